@@ -4,14 +4,17 @@ import os
 from pathlib import Path
 from typing import Any
 
-import dj_database_url
+import fontpkg_atkinson_hyperlegible
+from csp.constants import NONE, SELF
+
+from studio.environment import read_database, read_secret_key, read_switch, read_words, read_zone
 
 BASE_DIR = Path(__file__).resolve().parent.parent
-VAR_DIR = Path(os.environ.get("STUDIO_VAR", BASE_DIR / "var"))
+VAR_DIR = Path(os.environ.get("STUDIO_VAR", "").strip() or BASE_DIR / "var")
 
-SECRET_KEY = os.environ.get("SECRET_KEY", "replaced-below")
-DEBUG = os.environ.get("DEBUG") == "1"
-ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]"]
+DEBUG = read_switch("DEBUG")
+SECRET_KEY = read_secret_key(VAR_DIR)
+ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", *read_words("STUDIO_HOSTS")]
 
 INSTALLED_APPS = [
     "django.contrib.auth",
@@ -29,6 +32,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -38,7 +42,6 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
-    "csp.middleware.CSPMiddleware",
 ]
 
 ROOT_URLCONF = "studio.urls"
@@ -54,23 +57,86 @@ TEMPLATES: list[dict[str, Any]] = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "studio.kit.context.page",
             ],
         },
     }
 ]
 
-DATABASES: dict[str, Any] = {
-    "default": dj_database_url.config(default=f"sqlite:///{VAR_DIR / 'studio.sqlite3'}")
-}
-if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
-    DATABASES["default"]["OPTIONS"] = {
-        "transaction_mode": "IMMEDIATE",
-        "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
-    }
-
+# Data
+DATABASES: dict[str, Any] = {"default": read_database(VAR_DIR)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# Language and time
 LANGUAGE_CODE = "en-gb"
-TIME_ZONE = os.environ.get("STUDIO_ZONE", "Europe/London")
+TIME_ZONE = read_zone("STUDIO_ZONE", "Europe/London")
 USE_TZ = True
+
+# Styles, scripts and fonts: served by the studio itself, straight from where they lie
 STATIC_URL = "static/"
+STATICFILES_DIRS: list[Any] = [
+    BASE_DIR / "studio" / "static",
+    ("fonts", fontpkg_atkinson_hyperlegible.ROOT / "files"),
+]
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_ALLOW_ALL_ORIGINS = False
+
+# Signing in
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = "sign-in"
+_VALIDATION = "django.contrib.auth.password_validation"
+AUTH_PASSWORD_VALIDATORS: list[dict[str, Any]] = [
+    {"NAME": f"{_VALIDATION}.UserAttributeSimilarityValidator"},
+    {"NAME": f"{_VALIDATION}.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": f"{_VALIDATION}.CommonPasswordValidator"},
+    {"NAME": f"{_VALIDATION}.NumericPasswordValidator"},
+]
+
+# What a browser may do with a page: load the studio's own files, and nothing else
+CONTENT_SECURITY_POLICY: dict[str, Any] = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "font-src": [SELF],
+        "img-src": [SELF],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "object-src": [NONE],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+CSRF_COOKIE_SAMESITE = "Lax"
+
+# STUDIO_HTTPS=1: the studio stands behind a proxy that speaks HTTPS
+HTTPS = read_switch("STUDIO_HTTPS")
+SESSION_COOKIE_SECURE = HTTPS
+CSRF_COOKIE_SECURE = HTTPS
+SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if HTTPS else 0
+
+# Bounds on what is sent in; a stock count with a line for every lot is the longest form
+DATA_UPLOAD_MAX_MEMORY_SIZE = 1_000_000
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
+DATA_UPLOAD_MAX_NUMBER_FILES = 10
+
+LOGGING: dict[str, Any] = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "root": {"handlers": ["stderr"], "level": "WARNING"},
+    "loggers": {
+        "django": {"handlers": [], "level": "WARNING", "propagate": True},
+        # A page that is not there is the visitor's matter, not the studio's.
+        "django.request": {"level": "ERROR"},
+        # Four threads and a browser that asks for five files at once: a short wait is no news.
+        "waitress.queue": {"level": "ERROR"},
+    },
+}

@@ -1,0 +1,114 @@
+"""`python -m studio.serve`: the studio on this machine's own address, for a browser beside it."""
+
+import errno
+import os
+import signal
+import sys
+from types import FrameType
+from typing import Any
+
+import django
+from django.core.exceptions import ImproperlyConfigured
+from waitress.server import create_server
+
+THREADS = 4
+LARGEST_BODY_BYTES = 2_000_000
+LOOPBACK = ("127.0.0.1", "localhost", "::1")
+
+
+class CannotServe(Exception):
+    """Why the studio cannot be served, as a sentence for the person who started it."""
+
+
+def main() -> None:
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
+    signal.signal(signal.SIGTERM, _stop)
+    try:
+        django.setup()
+        check_database()
+        server = open_server(read_bind(), read_port())
+    except (ImproperlyConfigured, CannotServe) as error:
+        sys.exit(str(error))
+    for line in describe_start(read_bind(), getattr(server, "effective_port", read_port())):
+        print(line, flush=True)
+    server.run()
+
+
+def read_bind() -> str:
+    return os.environ.get("STUDIO_BIND", "").strip() or LOOPBACK[0]
+
+
+def read_port() -> int:
+    """PORT, 8000 when unset; 0 lets the system choose one."""
+    text = os.environ.get("PORT", "").strip() or "8000"
+    if not text.isascii() or not text.isdigit() or int(text) > 65535:
+        raise CannotServe(f"PORT is {text!r}: write a number from 1 to 65535.")
+    return int(text)
+
+
+def check_database() -> None:
+    """Refuse to serve a database that cannot be opened, or that older code has left behind."""
+    from django.db import Error, connection
+    from django.db.migrations.executor import MigrationExecutor
+
+    try:
+        executor = MigrationExecutor(connection)
+        behind = executor.migration_plan(executor.loader.graph.leaf_nodes())
+    except Error as error:
+        raise CannotServe(f"The database cannot be opened: {str(error).strip()}") from error
+    if behind:
+        raise CannotServe("The database is not up to date. Run this first: python manage.py migrate")
+
+
+def open_server(bind: str, port: int) -> Any:
+    """A waitress server that holds the port; `.run()` answers until it is stopped."""
+    from django.conf import settings
+
+    from studio.wsgi import application
+
+    try:
+        return create_server(
+            application,
+            host=bind,
+            port=port,
+            threads=THREADS,
+            max_request_body_size=LARGEST_BODY_BYTES,
+            url_scheme="https" if settings.HTTPS else "http",
+            ident="",
+        )
+    except OSError as error:
+        raise CannotServe(_explain(error, bind, port)) from error
+
+
+def _explain(error: OSError, bind: str, port: int) -> str:
+    if error.errno == errno.EADDRINUSE:
+        return f"Port {port} is taken by another program. Choose another one: PORT={port + 1} make run"
+    if error.errno == errno.EACCES:
+        return f"Port {port} needs more rights than you have. Choose one above 1023: PORT=8000 make run"
+    return f"The studio cannot be served on {bind}, port {port}: {error.strerror or error}."
+
+
+def describe_start(bind: str, port: int) -> list[str]:
+    """What to tell the person who started it: where to look and, in an empty studio, how to begin."""
+    from django.conf import settings
+    from django.contrib.auth import get_user_model
+
+    from studio.kit.welcome import welcome_key
+
+    host = "127.0.0.1" if bind in (*LOOPBACK, "0.0.0.0", "::") else bind  # noqa: S104 - compared, not bound
+    address = f"http://{host}:{port}/"
+    lines = [f"The studio is open at {address} (Ctrl-C closes it)."]
+    if bind not in LOOPBACK and len(settings.ALLOWED_HOSTS) == len(LOOPBACK):
+        lines.append("Other devices are turned away until STUDIO_HOSTS names this machine as they call it.")
+    if not get_user_model().objects.exists():
+        lines.append(f"Open {address}welcome/?key={welcome_key()} to set up the studio.")
+    return lines
+
+
+def _stop(_signal: int, _frame: FrameType | None) -> None:
+    # waitress lets running requests end when it sees SystemExit; a plain SIGTERM would cut them off.
+    raise SystemExit(0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,76 @@
+"""Charges: fineness, mending, melts."""
+
+import pytest
+
+from inventory.core.alloying import (
+    Portion,
+    compute_blend,
+    compute_charge_fineness,
+    compute_fineness,
+    compute_highest_mark,
+    compute_lower,
+    compute_mark,
+    compute_melts_after,
+    compute_raise,
+)
+
+
+def test_metal_melted_for_the_first_time_has_one_melt():
+    assert compute_melts_after([Portion("grain", 100_000)])[0] == 1_000
+
+
+def test_melts_are_the_mean_by_mass_and_one_more():
+    portions = [Portion("grain", 60_000), Portion("buttons", 40_000, melts_milli=1_500, is_fresh=False)]
+    assert compute_melts_after(portions)[0] == 1_600
+
+
+def test_an_empty_crucible_has_no_melts_and_no_fineness():
+    with pytest.raises(ValueError, match="no metal"):
+        compute_melts_after([])
+    with pytest.raises(ValueError, match="no metal"):
+        compute_charge_fineness([])
+    with pytest.raises(ValueError, match="no metal"):
+        compute_fineness(0, 0)
+
+
+def test_the_working_of_a_fineness_lists_the_portions():
+    portions = [Portion("grain", 60_000, 55_500_000), Portion("buttons", 40_000, 36_900_000)]
+    fineness, working = compute_charge_fineness(portions)
+    assert fineness == 924
+    assert [given.label for given in working.givens] == ["grain", "buttons"]
+    assert working.result == "924 of 1000"
+
+
+def test_metal_short_of_its_mark_says_how_much_is_missing_and_what_mends_it():
+    verdict = compute_mark(100_000, 92_400_000, 925)
+    assert verdict.missing_ug == 100_000
+    assert verdict.add_mg == 1_334
+    assert "0.100\u00a0g of fine metal too little" in verdict.sentence
+    assert "Add 1.334\u00a0g" in verdict.sentence
+
+
+def test_metal_short_by_a_hair_does_not_read_as_short_by_nothing():
+    assert "0.001\u00a0g of fine metal too little" in compute_mark(100_000, 92_499_999, 925).sentence
+
+
+def test_metal_no_finer_than_the_mark_cannot_mend_a_melt():
+    mend = compute_raise(100_000, 90_000_000, 925, 925)
+    assert "choose metal finer than 925" in mend.problem
+    assert compute_mark(100_000, 90_000_000, 925, finer_per_mille=925).add_mg is None
+
+
+def test_metal_that_is_fine_enough_needs_nothing():
+    assert "fine enough already" in compute_raise(100_000, 92_500_000, 925, 1000).problem
+
+
+def test_coming_down_to_no_fineness_is_refused():
+    assert compute_lower(100_000, 92_500_000, 0).problem
+
+
+def test_a_blend_outside_its_two_metals_is_a_mistake_in_the_program():
+    with pytest.raises(ValueError, match="between"):
+        compute_blend(100_000, 950, 925, 800)
+
+
+def test_metal_below_every_mark_has_none():
+    assert compute_highest_mark(10_000, 3_000_000, (375, 585)) is None

@@ -1,0 +1,250 @@
+"""The loss of each cast on a line, so that one cast that lost more than usual stands out at once."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from reportlab.graphics.shapes import Circle, Drawing, PolyLine, Shape
+
+from studio.kit.chart_pen import (
+    SCREEN_TEXT,
+    WIDE,
+    KeyEntry,
+    Picture,
+    draw_key,
+    draw_line,
+    draw_text,
+    make_drawing,
+    move_up,
+    with_role,
+)
+from studio.kit.fonts import REGULAR, measure
+from studio.kit.printing import print_percent
+
+_STEPS_PCT100 = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
+_MOST_NAMED = 12
+_NOTHING = "No cast has been closed yet."
+
+Box = tuple[float, float, float, float]
+Place = tuple[float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class LossPoint:
+    """One cast: its name, its loss in hundredths of a per cent of the charge, and a word on why."""
+
+    label: str
+    loss_pct100: int
+    note: str = ""
+
+    @property
+    def text(self) -> str:
+        return f"{self.label}: {print_percent(self.loss_pct100)}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Chart:
+    points: tuple[LossPoint, ...]
+    mean_pct100: int | None
+    limit_pct100: int | None
+
+    def is_over(self, point: LossPoint) -> bool:
+        return self.limit_pct100 is not None and point.loss_pct100 > self.limit_pct100
+
+
+@dataclass(frozen=True, slots=True)
+class _Plot:
+    """Where the numbers fall on the drawing."""
+
+    left: float
+    right: float
+    bottom: float
+    top: float
+    low_pct100: int
+    high_pct100: int
+
+    def y(self, loss_pct100: int) -> float:
+        part = (loss_pct100 - self.low_pct100) / (self.high_pct100 - self.low_pct100)
+        return self.bottom + part * (self.top - self.bottom)
+
+    def place(self, points: Sequence[LossPoint]) -> list[Place]:
+        if len(points) == 1:
+            return [((self.left + self.right) / 2, self.y(points[0].loss_pct100))]
+        step = (self.right - self.left) / (len(points) - 1)
+        return [(self.left + step * nth, self.y(point.loss_pct100)) for nth, point in enumerate(points)]
+
+
+def loss_chart(
+    points: Sequence[LossPoint],
+    mean_pct100: int | None = None,
+    limit_pct100: int | None = None,
+    width: float = WIDE,
+    title: str = "Loss of each cast",
+) -> Picture:
+    """Loss per cast, oldest first, with the mean and the limit as lines; all in hundredths of a per cent.
+
+    The last cast is named under the chart, casts above the limit beside their points as far as names fit.
+    """
+    chart = _Chart(tuple(points), mean_pct100, limit_pct100)
+    redraw = partial(_draw_chart, chart)
+    rows = tuple((point.label, print_percent(point.loss_pct100), _tell(chart, point)) for point in points)
+    headers = ("Cast", "Loss", "Remark")
+    return Picture(redraw(width, SCREEN_TEXT), title, _describe(chart), headers, rows, redraw)
+
+
+def _tell(chart: _Chart, point: LossPoint) -> str:
+    over = "above the limit" if chart.is_over(point) else ""
+    return ", ".join(word for word in (over, point.note) if word)
+
+
+def _describe(chart: _Chart) -> str:
+    if not chart.points:
+        return _NOTHING
+    count = len(chart.points)
+    said = [f"Loss of {count} {'cast' if count == 1 else 'casts'}, oldest first; last {chart.points[-1].text}."]
+    if chart.mean_pct100 is not None:
+        said.append(f"Mean {print_percent(chart.mean_pct100)}.")
+    if chart.limit_pct100 is not None:
+        over = [point.text for point in chart.points if chart.is_over(point)]
+        named = f"{len(over)} above it" + (f", last {over[-1]}" if over else "")
+        said.append(f"Limit {print_percent(chart.limit_pct100)}: {named}.")
+    return " ".join(said)
+
+
+def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
+    if not chart.points:
+        return make_drawing(width, text_size * 2, [draw_text(0, text_size * 0.6, _NOTHING, text_size)])
+    key, key_height = draw_key(_key_entries(chart), width, text_size)
+    low, high, step = _find_scale(chart)
+    ticks = range(low, high + 1, step)
+    margin = max(measure(print_percent(tick), REGULAR, text_size) for tick in ticks) + text_size * 0.6
+    axis_base = key_height + text_size * 0.5
+    bottom = axis_base + text_size * 1.6
+    plot_height = max(text_size * 8, min(width * 0.28, text_size * 14))
+    inset = text_size * 0.6
+    plot = _Plot(margin + inset, width - inset, bottom, bottom + plot_height, low, high)
+    # Room above the plot for the name of a point that is the highest.
+    height = plot.top + text_size * 1.9
+    shapes: list[Shape] = []
+    for tick in ticks:
+        y = plot.y(tick)
+        shapes.append(draw_line(margin, y, width, y, "rule"))
+        shapes.append(draw_text(margin - text_size * 0.5, y - text_size * 0.34, print_percent(tick), text_size, "end"))
+    shapes += _draw_levels(chart, plot, margin, width)
+    places = plot.place(chart.points)
+    shapes += _draw_points(chart, places, text_size)
+    shapes += _name_points(chart, places, (margin, bottom, width, height), text_size)
+    shapes += _name_ends(chart, places, axis_base, (margin, width), text_size)
+    return make_drawing(width, height, [*shapes, *move_up(key, key_height)])
+
+
+def _key_entries(chart: _Chart) -> list[KeyEntry]:
+    entries = [KeyEntry("pieces", "loss of a cast", "dot")]
+    if chart.mean_pct100 is not None:
+        entries.append(KeyEntry("quiet", f"mean {print_percent(chart.mean_pct100)}", "line"))
+    if chart.limit_pct100 is not None:
+        over = sum(chart.is_over(point) for point in chart.points)
+        entries.append(KeyEntry("lost", f"limit {print_percent(chart.limit_pct100)}, {over} above it", "dashes"))
+    return entries
+
+
+def _find_scale(chart: _Chart) -> tuple[int, int, int]:
+    """Lowest and highest value of the scale and its step: whole steps, from zero or below it."""
+    values = [point.loss_pct100 for point in chart.points]
+    values += [level for level in (chart.mean_pct100, chart.limit_pct100) if level is not None]
+    lowest, highest = min(0, *values), max(20, *values)
+    step = next((step for step in _STEPS_PCT100 if (highest - lowest) <= 4 * step), highest - lowest)
+    return lowest // step * step, -(-highest // step) * step, step
+
+
+def _draw_levels(chart: _Chart, plot: _Plot, left: float, right: float) -> list[Shape]:
+    shapes = []
+    if chart.mean_pct100 is not None:
+        y = plot.y(chart.mean_pct100)
+        shapes.append(draw_line(left, y, right, y, "quiet"))
+    if chart.limit_pct100 is not None:
+        y = plot.y(chart.limit_pct100)
+        shapes.append(draw_line(left, y, right, y, "lost", dashed=True))
+    return shapes
+
+
+def _draw_points(chart: _Chart, places: Sequence[Place], text_size: float) -> list[Shape]:
+    shapes: list[Shape] = []
+    if len(places) > 1:
+        flat = [number for place in places for number in place]
+        shapes.append(with_role(PolyLine(flat, strokeWidth=text_size / 7), "pieces", stroke=True))
+        radius = min(text_size * 0.24, (places[1][0] - places[0][0]) * 0.35)
+    else:
+        radius = text_size * 0.24
+    for point, (x, y) in zip(chart.points, places, strict=True):
+        over = chart.is_over(point)
+        size = max(radius * 1.8, text_size * 0.25) if over else radius
+        shapes.append(with_role(Circle(x, y, size, strokeColor=None), "lost" if over else "pieces"))
+    return shapes
+
+
+def _name_points(chart: _Chart, places: Sequence[Place], frame: Box, text_size: float) -> list[Shape]:
+    """Names for the casts above the limit, worst first, where nothing is written over."""
+    over = [nth for nth, point in enumerate(chart.points) if chart.is_over(point)]
+    taken: list[Box] = []
+    shapes: list[Shape] = []
+    for nth in sorted(over, key=lambda nth: -chart.points[nth].loss_pct100)[:_MOST_NAMED]:
+        point = chart.points[nth]
+        for text in ([f"{point.text}, {point.note}"] if point.note else []) + [point.text]:
+            box = _find_room(text, nth, places, frame, taken, text_size)
+            if box:
+                taken.append(box)
+                shapes.append(draw_text(box[0], box[1] + text_size * 0.3, text, text_size))
+                break
+    return shapes
+
+
+def _find_room(
+    text: str, nth: int, places: Sequence[Place], frame: Box, taken: Sequence[Box], text_size: float
+) -> Box | None:
+    """The nearest free place for a name beside its point, or nothing."""
+    x, y = places[nth]
+    wide, high, away = measure(text, REGULAR, text_size) * 1.03, text_size * 1.25, text_size * 0.5
+    for left in (x - wide / 2, x - wide, x, x - wide - away, x + away):
+        for low in (y + away, y - away - high, y + away + high, y - away - 2 * high):
+            left = min(max(left, frame[0]), frame[2] - wide)
+            box = (left, low, left + wide, low + high)
+            inside = left >= frame[0] and low >= frame[1] and box[3] <= frame[3]
+            if inside and not any(_overlap(box, other) for other in taken) and not _is_crossed(box, places):
+                return box
+    return None
+
+
+def _overlap(one: Box, other: Box) -> bool:
+    return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _is_crossed(box: Box, places: Sequence[Place]) -> bool:
+    """Whether the line from point to point runs through the box."""
+    return any(_runs_through(box, start, end) for start, end in zip(places, places[1:], strict=False))
+
+
+def _runs_through(box: Box, start: Place, end: Place) -> bool:
+    left, right = max(box[0], start[0]), min(box[2], end[0])
+    if left > right:
+        return False
+    slope = (end[1] - start[1]) / (end[0] - start[0])
+    heights = (start[1] + slope * (left - start[0]), start[1] + slope * (right - start[0]))
+    return min(heights) < box[3] and max(heights) > box[1]
+
+
+def _name_ends(
+    chart: _Chart, places: Sequence[Place], base: float, ends: tuple[float, float], text_size: float
+) -> list[Shape]:
+    """Under the chart: the first cast's name, and the last cast with its loss, which is the one asked for."""
+    first, last = chart.points[0].label, chart.points[-1].text
+    wide_first, wide_last = measure(first, REGULAR, text_size), measure(last, REGULAR, text_size)
+    room = ends[1] - ends[0]
+    if wide_last > room:
+        last, wide_last = print_percent(chart.points[-1].loss_pct100), 0.0
+    if len(places) == 1:
+        return [draw_text((ends[0] + ends[1]) / 2, base, last, text_size, "middle")]
+    shapes = [draw_text(ends[1], base, last, text_size, "end")]
+    if wide_first + wide_last + text_size * 2 <= room:
+        shapes.append(draw_text(ends[0], base, first, text_size))
+    return shapes

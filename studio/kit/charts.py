@@ -1,0 +1,168 @@
+"""The studio's bars: where the metal went, what a cost is made of, how far a lot is used up."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from reportlab.graphics.shapes import Drawing
+
+from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.chart_loss import LossPoint, loss_chart
+from studio.kit.chart_pen import (
+    COST_ROLES,
+    SCREEN_TEXT,
+    WIDE,
+    KeyEntry,
+    Picture,
+    draw_box,
+    draw_key,
+    draw_outline,
+    make_drawing,
+    move_up,
+)
+from studio.kit.printing import print_mass, print_money, print_percent, print_quantity
+from studio.kit.units import PCT100_WHOLE, divide_half_up
+
+__all__ = ["LossPoint", "Picture", "cost_bar", "gram_bar", "loss_chart", "used_up_bar"]
+
+_LEAST_VISIBLE = 2.0
+# A part that is drawn as a gap in the frame and has no colour.
+_EMPTY = "ground"
+
+
+@dataclass(frozen=True, slots=True)
+class _Part:
+    role: str
+    label: str
+    amount: int
+    amount_text: str
+    share_text: str = ""
+
+    @property
+    def text(self) -> str:
+        share = f" ({self.share_text})" if self.share_text else ""
+        return f"{self.label} {self.amount_text}{share}"
+
+
+def gram_bar(
+    pieces_mg: int,
+    back_mg: int,
+    filings_mg: int,
+    lost_mg: int,
+    unweighed_mg: int = 0,
+    width: float = WIDE,
+    title: str = "Where the metal went",
+) -> Picture:
+    """One bar as wide as the charge: pieces, back to the tin, filings, lost; in milligrams.
+
+    `lost_mg` below 0 means that more was weighed out than in; `unweighed_mg` is what an open cast still owes.
+    """
+    charge_mg = pieces_mg + back_mg + filings_mg + lost_mg + unweighed_mg
+    over = lost_mg < 0
+    parts = [
+        _Part("pieces", "pieces", pieces_mg, print_mass(pieces_mg)),
+        _Part("back", "back to the tin", back_mg, print_mass(back_mg)),
+        _Part("filings", "filings", filings_mg, print_mass(filings_mg)),
+        _Part(
+            "lost",
+            "more than went in" if over else "lost",
+            lost_mg,
+            print_mass(abs(lost_mg)),
+            _print_share(abs(lost_mg), charge_mg),
+        ),
+    ]
+    if unweighed_mg:
+        parts.append(_Part(_EMPTY, "not weighed yet", unweighed_mg, print_mass(unweighed_mg)))
+    told = ", ".join(part.text for part in parts)
+    shares = tuple((part.label, part.amount_text, _print_share(part.amount, charge_mg)) for part in parts)
+    return _make_bar(
+        parts, width, title, f"Of {print_mass(charge_mg)} charged: {told}.", ("Part", "Grams", "Share"), shares
+    )
+
+
+def cost_bar(
+    parts: Sequence[tuple[str, int]], width: float = WIDE, title: str = "What the cost is made of"
+) -> Picture:
+    """One bar of the labelled parts of a cost, each in millionths of the currency, in the order given.
+
+    A part below zero (money that came back) stands in the key and not in the bar.
+    """
+    percents = _whole_percents([cost_micro for _, cost_micro in parts])
+    laid = [
+        _Part(COST_ROLES[place % len(COST_ROLES)], label, cost_micro, print_money(cost_micro), percent)
+        for place, ((label, cost_micro), percent) in enumerate(zip(parts, percents, strict=True))
+    ]
+    total = print_money(sum(cost_micro for _, cost_micro in parts))
+    told = ", ".join(part.text for part in laid) or "nothing yet"
+    rows = tuple((part.label, part.amount_text, part.share_text) for part in laid)
+    return _make_bar(laid, width, title, f"Of {total} in all: {told}.", ("Part", "Cost", "Share"), rows)
+
+
+def used_up_bar(
+    used: int, left: int, unit: str, width: float = WIDE, title: str = "How much is left"
+) -> Picture:
+    """How far a lot is used up; quantities in the material's small unit ("mass", "volume" or "items")."""
+    whole = used + left
+    parts = [
+        _Part("used", "used", used, print_quantity(used, unit), _print_share(used, whole)),
+        _Part("left", "left", left, print_quantity(left, unit), _print_share(left, whole)),
+    ]
+    told = ", ".join(part.text for part in parts)
+    rows = tuple((part.label, part.amount_text, part.share_text) for part in parts)
+    said = f"Of {print_quantity(whole, unit)}: {told}."
+    return _make_bar(parts, width, title, said, ("Part", "Quantity", "Share"), rows)
+
+
+def _make_bar(
+    parts: Sequence[_Part],
+    width: float,
+    title: str,
+    description: str,
+    headers: tuple[str, ...],
+    rows: tuple[tuple[str, ...], ...],
+) -> Picture:
+    redraw = partial(_draw_bar, tuple(parts))
+    drawing = redraw(width, SCREEN_TEXT)
+    return Picture(drawing, title, description, headers, rows, redraw, told_in_key=True)
+
+
+def _draw_bar(parts: Sequence[_Part], width: float, text_size: float) -> Drawing:
+    entries = [KeyEntry(part.role, part.text, "frame" if part.role == _EMPTY else "box") for part in parts]
+    key, key_height = draw_key(entries, width, text_size)
+    bar_height, gap = text_size * 1.7, text_size * 0.15
+    bottom = key_height + gap
+    shapes = []
+    x = 0.5
+    for part, part_width in zip(parts, _bar_widths(parts, width - 1), strict=True):
+        if part_width and part.role != _EMPTY:
+            shapes.append(draw_box(x, bottom, part_width, bar_height, part.role))
+            # A hair of ground between two parts, so that the border shows without any colour.
+            shapes.append(draw_box(x + part_width - 0.5, bottom, 0.5, bar_height, "ground"))
+        x += part_width
+    shapes.append(draw_outline(0.5, bottom, width - 1, bar_height))
+    return make_drawing(width, bottom + bar_height + 0.5, [*shapes, *move_up(key, key_height)])
+
+
+def _bar_widths(parts: Sequence[_Part], width: float) -> list[float]:
+    """Widths in proportion; a part that is there at all can be seen, at the cost of the widest."""
+    amounts = [max(part.amount, 0) for part in parts]
+    whole = sum(amounts)
+    if not whole:
+        return [0.0] * len(parts)
+    widths = [max(_LEAST_VISIBLE, width * amount / whole) if amount else 0.0 for amount in amounts]
+    widest = widths.index(max(widths))
+    widths[widest] -= sum(widths) - width
+    return widths
+
+
+def _print_share(amount: int, whole: int) -> str:
+    if whole <= 0 or amount < 0:
+        return ""
+    return print_percent(divide_half_up(amount * PCT100_WHOLE, whole))
+
+
+def _whole_percents(amounts: Sequence[int]) -> list[str]:
+    """Whole per cents that add up to 100, or nothing where a share would not mean anything."""
+    if any(amount < 0 for amount in amounts) or not sum(amounts):
+        return [""] * len(amounts)
+    return [print_percent(share * 100) for share in allocate_largest_remainder(100, amounts)]

@@ -1,0 +1,111 @@
+"""One view for every list: filtered, sorted, paged, and taken away whole as CSV or XLSX."""
+
+from collections.abc import Mapping
+from typing import Any
+
+import django_filters
+from django.db.models import QuerySet, Sum
+from django.forms import BaseForm, Form
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.utils import timezone
+from django.views.generic.base import TemplateView
+
+from studio.kit.export import CSV_TYPE, XLSX_TYPE, attachment, write_csv, write_xlsx
+from studio.kit.tables import PAGE_ROWS, BaseTable, change_query, lay_out, sort
+
+
+class ListFilter(django_filters.FilterSet):
+    """Filters above a list. What cannot be read is named beside its field; the others still count."""
+
+
+class ListingView(TemplateView):
+    """A list of records.
+
+    Set `title`, `queryset` (or `get_queryset`) and `table_class`; if wanted `filterset_class`, `section`,
+    `lead` (a sentence under the title), `press` (label and name of an address) and `totals` (column to field).
+    It asks three questions of the database: how many, their totals, this page; and what the filters ask.
+    """
+
+    template_name = "kit/list.html"
+    title = ""
+    section = ""
+    lead = ""
+    press: tuple[str, str] | None = None
+    queryset: "QuerySet[Any] | None" = None
+    table_class: type[BaseTable]
+    filterset_class: type[django_filters.FilterSet] | None = None
+    totals: Mapping[str, str] = {}
+    page_rows = PAGE_ROWS
+
+    def get_title(self) -> str:
+        return self.title
+
+    def get_queryset(self) -> "QuerySet[Any]":
+        if self.queryset is None:
+            raise NotImplementedError("a listing needs a queryset")
+        return self.queryset.all()
+
+    def get_press(self) -> tuple[str, str] | None:
+        """Label and address of the one thing to do here."""
+        return (self.press[0], reverse(self.press[1])) if self.press else None
+
+    def get_table_kwargs(self) -> dict[str, Any]:
+        return {}
+
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        filterset = self.make_filterset()
+        rows = self.get_queryset() if filterset is None else filterset.qs
+        table = self.table_class(data=rows, totals=self.add_up(rows), **self.get_table_kwargs())
+        wanted = request.GET.get("export", "")
+        if wanted in ("csv", "xlsx"):
+            sort(table, request)
+            return self.take_away(table, wanted)
+        table.take_away = True
+        lay_out(table, request, self.page_rows)
+        context = self.get_context_data(table=table, filterset=filterset, **kwargs)
+        return self.render_to_response(context)
+
+    def make_filterset(self) -> django_filters.FilterSet | None:
+        if self.filterset_class is None:
+            return None
+        return self.filterset_class(self.request.GET, queryset=self.get_queryset(), request=self.request)
+
+    def add_up(self, rows: "QuerySet[Any]") -> dict[str, int | None]:
+        if not self.totals or self.request.GET.get("export"):
+            return {}
+        # The aliases must not be names of fields, which the columns often are.
+        sums = rows.order_by().aggregate(**{f"sum_of_{name}": Sum(field) for name, field in self.totals.items()})
+        return {name: sums[f"sum_of_{name}"] for name in self.totals}
+
+    def take_away(self, table: BaseTable, wanted: str) -> HttpResponse:
+        name = f"{self.get_title()} {timezone.localdate().isoformat()}.{wanted}"
+        if wanted == "csv":
+            return attachment(write_csv(table.export_headings(), table.export_rows()), name, CSV_TYPE)
+        content = write_xlsx(table.export_headings(), table.export_rows(), self.get_title())
+        return attachment(content, name, XLSX_TYPE)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        filterset, table = kwargs.get("filterset"), kwargs["table"]
+        form: BaseForm = filterset.form if filterset is not None else Form()
+        is_filtered = has_choice(form)
+        if is_filtered:
+            table.empty_text = "Nothing fits this filter."
+            table.first_step = None
+        own: dict[str, Any] = {"section": self.section} if self.section else {}
+        return super().get_context_data(
+            title=self.get_title(),
+            lead=self.lead,
+            press=self.get_press(),
+            filter_form=form if form.fields else None,
+            is_filtered=is_filtered,
+            sorted_by=self.request.GET.get("sort", ""),
+            unfiltered_address=change_query(self.request.GET, page=None, **dict.fromkeys(form.fields)),
+            **own,
+            **kwargs,
+        )
+
+
+def has_choice(form: BaseForm) -> bool:
+    """Whether anything was chosen or typed into a filter form, readable or not."""
+    return any(field.value() not in (None, "", [], False) for field in form) if form.is_bound else False

@@ -1,0 +1,320 @@
+"""Tables of the studio: figures to the right, some folded away on a phone, all of them to take away.
+
+A table is shown by `{% render_table table %}` after `lay_out(table, request)`; `ListingView` does both.
+"""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from html import unescape
+from typing import Any
+
+import django_tables2 as tables
+from django.core.exceptions import EmptyResultSet, FieldError
+from django.core.paginator import EmptyPage, PageNotAnInteger, Paginator
+from django.db.models import QuerySet
+from django.db.models.query import ModelIterable
+from django.http import HttpRequest, QueryDict
+from django.urls import reverse
+from django.utils.html import strip_tags
+from django.utils.safestring import SafeString
+from django_tables2.columns.base import BoundColumn
+from django_tables2.rows import BoundRow
+
+from studio.kit import printing
+from studio.kit.columns import (
+    WIDE,
+    CelsiusColumn,
+    CountColumn,
+    DayColumn,
+    EnergyColumn,
+    FigureColumn,
+    FineColumn,
+    LengthColumn,
+    MassColumn,
+    MeltsColumn,
+    MinutesColumn,
+    MomentColumn,
+    MoneyColumn,
+    PercentColumn,
+    QuantityColumn,
+    TextColumn,
+)
+
+__all__ = [
+    "WIDE",
+    "BaseTable",
+    "CelsiusColumn",
+    "CountColumn",
+    "DayColumn",
+    "EnergyColumn",
+    "FigureColumn",
+    "FineColumn",
+    "LengthColumn",
+    "MassColumn",
+    "MeltsColumn",
+    "MinutesColumn",
+    "MomentColumn",
+    "MoneyColumn",
+    "PercentColumn",
+    "QuantityColumn",
+    "TextColumn",
+    "change_query",
+    "lay_out",
+    "sort",
+]
+
+PAGE_ROWS = 25
+SORTS_AT_ONCE = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A column's heading: where its sort link leads ("" for none) and which way it is sorted now."""
+
+    label: str
+    css_class: str
+    address: str
+    sorted_way: str
+
+
+@dataclass(frozen=True, slots=True)
+class Cell:
+    """What stands in one cell; the heading cell names its row."""
+
+    text: Any
+    css_class: str
+    is_heading: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LaidRow:
+    """A row, and what is folded away under it on a phone."""
+
+    cells: tuple[Cell, ...]
+    folded: tuple[tuple[str, Any], ...]
+    css_class: str = ""
+
+
+class BaseTable(tables.Table):
+    """The table every page uses. Subclasses set `caption` and, in Meta, `empty_text`.
+
+    `first_step` is (label, name of an address): the thing to do while the table is empty.
+    `totals` maps column names to whole numbers in the column's own small unit, over all pages.
+    """
+
+    caption = ""
+    first_step: tuple[str, str] | None = None
+    total_label = "Total"
+
+    def __init__(self, *args: Any, totals: Mapping[str, int | None] | None = None, **kwargs: Any) -> None:
+        kwargs.setdefault("template_name", "kit/table.html")
+        kwargs.setdefault("default", printing.NOTHING)
+        self.totals: Mapping[str, int | None] = totals or {}
+        self.request: HttpRequest | None = None
+        self.take_away = False
+        super().__init__(*args, **kwargs)
+        _leave_unsortable(self)
+
+    def has_footer(self) -> bool:
+        has_own = any(column.column._footer is not None for column in self.columns)
+        return bool(self.show_footer and (self.totals or has_own))
+
+    def headings(self) -> list[Heading]:
+        return [self._lay_heading(column) for column in self.columns]
+
+    def laid_rows(self) -> Iterator[LaidRow]:
+        for row in self.paginated_rows:
+            yield self._lay_row(row)
+
+    def laid_footer(self) -> LaidRow:
+        cells, folded = [], []
+        for position, column in enumerate(self.columns):
+            text = column.footer
+            if position == 0 and text == "":
+                text = self.total_label
+            css_class = column.attrs["tf"].get("class") or ""
+            cells.append(Cell(text, css_class, position == 0))
+            if _is_wide(css_class) and text != "":
+                folded.append((column.header, text))
+        return LaidRow(tuple(cells), tuple(folded))
+
+    def narrow_count(self) -> int:
+        """How many columns a phone shows: the width of a folded row."""
+        return sum(not _is_wide(column.attrs["td"].get("class") or "") for column in self.columns)
+
+    def page_links(self) -> list[tuple[str, str]]:
+        """(number, address) of the pages to offer; the address is "" for the page shown and for a gap."""
+        links = []
+        for number in self.paginator.get_elided_page_range(self.page.number, on_each_side=1, on_ends=1):
+            is_link = isinstance(number, int) and number != self.page.number
+            links.append((str(number), self.page_address(number) if is_link else ""))
+        return links
+
+    def page_text(self) -> str:
+        return str(self.page.number)
+
+    def page_address(self, number: int) -> str:
+        return self._address(**{self.prefixed_page_field: str(number)})
+
+    def previous_address(self) -> str:
+        return self.page_address(self.page.previous_page_number())
+
+    def next_address(self) -> str:
+        return self.page_address(self.page.next_page_number())
+
+    def csv_address(self) -> str:
+        return self._address(export="csv")
+
+    def xlsx_address(self) -> str:
+        return self._address(export="xlsx")
+
+    def first_step_address(self) -> str:
+        return reverse(self.first_step[1]) if self.first_step else ""
+
+    def export_headings(self) -> list[str]:
+        headings = []
+        for column in self._export_columns():
+            unit = getattr(column.column, "unit_word", "")
+            headings.append(f"{column.header}, {unit}" if unit else str(column.header))
+            if isinstance(column.column, QuantityColumn):
+                headings.append(f"{column.header}: unit")
+        return headings
+
+    def export_rows(self) -> Iterator[list[Any]]:
+        """Every row of the list, whatever page is shown: exact Decimals, days, and plain text."""
+        columns = list(self._export_columns())
+        for record in _stream(self.data.data):
+            row = BoundRow(record, table=self)
+            values: list[Any] = []
+            for column in columns:
+                values.append(_to_plain(row.get_cell_value(column.name)))
+                if isinstance(column.column, QuantityColumn):
+                    values.append(column.column.find_unit_word(record))
+            yield values
+
+    def _export_columns(self) -> Iterator[BoundColumn]:
+        return (column for column in self.columns.iterall() if not column.column.exclude_from_export)
+
+    def _lay_heading(self, column: BoundColumn) -> Heading:
+        css_class = column.attrs["td"].get("class") or ""
+        way = ""
+        if column.is_ordered:
+            way = "descending" if column.order_by_alias.is_descending else "ascending"
+        address = ""
+        if column.orderable and self.request is not None:
+            address = self._address(
+                **{self.prefixed_order_by_field: column.order_by_alias.next, self.prefixed_page_field: None}
+            )
+        return Heading(str(column.header), css_class, address, way)
+
+    def _lay_row(self, row: BoundRow) -> LaidRow:
+        cells, folded = [], []
+        for position, (column, text) in enumerate(row.items()):
+            css_class = column.attrs["td"].get("class") or ""
+            cells.append(Cell(text, css_class, position == 0))
+            if _is_wide(css_class):
+                folded.append((column.header, text))
+        row_class = self.row_attrs.get("class", "")
+        if callable(row_class):
+            row_class = row_class(row.record)
+        return LaidRow(tuple(cells), tuple(folded), row_class or "")
+
+    def _address(self, **changes: str | None) -> str:
+        query = self.request.GET if self.request is not None else QueryDict()
+        return change_query(query, export=changes.pop("export", None), **changes)
+
+
+def change_query(query: QueryDict, **changes: str | None) -> str:
+    """The query string with some parameters changed; None takes one out. Always begins with "?"."""
+    changed = query.copy()
+    for name, value in changes.items():
+        if value is None:
+            changed.pop(name, None)
+        else:
+            changed[name] = value
+    return "?" + changed.urlencode()
+
+
+def lay_out(table: BaseTable, request: HttpRequest, page_rows: int = PAGE_ROWS) -> BaseTable:
+    """Sort and page a table as the address asks. What makes no sense is passed over: it never raises."""
+    sort(table, request)
+    table.paginator = Paginator(table.rows, page_rows)
+    wanted = request.GET.get(table.prefixed_page_field, "1")
+    try:
+        table.page = table.paginator.page(wanted if len(wanted) < 10 else "1")
+    except PageNotAnInteger:
+        table.page = table.paginator.page(1)
+    except EmptyPage:
+        is_beyond = wanted.isdecimal() and int(wanted) > 0
+        table.page = table.paginator.page(table.paginator.num_pages if is_beyond else 1)
+    return table
+
+
+def sort(table: BaseTable, request: HttpRequest) -> None:
+    """Sort a table as the address asks; ties stand in a steady order, so no row is on two pages."""
+    table.request = request
+    wanted = request.GET.getlist(table.prefixed_order_by_field)[:SORTS_AT_ONCE]
+    before = table.data.data
+    if wanted:
+        order_before = table.order_by
+        table.order_by = wanted
+        if isinstance(before, QuerySet) and not _can_be_asked(table.data.data):
+            table.data.data = before
+            table._order_by = order_before
+    if isinstance(table.data.data, QuerySet):
+        table.data.data = _make_steady(table.data.data)
+
+
+def _make_steady(rows: "QuerySet[Any]") -> "QuerySet[Any]":
+    query = rows.query
+    is_plain = rows._iterable_class is ModelIterable and not query.is_sliced and not query.combinator
+    if not is_plain:
+        return rows
+    order = query.order_by or (query.get_meta().ordering if query.default_ordering else ())
+    return rows.order_by(*order, "pk")
+
+
+def _can_be_asked(rows: "QuerySet[Any]") -> bool:
+    try:
+        rows.query.get_compiler(rows.db).as_sql()
+    except EmptyResultSet:
+        return True
+    except FieldError:
+        return False
+    return True
+
+
+def _leave_unsortable(table: BaseTable) -> None:
+    """A column that the database cannot sort by gets no sort link."""
+    rows = table.data.data
+    if not isinstance(rows, QuerySet) or rows.query.is_sliced:
+        return
+    for column in table.columns.iterall():
+        has_own_order = hasattr(table, f"order_{column.name}")
+        if not column.orderable or has_own_order:
+            continue
+        try:
+            rows.order_by(*(accessor.for_queryset() for accessor in column.order_by))
+        except FieldError:
+            column.column.orderable = False
+
+
+def _stream(rows: Any) -> Any:
+    # A prefetch is asked again for every chunk, so those lists are fetched in one go.
+    if isinstance(rows, QuerySet) and not rows._prefetch_related_lookups:
+        return rows.iterator(chunk_size=2000)
+    return rows
+
+
+def _to_plain(value: Any) -> int | Decimal | date | str | None:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if value is None or isinstance(value, int | Decimal | date):
+        return value
+    return unescape(strip_tags(value)) if isinstance(value, SafeString) else str(value)
+
+
+def _is_wide(css_class: str) -> bool:
+    return "wide" in css_class.split()

@@ -1,0 +1,106 @@
+"""Template filters that print figures, and tags for workings, cautions and pictures."""
+
+from collections.abc import Callable
+from datetime import date, datetime
+from itertools import count
+from typing import Any
+
+from django import template
+from django.template import Context
+from django.utils import timezone
+
+from studio.kit import printing
+from studio.kit.cautions import Caution, find_caution
+from studio.kit.chart_pen import Picture
+from studio.kit.svg import render_svg_pair
+from studio.kit.working import Working
+
+register = template.Library()
+
+_numbers = count(1)
+
+
+def _add_filter(name: str, printer: Callable[[Any], str]) -> None:
+    # A template gives "" for what is not there: that prints as nothing, like None.
+    register.filter(name, lambda value: printer(None if value == "" else value))
+
+
+_add_filter("mass", printing.print_mass)
+_add_filter("bulk", printing.print_bulk)
+_add_filter("fine", printing.print_fine)
+_add_filter("volume", printing.print_volume)
+_add_filter("items", printing.print_items)
+_add_filter("percent", printing.print_percent)
+_add_filter("length_mm", printing.print_length)
+_add_filter("minutes", printing.print_minutes)
+_add_filter("energy", printing.print_energy)
+_add_filter("celsius", printing.print_celsius)
+_add_filter("density", printing.print_density)
+_add_filter("melts", printing.print_melts)
+
+
+@register.filter
+def money(money_micro: int | str | None, decimals: int = 2) -> str:
+    """Millionths of the currency, digits only: the page names the currency once."""
+    return printing.print_money(None if isinstance(money_micro, str) else money_micro, decimals)
+
+
+@register.filter
+def quantity(amount: int | str | None, unit: str) -> str:
+    """A stock quantity in its material's unit: `{{ lot.quantity|quantity:lot.material.unit }}`."""
+    return printing.print_quantity(None if isinstance(amount, str) else amount, unit)
+
+
+@register.filter
+def day(value: date | str | None, with_year: str = "") -> str:
+    """ "Mon 7 Dec"; with any argument, `|day:"year"`, the year too. Of a moment, the studio's day."""
+    if not isinstance(value, date):
+        return printing.NOTHING
+    if isinstance(value, datetime) and timezone.is_aware(value):
+        value = timezone.localtime(value)
+    return printing.print_day(value, with_year=bool(with_year))
+
+
+@register.filter
+def moment(value: datetime | str | None, with_year: str = "") -> str:
+    """Day and clock in the studio's zone: "Mon 7 Dec, 06:10"."""
+    if not isinstance(value, datetime):
+        return printing.NOTHING
+    return printing.print_moment(timezone.localtime(value), with_year=bool(with_year))
+
+
+@register.filter
+def clock(value: datetime | str | None) -> str:
+    """The clock alone, in the studio's zone: "06:10"."""
+    if not isinstance(value, datetime):
+        return printing.NOTHING
+    return f"{timezone.localtime(value):%H:%M}"
+
+
+@register.inclusion_tag("kit/working.html", name="working")
+def show_working(working: Working | None, is_open: bool = False) -> dict[str, Any]:
+    """A figure that opens to how it was reached."""
+    return {"working": working, "is_open": is_open}
+
+
+@register.inclusion_tag("kit/caution.html", name="caution")
+def show_caution(kind: str) -> dict[str, Caution]:
+    """Words of care: "powder", "burnout", "pour", "quench" or "flux"."""
+    return {"caution": find_caution(kind)}
+
+
+@register.inclusion_tag("kit/picture.html", takes_context=True, name="picture")
+def show_picture(context: Context, picture: Picture | None) -> dict[str, Any]:
+    """A chart for phone and desk, with its figures as a table unless its own words give them all."""
+    if not picture:
+        return {"picture": None}
+    return {"picture": picture, "svg": render_svg_pair(picture, _next_number(context))}
+
+
+def _next_number(context: Context) -> int:
+    """Counts pictures within a request, so that a page is the same each time and no id stands on it twice."""
+    request = context.get("request")
+    if request is None:
+        return next(_numbers)
+    request.pictures_shown = getattr(request, "pictures_shown", 0) + 1
+    return int(request.pictures_shown)

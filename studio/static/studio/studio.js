@@ -1,0 +1,25 @@
+/* The pages work without this. It saves a double press, puts the cursor where something must be mended, and prints. */
+"use strict";
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (form.method !== "post") return;
+  if (form.dataset.sent) {
+    event.preventDefault();
+    return;
+  }
+  form.dataset.sent = "1";
+  event.submitter?.setAttribute("aria-disabled", "true");
+});
+
+// A page that comes back from the browser's memory may be sent again.
+window.addEventListener("pageshow", () => {
+  for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
+  for (const button of document.querySelectorAll("button[aria-disabled]")) button.removeAttribute("aria-disabled");
+});
+
+document.addEventListener("click", (event) => {
+  if (event.target.closest("[data-print]")) window.print();
+});
+
+document.querySelector("[aria-invalid='true']")?.focus();

@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from studio.kit.units import MINUTES_PER_HOUR, MG_PER_KG, divide_half_up
+from studio.kit.units import MG_PER_KG, MINUTES_PER_HOUR, divide_half_up
 
 # A number and its unit stay on one line.
 SPACE = "\u00a0"
@@ -85,6 +85,13 @@ def print_money(money_micro: int | None, decimals: int = 2) -> str:
     return print_decimal(money_micro, 6, most=decimals, least=decimals)
 
 
+def print_exact_money(money_micro: int | None) -> str:
+    """An amount of money with every decimal it has, two at least: "12.50", "0.847285"."""
+    if money_micro is None:
+        return NOTHING
+    return print_decimal(money_micro, 6, most=6, least=2)
+
+
 def print_percent(percent_pct100: int | None) -> str:
     """A percentage from hundredths of a per cent: "2.5 %"."""
     if percent_pct100 is None:
@@ -145,6 +152,13 @@ def print_day(day: date | None, with_year: bool = False) -> str:
         return NOTHING
     parts = [_DAYS[day.weekday()], str(day.day), _MONTHS[day.month - 1]]
     return SPACE.join([*parts, str(day.year)] if with_year else parts)
+
+
+def print_date(day: date | None) -> str:
+    """A day without its weekday: "7 Dec 2026"."""
+    if day is None:
+        return NOTHING
+    return SPACE.join((str(day.day), _MONTHS[day.month - 1], str(day.year)))
 
 
 def print_moment(moment: datetime | None, with_year: bool = False) -> str:

@@ -24,7 +24,7 @@ def test_a_working_carries_no_notes_unless_given():
 
 
 def test_equal_sums_are_equal():
-    assert METAL_NEEDED == dataclasses.replace(METAL_NEEDED)
+    assert dataclasses.replace(METAL_NEEDED) == METAL_NEEDED
 
 
 def test_the_words_for_unpublished_sources():

@@ -97,8 +97,8 @@ def test_less_than_nothing_is_refused(typed):
 NASTY = [
     "", " ", "g", "abc", "nan", "NaN g", "inf", "1e5", "1E-3 g", "0x10", "1_000", "12.4.5", "1,23,456", "1,,2", "..",
     ",", ".", "1 2", "12 34", "5/0", "1/2/3", "/2", "5 stones", "5 g 3", "3 5 g", "12 gr 18 dwt", "5 g 5 g", "5 g +",
-    "+ 5 g", "5--6", "5-6", "(5)", "5 g; drop table", "<b>5</b>", "\x005", "5\x07", "٣", "５ ｆｔ", "10 e", "5 g/", "$5",
-    "5 %", "1,234,56", "0,123,456", "1.2.3", "''", "1'2", "5'", "--5", "∞", "Ⅻ", "5 g g", "NULL", "[object Object]",
+    "+ 5 g", "5--6", "5-6", "(5)", "5 g; drop table", "<b>5</b>", "\x005", "5\x07", "٣", "５ ｆｔ", "10 e", "5 g/",
+    "$5", "5 %", "1,234,56", "0,123,456", "1.2.3", "''", "1'2", "5'", "--5", "∞", "Ⅻ", "5 g g", "NULL", "[object Object]",
 ]  # fmt: skip
 
 
@@ -120,12 +120,7 @@ def test_what_is_too_long_is_refused():
 
 
 def test_the_most_and_the_least_are_named():
-    assert (
-        refusal(reading.read_mass, "100.000001 kg", maximum=100_000_000)
-        == ("The most this field takes is 100,000 g. Check the number and its unit.")
-        or reading.read_mass("100.000001 kg") == 100_000_001
-    )
-    assert refusal(reading.read_mass, "101 kg").startswith("The most this field takes is 100,000 g.")
+    assert refusal(reading.read_mass, "100.000001 kg").startswith("The most this field takes is 100,000 g.")
     assert refusal(reading.read_mass, "0", minimum=1) == "Write more than 0."
     assert refusal(reading.read_mass, "0", minimum=10) == "Write at least 0.01 g."
 
@@ -231,13 +226,8 @@ def test_a_price_per_bare_ounce_is_asked_about():
     assert refusal(reading.read_money_per_mass, "30 per oz").startswith("Ounces troy or ounces avoirdupois?")
 
 
-@pytest.mark.parametrize(
-    "typed", ["3 per stone", "3/2/g", "per g", "3/", "/g", "3 per g per g", "3 g", "-3/g"]
-)
+@pytest.mark.parametrize("typed", ["3 per stone", "per g", "3/", "/g", "3 per g per g", "3 g", "-3/g"])
 def test_what_is_not_a_price_is_refused(typed):
-    if typed == "3/2/g":
-        assert reading.read_money_per_mass(typed) == (1_500_000, "g")
-        return
     assert "Write" in refusal(reading.read_money_per_mass, typed)
 
 

@@ -1,0 +1,29 @@
+"""The fields and constraints of stock, by subject."""
+
+from .buying import Customer, Delivery, Supplier
+from .casting import BenchTime, Cast, Piece, TreePart
+from .firing import Equipment, Firing
+from .ledger import Entry, Holder, Movement, OnceKey
+from .stock import Alloy, AlloyPart, Lot, Material
+from .studio import Studio
+
+__all__ = [
+    "Alloy",
+    "AlloyPart",
+    "BenchTime",
+    "Cast",
+    "Customer",
+    "Delivery",
+    "Entry",
+    "Equipment",
+    "Firing",
+    "Holder",
+    "Lot",
+    "Material",
+    "Movement",
+    "OnceKey",
+    "Piece",
+    "Studio",
+    "Supplier",
+    "TreePart",
+]

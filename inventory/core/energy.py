@@ -1,0 +1,116 @@
+"""Energy of a firing: watt-hours from a meter or from the kiln's rating, its cost, and each flask's share."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.printing import print_energy, print_minutes, print_money, print_percent, print_volume
+from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, WH_PER_KWH, round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+RATING_SOURCE = "US Department of Energy, Estimating Appliance and Home Electronic Energy Use"
+
+
+@dataclass(frozen=True, slots=True)
+class Energy:
+    """Energy used, or the sentence that says why it cannot be told."""
+
+    energy_wh: int = 0
+    problem: str = ""
+    working: Working | None = None
+
+
+def compute_energy_from_meter(before_wh: int, after_wh: int) -> Energy:
+    """Watt-hours between two readings of a meter."""
+    if after_wh < before_wh:
+        return Energy(
+            problem=f"The meter read {print_energy(after_wh)} after and {print_energy(before_wh)} before: "
+            "a meter does not run backwards. Look at both readings again."
+        )
+    used_wh = after_wh - before_wh
+    working = Working(
+        title="Energy of the firing",
+        formula="the meter after, less the meter before",
+        givens=(
+            Given("meter before", print_energy(before_wh), "read from the meter"),
+            Given("meter after", print_energy(after_wh), "read from the meter"),
+        ),
+        steps=(Step("after less before", print_energy(used_wh)),),
+        result=print_energy(used_wh),
+        source=Source.COMMON_PRACTICE,
+    )
+    return Energy(used_wh, working=working)
+
+
+def compute_energy_from_rating(rated_w: int, minutes: int, on_pct100: int) -> Energy:
+    """Watt-hours from the rating of a kiln, how long it ran, and the share of that time it was heating."""
+    used_wh = round_half_up(Fraction(rated_w * minutes * on_pct100, MINUTES_PER_HOUR * PCT100_WHOLE))
+    working = Working(
+        title="Energy of the firing, estimated",
+        formula="the watts of the kiln, times the hours, times the share of the time that it heats",
+        givens=(
+            Given("rating of the kiln", f"{rated_w}\u00a0W", "its plate"),
+            Given("time in the kiln", print_minutes(minutes), "the firing"),
+            Given("share of the time heating", print_percent(on_pct100), Source.OWN_SETTING),
+        ),
+        steps=(
+            Step(
+                f"{rated_w}\u00a0W × {print_minutes(minutes)} × {print_percent(on_pct100)}",
+                print_energy(used_wh),
+            ),
+        ),
+        result=print_energy(used_wh),
+        source=RATING_SOURCE,
+        notes=("An estimate: a meter on the kiln is better.",),
+    )
+    return Energy(used_wh, working=working)
+
+
+def compute_energy_cost(
+    energy_wh: int, price_micro_per_kwh: int, energy_origin: str = "the firing"
+) -> tuple[int, Working]:
+    """Cost of energy in millionths of the currency, rounded once."""
+    cost_micro = round_half_up(Fraction(energy_wh * price_micro_per_kwh, WH_PER_KWH))
+    price = print_money(price_micro_per_kwh, 4)
+    working = Working(
+        title="Cost of the energy",
+        formula="the kilowatt-hours times the price of one",
+        givens=(
+            Given("energy", print_energy(energy_wh), energy_origin),
+            Given("price of a kilowatt-hour", price, Source.OWN_SETTING),
+        ),
+        steps=(Step(f"{print_energy(energy_wh)} × {price}", print_money(cost_micro, 4)),),
+        result=print_money(cost_micro),
+        source=RATING_SOURCE,
+    )
+    return cost_micro, working
+
+
+def allocate_firing_cost(
+    cost_micro: int, flask_volumes_ul: Sequence[int], which: int
+) -> tuple[list[int], Working]:
+    """Share a firing's cost over its flasks by their volume, to the last unit; alike if no volume is known.
+
+    `which` is the place of the flask that the working speaks of. Raises ValueError for no flask.
+    """
+    weights = list(flask_volumes_ul) if all(flask_volumes_ul) else [1] * len(flask_volumes_ul)
+    shares = allocate_largest_remainder(cost_micro, weights)
+    by_volume = all(flask_volumes_ul)
+    own = print_volume(flask_volumes_ul[which]) if by_volume else "1 flask"
+    whole = print_volume(sum(flask_volumes_ul)) if by_volume else f"{len(weights)} flasks"
+    working = Working(
+        title="This flask's share of the kiln",
+        formula="the cost of the firing, shared over its flasks by "
+        + ("the volume of each" if by_volume else "their number"),
+        givens=(
+            Given("cost of the firing", print_money(cost_micro, 4), "its energy"),
+            Given("this flask", own, "the flask"),
+            Given("all flasks in the kiln", whole, "the firing"),
+        ),
+        steps=(Step(f"{print_money(cost_micro, 4)} × {own} ÷ {whole}", print_money(shares[which], 4)),),
+        result=print_money(shares[which]),
+        source=Source.COMMON_PRACTICE,
+        notes=() if by_volume else ("A flask's volume is not known, so all flasks count alike.",),
+    )
+    return shares, working

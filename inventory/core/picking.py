@@ -1,0 +1,78 @@
+"""Which lot to take: oldest first for what keeps, first to go out of date first for what does not.
+
+Only a suggestion: the person names the lot that was really taken, and the stock follows the named lot.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from studio.kit.printing import print_day, print_quantity
+
+
+@dataclass(frozen=True, slots=True)
+class LotOnHand:
+    """A lot that could be taken: the day it came, what is left in small units, the last day it is good."""
+
+    key: int
+    label: str
+    day: date
+    quantity: int
+    use_by: date | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A lot that was passed over, and why."""
+
+    key: int
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class Suggestion:
+    """(lot key, quantity) to take in turn; nothing to take and a `problem` when there is not enough."""
+
+    takes: tuple[tuple[int, int], ...] = ()
+    left_out: tuple[LeftOut, ...] = ()
+    problem: str = ""
+
+
+def suggest_oldest_first(lots: Sequence[LotOnHand], wanted: int, unit: str = "mass") -> Suggestion:
+    """Take the lots in the order they came. `unit` is how quantities print: mass, volume or items."""
+    return _take_in_turn(sorted(lots, key=lambda lot: (lot.day, lot.key)), wanted, unit, ())
+
+
+def suggest_first_to_expire(
+    lots: Sequence[LotOnHand], wanted: int, today: date, unit: str = "mass"
+) -> Suggestion:
+    """Take first what goes out of date first; a lot is good through its last day and left out after it."""
+    stale = [lot for lot in lots if lot.use_by is not None and lot.use_by < today]
+    left_out = tuple(
+        LeftOut(lot.key, f"{lot.label} was good until {print_day(lot.use_by, with_year=True)}.")
+        for lot in stale
+    )
+    good = [lot for lot in lots if lot not in stale]
+    in_turn = sorted(good, key=lambda lot: (lot.use_by or date.max, lot.day, lot.key))
+    return _take_in_turn(in_turn, wanted, unit, left_out)
+
+
+def _take_in_turn(
+    in_turn: Sequence[LotOnHand], wanted: int, unit: str, left_out: tuple[LeftOut, ...]
+) -> Suggestion:
+    held = sum(lot.quantity for lot in in_turn)
+    if wanted > held:
+        problem = (
+            f"Only {print_quantity(held, unit)} can be taken and {print_quantity(wanted, unit)} are wanted."
+        )
+        if left_out:
+            problem += " Out of date and left out: " + " ".join(lot.reason for lot in left_out)
+        return Suggestion(left_out=left_out, problem=problem)
+    takes: list[tuple[int, int]] = []
+    missing = wanted
+    for lot in in_turn:
+        taken = min(missing, lot.quantity)
+        if taken > 0:
+            takes.append((lot.key, taken))
+            missing -= taken
+    return Suggestion(tuple(takes), left_out)

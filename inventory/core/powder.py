@@ -1,0 +1,89 @@
+"""Investment powder and water for a flask.
+
+Masses are milligrams, volumes thousandths of a millilitre, lengths micrometres; the water is given per
+hundred of powder by mass, in hundredths (40 per 100 = 4000).
+"""
+
+from decimal import Decimal
+from fractions import Fraction
+
+from studio.kit.printing import print_density, print_mass, print_percent, print_volume
+from studio.kit.units import MG_CM3_PER_G_CM3, PCT100_WHOLE, round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+WATER_MG_CM3 = Fraction("998.2")
+"""Water at 20 C (handbook, from memory)."""
+
+# Enough digits that the volume of the largest flask is right to the last thousandth of a millilitre.
+PI = Fraction(Decimal("3.14159265358979323846"))
+UM3_PER_UL = 1_000_000_000
+
+
+def compute_water_mg(powder_mg: int, water_pct100: int) -> int:
+    """Water for powder, in milligrams: a gram of it is a millilitre in the measuring cup."""
+    return round_half_up(Fraction(powder_mg * water_pct100, PCT100_WHOLE))
+
+
+def compute_flask_volume(diameter_um: int, height_um: int) -> int:
+    """The inside of a cylinder, in thousandths of a millilitre."""
+    return round_half_up(PI * diameter_um * diameter_um * height_um / (4 * UM3_PER_UL))
+
+
+def compute_powder_in_slurry(powder_mg_cm3: Fraction | int, water_pct100: int) -> Fraction:
+    """Milligrams of powder in each cm3 of mixed slurry, from the density of its grains and the water."""
+    water = Fraction(water_pct100, PCT100_WHOLE) / WATER_MG_CM3
+    return 1 / (1 / Fraction(powder_mg_cm3) + water)
+
+
+def compute_powder_needed(
+    flask_ul: int, pattern_ul: int, powder_per_cm3_mg: int, water_pct100: int, over_mix_pct100: int = 0
+) -> tuple[int, int, Working]:
+    """Powder and water in milligrams for a flask less its tree, and over-mix for what stays in the bowl."""
+    space_ul = max(0, flask_ul - pattern_ul)
+    powder_mg = round_half_up(
+        Fraction(space_ul * powder_per_cm3_mg, MG_CM3_PER_G_CM3)
+        * Fraction(PCT100_WHOLE + over_mix_pct100, PCT100_WHOLE)
+    )
+    water_mg = compute_water_mg(powder_mg, water_pct100)
+    per_cm3 = print_density(powder_per_cm3_mg)
+    working = Working(
+        title="Powder and water",
+        formula="the space in the flask times the powder in each cm³ of slurry, and the over-mix; "
+        "water for each hundred of powder",
+        givens=(
+            Given("the flask", print_volume(flask_ul), "its inside"),
+            Given("the tree in it", print_volume(pattern_ul), "its mass and density"),
+            Given("powder in each cm³ of slurry", per_cm3, Source.OWN_SETTING),
+            Given("over-mix", print_percent(over_mix_pct100), Source.OWN_SETTING),
+            Given("water for the powder", print_percent(water_pct100), "the powder's sheet"),
+        ),
+        steps=(
+            Step("space to fill", print_volume(space_ul)),
+            Step(
+                f"{print_volume(space_ul)} × {per_cm3}, and {print_percent(over_mix_pct100)} more",
+                print_mass(powder_mg),
+            ),
+            Step(f"water: {print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),
+        ),
+        result=f"{print_mass(powder_mg)} powder, {print_mass(water_mg)} water",
+        source=Source.COMMON_PRACTICE,
+    )
+    return powder_mg, water_mg, working
+
+
+def compute_expected_water(powder_mg: int, water_pct100: int) -> tuple[int, Working]:
+    """Water for a weighed mass of powder, in milligrams, with the sum."""
+    water_mg = compute_water_mg(powder_mg, water_pct100)
+    working = Working(
+        title="Water for the powder",
+        formula="the powder times the water for each hundred of it",
+        givens=(
+            Given("powder", print_mass(powder_mg), "weighed"),
+            Given("water for the powder", print_percent(water_pct100), "the powder's sheet"),
+        ),
+        steps=(Step(f"{print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),),
+        result=print_mass(water_mg),
+        source=Source.COMMON_PRACTICE,
+        notes=("One gram of water is one millilitre.",),
+    )
+    return water_mg, working

@@ -1,0 +1,74 @@
+"""What the database itself refuses: a posted entry that changes or goes, and amounts that are not whole numbers.
+
+Installed after every migrate, not in a migration: on SQLite a later change of a table drops its triggers
+without a word. `check_guards` tells which are missing, and the audit asks it.
+"""
+
+from typing import Any
+
+from django.db import connection
+
+_LEDGER_TABLES = ("inventory_entry", "inventory_movement")
+_WHOLE_COLUMNS = ("quantity", "fine_ug", "cost_micro")
+_WHOLE_TABLES = ("inventory_holder", "inventory_movement")
+
+_POSTGRES_FUNCTION = """
+CREATE OR REPLACE FUNCTION studio_refuse_change() RETURNS trigger AS $$
+BEGIN RAISE EXCEPTION 'a posted entry never changes: reverse it instead'; END;
+$$ LANGUAGE plpgsql
+"""
+
+
+def _append_only(table: str, verb: str) -> tuple[str, str]:
+    name = f"{table}_no_{verb.lower()}"
+    if connection.vendor == "sqlite":
+        body = "BEGIN SELECT RAISE(ABORT, 'a posted entry never changes: reverse it instead'); END"
+        return name, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {body}"
+    body = "FOR EACH ROW EXECUTE FUNCTION studio_refuse_change()"
+    return name, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {body}"
+
+
+def _whole_numbers(table: str, verb: str) -> tuple[str, str]:
+    """SQLite keeps a fraction in an integer column if it is handed one; PostgreSQL's types refuse it already."""
+    name = f"{table}_whole_{verb.lower()}"
+    test = " OR ".join(f"typeof(NEW.{column}) <> 'integer'" for column in _WHOLE_COLUMNS)
+    body = f"WHEN {test} BEGIN SELECT RAISE(ABORT, 'amounts are whole numbers of small units'); END"
+    return name, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {body}"
+
+
+def guards() -> dict[str, tuple[str, str]]:
+    """Name of each trigger -> (its table, the SQL that makes it), for the database in use."""
+    wanted: dict[str, tuple[str, str]] = {}
+    for table in _LEDGER_TABLES:
+        for verb in ("UPDATE", "DELETE"):
+            name, sql = _append_only(table, verb)
+            wanted[name] = (table, sql)
+    if connection.vendor == "sqlite":
+        for table in _WHOLE_TABLES:
+            for verb in ("INSERT", "UPDATE"):
+                name, sql = _whole_numbers(table, verb)
+                wanted[name] = (table, sql)
+    return wanted
+
+
+def install_guards(**kwargs: Any) -> None:
+    """Make every guard anew. Called by the post_migrate signal."""
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            cursor.execute(_POSTGRES_FUNCTION)
+        for name, (table, sql) in guards().items():
+            on_table = f" ON {table}" if connection.vendor == "postgresql" else ""
+            cursor.execute(f"DROP TRIGGER IF EXISTS {name}{on_table}")
+            cursor.execute(sql)
+
+
+def check_guards() -> list[str]:
+    """Names of the guards that are missing from the database."""
+    if connection.vendor == "sqlite":
+        query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
+    else:
+        query = "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
+    with connection.cursor() as cursor:
+        cursor.execute(query)
+        present = {row[0] for row in cursor.fetchall()}
+    return [name for name in guards() if name not in present]

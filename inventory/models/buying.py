@@ -1,0 +1,60 @@
+"""Whom the studio buys from and casts for, and what arrived together."""
+
+from django.db import models
+
+
+class Supplier(models.Model):
+    name = models.CharField(max_length=80, unique=True)
+    lead_time_days = models.PositiveSmallIntegerField(default=7)
+    lead_time_spread_days = models.PositiveSmallIntegerField(default=2)
+    contact = models.CharField(max_length=200, blank=True, default="")
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Customer(models.Model):
+    """Somebody whose own metal the studio casts. Their metal is never mixed with the studio's and has no cost."""
+
+    name = models.CharField(max_length=80, unique=True)
+    contact = models.CharField(max_length=200, blank=True, default="")
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Delivery(models.Model):
+    """Lots that arrived together and share carriage, duty and the tax that cannot be claimed back."""
+
+    class SpreadBy(models.TextChoices):
+        VALUE = "value", "by price"
+        MASS = "mass", "by mass"
+
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="deliveries")
+    entry = models.OneToOneField("inventory.Entry", models.PROTECT, related_name="delivery")
+    received_on = models.DateField()
+    reference = models.CharField(max_length=60, blank=True, default="")
+    carriage_micro = models.BigIntegerField(default=0)
+    duty_micro = models.BigIntegerField(default=0)
+    tax_micro = models.BigIntegerField(default=0)
+    spread_by = models.CharField(max_length=5, choices=SpreadBy, default=SpreadBy.VALUE)
+    void = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-received_on", "-id"]
+        verbose_name_plural = "deliveries"
+
+    def __str__(self) -> str:
+        return f"Delivery {self.pk}"
+
+    @property
+    def charges_micro(self) -> int:
+        return self.carriage_micro + self.duty_micro + self.tax_micro

@@ -1,0 +1,136 @@
+"""Casts, the trees they grew from, and the pieces that came out."""
+
+from django.db import models
+from django.db.models import Q
+
+
+class Cast(models.Model):
+    """One flask poured once. Its metal stands in its crucible until the weights after the pour are in."""
+
+    class Outcome(models.TextChoices):
+        GOOD = "good", "pieces came out"
+        FAILED = "failed", "the whole cast failed"
+
+    number = models.PositiveIntegerField(unique=True)
+    title = models.CharField(max_length=120)
+    day = models.DateField()
+    alloy = models.ForeignKey("inventory.Alloy", models.PROTECT, related_name="casts")
+    owner = models.ForeignKey(
+        "inventory.Customer", models.PROTECT, null=True, blank=True, related_name="casts"
+    )
+    crucible_holder = models.OneToOneField("inventory.Holder", models.PROTECT, related_name="cast")
+    flask = models.ForeignKey("inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    crucible = models.ForeignKey(
+        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    machine = models.ForeignKey(
+        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    pump = models.ForeignKey("inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    firing = models.ForeignKey(
+        "inventory.Firing", models.PROTECT, null=True, blank=True, related_name="casts"
+    )
+    water_mg = models.BigIntegerField(null=True, blank=True)
+    metal_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    flask_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    vacuum_inhg_tenths = models.PositiveSmallIntegerField(null=True, blank=True)
+    poured = models.BooleanField(default=False)
+    pour_note = models.CharField(max_length=500, blank=True, default="")
+    outcome = models.CharField(max_length=6, choices=Outcome, blank=True, default="")
+    closed_on = models.DateField(null=True, blank=True)
+    note = models.CharField(max_length=2000, blank=True, default="")
+
+    class Meta:
+        ordering = ["-number"]
+        indexes = [models.Index(fields=["day", "id"], name="cast_by_day")]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(closed_on__isnull=True, outcome="")
+                | (Q(closed_on__isnull=False) & ~Q(outcome="")),
+                name="cast_closed_has_outcome",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Cast {self.number}"
+
+    @property
+    def is_closed(self) -> bool:
+        return self.closed_on is not None
+
+
+class TreePart(models.Model):
+    """What a tree is made of: a pattern material, how much of it, and the lot it came from if that is known."""
+
+    cast = models.ForeignKey(Cast, models.PROTECT, related_name="tree_parts")
+    material = models.ForeignKey("inventory.Material", models.PROTECT, related_name="+")
+    lot = models.ForeignKey("inventory.Lot", models.PROTECT, null=True, blank=True, related_name="+")
+    entry = models.ForeignKey("inventory.Entry", models.PROTECT, null=True, related_name="tree_parts")
+    quantity = models.BigIntegerField()
+    void = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="treepart_more_than_nothing")]
+
+    def __str__(self) -> str:
+        return f"{self.material} in {self.cast}"
+
+
+class Piece(models.Model):
+    """One casting, from cut-off to sale."""
+
+    class State(models.TextChoices):
+        CAST = "cast", "as cast"
+        FINISHED = "finished", "finished"
+        SOLD = "sold", "sold"
+        MELTED = "melted", "back in the pot"
+        HANDED = "handed", "with its owner"
+
+    cast = models.ForeignKey(Cast, models.PROTECT, related_name="pieces")
+    entry = models.ForeignKey("inventory.Entry", models.PROTECT, related_name="pieces_made")
+    holder = models.OneToOneField("inventory.Holder", models.PROTECT, related_name="piece")
+    number = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=120)
+    as_cast_mg = models.BigIntegerField()
+    pattern_mass_mg = models.BigIntegerField(null=True, blank=True)
+    pattern_material = models.ForeignKey(
+        "inventory.Material", models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    weighed_with = models.PositiveSmallIntegerField(default=1)
+    state = models.CharField(max_length=8, choices=State, default=State.CAST)
+    state_on = models.DateField()
+    void = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["-cast__number", "number"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["cast", "number"], condition=Q(void=False), name="piece_number_once_in_cast"
+            ),
+            models.CheckConstraint(condition=Q(as_cast_mg__gt=0), name="piece_weighs_something"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class BenchTime(models.Model):
+    """Time spent on a cast, or on one piece of it: a record of use that costing reads, not stock."""
+
+    cast = models.ForeignKey(Cast, models.PROTECT, related_name="bench_times")
+    piece = models.ForeignKey(Piece, models.PROTECT, null=True, blank=True, related_name="bench_times")
+    day = models.DateField()
+    minutes = models.PositiveIntegerField()
+    what = models.CharField(max_length=120, blank=True, default="")
+
+    class Meta:
+        ordering = ["day", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(minutes__gte=1, minutes__lte=10080), name="benchtime_minutes_range"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.minutes} min"

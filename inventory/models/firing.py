@@ -1,0 +1,102 @@
+"""What the studio casts with, and each kiln session."""
+
+from django.db import models
+from django.db.models import F, Q
+
+
+class Equipment(models.Model):
+    """A kiln, flask, crucible, casting machine or pump: what it cost, how long it lasts, what is left at the end.
+
+    Its life is counted in hours for a kiln, melts for a crucible and casts for the rest.
+    """
+
+    class Kind(models.TextChoices):
+        KILN = "kiln", "kiln"
+        FLASK = "flask", "flask"
+        CRUCIBLE = "crucible", "crucible"
+        MACHINE = "machine", "casting machine"
+        PUMP = "pump", "vacuum pump"
+
+    LIFE_UNITS = {
+        Kind.KILN: "hours",
+        Kind.FLASK: "casts",
+        Kind.CRUCIBLE: "melts",
+        Kind.MACHINE: "casts",
+        Kind.PUMP: "casts",
+    }
+
+    class CrucibleMaterial(models.TextChoices):
+        GRAPHITE = "graphite", "graphite"
+        CERAMIC = "ceramic", "ceramic"
+        SILICA = "silica", "fused silica"
+
+    kind = models.CharField(max_length=8, choices=Kind)
+    name = models.CharField(max_length=60)
+    bought_on = models.DateField(null=True, blank=True)
+    price_micro = models.BigIntegerField(default=0)
+    end_value_micro = models.BigIntegerField(default=0)
+    life_uses = models.PositiveIntegerField(null=True, blank=True)
+    uses_before = models.PositiveIntegerField(default=0)
+    diameter_um = models.PositiveIntegerField(null=True, blank=True)
+    height_um = models.PositiveIntegerField(null=True, blank=True)
+    capacity_mg = models.BigIntegerField(null=True, blank=True)
+    crucible_material = models.CharField(max_length=8, choices=CrucibleMaterial, blank=True, default="")
+    rated_w = models.PositiveIntegerField(null=True, blank=True)
+    share_on_pct100 = models.PositiveIntegerField(null=True, blank=True)
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["kind", "name"]
+        verbose_name_plural = "equipment"
+        constraints = [
+            models.UniqueConstraint(fields=["kind", "name"], name="equipment_name_once"),
+            models.CheckConstraint(
+                condition=Q(
+                    price_micro__gte=0, end_value_micro__gte=0, end_value_micro__lte=F("price_micro")
+                ),
+                name="equipment_end_value_within_price",
+            ),
+            models.CheckConstraint(
+                condition=Q(share_on_pct100__isnull=True) | Q(share_on_pct100__lte=10000),
+                name="equipment_share_on_at_most_all",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def life_unit(self) -> str:
+        return self.LIFE_UNITS[self.Kind(self.kind)]
+
+
+class Firing(models.Model):
+    """One kiln session with one or more flasks: a record of use that costing reads, not stock.
+
+    Its energy comes from the meter, or from rated power x hours x share of time on.
+    """
+
+    kiln = models.ForeignKey(Equipment, models.PROTECT, related_name="firings")
+    day = models.DateField()
+    minutes = models.PositiveIntegerField()
+    meter_before_wh = models.BigIntegerField(null=True, blank=True)
+    meter_after_wh = models.BigIntegerField(null=True, blank=True)
+    rated_w = models.PositiveIntegerField(null=True, blank=True)
+    share_on_pct100 = models.PositiveIntegerField(null=True, blank=True)
+    note = models.CharField(max_length=500, blank=True, default="")
+
+    class Meta:
+        ordering = ["-day", "-id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(meter_before_wh__isnull=True, meter_after_wh__isnull=True)
+                | Q(meter_after_wh__gte=F("meter_before_wh")),
+                name="firing_meter_runs_forward",
+            ),
+            models.CheckConstraint(
+                condition=Q(minutes__gte=1, minutes__lte=10080), name="firing_minutes_range"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Firing {self.pk}"

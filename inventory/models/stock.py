@@ -1,0 +1,173 @@
+"""What is kept in stock: alloys, materials and the lots they come in."""
+
+from django.db import models
+from django.db.models import Q
+
+
+class Alloy(models.Model):
+    """A metal to cast: its fineness in parts per thousand of one precious metal, and its density."""
+
+    class Metal(models.TextChoices):
+        SILVER = "silver", "silver"
+        GOLD = "gold", "gold"
+        PLATINUM = "platinum", "platinum"
+        PALLADIUM = "palladium", "palladium"
+        BASE = "base", "no precious metal"
+
+    name = models.CharField(max_length=60, unique=True)
+    metal = models.CharField(max_length=9, choices=Metal)
+    fineness = models.PositiveSmallIntegerField(default=0)
+    density_mg_cm3 = models.PositiveIntegerField()
+    density_note = models.CharField(max_length=120, blank=True, default="")
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.CheckConstraint(condition=Q(fineness__lte=1000), name="alloy_fineness_at_most_1000"),
+            models.CheckConstraint(
+                condition=(Q(metal="base") & Q(fineness=0)) | (~Q(metal="base") & Q(fineness__gt=0)),
+                name="alloy_base_has_no_fineness",
+            ),
+            models.CheckConstraint(
+                condition=Q(density_mg_cm3__gte=1000, density_mg_cm3__lte=25000), name="alloy_density_range"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class AlloyPart(models.Model):
+    """How much of an element an alloy holds, in parts per ten thousand by mass."""
+
+    alloy = models.ForeignKey(Alloy, models.CASCADE, related_name="parts")
+    element = models.CharField(max_length=2)
+    per_10000 = models.PositiveSmallIntegerField()
+
+    class Meta:
+        ordering = ["-per_10000", "element"]
+        constraints = [
+            models.UniqueConstraint(fields=["alloy", "element"], name="alloypart_element_once"),
+            models.CheckConstraint(
+                condition=Q(per_10000__gte=1, per_10000__lte=10000), name="alloypart_share_range"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.element} {self.per_10000}"
+
+
+class Material(models.Model):
+    """A kind of thing kept in stock, and the small unit it is counted in."""
+
+    class Kind(models.TextChoices):
+        METAL = "metal", "metal"
+        POWDER = "powder", "investment powder"
+        PATTERN = "pattern", "pattern material"
+        CONSUMABLE = "consumable", "consumable"
+        FINDING = "finding", "finding or stone"
+        PACKAGING = "packaging", "packaging"
+
+    class Unit(models.TextChoices):
+        MASS = "mass", "by mass, in grams"
+        VOLUME = "volume", "by volume, in millilitres"
+        ITEMS = "items", "by count"
+
+    class Form(models.TextChoices):
+        GRAIN = "grain", "grain"
+        SHEET = "sheet", "sheet or wire"
+        SCRAP = "scrap", "bought scrap"
+        RECLAIM = "reclaim", "reclaimed"
+
+    name = models.CharField(max_length=80, unique=True)
+    kind = models.CharField(max_length=10, choices=Kind)
+    unit = models.CharField(max_length=6, choices=Unit, default=Unit.MASS)
+    alloy = models.ForeignKey(Alloy, models.PROTECT, null=True, blank=True, related_name="materials")
+    form = models.CharField(max_length=7, choices=Form, blank=True, default="")
+    density_mg_cm3 = models.PositiveIntegerField(null=True, blank=True)
+    water_per_100_tenths = models.PositiveSmallIntegerField(null=True, blank=True)
+    shelf_life_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    opened_life_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    supplier = models.ForeignKey(
+        "inventory.Supplier", models.SET_NULL, null=True, blank=True, related_name="+"
+    )
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["kind", "name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=(Q(kind="metal") & Q(alloy__isnull=False) & ~Q(form=""))
+                | (~Q(kind="metal") & Q(alloy__isnull=True) & Q(form="")),
+                name="material_metal_has_alloy",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind__in=["metal", "powder"]) | Q(unit="mass"), name="material_weighed_kinds"
+            ),
+            models.UniqueConstraint(
+                fields=["alloy"], condition=Q(form="reclaim"), name="material_one_reclaim_per_alloy"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def fineness(self) -> int:
+        """Parts per thousand of precious metal; 0 for what is not metal."""
+        return self.alloy.fineness if self.alloy else 0
+
+
+class Lot(models.Model):
+    """One parcel of one material with one origin; what it holds stands in its holder."""
+
+    class Origin(models.TextChoices):
+        BOUGHT = "bought", "bought"
+        OPENING = "opening", "opening stock"
+        HANDED_IN = "handed_in", "handed in by a customer"
+        CLEAN = "clean", "button and sprues"
+        SPILL = "spill", "spill"
+        FILINGS = "filings", "filings"
+        SWEEPS = "sweeps", "sweeps"
+
+    #: Metal that has been through a crucible here and is clean enough to go straight back in.
+    CLEAN_RECLAIM = (Origin.CLEAN,)
+    FRESH = (Origin.BOUGHT, Origin.OPENING, Origin.HANDED_IN)
+
+    material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
+    holder = models.OneToOneField("inventory.Holder", models.PROTECT, related_name="lot")
+    entry = models.ForeignKey("inventory.Entry", models.PROTECT, related_name="lots_made")
+    origin = models.CharField(max_length=9, choices=Origin)
+    received_on = models.DateField()
+    owner = models.ForeignKey(
+        "inventory.Customer", models.PROTECT, null=True, blank=True, related_name="lots"
+    )
+    supplier = models.ForeignKey(
+        "inventory.Supplier", models.PROTECT, null=True, blank=True, related_name="lots"
+    )
+    delivery = models.ForeignKey("inventory.Delivery", models.PROTECT, null=True, related_name="lots")
+    supplier_batch = models.CharField(max_length=60, blank=True, default="")
+    use_by = models.DateField(null=True, blank=True)
+    opened_on = models.DateField(null=True, blank=True)
+    from_cast = models.ForeignKey("inventory.Cast", models.PROTECT, null=True, related_name="lots_recovered")
+    melts_milli = models.PositiveIntegerField(default=0)
+    cost_is_estimate = models.BooleanField(default=False)
+    kept_in = models.CharField(max_length=60, blank=True, default="")
+    note = models.CharField(max_length=500, blank=True, default="")
+    void = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["received_on", "id"]
+        indexes = [models.Index(fields=["material", "void", "received_on"], name="lot_by_material")]
+
+    def __str__(self) -> str:
+        return f"Lot {self.pk}"
+
+    @property
+    def is_fresh(self) -> bool:
+        return self.origin in self.FRESH and self.melts_milli == 0
+
+    @property
+    def is_clean(self) -> bool:
+        return self.origin in self.CLEAN_RECLAIM

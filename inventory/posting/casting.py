@@ -1,0 +1,305 @@
+"""Postings of a cast: tree, powder, charge, and the weights after the pour that empty its crucible."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.contrib.auth.models import User
+from django.db.models import Max
+
+from inventory.core.alloying import compute_blend_melts_milli
+from inventory.core.ledger import Amount, draw
+from inventory.models import (
+    Alloy,
+    BenchTime,
+    Cast,
+    Customer,
+    Entry,
+    Equipment,
+    Firing,
+    Holder,
+    Lot,
+    Material,
+    Movement,
+    TreePart,
+)
+from inventory.queries.casting import charged_portions, loss_of_cast
+
+from .book import Book, Draft, open_book
+from .closing import Weights, add_close, make_reclaim_lot
+from .refusal import Refused
+
+What = Movement.What
+Place = Holder.Place
+
+
+@dataclass(frozen=True)
+class CastFacts:
+    """What a cast is, before anything is used for it."""
+
+    title: str
+    day: date
+    alloy: Alloy
+    owner: Customer | None = None
+    flask: Equipment | None = None
+    crucible: Equipment | None = None
+    machine: Equipment | None = None
+    pump: Equipment | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class PourNotes:
+    """What was read at the pour: temperatures in C, vacuum in tenths of an inch of mercury."""
+
+    metal_c: int | None = None
+    flask_c: int | None = None
+    vacuum_inhg_tenths: int | None = None
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Portion:
+    """So much of one lot, in the small unit of its material."""
+
+    lot: Lot
+    quantity: int
+
+
+@dataclass(frozen=True)
+class TreeRecord:
+    """One material of a tree: from a lot, or of a material whose lot nobody noted (which then costs nothing)."""
+
+    material: Material
+    quantity: int
+    lot: Lot | None = None
+
+
+@dataclass(frozen=True)
+class TimeRecord:
+    minutes: int
+    what: str = ""
+
+
+@dataclass(frozen=True)
+class CastRecord:
+    """A whole cast as it is written down afterwards."""
+
+    facts: CastFacts
+    charge: Sequence[Portion]
+    weights: Weights
+    tree: Sequence[TreeRecord] = ()
+    powder: Sequence[Portion] = ()
+    water_mg: int | None = None
+    firing: Firing | None = None
+    pour: PourNotes = field(default_factory=PourNotes)
+    bench: Sequence[TimeRecord] = ()
+    closed_on: date | None = None
+    prepared_on: date | None = None
+
+
+def post_cast(record: CastRecord, by: User | None = None) -> Cast:
+    """Post a whole cast at once: all of it, or, when Refused is raised, none."""
+    lots = [portion.lot for portion in (*record.charge, *record.powder)]
+    lots += [part.lot for part in record.tree if part.lot is not None]
+    day = record.facts.day
+    before = record.prepared_on or day
+    with open_book([lot.holder_id for lot in lots], by) as book:
+        cast = new_cast(book, record.facts)
+        cast.firing, cast.water_mg, cast.poured = record.firing, record.water_mg, True
+        _set_pour(cast, record.pour)
+        add_tree(book, cast, record.tree, before)
+        add_powder(book, cast, record.powder, before)
+        add_charge(book, cast, record.charge, day)
+        portions = [(portion.quantity, portion.lot.melts_milli) for portion in record.charge]
+        add_close(book, cast, record.weights, portions, record.closed_on or day)
+        for time in record.bench:
+            book.make(BenchTime(cast=cast, day=day, minutes=time.minutes, what=time.what))
+    return cast
+
+
+def post_start(facts: CastFacts, by: User | None = None) -> Cast:
+    """Begin a cast that will be recorded step by step."""
+    with open_book(by=by) as book:
+        return new_cast(book, facts)
+
+
+def post_tree(cast: Cast, parts: Sequence[TreeRecord], day: date, by: User | None = None) -> None:
+    """Record what the tree is made of and take it from the lots that are named."""
+    if not parts:
+        raise Refused("Write what the tree is made of and what it weighs.", "tree")
+    with open_book([part.lot.holder_id for part in parts if part.lot], by) as book:
+        add_tree(book, cast, parts, day)
+
+
+def post_powder(
+    cast: Cast,
+    portions: Sequence[Portion],
+    water_mg: int | None,
+    day: date,
+    by: User | None = None,
+) -> None:
+    """Record the powder and water of a cast's mould and take the powder from its lots."""
+    if not portions:
+        raise Refused("Write which lot of powder was mixed, and how much.", "powder")
+    with open_book([portion.lot.holder_id for portion in portions], by) as book:
+        add_powder(book, cast, portions, day)
+        cast.water_mg = water_mg
+        cast.save(update_fields=["water_mg"])
+
+
+def post_charge(cast: Cast, portions: Sequence[Portion], day: date, by: User | None = None) -> None:
+    """Weigh portions of lots into the crucible; more may be added until the cast is closed."""
+    _refuse_closed(cast)
+    if not portions:
+        raise Refused("Write at least one lot and how much of it goes in.", "charge")
+    ids = [cast.crucible_holder_id, *(portion.lot.holder_id for portion in portions)]
+    with open_book(ids, by) as book:
+        cast.crucible_holder = book.holder(cast.crucible_holder_id)
+        add_charge(book, cast, portions, day)
+
+
+def record_pour(cast: Cast, notes: PourNotes) -> None:
+    """Write down what was read at the pour. No stock moves."""
+    cast.poured = True
+    _set_pour(cast, notes)
+    cast.save(update_fields=["poured", "metal_c", "flask_c", "vacuum_inhg_tenths", "pour_note"])
+
+
+def post_close(cast: Cast, weights: Weights, day: date, by: User | None = None) -> None:
+    """Empty the crucible: pieces, reclaim and what is lost. Raises Refused for what cannot be."""
+    _refuse_closed(cast)
+    with open_book([cast.crucible_holder_id], by) as book:
+        cast.crucible_holder = book.holder(cast.crucible_holder_id)
+        add_close(book, cast, weights, charged_portions(cast), day)
+        cast.poured = True
+        cast.save(update_fields=["closed_on", "outcome", "poured"])
+
+
+def post_found(
+    cast: Cast,
+    mass_mg: int,
+    origin: str,
+    day: date,
+    note: str = "",
+    by: User | None = None,
+) -> Lot:
+    """Bring metal of a closed cast back from "lost", with its share of what was lost, into a lot of its own.
+
+    Raises Refused for more than the cast still counts as lost.
+    """
+    if mass_mg <= 0:
+        raise Refused("Write how much was found, more than nothing.", "mass")
+    with open_book([cast.crucible_holder_id], by) as book:
+        lost = loss_of_cast(cast)
+        if mass_mg > lost.quantity:
+            raise Refused("That is more than this cast lost; a stock count can take in the rest.", "mass")
+        draft = book.begin(Entry.Kind.FOUND, day, cast=cast, note=note)
+        melts = compute_blend_melts_milli(charged_portions(cast))
+        lot = make_reclaim_lot(book, draft, cast, origin, melts)
+        book.move(draft, book.outside(Place.LOST), lot.holder, draw(lost, mass_mg), What.LOSS)
+    return lot
+
+
+def new_cast(book: Book, facts: CastFacts) -> Cast:
+    highest = Cast.objects.aggregate(highest=Max("number"))["highest"] or 0
+    cast = Cast(
+        number=highest + 1,
+        title=facts.title,
+        day=facts.day,
+        alloy=facts.alloy,
+        owner=facts.owner,
+        flask=facts.flask,
+        crucible=facts.crucible,
+        machine=facts.machine,
+        pump=facts.pump,
+        note=facts.note,
+        crucible_holder=book.new_holder(Holder.Kind.CRUCIBLE),
+    )
+    book.make_first(cast)
+    return cast
+
+
+def add_tree(book: Book, cast: Cast, parts: Sequence[TreeRecord], day: date) -> None:
+    draft = book.begin(Entry.Kind.TREE, day, cast=cast)
+    has_lots = any(part.lot is not None for part in parts)
+    for part in parts:
+        if part.lot is not None:
+            source = book.holder(part.lot.holder_id)
+            book.take(draft, source, book.outside(Place.USED), part.quantity, What.PATTERN, "tree")
+        book.make(
+            TreePart(
+                cast=cast,
+                material=part.material,
+                lot=part.lot,
+                quantity=part.quantity,
+                entry=draft.entry if has_lots else None,
+            )
+        )
+
+
+def add_powder(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
+    draft = book.begin(Entry.Kind.POWDER, day, cast=cast)
+    for portion in portions:
+        _refuse_stale(portion.lot, day)
+        source = book.holder(portion.lot.holder_id)
+        book.take(draft, source, book.outside(Place.USED), portion.quantity, field="powder")
+
+
+def add_charge(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
+    draft = book.begin(Entry.Kind.CHARGE, day, cast=cast)
+    for portion in portions:
+        _refuse_foreign(cast, portion.lot)
+        source = book.holder(portion.lot.holder_id)
+        amount = book.take(draft, source, cast.crucible_holder, portion.quantity, field="charge")
+        _set_alloyed_aside(book, draft, cast, portion.lot, amount)
+
+
+def _set_alloyed_aside(book: Book, draft: Draft, cast: Cast, lot: Lot, amount: Amount) -> None:
+    """Fine silver that goes into a gold alloy is there in grams but no longer counted as fine.
+
+    A crucible counts the fine metal of its own alloy; that of another goes to a named place, so that fine
+    metal still balances and reports can show where it went.
+    """
+    alloy = lot.material.alloy
+    if alloy is not None and alloy.metal != cast.alloy.metal and amount.fine_ug:
+        book.move(draft, cast.crucible_holder, book.outside(Place.ALLOYED), Amount(fine_ug=amount.fine_ug))
+
+
+def _refuse_foreign(cast: Cast, lot: Lot) -> None:
+    """Customers' metal is never mixed with the studio's or with another customer's by accident."""
+    if lot.material.kind != Material.Kind.METAL:
+        raise Refused(f"Lot {lot.pk} is {lot.material}, which is not metal.", "charge")
+    if lot.owner_id == cast.owner_id:
+        return
+    if cast.owner is None:
+        raise Refused(
+            f"Lot {lot.pk} belongs to {lot.owner}, and this cast is of the studio's own metal. "
+            "Take another lot, or say that the cast is theirs.",
+            "charge",
+        )
+    whose = str(lot.owner) if lot.owner else "the studio"
+    raise Refused(
+        f"Lot {lot.pk} belongs to {whose}, and this cast is of metal that belongs to {cast.owner}. "
+        "Take one of their lots.",
+        "charge",
+    )
+
+
+def _refuse_stale(lot: Lot, day: date) -> None:
+    if lot.use_by is not None and day > lot.use_by:
+        raise Refused(
+            f"Lot {lot.pk} was to be used by {lot.use_by:%-d %b %Y}: stale powder can crack in the kiln. "
+            "Take a fresher lot, or mend its use-by date if that was written wrong.",
+            "powder",
+        )
+
+
+def _refuse_closed(cast: Cast) -> None:
+    if cast.is_closed:
+        raise Refused(f"Cast {cast.number} is closed. Reverse its weights first if they are wrong.")
+
+
+def _set_pour(cast: Cast, notes: PourNotes) -> None:
+    cast.metal_c, cast.flask_c = notes.metal_c, notes.flask_c
+    cast.vacuum_inhg_tenths, cast.pour_note = notes.vacuum_inhg_tenths, notes.note

@@ -1,0 +1,202 @@
+"""The closing of a cast: what was weighed after the pour becomes pieces and reclaim, and what is left is lost."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from inventory.core.alloying import compute_blend_melts_milli, compute_mark
+from inventory.core.ledger import Amount, rate_of, share_out
+from inventory.core.weighing import compute_weighing_uncertainty
+from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Piece
+from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.printing import print_mass
+
+from .book import Book, Draft, balance_of
+from .buying import make_lot
+from .refusal import Refused
+
+What = Movement.What
+
+
+@dataclass(frozen=True)
+class PieceGroup:
+    """Castings weighed together: how many, and their one weight in milligrams.
+
+    With a pattern weight for each they share it by pattern mass, otherwise equally.
+    """
+
+    name: str
+    mass_mg: int
+    count: int = 1
+    pattern_masses_mg: Sequence[int] = ()
+    pattern_material: Material | None = None
+
+    def shares_mg(self) -> list[int]:
+        by_pattern = len(self.pattern_masses_mg) == self.count
+        weights = list(self.pattern_masses_mg) if by_pattern else [1] * self.count
+        return allocate_largest_remainder(self.mass_mg, weights)
+
+
+@dataclass(frozen=True)
+class Weights:
+    """What was weighed after the pour, in milligrams; `failed` when the whole cast goes back to the tin."""
+
+    groups: Sequence[PieceGroup] = ()
+    back_mg: int = 0
+    failed_mg: int = 0
+    spill_mg: int = 0
+    filings_mg: int = 0
+    failed: bool = False
+
+    def recovered(self) -> list[tuple[str, int]]:
+        sorts = [
+            (What.BACK, self.back_mg),
+            (What.FAILED, self.failed_mg),
+            (What.SPILL, self.spill_mg),
+            (What.FILINGS, self.filings_mg),
+        ]
+        return [(what, mass) for what, mass in sorts if mass]
+
+    @property
+    def out_mg(self) -> int:
+        return sum(group.mass_mg for group in self.groups) + sum(mass for _, mass in self.recovered())
+
+    @property
+    def weighings(self) -> int:
+        return len(self.groups) + len(self.recovered())
+
+
+_ORIGIN = {
+    What.BACK: Lot.Origin.CLEAN,
+    What.FAILED: Lot.Origin.CLEAN,
+    What.SPILL: Lot.Origin.SPILL,
+    What.FILINGS: Lot.Origin.FILINGS,
+}
+
+
+def add_close(
+    book: Book, cast: Cast, weights: Weights, portions: Sequence[tuple[int, int]], day: date
+) -> None:
+    """Empty the crucible of a cast. `portions` are (milligrams, melts in thousandths) of its charge."""
+    crucible = cast.crucible_holder
+    _check_weights(cast, weights, balance_of(crucible), len(portions))
+    draft = book.begin(Entry.Kind.CLOSE, day, cast=cast)
+    lost_mg = crucible.quantity - weights.out_mg
+    if lost_mg < 0:
+        _take_back_gain(book, draft, crucible, -lost_mg, len(portions) + weights.weighings)
+    targets = _piece_targets(book, draft, cast, weights, day)
+    targets += _reclaim_targets(book, draft, cast, weights, compute_blend_melts_milli(portions))
+    if lost_mg > 0:
+        targets.append((book.outside(Holder.Place.LOST), lost_mg, What.LOSS))
+    amounts = share_out(balance_of(crucible), [mass for _, mass, _ in targets])
+    for (target, _, what), amount in zip(targets, amounts, strict=True):
+        book.move(draft, crucible, target, amount, what)
+    cast.closed_on = day
+    cast.outcome = Cast.Outcome.FAILED if weights.failed else Cast.Outcome.GOOD
+
+
+def check_mark(alloy: Alloy, charge: Amount, portion_count: int) -> str:
+    """Say what is wrong when a charge does not reach the fineness of the alloy it is named; "" when it does.
+
+    There is no minus tolerance (Hallmarking Act 1973, s. 1(4)), but a microgram a portion is left for rounding.
+    """
+    short_ug = charge.quantity * alloy.fineness - charge.fine_ug
+    if short_ug <= portion_count:
+        return ""
+    verdict = compute_mark(charge.quantity, charge.fine_ug, alloy.fineness)
+    return f"This charge may not be called {alloy}. {verdict.sentence} Or name the alloy for what it is."
+
+
+def _check_weights(cast: Cast, weights: Weights, charge: Amount, portion_count: int) -> None:
+    if charge.quantity == 0:
+        raise Refused("Nothing has been weighed into the crucible yet: record the charge first.", "charge")
+    if weights.failed and weights.groups:
+        raise Refused(
+            "A cast that failed whole has no pieces: leave them out, or say that it did not fail.", "failed"
+        )
+    if not weights.failed and not weights.groups:
+        raise Refused("Write at least one piece, or say that the whole cast failed.", "pieces")
+    for group in weights.groups:
+        if min(group.shares_mg()) == 0:
+            raise Refused(
+                f"{group.name} weighs too little for {group.count}: write what they weigh together.", "pieces"
+            )
+    wrong = check_mark(cast.alloy, charge, portion_count)
+    if wrong:
+        raise Refused(wrong, "charge")
+
+
+def _take_back_gain(book: Book, draft: Draft, crucible: Holder, gain_mg: int, weighings: int) -> None:
+    """Refuse more out than in, unless the scale's own uncertainty over so many weighings can explain it."""
+    explained_mg = compute_weighing_uncertainty(book.studio.scale_division_mg, weighings).tolerance_mg
+    if gain_mg > explained_mg:
+        raise Refused(
+            f"{print_mass(gain_mg)} more came out than went in, and the scale can explain {print_mass(explained_mg)}. "
+            "Weigh again, or look for metal from another cast.",
+            "pieces",
+        )
+    lost = book.outside(Holder.Place.LOST)
+    book.move(draft, lost, crucible, rate_of(balance_of(crucible), gain_mg), What.LOSS)
+
+
+def _piece_targets(
+    book: Book, draft: Draft, cast: Cast, weights: Weights, day: date
+) -> list[tuple[Holder, int, str]]:
+    targets: list[tuple[Holder, int, str]] = []
+    for group in weights.groups:
+        for place, mass_mg in enumerate(group.shares_mg()):
+            holder = book.new_holder(Holder.Kind.PIECE)
+            by_pattern = len(group.pattern_masses_mg) == group.count
+            book.make(
+                Piece(
+                    cast=cast,
+                    entry=draft.entry,
+                    holder=holder,
+                    number=len(targets) + 1,
+                    name=group.name if group.count == 1 else f"{group.name} {place + 1}",
+                    as_cast_mg=mass_mg,
+                    pattern_mass_mg=group.pattern_masses_mg[place] if by_pattern else None,
+                    pattern_material=group.pattern_material,
+                    weighed_with=group.count,
+                    state_on=day,
+                )
+            )
+            targets.append((holder, mass_mg, What.PIECE))
+    return targets
+
+
+def _reclaim_targets(
+    book: Book, draft: Draft, cast: Cast, weights: Weights, melts_milli: int
+) -> list[tuple[Holder, int, str]]:
+    """Button, sprues and failed castings share one lot, as they share one tin; spill and filings have their own."""
+    lots: dict[str, Lot] = {}
+    targets: list[tuple[Holder, int, str]] = []
+    for what, mass_mg in weights.recovered():
+        origin = _ORIGIN[What(what)]
+        if origin not in lots:
+            lots[origin] = make_reclaim_lot(book, draft, cast, origin, melts_milli)
+        targets.append((lots[origin].holder, mass_mg, what))
+    return targets
+
+
+def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_milli: int) -> Lot:
+    """A new lot for metal recovered from a cast: its owner's, with one melt more than what it came from."""
+    lot = make_lot(book, draft, reclaim_material(cast), origin)
+    lot.from_cast, lot.owner, lot.melts_milli = cast, cast.owner, melts_milli
+    return lot
+
+
+def reclaim_material(cast: Cast) -> Material:
+    """The material that metal recovered from this alloy belongs to, made the first time it is needed."""
+    material = Material.objects.filter(alloy=cast.alloy, form=Material.Form.RECLAIM).first()
+    if material is not None:
+        return material
+    name = f"{cast.alloy.name}, reclaimed"
+    if Material.objects.filter(name=name).exists():
+        name = f"{cast.alloy.name}, from our own casts"
+    return Material.objects.create(
+        name=name,
+        kind=Material.Kind.METAL,
+        alloy=cast.alloy,
+        form=Material.Form.RECLAIM,
+    )

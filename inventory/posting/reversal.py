@@ -1,0 +1,92 @@
+"""The one correction: an entry is reversed by its mirror, and posted again if need be."""
+
+from collections.abc import Callable
+
+from django.contrib.auth.models import User
+
+from inventory.core.ledger import Amount
+from inventory.models import Cast, Delivery, Entry, Lot, Piece, TreePart
+from inventory.queries.ledger import describe_entry, later_users, standing_entries
+
+from .book import open_book
+from .refusal import Refused
+
+
+def post_reversal(entry: Entry, note: str = "", by: User | None = None) -> Entry:
+    """Undo a posted entry by an entry that moves everything back, on the day of the original.
+
+    The same day, because what was written wrong did not happen on that day: every date and period then shows
+    what was really there, and both entries stay in the history. Raises Refused, naming the entries to reverse
+    first, newest first, when what this entry put somewhere has been used since.
+    """
+    movements = list(entry.movements.select_related("source", "target").order_by("line"))
+    ids = {pk for line in movements for pk in (line.source_id, line.target_id)}
+    with open_book(ids, by) as book:
+        _refuse_unreversible(entry)
+        draft = book.begin(
+            Entry.Kind.REVERSAL, entry.day, cast=entry.cast, piece=entry.piece, note=note, reverses=entry
+        )
+        for line in movements:
+            source, target = book.same_holder(line.source), book.same_holder(line.target)
+            amount = Amount(line.quantity, line.fine_ug, line.cost_micro)
+            book.move(draft, target, source, amount, line.what)
+        for effect in (_void_what_it_made, _EFFECTS.get(entry.kind)):
+            if effect is not None:
+                effect(entry)
+    return draft.entry
+
+
+def _refuse_unreversible(entry: Entry) -> None:
+    if entry.reverses_id is not None:
+        raise Refused("This is a reversal already. Post the entry again instead.")
+    if not standing_entries().filter(pk=entry.pk).exists():
+        raise Refused("This entry has been reversed already.")
+    users = later_users(entry)
+    if users:
+        names = "; ".join(describe_entry(user) for user in users[:10])
+        more = f"; and {len(users) - 10} more" if len(users) > 10 else ""
+        raise Refused(
+            f"What this entry brought in has been used since. Reverse first, in this order: {names}{more}.",
+            blockers=[user.pk for user in users],
+        )
+
+
+def _void_what_it_made(entry: Entry) -> None:
+    Lot.objects.filter(entry=entry).update(void=True)
+    Piece.objects.filter(entry=entry).update(void=True)
+    TreePart.objects.filter(entry=entry).update(void=True)
+    Delivery.objects.filter(entry=entry).update(void=True)
+
+
+def _reopen_cast(entry: Entry) -> None:
+    Cast.objects.filter(pk=entry.cast_id).update(closed_on=None, outcome="")
+
+
+def _restore_state(entry: Entry) -> None:
+    """A piece goes back to the state of its last standing entry."""
+    if entry.piece is None:
+        return
+    states = {
+        Entry.Kind.FINISH: Piece.State.FINISHED,
+        Entry.Kind.SALE: Piece.State.SOLD,
+        Entry.Kind.MELT_BACK: Piece.State.MELTED,
+    }
+    last = (
+        standing_entries()
+        .filter(piece=entry.piece_id, kind__in=states)
+        .exclude(pk=entry.pk)
+        .order_by("-pk")
+        .first()
+    )
+    state = states[Entry.Kind(last.kind)] if last else Piece.State.CAST
+    piece = entry.piece
+    piece.state, piece.state_on = state, last.day if last else piece.entry.day
+    piece.save(update_fields=["state", "state_on"])
+
+
+_EFFECTS: dict[str, Callable[[Entry], None]] = {
+    Entry.Kind.CLOSE: _reopen_cast,
+    Entry.Kind.FINISH: _restore_state,
+    Entry.Kind.SALE: _restore_state,
+    Entry.Kind.MELT_BACK: _restore_state,
+}

@@ -1,0 +1,79 @@
+"""Reads of the ledger: names of holders, movements of a holder, what came after an entry."""
+
+from collections.abc import Iterable
+from datetime import date
+
+from django.db.models import F, Q, QuerySet
+
+from inventory.core.ledger import Amount
+from inventory.models import Entry, Holder, Movement
+
+
+def signed_changes(holder_ids: Iterable[int]) -> dict[int, list[tuple[date, Amount]]]:
+    """Every change of each holder as (day, signed amount), in one query."""
+    wanted = set(holder_ids)
+    changes: dict[int, list[tuple[date, Amount]]] = {pk: [] for pk in wanted}
+    rows = Movement.objects.filter(Q(source__in=wanted) | Q(target__in=wanted)).values_list(
+        "source_id", "target_id", "day", "quantity", "fine_ug", "cost_micro"
+    )
+    for source, target, day, quantity, fine, cost in rows:
+        if source in wanted:
+            changes[source].append((day, Amount(-quantity, -fine, -cost)))
+        if target in wanted:
+            changes[target].append((day, Amount(quantity, fine, cost)))
+    return changes
+
+
+def standing_entries() -> QuerySet[Entry]:
+    """Entries that count: neither reversed nor reversals."""
+    return Entry.objects.filter(reverses__isnull=True, reversed_by__isnull=True)
+
+
+def later_users(entry: Entry) -> list[Entry]:
+    """Standing entries, newest first, that drew on what this entry put somewhere; they must be reversed first."""
+    filled = Holder.objects.filter(movements_in__entry=entry).exclude(kind=Holder.Kind.OUTSIDE)
+    return list(
+        standing_entries()
+        .filter(movements__source__in=filled, pk__gt=entry.pk)
+        .exclude(pk=entry.pk)
+        .select_related("cast", "piece")
+        .distinct()
+        .order_by("-pk")
+    )
+
+
+def name_holder(holder: Holder) -> str:
+    """What a person calls a holder: "Lot 17 (Sterling grain)", "the crucible of cast 40", "Fern stud"."""
+    if holder.kind == Holder.Kind.LOT:
+        lot = holder.lot
+        return f"Lot {lot.pk} ({lot.material})"
+    if holder.kind == Holder.Kind.CRUCIBLE:
+        return f"the crucible of cast {holder.cast.number}"
+    if holder.kind == Holder.Kind.PIECE:
+        return holder.piece.name
+    return str(holder)
+
+
+def holder_unit(holder: Holder) -> str:
+    """The unit its quantity is counted in: mass, volume or items."""
+    return holder.lot.material.unit if holder.kind == Holder.Kind.LOT else "mass"
+
+
+def describe_entry(entry: Entry) -> str:
+    """ "charge of cast 40, 21 Nov 2026 (entry 312)", for sentences that name entries."""
+    words = entry.get_kind_display()
+    if entry.piece:
+        words += f" of {entry.piece.name}"
+    elif entry.cast:
+        words += f" of cast {entry.cast.number}"
+    return f"{words}, {entry.day:%-d %b %Y} (entry {entry.pk})"
+
+
+def holder_history(holder: Holder) -> QuerySet[Movement]:
+    """All movements in and out of one holder, newest first."""
+    return (
+        Movement.objects.filter(Q(source=holder) | Q(target=holder))
+        .select_related("entry", "entry__cast", "entry__reverses", "source", "target")
+        .annotate(is_out=Q(source=F("source")) & Q(source=holder))
+        .order_by("-day", "-id")
+    )

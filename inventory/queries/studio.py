@@ -1,0 +1,16 @@
+"""Reads of the studio's own settings."""
+
+from inventory.models import Studio
+
+
+class NotSetUp(Exception):
+    """There is no studio in this database yet: the welcome page makes it."""
+
+
+def current_studio(lock: bool = False) -> Studio:
+    """The one studio. Raises NotSetUp when nobody has set it up; `lock` holds its row until the transaction ends."""
+    studios = Studio.objects.select_for_update() if lock else Studio.objects.all()
+    studio = studios.first()
+    if studio is None:
+        raise NotSetUp("This studio is not set up yet.")
+    return studio

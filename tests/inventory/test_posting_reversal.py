@@ -1,0 +1,136 @@
+"""A mistake is reversed by a new entry, in the right order, and the history shows both."""
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.audit import run_audit
+from inventory.models import Entry, Lot, Piece
+from inventory.posting.pieces import post_finish, post_melt_back, post_sale
+from inventory.posting.refusal import Refused
+from inventory.posting.reversal import post_reversal
+from tests import workshop as w
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def studio():
+    return w.make_studio()
+
+
+@pytest.fixture
+def cast():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    return w.cast_metal([(lot, 60)], [w.piece("Leaf", 20), w.piece("Stud", 10)], back="29.7")
+
+
+def entry_of(cast, kind):
+    return Entry.objects.get(cast=cast, kind=kind)
+
+
+def problems() -> list[str]:
+    return [problem for finding in run_audit() for problem in finding.problems]
+
+
+def test_a_reversed_delivery_leaves_nothing_in_stock():
+    lot = w.buy(w.grain(), w.g(100), 130, carriage=9)
+    post_reversal(lot.entry)
+    lot.refresh_from_db()
+    assert lot.void
+    assert (lot.holder.quantity, lot.holder.cost_micro) == (0, 0)
+    assert problems() == []
+
+
+def test_a_delivery_in_use_names_the_entries_to_reverse_first_newest_first(cast):
+    lot = Lot.objects.get(origin="bought")
+    with pytest.raises(Refused, match="used since") as refused:
+        post_reversal(lot.entry)
+    assert refused.value.blockers == (entry_of(cast, "charge").pk,)
+
+
+def test_a_charge_cannot_be_reversed_while_its_cast_is_closed(cast):
+    with pytest.raises(Refused, match="weights after the pour of cast 1"):
+        post_reversal(entry_of(cast, "charge"))
+
+
+def test_reversing_the_weights_opens_the_cast_again(cast):
+    post_reversal(entry_of(cast, "close"))
+    cast.refresh_from_db()
+    assert not cast.is_closed
+    assert not Piece.objects.filter(void=False).exists()
+    assert problems() == []
+
+
+def test_reversing_newest_first_puts_every_gram_and_penny_back(cast):
+    lot = Lot.objects.get(origin="bought")
+    for kind in ("close", "charge"):
+        post_reversal(entry_of(cast, kind))
+    lot.holder.refresh_from_db()
+    assert (lot.holder.quantity, lot.holder.cost_micro) == (w.g(100), w.money(130))
+    assert problems() == []
+
+
+def test_an_entry_is_reversed_once(cast):
+    entry = entry_of(cast, "close")
+    post_reversal(entry)
+    with pytest.raises(Refused, match="already"):
+        post_reversal(entry)
+
+
+def test_a_reversal_is_not_reversed(cast):
+    reversal = post_reversal(entry_of(cast, "close"))
+    with pytest.raises(Refused, match="a reversal already"):
+        post_reversal(reversal)
+
+
+def test_a_reversal_stands_on_the_day_of_what_it_reverses(cast):
+    entry = entry_of(cast, "close")
+    assert post_reversal(entry).day == entry.day
+
+
+def test_a_sold_piece_keeps_its_weights_from_being_reversed(cast):
+    piece = cast.pieces.first()
+    post_sale(piece, w.DAY)
+    with pytest.raises(Refused, match=f"piece sold of {piece.name}"):
+        post_reversal(entry_of(cast, "close"))
+
+
+def test_a_reversed_sale_brings_the_piece_back_as_it_was(cast):
+    piece = cast.pieces.first()
+    post_finish(piece, piece.as_cast_mg - 400, 300, w.DAY + timedelta(days=2))
+    sale = post_sale(piece, w.DAY + timedelta(days=3))
+    post_reversal(sale)
+    piece.refresh_from_db()
+    assert piece.state == Piece.State.FINISHED
+    assert problems() == []
+
+
+def test_finishing_splits_what_is_gone_into_filings_and_loss(cast):
+    piece = cast.pieces.get(name="Leaf")
+    post_finish(piece, w.g("19"), w.g("0.8"), w.DAY)
+    piece.holder.refresh_from_db()
+    filings = Lot.objects.get(origin="filings")
+    assert (piece.holder.quantity, filings.holder.quantity) == (19_000, 800)
+    assert piece.holder.cost_micro == w.money("24.7")
+    assert problems() == []
+
+
+def test_a_piece_heavier_after_finishing_is_refused(cast):
+    piece = cast.pieces.get(name="Leaf")
+    with pytest.raises(Refused, match="too much is here now"):
+        post_finish(piece, w.g("20.5"), 0, w.DAY)
+
+
+def test_a_piece_put_back_in_the_pot_is_clean_reclaim_at_its_cost(cast):
+    post_melt_back(cast.pieces.get(name="Leaf"), w.DAY)
+    lot = Lot.objects.filter(origin="clean").latest("pk")
+    assert (lot.holder.quantity, lot.holder.cost_micro) == (w.g(20), w.money(26))
+    assert problems() == []
+
+
+def test_a_sold_piece_cannot_be_melted(cast):
+    piece = cast.pieces.get(name="Leaf")
+    post_sale(piece, w.DAY)
+    with pytest.raises(Refused, match="is sold"):
+        post_melt_back(piece, w.DAY)

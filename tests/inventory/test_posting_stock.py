@@ -1,0 +1,215 @@
+"""Deliveries, late bills, counts and back-dating."""
+
+from datetime import timedelta
+
+import pytest
+from django.db import IntegrityError, connection, transaction
+from django.db.utils import DatabaseError
+
+from inventory.audit import run_audit
+from inventory.models import Entry, Holder, Lot, Movement, OnceKey
+from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
+from inventory.posting.once import post_once
+from inventory.posting.refusal import Refused
+from inventory.posting.stock import (
+    OpeningLot,
+    post_count,
+    post_hand_back,
+    post_handed_in,
+    post_opening,
+    post_scrap,
+    post_use,
+)
+from tests import workshop as w
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def studio():
+    return w.make_studio()
+
+
+def problems() -> list[str]:
+    return [problem for finding in run_audit() for problem in finding.problems]
+
+
+def deliver(charges: Charges):
+    lines = [
+        DeliveryLine(w.grain(), w.g(100), w.money(100)),
+        DeliveryLine(w.powder(), w.g(5000), w.money(50)),
+    ]
+    delivery = post_delivery(w.supplier(), w.DAY, lines, charges)
+    return [lot.holder.cost_micro for lot in Lot.objects.filter(delivery=delivery).order_by("pk")]
+
+
+def test_carriage_and_duty_go_by_price_to_the_last_unit():
+    assert deliver(Charges(carriage_micro=w.money(10), duty_micro=w.money("0.000001"))) == [
+        106_666_667,
+        53_333_334,
+    ]
+
+
+def test_carriage_can_go_by_mass():
+    assert deliver(Charges(carriage_micro=w.money("10.2"), spread_by="mass")) == [
+        w.money("100.2"),
+        w.money(60),
+    ]
+
+
+def test_carriage_by_mass_is_refused_when_a_line_is_not_weighed():
+    from inventory.models import Material
+
+    hooks = Material.objects.create(name="Ear wires", kind="finding", unit="items")
+    with pytest.raises(Refused, match="spread it by price"):
+        post_delivery(
+            w.supplier(), w.DAY, [DeliveryLine(hooks, 20, w.money(4))], Charges(w.money(2), spread_by="mass")
+        )
+
+
+def test_a_late_bill_goes_on_what_is_left_and_the_rest_to_its_named_place():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 20)], back="19.9")
+    post_late_bill(lot.delivery, w.money(10), w.DAY + timedelta(days=5))
+    lot.holder.refresh_from_db()
+    assert lot.holder.cost_micro == w.money(84)
+    assert Movement.objects.get(target__place="late").cost_micro == w.money(4)
+    assert problems() == []
+
+
+def test_a_back_dated_draw_is_judged_on_every_later_day():
+    lot = w.buy(w.grain(), w.g(100), 130, day=w.DAY)
+    w.cast_metal([(lot, 90)], [w.piece("Leaf", 40)], back="49.9", day=w.DAY + timedelta(days=10))
+    with pytest.raises(Refused, match="Choose|holds"):
+        w.cast_metal([(lot, 20)], [w.piece("Leaf", 10)], back="9.9", day=w.DAY + timedelta(days=1))
+
+
+def test_nothing_is_drawn_before_it_came():
+    lot = w.buy(w.grain(), w.g(100), 130, day=w.DAY)
+    with pytest.raises(Refused, match="below zero"):
+        w.cast_metal([(lot, 20)], [w.piece("Leaf", 10)], back="9.9", day=w.DAY - timedelta(days=1))
+
+
+def test_a_back_dated_draw_that_holds_on_every_day_is_posted():
+    lot = w.buy(w.grain(), w.g(100), 130, day=w.DAY)
+    w.cast_metal([(lot, 50)], [w.piece("Leaf", 40)], back="9.9", day=w.DAY + timedelta(days=10))
+    w.cast_metal([(lot, 50)], [w.piece("Leaf", 40)], back="9.9", day=w.DAY + timedelta(days=2))
+    assert problems() == []
+
+
+def test_a_draw_dated_before_a_late_bill_that_would_take_its_cost_is_refused():
+    lot = w.buy(w.grain(), w.g(100), 130, day=w.DAY)
+    post_late_bill(lot.delivery, w.money(10), w.DAY + timedelta(days=5))
+    with pytest.raises(Refused, match="would not follow its grams"):
+        w.cast_metal([(lot, 100)], [w.piece("Leaf", 90)], back="9.9", day=w.DAY + timedelta(days=1))
+
+
+def test_a_count_that_finds_less_takes_cost_away_and_one_that_finds_more_adds_it():
+    lot = post_opening(OpeningLot(w.grain(), w.g(100), w.money(120)), w.DAY)
+    post_count(lot, w.g(99), w.DAY)
+    lot.holder.refresh_from_db()
+    assert lot.holder.cost_micro == w.money("118.8")
+    post_count(lot, w.g(100), w.DAY)
+    lot.holder.refresh_from_db()
+    assert (lot.holder.quantity, lot.holder.cost_micro) == (w.g(100), w.money(120))
+    assert problems() == []
+
+
+def test_a_count_that_agrees_posts_nothing():
+    lot = post_opening(OpeningLot(w.grain(), w.g(100), w.money(120)), w.DAY)
+    assert post_count(lot, w.g(100), w.DAY) is None
+
+
+def test_spoilt_powder_is_thrown_away_with_its_cost():
+    lot = w.buy(w.powder(), w.g(5000), 40)
+    post_scrap(lot, w.g(5000), w.DAY, "got damp")
+    lot.holder.refresh_from_db()
+    assert (lot.holder.quantity, lot.holder.cost_micro) == (0, 0)
+
+
+def test_metal_is_not_taken_from_stock_but_through_a_charge():
+    with pytest.raises(Refused, match="by the charge of a cast"):
+        post_use(w.buy(w.grain(), w.g(10), 13), w.g(1), w.DAY)
+
+
+def test_a_customers_metal_is_handed_back():
+    lot = post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY)
+    post_hand_back(lot, w.g(20), w.DAY)
+    lot.holder.refresh_from_db()
+    assert (lot.holder.quantity, lot.holder.cost_micro) == (w.g(30), 0)
+
+
+def test_the_studios_own_metal_is_not_handed_to_anybody():
+    with pytest.raises(Refused, match="studio's own"):
+        post_hand_back(w.buy(w.grain(), w.g(10), 13), w.g(1), w.DAY)
+
+
+@pytest.mark.parametrize("sql", ["UPDATE inventory_movement SET quantity = 1", "DELETE FROM inventory_entry"])
+def test_the_database_refuses_to_change_what_was_posted(sql):
+    w.buy(w.grain(), w.g(100), 130)
+    with (
+        pytest.raises(DatabaseError, match="never changes"),
+        transaction.atomic(),
+        connection.cursor() as cursor,
+    ):
+        cursor.execute(sql)
+
+
+def test_the_database_refuses_a_balance_below_zero():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Holder.objects.filter(pk=lot.holder_id).update(quantity=-1)
+
+
+def test_the_database_refuses_part_of_a_milligram():
+    if connection.vendor != "sqlite":
+        pytest.skip("PostgreSQL's integer columns cannot hold a fraction at all")
+    lot = w.buy(w.grain(), w.g(100), 130)
+    with (
+        pytest.raises(DatabaseError, match="whole numbers"),
+        transaction.atomic(),
+        connection.cursor() as cursor,
+    ):
+        cursor.execute("UPDATE inventory_holder SET quantity = 1.5 WHERE id = %s", [lot.holder_id])
+
+
+def test_the_same_form_posts_once():
+    from uuid import uuid4
+
+    key = uuid4()
+
+    def act() -> str:
+        return f"/stock/lots/{w.buy(w.grain(), w.g(100), 130).pk}/"
+
+    assert post_once(key, act) == post_once(key, act)
+    assert Entry.objects.count() == OnceKey.objects.count() == 1
+
+
+def test_a_refused_form_can_be_sent_again():
+    from uuid import uuid4
+
+    key = uuid4()
+
+    def refuse() -> str:
+        raise Refused("no")
+
+    with pytest.raises(Refused):
+        post_once(key, refuse)
+    assert post_once(key, lambda: "/done/") == "/done/"
+
+
+def test_the_audit_names_a_movement_that_was_altered():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    movement = Movement.objects.filter(target=lot.holder).first()
+    with connection.cursor() as cursor:
+        trigger = "inventory_movement_no_update"
+        cursor.execute(
+            f"DROP TRIGGER {trigger}" + ("" if connection.vendor == "sqlite" else " ON inventory_movement")
+        )
+        cursor.execute(
+            "UPDATE inventory_movement SET cost_micro = cost_micro - 1 WHERE id = %s", [movement.pk]
+        )
+    found = " ".join(problems())
+    assert f"movement {movement.pk} (line 1 of entry {movement.entry_id}" in found
+    assert f"Lot {lot.pk}" in found
+    assert trigger in found

@@ -1,0 +1,159 @@
+"""A small invented studio for tests, made through the same posting code as a person's clicks.
+
+Amounts are typed as a person would say them: grams and money as text or whole numbers.
+"""
+
+from datetime import date
+from decimal import Decimal
+
+from inventory.models import Alloy, Cast, Customer, Equipment, Firing, Lot, Material, Studio, Supplier
+from inventory.posting.buying import Charges, DeliveryLine, post_delivery
+from inventory.posting.casting import CastFacts, CastRecord, Portion, TreeRecord, post_cast
+from inventory.posting.closing import PieceGroup, Weights
+
+DAY = date(2026, 3, 2)
+
+
+def g(grams: str | int) -> int:
+    """Grams as milligrams, exactly."""
+    return int(Decimal(str(grams)) * 1000)
+
+
+def money(amount: str | int) -> int:
+    """Currency units as millionths, exactly."""
+    return int(Decimal(str(amount)) * 1_000_000)
+
+
+def make_studio(**changes: object) -> Studio:
+    return Studio.objects.create(pk=1, **{"name": "Heron Lane studio", "currency": "GBP", **changes})
+
+
+def sterling() -> Alloy:
+    return Alloy.objects.get_or_create(
+        name="Sterling", defaults={"metal": "silver", "fineness": 925, "density_mg_cm3": 10360}
+    )[0]
+
+
+def fine_silver() -> Alloy:
+    return Alloy.objects.get_or_create(
+        name="Fine silver", defaults={"metal": "silver", "fineness": 1000, "density_mg_cm3": 10500}
+    )[0]
+
+
+def bronze() -> Alloy:
+    return Alloy.objects.get_or_create(
+        name="Bronze", defaults={"metal": "base", "fineness": 0, "density_mg_cm3": 8770}
+    )[0]
+
+
+def grain(alloy: Alloy | None = None) -> Material:
+    alloy = alloy or sterling()
+    return Material.objects.get_or_create(
+        name=f"{alloy} grain", defaults={"kind": "metal", "alloy": alloy, "form": "grain"}
+    )[0]
+
+
+def powder() -> Material:
+    return Material.objects.get_or_create(
+        name="Investment powder",
+        defaults={"kind": "powder", "water_per_100_tenths": 400, "shelf_life_days": 365},
+    )[0]
+
+
+def wax() -> Material:
+    return Material.objects.get_or_create(
+        name="Green wax", defaults={"kind": "pattern", "density_mg_cm3": 960}
+    )[0]
+
+
+def supplier() -> Supplier:
+    return Supplier.objects.get_or_create(name="Marsh Gate Metals", defaults={"lead_time_days": 8})[0]
+
+
+def customer() -> Customer:
+    return Customer.objects.get_or_create(name="Ilse Quill")[0]
+
+
+def buy(
+    material: Material,
+    quantity: int,
+    price: str | int,
+    day: date = DAY,
+    carriage: str | int = 0,
+    **line: object,
+) -> Lot:
+    """Buy one lot: quantity in small units, price and carriage in currency units."""
+    delivery = post_delivery(
+        supplier(),
+        day,
+        [DeliveryLine(material, quantity, money(price), **line)],  # type: ignore[arg-type]
+        Charges(carriage_micro=money(carriage)),
+    )
+    return Lot.objects.get(delivery=delivery)
+
+
+def kiln() -> Equipment:
+    return Equipment.objects.get_or_create(
+        kind="kiln",
+        name="Small kiln",
+        defaults={
+            "price_micro": money(900),
+            "end_value_micro": money(100),
+            "life_uses": 4000,
+            "rated_w": 2400,
+        },
+    )[0]
+
+
+def fire(day: date = DAY, minutes: int = 720, wh: int = 12_400) -> Firing:
+    return Firing.objects.create(
+        kiln=kiln(), day=day, minutes=minutes, meter_before_wh=100_000, meter_after_wh=100_000 + wh
+    )
+
+
+def piece(name: str, grams: str | int, count: int = 1) -> PieceGroup:
+    return PieceGroup(name, g(grams), count)
+
+
+def cast_metal(
+    charge: list[tuple[Lot, str | int]],
+    pieces: list[PieceGroup],
+    back: str | int = 0,
+    day: date = DAY,
+    alloy: Alloy | None = None,
+    **changes: object,
+) -> Cast:
+    """Post a whole cast of (lot, grams) portions. `changes` are fields of CastRecord, Weights or CastFacts."""
+    weights = {k: changes.pop(k) for k in ("failed_mg", "spill_mg", "filings_mg", "failed") if k in changes}
+    facts = {k: changes.pop(k) for k in ("owner", "crucible", "flask", "machine", "title") if k in changes}
+    title = facts.pop("title", "fern studs")
+    record = CastRecord(
+        facts=CastFacts(title, day, alloy or sterling(), **facts),  # type: ignore[arg-type]
+        charge=[Portion(lot, g(grams)) for lot, grams in charge],
+        weights=Weights(pieces, back_mg=g(back), **weights),  # type: ignore[arg-type]
+        **changes,  # type: ignore[arg-type]
+    )
+    return post_cast(record)
+
+
+__all__ = [
+    "DAY",
+    "Portion",
+    "TreeRecord",
+    "bronze",
+    "buy",
+    "cast_metal",
+    "customer",
+    "fine_silver",
+    "fire",
+    "g",
+    "grain",
+    "kiln",
+    "make_studio",
+    "money",
+    "piece",
+    "powder",
+    "sterling",
+    "supplier",
+    "wax",
+]

@@ -1,0 +1,73 @@
+# The studio's commands. `make help` lists them.
+
+SHELL := /bin/bash
+MAKEFLAGS += --no-print-directory
+.DEFAULT_GOAL := help
+.PHONY: help demo run test check bench
+
+PYTHON ?= python3
+BIN := .venv/bin
+PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 $(BIN)/python -m pip install -q
+# The stamps say which packages are in .venv; they go with it.
+RUNTIME := .venv/installed-runtime
+TESTING := .venv/installed-tests
+VAR := $(or $(STUDIO_VAR),$(CURDIR)/var)
+
+help:
+	@echo "make demo    set up and open a studio with a year of invented work in it (SERVE=no: do not open it)"
+	@echo "make run     set up and open your own studio"
+	@echo "make test    set up and run every check and every test"
+	@echo "make check   only the checks: style, types, layers, migrations, templates"
+	@echo "make bench   measure how fast the studio answers"
+	@echo
+	@echo "PORT=8001 chooses another port; DATABASE_URL=postgresql://... another database than the file in var/."
+
+demo: export STUDIO_DB := $(VAR)/demo.sqlite3
+demo: $(RUNTIME)
+	@$(BIN)/python -m studio.prepare --demo
+	@mkdir -p out
+	@$(BIN)/python manage.py report cast-cost -o out/cast-cost.pdf
+	@$(BIN)/python manage.py report metal-loss -o out/metal-loss.pdf
+	@echo "Reports: out/cast-cost.pdf and out/metal-loss.pdf"
+	@[ ! -f "$(VAR)/demo-sign-in.txt" ] || cat "$(VAR)/demo-sign-in.txt"
+	@if [ "$(SERVE)" != no ]; then exec $(BIN)/python -m studio.serve; fi
+
+run: $(RUNTIME)
+	@$(BIN)/python -m studio.prepare
+	@exec $(BIN)/python -m studio.serve
+
+check: $(TESTING)
+	@$(BIN)/ruff check --quiet .
+	@$(BIN)/ruff format --check --quiet . || { echo "Some files are not laid out: run $(BIN)/ruff format"; exit 1; }
+	@$(BIN)/djlint --lint --quiet templates
+	@$(BIN)/lint-imports --no-logo > .venv/layers.txt || { cat .venv/layers.txt; exit 1; }
+	@$(BIN)/mypy --no-error-summary
+	@DATABASE_URL=sqlite://:memory: $(BIN)/python manage.py makemigrations --check --dry-run --verbosity 1 > .venv/migrations.txt \
+		|| { cat .venv/migrations.txt; exit 1; }
+	@echo "Style, types, layers, migrations and templates are in order."
+
+# One run on SQLite, then what touches the database again on PostgreSQL, then the browser by itself, so that
+# it is not slowed by the others.
+test: export STUDIO_TESTS := all
+test: check
+	@$(BIN)/python -m tests.tools
+	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m "not browser"
+	$(BIN)/python -m tests.postgres_cluster $(BIN)/pytest -q -n 2 --dist worksteal --only-database
+	env -u DATABASE_URL $(BIN)/pytest -q -m browser tests/browser
+
+bench: $(TESTING)
+	@$(BIN)/python -m tests.bench
+
+$(RUNTIME): requirements.txt
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \
+		{ echo "The studio needs Python 3.11 or newer; PYTHON=/path/to/python3 names another one."; exit 1; }
+	@[ -x $(BIN)/python ] || $(PYTHON) -m venv .venv || \
+		{ rm -rf .venv; echo "Python's venv module is missing; on Debian: apt-get install python3-venv"; exit 1; }
+	@echo "Installing the studio's packages in .venv"
+	@$(PIP) -r requirements.txt
+	@touch $@
+
+$(TESTING): tests/requirements.txt $(RUNTIME)
+	@echo "Installing the test tools in .venv"
+	@$(PIP) -r tests/requirements.txt
+	@touch $@

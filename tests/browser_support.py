@@ -1,0 +1,116 @@
+"""What browser tests share: the browser, the four looks, and what every page must hold."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from tests.served import ServedStudio
+from tests.tools import find_chromium
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Browser, Page
+
+ARGUMENTS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--disable-dev-shm-usage",
+]
+WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+
+
+@dataclass(frozen=True)
+class Look:
+    """How wide the page is, and in which light."""
+
+    width: int
+    scheme: str
+
+    def __str__(self) -> str:
+        return f"{self.width}-{self.scheme}"
+
+    @property
+    def on_a_phone(self) -> bool:
+        return self.width < 600
+
+
+LOOKS = [Look(width, scheme) for width in (360, 1280) for scheme in ("light", "dark")]
+
+
+@contextmanager
+def open_browser() -> "Iterator[Browser]":
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=find_chromium(), args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@contextmanager
+def open_page(
+    browser: "Browser", studio: ServedStudio, look: Look, *, signed_in: bool = True
+) -> "Iterator[Page]":
+    """A page of its own; at its end, anything asked of another host and any script error is a failure."""
+    context = browser.new_context(
+        base_url=studio.url,
+        viewport={"width": look.width, "height": 780 if look.on_a_phone else 900},
+        color_scheme="dark" if look.scheme == "dark" else "light",
+        has_touch=look.on_a_phone,
+        is_mobile=look.on_a_phone,
+        locale="en-GB",
+        timezone_id="Europe/London",
+    )
+    context.set_default_timeout(10_000)
+    if signed_in:
+        context.add_cookies([{"name": "sessionid", "value": studio.session_key(), "url": studio.url}])
+    page = context.new_page()
+    faults: list[str] = []
+    page.on("pageerror", lambda error: faults.append(f"script error: {error}"))
+    page.on("console", lambda line: faults.append(f"console: {line.text}") if line.type == "error" else None)
+    page.on("request", lambda request: faults.extend(_leaves_the_machine(request.url)))
+    try:
+        yield page
+    finally:
+        context.close()
+    expected = ("the server responded with a status of 4",)  # a refused form is no fault of the page
+    assert [fault for fault in faults if not any(words in fault for words in expected)] == []
+
+
+def _leaves_the_machine(url: str) -> list[str]:
+    parts = urlsplit(url)
+    stays = parts.hostname == "127.0.0.1" or parts.scheme in ("data", "blob", "about")
+    return [] if stays else [f"asked another host: {url}"]
+
+
+def assert_no_axe_violations(page: "Page") -> None:
+    """WCAG 2.2 AA, as far as axe can tell."""
+    from axe_playwright_python.sync_playwright import Axe
+
+    results = Axe().run(page, options={"runOnly": {"type": "tag", "values": WCAG}})
+    found = [
+        f"{violation['id']}: {violation['help']}\n    "
+        + "\n    ".join(node["html"] for node in violation["nodes"])
+        for violation in results.response["violations"]
+    ]
+    assert found == [], f"{page.url}\n" + "\n".join(found)
+
+
+def assert_no_sideways_scroll(page: "Page") -> None:
+    """Nothing stands beyond the right edge, so the page moves up and down only."""
+    wide = page.evaluate(
+        """() => {
+            const edge = document.documentElement.clientWidth;
+            if (document.documentElement.scrollWidth <= edge) return [];
+            return [...document.querySelectorAll("body *")]
+                .filter((one) => one.getBoundingClientRect().right > edge + 0.5)
+                .map((one) => one.outerHTML.slice(0, 120));
+        }"""
+    )
+    assert wide == [], f"{page.url} scrolls sideways: {wide[:5]}"

@@ -1,0 +1,109 @@
+"""What every test may ask for, and what is left out where a heavier tool is missing."""
+
+import os
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from pathlib import Path
+
+import pytest
+from django.test import TransactionTestCase
+
+from tests.databases import Run
+from tests.served import ServedStudio
+from tests.tools import describe_left_out, left_out, missing
+
+RUN_FOLDER = "STUDIO_TEST_RUN"
+OWN_DATABASE = {"fresh_sqlite_url", "fresh_postgres_url", "real_database", "served_studio"}
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption(
+        "--only-database",
+        action="store_true",
+        help="run only the tests that touch the database of DATABASE_URL, as `make test` does on PostgreSQL",
+    )
+
+
+def pytest_configure(config: pytest.Config) -> None:
+    # The first process makes the folder; its workers inherit the name.
+    if not hasattr(config, "workerinput"):
+        folder = tempfile.mkdtemp(prefix="studio-run-")
+        Path(folder).chmod(0o711)  # the PostgreSQL server runs as another user, in a folder inside
+        os.environ[RUN_FOLDER] = folder
+
+
+def pytest_unconfigure(config: pytest.Config) -> None:
+    if not hasattr(config, "workerinput") and RUN_FOLDER in os.environ:
+        Run(Path(os.environ.pop(RUN_FOLDER))).remove()
+
+
+def pytest_report_header() -> list[str]:
+    line = describe_left_out()
+    return [line] if line else []
+
+
+def pytest_ignore_collect(collection_path: Path) -> bool | None:
+    return True if collection_path in left_out() else None
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    for item in items:
+        _mark_by_place(item)
+    kept = items
+    if "postgresql" in missing():
+        kept = [item for item in kept if item.get_closest_marker("postgres") is None]
+    if config.getoption("--only-database"):
+        kept = [item for item in kept if _touches_database(item)]
+    if len(kept) < len(items):
+        config.hook.pytest_deselected(items=[item for item in items if item not in set(kept)])
+        items[:] = kept
+
+
+def _mark_by_place(item: pytest.Item) -> None:
+    if "browser" in item.path.parts:
+        item.add_marker("browser")
+    if "postgres" in item.path.parts or "fresh_postgres_url" in getattr(item, "fixturenames", ()):
+        item.add_marker("postgres")
+
+
+def _touches_database(item: pytest.Item) -> bool:
+    fixtures = set(getattr(item, "fixturenames", ()))
+    if fixtures & OWN_DATABASE or item.get_closest_marker("browser"):
+        return False
+    if item.get_closest_marker("django_db") or fixtures & {"db", "transactional_db"}:
+        return True
+    case = getattr(item, "cls", None)
+    return case is not None and issubclass(case, TransactionTestCase)
+
+
+@pytest.fixture(scope="session")
+def run() -> Run:
+    """What all workers of this run share."""
+    return Run(Path(os.environ[RUN_FOLDER]))
+
+
+@pytest.fixture
+def fresh_sqlite_url(run: Run, tmp_path: Path) -> str:
+    """A migrated, empty SQLite file of this test's own, as an address for DATABASE_URL."""
+    return run.fresh_sqlite(tmp_path)
+
+
+@pytest.fixture
+def fresh_postgres_url(run: Run) -> Iterator[str]:
+    """A migrated, empty PostgreSQL database of this test's own."""
+    with run.fresh_postgres() as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])
+def real_database(request: pytest.FixtureRequest) -> str:
+    """First the one, then the other: for what must hold with several processes at once on both."""
+    return str(request.getfixturevalue(f"fresh_{request.param}_url"))
+
+
+@pytest.fixture
+def served_studio() -> Iterator[Callable[[str], ServedStudio]]:
+    """`served_studio(database_url)` starts a studio on that database; it is stopped when the test ends."""
+    with ExitStack() as stack:
+        yield lambda database_url: stack.enter_context(ServedStudio(database_url))

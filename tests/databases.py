@@ -1,0 +1,128 @@
+"""Real databases for tests that need real processes: a migrated one is made once for a run, then copied."""
+
+import fcntl
+import itertools
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from tests.postgres_cluster import Cluster, start_cluster
+
+ROOT = Path(__file__).resolve().parent.parent
+TEMPLATE = "migrated"
+_counter = itertools.count(1)
+
+
+class Run:
+    """What all workers of one test run share, kept in one folder that goes when the run ends."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def remove(self) -> None:
+        if (self.folder / "postgres").exists():
+            Cluster(self.folder / "postgres").stop()
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+    def fresh_sqlite(self, folder: Path, *, demo: bool = False) -> str:
+        """The address of a copy of the migrated database, empty or with the demo in it."""
+        template = self._sqlite_with_demo() if demo else self._sqlite_empty()
+        copy = folder / f"studio-{next(_counter)}.sqlite3"
+        shutil.copyfile(template, copy)
+        return sqlite_address(copy)
+
+    @contextmanager
+    def fresh_postgres(self) -> Iterator[str]:
+        """The address of a migrated, empty database of its own on the run's server."""
+        cluster = self.cluster()
+        self._once("postgres-migrated", lambda: self._migrate_postgres(cluster))
+        name = f"studio_{os.getpid()}_{next(_counter)}"
+        cluster.run_sql(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE}")
+        try:
+            yield cluster.url(name)
+        finally:
+            cluster.run_sql(f"DROP DATABASE {name} WITH (FORCE)")
+
+    def cluster(self) -> Cluster:
+        """The run's PostgreSQL server, started when the first test asks for it."""
+        given = os.environ.get("STUDIO_TEST_POSTGRES")
+        if given:
+            return Cluster(Path(given))
+        self._once("postgres-started", lambda: start_cluster(self.folder / "postgres"))
+        return Cluster(self.folder / "postgres")
+
+    def _sqlite_empty(self) -> Path:
+        file = self.folder / "migrated.sqlite3"
+        self._once("sqlite-migrated", lambda: run_module(sqlite_address(file), "studio.prepare"))
+        return file
+
+    def _sqlite_with_demo(self) -> Path:
+        file = self.folder / "demo.sqlite3"
+        self._once("sqlite-demo", lambda: run_module(sqlite_address(file), "studio.prepare", "--demo"))
+        return file
+
+    def _migrate_postgres(self, cluster: Cluster) -> None:
+        cluster.run_sql(f"CREATE DATABASE {TEMPLATE}")
+        run_module(cluster.url(TEMPLATE), "studio.prepare")
+
+    def _once(self, name: str, make: Callable[[], object]) -> None:
+        """Do it unless another worker has done it; whoever comes meanwhile waits."""
+        done = self.folder / f"{name}.done"
+        with (self.folder / f"{name}.lock").open("w") as lock:
+            fcntl.flock(lock, fcntl.LOCK_EX)
+            if not done.exists():
+                make()
+                done.touch()
+
+
+def sqlite_address(file: Path) -> str:
+    return f"sqlite:///{file}"
+
+
+def studio_environment(database_url: str) -> dict[str, str]:
+    """The environment of a studio of its own: the real settings, on that database."""
+    kept = {name: value for name, value in os.environ.items() if not name.startswith("STUDIO_")}
+    return kept | {
+        "DJANGO_SETTINGS_MODULE": "studio.settings",
+        "DATABASE_URL": database_url,
+        "SECRET_KEY": "only for tests, and long enough to be taken for a key of a studio",
+        "STUDIO_VAR": os.environ["STUDIO_VAR"],
+        "PYTHONUNBUFFERED": "1",
+    }
+
+
+def start_module(database_url: str, module: str, *arguments: str, **more: str) -> subprocess.Popen[str]:
+    """Start `python -m module` on the database; its two outputs come through one pipe."""
+    return subprocess.Popen(
+        [sys.executable, "-m", module, *arguments],
+        cwd=ROOT,
+        env=studio_environment(database_url) | more,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+    )
+
+
+def run_module(database_url: str, module: str, *arguments: str, **more: str) -> str:
+    """Run `python -m module` to its end; what it printed, or an error that shows it."""
+    with start_module(database_url, module, *arguments, **more) as process:
+        printed = process.communicate()[0]
+    assert process.returncode == 0, (
+        f"{module} {' '.join(arguments)} ended with {process.returncode}:\n{printed}"
+    )
+    return printed
+
+
+def start_python(database_url: str, code: str, *arguments: str) -> subprocess.Popen[str]:
+    """Start Python code in a process of its own, with Django set up on the database; sys.argv[1:] as given."""
+    return start_module(database_url, "tests.run_code", code, *arguments)
+
+
+def run_python(database_url: str, code: str, *arguments: str) -> str:
+    """The same, run to its end; what it printed."""
+    return run_module(database_url, "tests.run_code", code, *arguments)

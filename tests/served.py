@@ -1,0 +1,70 @@
+"""A studio that is really served: waitress in a process of its own, on a database that is thrown away."""
+
+import re
+import subprocess
+from types import TracebackType
+from typing import Self
+
+from tests.databases import run_module, run_python, start_module
+
+SIGN_IN = """
+import sys
+from django.conf import settings
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY, get_user_model
+from django.contrib.sessions.backends.db import SessionStore
+users = get_user_model().objects
+user = users.order_by("pk").first() or users.create_user("bench", password="a hammer and tongs")
+session = SessionStore()
+session[SESSION_KEY] = str(user.pk)
+session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
+session[HASH_SESSION_KEY] = user.get_session_auth_hash()
+session.save()
+print(session.session_key)
+"""
+
+
+class ServedStudio:
+    """`with ServedStudio(database_url) as studio:` — its address is `studio.url`, without a slash at the end."""
+
+    def __init__(self, database_url: str) -> None:
+        self.database_url = database_url
+        self.greeting: list[str] = []
+        self._session = ""
+        self._process = start_module(database_url, "studio.serve", PORT="0", STUDIO_BIND="127.0.0.1")
+        self.url = self._read_address()
+
+    def _read_address(self) -> str:
+        assert self._process.stdout is not None
+        for line in self._process.stdout:
+            self.greeting.append(line.rstrip())
+            if found := re.search(r"open at (http://127\.0\.0\.1:\d+)/", line):
+                return found[1]
+        self._process.wait()
+        raise AssertionError("The studio was not served:\n" + "\n".join(self.greeting))
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.stop()
+
+    def stop(self) -> str:
+        """Stop it as a person would; what it printed since the start, errors included."""
+        self._process.terminate()
+        try:
+            return self._process.communicate(timeout=20)[0]
+        except subprocess.TimeoutExpired:
+            self._process.kill()
+            return self._process.communicate()[0]
+
+    def session_key(self) -> str:
+        """The session cookie of the first user, who is made when there is none."""
+        if not self._session:
+            self._session = run_python(self.database_url, SIGN_IN).strip()
+        return self._session
+
+    def manage(self, *arguments: str) -> str:
+        """Run a command of manage.py on its database."""
+        return run_module(self.database_url, "manage", *arguments)

@@ -43,7 +43,9 @@ def read_zone(name: str, default: str) -> str:
     try:
         zoneinfo.ZoneInfo(zone)
     except (zoneinfo.ZoneInfoNotFoundError, ValueError, OSError):
-        raise ImproperlyConfigured(f"{name} is {zone!r}: write a zone's name, such as Europe/London.") from None
+        raise ImproperlyConfigured(
+            f"{name} is {zone!r}: write a zone's name, such as Europe/London."
+        ) from None
     return zone
 
 
@@ -89,7 +91,8 @@ def read_secret_key(var_dir: Path) -> str:
     key = file.read_text(encoding="utf-8").strip()
     if len(key) < SHORTEST_KEY:
         raise ImproperlyConfigured(
-            f"{file} holds no whole key. Delete it and start again: a new one is made, and everyone signs in again."
+            f"{file} holds no whole key. Delete it and start again:"
+            " a new one is made, and everyone signs in again."
         )
     return key
 
@@ -111,5 +114,6 @@ def _make_folder(folder: Path) -> None:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
     except OSError as error:
         raise ImproperlyConfigured(
-            f"The studio keeps its data in {folder}, which cannot be made ({error.strerror}). Set STUDIO_VAR to a folder that you may write."
+            f"The studio keeps its data in {folder}, which cannot be made ({error.strerror})."
+            " Set STUDIO_VAR to a folder that you may write."
         ) from error

@@ -98,7 +98,7 @@ def describe_start(bind: str, port: int) -> list[str]:
     host = "127.0.0.1" if bind in (*LOOPBACK, "0.0.0.0", "::") else bind  # noqa: S104 - compared, not bound
     address = f"http://{host}:{port}/"
     lines = [f"The studio is open at {address} (Ctrl-C closes it)."]
-    if bind not in LOOPBACK and len(settings.ALLOWED_HOSTS) == len(LOOPBACK):
+    if bind not in LOOPBACK and not settings.STUDIO_HOSTS:
         lines.append("Other devices are turned away until STUDIO_HOSTS names this machine as they call it.")
     if not get_user_model().objects.exists():
         lines.append(f"Open {address}welcome/?key={welcome_key()} to set up the studio.")

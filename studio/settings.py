@@ -14,7 +14,8 @@ VAR_DIR = Path(os.environ.get("STUDIO_VAR", "").strip() or BASE_DIR / "var")
 
 DEBUG = read_switch("DEBUG")
 SECRET_KEY = read_secret_key(VAR_DIR)
-ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", *read_words("STUDIO_HOSTS")]
+STUDIO_HOSTS = read_words("STUDIO_HOSTS")  # what other devices call this machine
+ALLOWED_HOSTS = ["127.0.0.1", "localhost", "[::1]", *STUDIO_HOSTS]
 
 INSTALLED_APPS = [
     "django.contrib.auth",

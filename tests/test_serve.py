@@ -1,0 +1,130 @@
+"""The studio as it is served: where it listens, what it says, and what every answer carries."""
+
+import socket
+import urllib.error
+import urllib.request
+from collections.abc import Iterator
+from email.message import Message
+from pathlib import Path
+
+import pytest
+
+from studio.kit.welcome import check_welcome_key, welcome_key
+from studio.serve import CannotServe, describe_start, read_port
+from tests.databases import sqlite_address, start_module
+from tests.served import ServedStudio
+
+
+def ask(url: str, body: bytes | None = None, **headers: str) -> tuple[int, Message]:
+    """The status and the headers of the answer."""
+    try:
+        request = urllib.request.Request(url, data=body, headers=headers)
+        with urllib.request.urlopen(request, timeout=10) as answer:
+            return answer.status, answer.headers
+    except urllib.error.HTTPError as error:
+        return error.code, error.headers
+
+
+@pytest.fixture
+def studio(fresh_sqlite_url: str) -> Iterator[ServedStudio]:
+    with ServedStudio(fresh_sqlite_url) as studio:
+        yield studio
+
+
+def test_an_empty_studio_says_how_to_begin(studio: ServedStudio) -> None:
+    studio_greets = studio._process.stdout
+    assert studio_greets is not None
+    assert studio_greets.readline().startswith(f"Open {studio.url}/welcome/?key=")
+
+
+def test_every_answer_forbids_what_is_not_the_studios_own(studio: ServedStudio) -> None:
+    _, headers = ask(f"{studio.url}/")
+    policy = dict(rule.strip().split(" ", 1) for rule in headers["Content-Security-Policy"].split(";"))
+    assert policy["default-src"] == "'none'"
+    assert policy["script-src"] == policy["style-src"] == policy["form-action"] == "'self'"
+    assert policy["frame-ancestors"] == policy["base-uri"] == policy["object-src"] == "'none'"
+    assert headers["X-Frame-Options"] == "DENY"
+    assert headers["X-Content-Type-Options"] == "nosniff"
+    assert headers["Referrer-Policy"] == "same-origin"
+    assert headers["Server"] is None
+
+
+def test_styles_scripts_and_fonts_are_served_without_another_step(studio: ServedStudio) -> None:
+    status, headers = ask(f"{studio.url}/static/django_htmx/htmx-2.min.js")
+    assert (status, headers.get_content_type()) == (200, "text/javascript")
+
+
+def test_a_name_that_is_not_the_studios_is_turned_away(studio: ServedStudio) -> None:
+    assert ask(f"{studio.url}/", Host="elsewhere.example")[0] == 400
+
+
+def test_a_body_beyond_reason_is_turned_away(studio: ServedStudio) -> None:
+    assert ask(f"{studio.url}/", body=b"x" * 2_500_000)[0] == 413
+
+
+def test_it_stops_when_told_to_and_has_nothing_to_complain_of(studio: ServedStudio) -> None:
+    ask(f"{studio.url}/no/such/page/")
+    printed = studio.stop()
+    assert studio._process.returncode == 0
+    assert [line for line in printed.splitlines() if not line.startswith("Open ")] == []
+
+
+def test_a_port_that_is_taken_is_said_in_a_sentence(fresh_sqlite_url: str) -> None:
+    with socket.create_server(("127.0.0.1", 0)) as taken:
+        port = str(taken.getsockname()[1])
+        with start_module(fresh_sqlite_url, "studio.serve", PORT=port) as process:
+            printed = process.communicate(timeout=20)[0]
+    assert process.returncode == 1
+    assert printed.startswith(f"Port {port} is taken by another program.")
+    assert len(printed.splitlines()) == 1
+
+
+def test_a_database_that_was_never_prepared_is_said_in_a_sentence(tmp_path: Path) -> None:
+    with start_module(sqlite_address(tmp_path / "new.sqlite3"), "studio.serve", PORT="0") as process:
+        printed = process.communicate(timeout=20)[0]
+    assert process.returncode == 1
+    assert printed == "The database is not up to date. Run this first: python manage.py migrate\n"
+
+
+def test_a_database_that_cannot_be_opened_is_said_in_a_sentence(tmp_path: Path) -> None:
+    (tmp_path / "not.sqlite3").write_text(
+        "This is a letter and not a database, and it is long enough to tell."
+    )
+    with start_module(sqlite_address(tmp_path / "not.sqlite3"), "studio.serve", PORT="0") as process:
+        printed = process.communicate(timeout=20)[0]
+    assert process.returncode == 1
+    assert printed == "The database cannot be opened: file is not a database\n"
+
+
+@pytest.mark.parametrize("text", ["abc", "-1", "65536", "80.5", "٨٠"])
+def test_a_port_that_is_no_port_is_refused(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("PORT", text)
+    with pytest.raises(CannotServe, match="write a number from 1 to 65535"):
+        read_port()
+
+
+@pytest.mark.django_db
+def test_a_studio_with_a_user_prints_no_key(django_user_model: type) -> None:
+    django_user_model.objects.create_user("bench")
+    assert [line for line in describe_start("127.0.0.1", 8000) if "key=" in line] == []
+
+
+@pytest.mark.django_db
+def test_opened_to_the_house_it_asks_for_the_name_that_others_call_it_by(settings: object) -> None:
+    settings.STUDIO_HOSTS = []
+    assert any("STUDIO_HOSTS" in line for line in describe_start("0.0.0.0", 8000))
+    settings.STUDIO_HOSTS = ["studio.lan"]
+    assert not any("STUDIO_HOSTS" in line for line in describe_start("0.0.0.0", 8000))
+
+
+def test_only_the_printed_key_opens_the_welcome_page() -> None:
+    assert check_welcome_key(welcome_key())
+    assert not check_welcome_key("")
+    assert not check_welcome_key(welcome_key() + "0")
+    assert not check_welcome_key("clé à l'établi")
+
+
+def test_another_studio_has_another_key(settings: object) -> None:
+    here = welcome_key()
+    settings.SECRET_KEY = "the key of another studio, quite as long as this one's"
+    assert welcome_key() != here

@@ -1,5 +1,8 @@
 """Addresses of the whole studio."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("studio.kit.urls")),
+    path("", include("inventory.urls")),
+]

@@ -59,7 +59,7 @@ def _void_what_it_made(entry: Entry) -> None:
 
 
 def _reopen_cast(entry: Entry) -> None:
-    Cast.objects.filter(pk=entry.cast_id).update(closed_on=None, outcome="")
+    Cast.objects.filter(entries=entry).update(closed_on=None, outcome="")
 
 
 def _restore_state(entry: Entry) -> None:

@@ -1,0 +1,14 @@
+"""Addresses of everything about stock, by subject."""
+
+from . import buying, casting, firing, ledger, stock, studio
+
+app_name = "inventory"
+
+urlpatterns = [
+    *studio.urlpatterns,
+    *stock.urlpatterns,
+    *buying.urlpatterns,
+    *firing.urlpatterns,
+    *casting.urlpatterns,
+    *ledger.urlpatterns,
+]

@@ -1,0 +1,12 @@
+"""Energy and its cost, against a public worked example."""
+
+from inventory.core.energy import compute_energy_cost, compute_energy_from_rating
+from studio.kit.units import MICRO_PER_UNIT
+
+
+def test_two_hundred_watts_four_hours_a_day_for_120_days():
+    """US DOE, Estimating Appliance and Home Electronic Energy Use; read: 96 kWh; at 0.085, 8.16."""
+    energy = compute_energy_from_rating(200, 4 * 120 * 60, on_pct100=10_000)
+    assert energy.energy_wh == 96_000
+    cost_micro, _ = compute_energy_cost(energy.energy_wh, 85_000)
+    assert cost_micro == 8.16 * MICRO_PER_UNIT

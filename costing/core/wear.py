@@ -1,0 +1,67 @@
+"""What one use of a tool costs: crucibles, flasks, elements of the kiln, worn by the use and not by the year."""
+
+from fractions import Fraction
+
+from studio.kit.printing import print_money
+from studio.kit.units import round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+WEAR_SOURCE = "units of production: OpenStax, Principles of Accounting vol. 1, 11.3"
+
+
+def check_wear(price_micro: int, end_value_micro: int, life_uses: int) -> tuple[str, ...]:
+    """Say what stops a tool's price, worth at the end and life from being used."""
+    problems = []
+    if life_uses < 1:
+        problems.append("Say how many uses it lasts: 1 or more.")
+    if end_value_micro > price_micro:
+        problems.append("At the end it cannot be worth more than it cost: mend one of the two.")
+    return tuple(problems)
+
+
+def compute_worn_so_far(price_micro: int, end_value_micro: int, life_uses: int, uses: int) -> int:
+    """What all uses up to now have cost, rounded once; it stops when only the value at the end is left."""
+    counted = min(max(uses, 0), life_uses)
+    return round_half_up(Fraction((price_micro - end_value_micro) * counted, life_uses))
+
+
+def compute_wear(
+    price_micro: int, end_value_micro: int, life_uses: int, used_before: int, used_now: int
+) -> tuple[int, Working]:
+    """Cost of some uses of a tool: what is worn after them, less what was worn before.
+
+    So single uses add up exactly to price less end value, and use beyond the expected life costs nothing.
+    Raises ValueError for figures that check_wear refuses.
+    """
+    problems = check_wear(price_micro, end_value_micro, life_uses)
+    if problems:
+        raise ValueError(problems[0])
+    before_micro = compute_worn_so_far(price_micro, end_value_micro, life_uses, used_before)
+    after_micro = compute_worn_so_far(price_micro, end_value_micro, life_uses, used_before + used_now)
+    cost_micro = after_micro - before_micro
+    worth_micro = price_micro - end_value_micro
+    last = used_before + used_now
+    beyond = last > life_uses
+    working = Working(
+        title="Wear",
+        formula="the price less the worth at the end, divided by the uses it lasts, for each use",
+        givens=(
+            Given("price", print_money(price_micro), "what it cost"),
+            Given("worth at the end", print_money(end_value_micro), Source.OWN_SETTING),
+            Given("uses it lasts", f"{life_uses:,}", Source.OWN_SETTING),
+            Given("uses before", f"{used_before:,}", "counted from the casts"),
+            Given("uses now", f"{used_now:,}", "this cast"),
+        ),
+        steps=(
+            Step(
+                f"one use: {print_money(worth_micro)} ÷ {life_uses:,}",
+                print_money(round_half_up(Fraction(worth_micro, life_uses)), 4),
+            ),
+            Step(f"worn after use {last:,}", print_money(after_micro, 4)),
+            Step(f"less worn before, after use {used_before:,}", print_money(cost_micro, 4)),
+        ),
+        result=print_money(cost_micro),
+        source=WEAR_SOURCE,
+        notes=("It has outlived the uses it was given: no more is charged for it.",) if beyond else (),
+    )
+    return cost_micro, working

@@ -1,9 +1,9 @@
-/* The pages work without this. It saves a double press, puts the cursor where something must be mended, and prints. */
+/* The pages work without this. It saves a double press and prints. */
 "use strict";
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.method !== "post") return;
+  if (form.method !== "post" || form.hasAttribute("hx-post")) return;
   if (form.dataset.sent) {
     event.preventDefault();
     return;
@@ -21,5 +21,3 @@ window.addEventListener("pageshow", () => {
 document.addEventListener("click", (event) => {
   if (event.target.closest("[data-print]")) window.print();
 });
-
-document.querySelector("[aria-invalid='true']")?.focus();

@@ -1,0 +1,57 @@
+"""Small pages that belong to no subject: signing in and out, what a field understood, the page's colours."""
+
+from django.contrib.auth import views as auth_views
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse, HttpResponseForbidden, HttpResponseRedirect
+from django.utils.html import escape
+from django.utils.http import url_has_allowed_host_and_scheme
+from django.views.decorators.http import require_POST, require_safe
+
+from studio.kit.context import THEME_COOKIE, THEMES
+from studio.kit.kinds import understand
+from studio.kit.numerals import TEXT_MAX
+from studio.kit.signing_in import SignInForm
+
+_YEAR_SECONDS = 365 * 24 * 60 * 60
+
+
+class SignIn(auth_views.LoginView):
+    """Who is already signed in goes on to the bench."""
+
+    authentication_form = SignInForm
+    redirect_authenticated_user = True
+
+
+class SignOut(auth_views.LogoutView):
+    """Takes a POST, so that no link elsewhere can sign a person out."""
+
+
+@login_not_required
+@require_safe
+def show_understood(request: HttpRequest) -> HttpResponse:
+    """One sentence for the line below a field: what was understood, or how to mend it.
+
+    The field sends `kind`, its own name as `field`, and its text under that name (or as `text`). Whoever is
+    not signed in is refused here rather than sent on, for a sign-in page has no place below a field.
+    """
+    if not request.user.is_authenticated:
+        return HttpResponseForbidden("Sign in again.", content_type="text/plain; charset=utf-8")
+    text = request.GET.get(request.GET.get("field", "text"), request.GET.get("text", ""))
+    _, sentence = understand(request.GET.get("kind", ""), text[: TEXT_MAX + 1])
+    return HttpResponse(escape(sentence))
+
+
+@login_not_required
+@require_POST
+def choose_theme(request: HttpRequest) -> HttpResponse:
+    """Keep the person's choice of light or dark in a cookie, or forget it, and go back to the page."""
+    back = request.POST.get("next", "")
+    if not url_has_allowed_host_and_scheme(back, {request.get_host()}, require_https=request.is_secure()):
+        back = "/"
+    response = HttpResponseRedirect(back)
+    theme = request.POST.get("theme", "")
+    if theme in THEMES:
+        response.set_cookie(THEME_COOKIE, theme, max_age=_YEAR_SECONDS, samesite="Lax", httponly=True)
+    else:
+        response.delete_cookie(THEME_COOKIE, samesite="Lax")
+    return response

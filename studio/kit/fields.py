@@ -1,0 +1,271 @@
+"""Form fields that take what is said at the bench and give whole small units."""
+
+import unicodedata
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from studio.kit.kinds import KINDS, understand
+from studio.kit.numerals import TEXT_MAX, Unreadable
+from studio.kit.printing import SPACE, print_date
+
+__all__ = ["understand"]
+
+LINE_MAX = 120
+NOTE_MAX = 2_000
+EARLIEST_DAY = date(2000, 1, 1)
+USE_BY_YEARS = 30
+
+_TURNS_TEXT_ROUND = set("\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
+
+class ReadField(forms.Field):
+    """A figure typed as text; cleans to the whole small unit of its `kind` or to None when left empty.
+
+    `minimum` and `maximum` are in that small unit and default to the reader's own.
+    """
+
+    kind = ""
+    inputmode = "decimal"
+    widget = forms.TextInput
+
+    def __init__(self, *, minimum: int | None = None, maximum: int | None = None, **kwargs: Any) -> None:
+        given = {"minimum": minimum, "maximum": maximum}
+        self.bounds: dict[str, Any] = {name: bound for name, bound in given.items() if bound is not None}
+        super().__init__(**kwargs)
+        if "required" not in (kwargs.get("error_messages") or {}):
+            self.error_messages["required"] = f"Write {KINDS[self.kind].example}."
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        if widget.is_hidden:
+            return {}
+        return {
+            "inputmode": self.inputmode,
+            "autocomplete": "off",
+            "class": "number",
+            "maxlength": str(TEXT_MAX),
+        }
+
+    def to_python(self, value: Any) -> Any:
+        if isinstance(value, str):
+            if not value.strip():
+                return None
+            try:
+                return KINDS[self.kind].read(value, **self.bounds)
+            except Unreadable as refusal:
+                raise ValidationError(str(refusal), code="unreadable") from refusal
+        return value
+
+    def prepare_value(self, value: Any) -> Any:
+        """A stored figure is shown as a person would type it; typed text stays as typed."""
+        return value if value is None or isinstance(value, str) else KINDS[self.kind].retype(value)
+
+    def tell(self, value: Any) -> str:
+        """What was understood, with its unit; nothing for None or for text not yet read."""
+        return "" if value is None or isinstance(value, str) else KINDS[self.kind].tell(value)
+
+
+class MassField(ReadField):
+    """Milligrams."""
+
+    kind = "mass"
+
+
+class VolumeField(ReadField):
+    """Microlitres."""
+
+    kind = "volume"
+
+
+class CountField(ReadField):
+    """Whole items."""
+
+    kind = "items"
+    inputmode = "numeric"
+
+
+class MoneyField(ReadField):
+    """Millionths of the studio's currency."""
+
+    kind = "money"
+
+
+class PriceField(ReadField):
+    """(millionths of the currency, unit): a price per g, kg, ozt, dwt or lb; a bare number is per `default_unit`."""
+
+    kind = "price"
+    inputmode = "text"
+
+    def __init__(self, *, default_unit: str = "g", **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.bounds["default_unit"] = default_unit
+
+
+class PercentField(ReadField):
+    """Hundredths of a per cent."""
+
+    kind = "percent"
+
+
+class LengthField(ReadField):
+    """Micrometres."""
+
+    kind = "length"
+
+
+class MinutesField(ReadField):
+    """Minutes."""
+
+    kind = "minutes"
+    inputmode = "text"
+
+
+class EnergyField(ReadField):
+    """Watt-hours."""
+
+    kind = "energy"
+
+
+class CelsiusField(ReadField):
+    """Whole degrees Celsius."""
+
+    kind = "celsius"
+
+
+class DensityField(ReadField):
+    """Milligrams per cubic centimetre."""
+
+    kind = "density"
+
+
+class FinenessField(ReadField):
+    """Whole parts per thousand."""
+
+    kind = "fineness"
+    inputmode = "numeric"
+
+
+class MeltsField(ReadField):
+    """Thousandths of a melt."""
+
+    kind = "melts"
+
+
+class QuantityField(ReadField):
+    """A stock quantity of a material whose `unit` is "mass", "volume" or "items", in that unit's small unit."""
+
+    def __init__(self, unit: str, **kwargs: Any) -> None:
+        if unit not in ("mass", "volume", "items"):
+            raise ValueError(f"no such unit of stock: {unit!r}")
+        self.kind = unit
+        super().__init__(**kwargs)
+
+
+class DayField(forms.DateField):
+    """A day from 2000 up to `latest()`; takes 2026-11-25 and 25/11/2026."""
+
+    default_error_messages = {
+        "required": "Write a day such as 25/11/2026.",
+        "invalid": "This day cannot be read. Write it as 25/11/2026 or 2026-11-25.",
+    }
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("widget", forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"}))
+        super().__init__(input_formats=["%Y-%m-%d", "%d/%m/%Y"], **kwargs)
+
+    def latest(self) -> date:
+        return date.max
+
+    def too_late(self, latest: date) -> str:
+        return f"This day is too far ahead. Write a day up to {latest}."
+
+    def prepare_value(self, value: Any) -> Any:
+        # A date input shows nothing but ISO, and what was typed must stay to be seen.
+        try:
+            return super().prepare_value(self.to_python(value))
+        except ValidationError:
+            return value
+
+    def validate(self, value: date | None) -> None:
+        super().validate(value)
+        if value is None:
+            return
+        if value < EARLIEST_DAY:
+            raise ValidationError(f"Write a day from {_tell(EARLIEST_DAY)} on.", code="too_early")
+        if value > self.latest():
+            raise ValidationError(self.too_late(self.latest()), code="too_late")
+
+
+class PastDayField(DayField):
+    """A day on which something happened: up to today in the studio's zone."""
+
+    def latest(self) -> date:
+        return timezone.localdate()
+
+    def too_late(self, latest: date) -> str:
+        return f"That day has not come yet. Write a day up to today, {_tell(latest)}."
+
+
+class UseByField(DayField):
+    """The last day on which a lot may be used: up to thirty years ahead."""
+
+    def latest(self) -> date:
+        today = timezone.localdate()
+        # The day is capped so that 29 February has a thirtieth year too.
+        return today.replace(year=today.year + USE_BY_YEARS, day=min(today.day, 28))
+
+    def too_late(self, latest: date) -> str:
+        return f"That is more than {USE_BY_YEARS} years ahead. Write a day up to {_tell(latest)}."
+
+
+class LineField(forms.CharField):
+    """One line of text; runs of blanks become one space."""
+
+    default_error_messages = {
+        "required": "Write a few words here.",
+        "max_length": "This is too long. Write at most %(limit_value)d characters.",
+    }
+
+    def __init__(self, *, max_length: int = LINE_MAX, **kwargs: Any) -> None:
+        super().__init__(max_length=max_length, **kwargs)
+        self.validators.insert(0, refuse_unprintable)
+
+    def to_python(self, value: Any) -> str | None:
+        line = super().to_python(value)
+        return " ".join(line.split()) if line else line
+
+
+class NoteField(forms.CharField):
+    """Some lines of text."""
+
+    widget = forms.Textarea
+    default_error_messages = LineField.default_error_messages
+
+    def __init__(self, *, max_length: int = NOTE_MAX, **kwargs: Any) -> None:
+        super().__init__(max_length=max_length, **kwargs)
+        self.validators.insert(0, refuse_unprintable)
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {**super().widget_attrs(widget), "rows": "3"}
+
+    def to_python(self, value: Any) -> str | None:
+        note = super().to_python(value)
+        # Browsers send two characters for a line's end and count one.
+        return note.replace("\r\n", "\n").replace("\r", "\n") if note else note
+
+
+def refuse_unprintable(text: str) -> None:
+    """Raise ValidationError for control characters other than line ends and tabs, and for hidden turns of direction."""
+    if any(
+        (unicodedata.category(letter) in ("Cc", "Cs") and letter not in "\n\r\t")
+        or letter in _TURNS_TEXT_ROUND
+        for letter in text
+    ):
+        raise ValidationError("Take out the characters that cannot be printed.", code="unprintable")
+
+
+def _tell(day: date) -> str:
+    return print_date(day).replace(SPACE, " ")

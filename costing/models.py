@@ -1,0 +1,97 @@
+"""Policy: how the studio charges its pieces, and what metal costs today. No row here moves stock."""
+
+from django.db import models
+from django.db.models import Q
+
+from studio.kit.reading import PRICE_UNITS
+
+
+class Policy(models.Model):
+    """The studio's cost rules, in force from a day until the next ones.
+
+    A cast is charged by the rules of its own day, so that a new hourly rate does not rewrite last year.
+    """
+
+    class Basis(models.TextChoices):
+        GRAMS = "grams", "by grams as cast"
+        EQUALLY = "equally", "the same for each piece"
+        VOLUME = "volume", "by volume of the pattern"
+
+    class Method(models.TextChoices):
+        MARGIN = "margin", "margin, per cent of the price"
+        MULTIPLE = "multiple", "multiple of the cost"
+
+    class Rounding(models.TextChoices):
+        UP = "up", "up"
+        NEAREST = "nearest", "to the nearest"
+
+    from_day = models.DateField(unique=True)
+    normal_loss_pct100 = models.PositiveIntegerField(default=100)
+    reclaim_resale_micro_per_kg = models.BigIntegerField(null=True, blank=True)
+    energy_micro_per_kwh = models.BigIntegerField(default=0)
+    hourly_rate_micro = models.BigIntegerField(default=0)
+    overhead_per_hour_micro = models.BigIntegerField(default=0)
+    consumables_per_cast_micro = models.BigIntegerField(default=0)
+    consumables_per_piece_micro = models.BigIntegerField(default=0)
+    loss_basis = models.CharField(max_length=7, choices=Basis, default=Basis.GRAMS)
+    powder_basis = models.CharField(max_length=7, choices=Basis, default=Basis.VOLUME)
+    pattern_basis = models.CharField(max_length=7, choices=Basis, default=Basis.VOLUME)
+    energy_basis = models.CharField(max_length=7, choices=Basis, default=Basis.VOLUME)
+    wear_basis = models.CharField(max_length=7, choices=Basis, default=Basis.GRAMS)
+    consumables_basis = models.CharField(max_length=7, choices=Basis, default=Basis.EQUALLY)
+    time_basis = models.CharField(max_length=7, choices=Basis, default=Basis.EQUALLY)
+    wholesale_method = models.CharField(max_length=8, choices=Method, default=Method.MULTIPLE)
+    wholesale_hundredths = models.PositiveIntegerField(default=200)
+    retail_method = models.CharField(max_length=8, choices=Method, default=Method.MULTIPLE)
+    retail_hundredths = models.PositiveIntegerField(default=400)
+    tax_pct100 = models.PositiveIntegerField(default=0)
+    price_step_micro = models.BigIntegerField(default=1_000_000)
+    price_rounding = models.CharField(max_length=7, choices=Rounding, default=Rounding.UP)
+
+    class Meta:
+        ordering = ["-from_day"]
+        verbose_name_plural = "policies"
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(normal_loss_pct100__lte=10000, tax_pct100__lte=10000),
+                name="policy_shares_at_most_all",
+            ),
+            models.CheckConstraint(
+                condition=Q(
+                    energy_micro_per_kwh__gte=0,
+                    hourly_rate_micro__gte=0,
+                    overhead_per_hour_micro__gte=0,
+                    consumables_per_cast_micro__gte=0,
+                    consumables_per_piece_micro__gte=0,
+                    price_step_micro__gt=0,
+                ),
+                name="policy_rates_not_below_zero",
+            ),
+            models.CheckConstraint(
+                condition=~Q(wholesale_method="margin", wholesale_hundredths__gte=10000)
+                & ~Q(retail_method="margin", retail_hundredths__gte=10000),
+                name="policy_margin_below_all",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"cost rules from {self.from_day}"
+
+
+class MetalPrice(models.Model):
+    """What a metal would cost if bought on a day, as the person typed it: so much for a gram, an ounce troy..."""
+
+    alloy = models.ForeignKey("inventory.Alloy", models.PROTECT, related_name="prices")
+    day = models.DateField()
+    price_micro = models.BigIntegerField()
+    per_unit = models.CharField(max_length=5, choices=[(unit, unit) for unit in PRICE_UNITS], default="g")
+
+    class Meta:
+        ordering = ["-day", "alloy"]
+        constraints = [
+            models.UniqueConstraint(fields=["alloy", "day"], name="metalprice_one_a_day"),
+            models.CheckConstraint(condition=Q(price_micro__gt=0), name="metalprice_more_than_nothing"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.alloy} on {self.day}"

@@ -96,12 +96,11 @@ class MoneyField(ReadField):
 class PriceField(ReadField):
     """(millionths of the currency, unit): a price per g, kg, ozt, dwt or lb; a bare number is per `default_unit`."""
 
-    kind = "price"
     inputmode = "text"
 
     def __init__(self, *, default_unit: str = "g", **kwargs: Any) -> None:
+        self.kind = f"price-{default_unit}"
         super().__init__(**kwargs)
-        self.bounds["default_unit"] = default_unit
 
 
 class PercentField(ReadField):

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 from studio.kit import printing, reading
@@ -48,7 +49,6 @@ KINDS: dict[str, Kind] = {
         printing.print_exact_money,
         _retype(6, least=2),
     ),
-    "price": Kind("a price such as 0.98 per g", reading.read_money_per_mass, _tell_price, _retype_price),
     "percent": Kind(
         "a percentage such as 2.5", reading.read_percent, printing.print_percent, _retype(2, "%")
     ),
@@ -70,6 +70,16 @@ KINDS: dict[str, Kind] = {
     ),
     "fineness": Kind("parts per thousand such as 925", reading.read_per_mille, str, str),
     "melts": Kind("a number such as 1.5", reading.read_melts, printing.print_melts, _retype(3)),
+}
+# The unit that a bare price is for is part of the kind, or the line below the field would name another.
+KINDS |= {
+    f"price-{unit}": Kind(
+        f"a price such as 30.50 per {unit}",
+        partial(reading.read_money_per_mass, default_unit=unit),
+        _tell_price,
+        _retype_price,
+    )
+    for unit in reading.PRICE_UNITS
 }
 
 

@@ -1,0 +1,175 @@
+"""Repeated lines on a form: what came in a delivery, the portions of a charge, the castings on a scale.
+
+A page holds one or more sets of lines. "Add another line" is a button of the same form, so that it works
+without a script: the page comes back with all that was typed and one more empty line, and nothing is saved.
+
+    LinesFormSet = make_rows(LineForm, least=1, nothing_written="Write at least one line.")
+
+    form, lines = DeliveryForm(request.POST), LinesFormSet(request.POST, prefix="lines")
+    if asks_for_row(request.POST):
+        hold_judgement(form, lines)
+    elif form.is_valid() and lines.is_valid():
+        ... lines.written() ...
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.forms.boundfield import BoundField
+from django.forms.formsets import (
+    DELETION_FIELD_NAME,
+    TOTAL_FORM_COUNT,
+    BaseFormSet,
+    formset_factory,
+)
+from django.forms.utils import ErrorDict, ErrorList
+
+from studio.kit.forms import STALE_PAGE, KitRenderer, StudioForm
+
+ADD_LINE = "add_line"
+MOST_ROWS = 40
+
+
+class RowForm(StudioForm):
+    """One line. It counts as written when any of its fields holds something.
+
+    `given` names fields that come filled in (a choice with a usual answer): alone they do not make a line.
+    """
+
+    given: tuple[str, ...] = ()
+
+    def has_changed(self) -> bool:
+        """Whether anything is written in the line, also when the page itself had suggested it."""
+        if not self.is_bound:
+            return False
+        passed_over = {DELETION_FIELD_NAME, *self.given}
+        return any(_is_written(self[name]) for name in self.fields if name not in passed_over)
+
+    @property
+    def is_removed(self) -> bool:
+        """Whether the line carries the mark that takes it out."""
+        return DELETION_FIELD_NAME in self.fields and _is_written(self[DELETION_FIELD_NAME])
+
+    def full_clean(self) -> None:
+        super().full_clean()
+        if self.is_bound and self.is_removed:
+            # What is wrong in a line that is taken out need not be mended.
+            self._errors = ErrorDict()
+
+    @property
+    def shown_fields(self) -> list[BoundField]:
+        """The visible fields without the mark that takes the line out."""
+        return [field for field in self.visible_fields() if field.name != DELETION_FIELD_NAME]
+
+    @property
+    def remove_field(self) -> BoundField:
+        return self[DELETION_FIELD_NAME]
+
+
+class RowsFormSet(BaseFormSet):
+    """Lines of one kind. Make a subclass with `make_rows`; shown by `{{ lines }}` within the page's form."""
+
+    template_name = "kit/rows.html"
+    row_word = "Line"
+    add_label = "Add another line"
+    remove_label = "Leave this line out"
+    #: How many written lines are asked for, and what to say when there are fewer.
+    least = 0
+    nothing_written = "Write at least one line."
+
+    default_error_messages = {
+        "missing_management_form": STALE_PAGE,
+        "too_many_forms": f"A page holds {MOST_ROWS} lines at most: save these and write the rest on another page.",
+    }
+
+    def __init__(self, data: Mapping[str, Any] | None = None, *args: Any, **kwargs: Any) -> None:
+        super().__init__(data, *args, **kwargs)
+        self.asks_for_row = self.is_bound and self.data.get(ADD_LINE) == self.prefix
+        if self.asks_for_row:
+            self.data = _with_one_more(self.data, f"{self.prefix}-{TOTAL_FORM_COUNT}")
+
+    def _construct_form(self, i: int, **kwargs: Any) -> Any:
+        kwargs["empty_permitted"] = True
+        form = super()._construct_form(i, **kwargs)  # type: ignore[misc]  # the stubs do not know it
+        if self.asks_for_row and i == self.total_form_count() - 1 and form.shown_fields:
+            form.shown_fields[0].field.widget.attrs["autofocus"] = True
+        return form
+
+    def add_fields(self, form: forms.Form, index: int | None) -> None:
+        super().add_fields(form, index)
+        form.fields[DELETION_FIELD_NAME].label = self.remove_label
+
+    def clean(self) -> None:
+        if len(self._written()) < self.least:
+            raise ValidationError(self.nothing_written, code="too_few")
+
+    def written(self) -> list[dict[str, Any]]:
+        """The cleaned data of every line that counts, in the order of the page. Of valid lines only."""
+        return [form.cleaned_data for form in self._written()]
+
+    def _written(self) -> list[Any]:
+        return [form for form in self.forms if form.has_changed() and not form.is_removed]
+
+    def refuse(self, sentence: str, field: str = "", line: int | None = None) -> None:
+        """Show a refusal above the lines, or beside a field of the written line number `line` (from 0)."""
+        if line is None:
+            self.non_form_errors().append(sentence)
+        else:
+            self._written()[line].add_error(field or None, sentence)
+
+    @property
+    def can_have_more(self) -> bool:
+        return self.total_form_count() < MOST_ROWS
+
+
+def make_rows(
+    form: type[RowForm], base: type[RowsFormSet] = RowsFormSet, empty: int = 1, **words: Any
+) -> type[RowsFormSet]:
+    """A set of lines of `form`, with `empty` empty ones at the start.
+
+    `words` are attributes of RowsFormSet: row_word, add_label, remove_label, least, nothing_written.
+    """
+    made: Any = formset_factory(
+        form,
+        formset=type(base.__name__, (base,), words),
+        extra=empty,
+        can_delete=True,
+        max_num=MOST_ROWS,
+        absolute_max=MOST_ROWS,
+        validate_max=True,
+        renderer=KitRenderer(),
+    )
+    return made
+
+
+def asks_for_row(data: Mapping[str, Any]) -> bool:
+    """Whether "Add another line" was pressed, for any set of lines on the page."""
+    return ADD_LINE in data
+
+
+def hold_judgement(*parts: Any) -> None:
+    """Show what forms and sets of lines were typed, and understood, without saying yet what is wrong or missing."""
+    for part in parts:
+        if not isinstance(part, RowsFormSet):
+            part.full_clean()
+            part._errors = ErrorDict()
+        elif part.management_form.is_valid():
+            hold_judgement(*part.forms)
+            silent: Any = part
+            silent._errors, silent._non_form_errors = [], ErrorList()
+
+
+def _with_one_more(data: Mapping[str, Any], name: str) -> Any:
+    count = data.get(name, "")
+    if not (count.isascii() and count.isdigit() and len(count) < 4 and int(count) < MOST_ROWS):
+        return data
+    more = data.copy()  # type: ignore[attr-defined]
+    more[name] = str(int(count) + 1)
+    return more
+
+
+def _is_written(field: BoundField) -> bool:
+    typed = field.data
+    return bool(typed.strip()) if isinstance(typed, str) else bool(typed)

@@ -28,19 +28,20 @@ class ServedStudio:
 
     def __init__(self, database_url: str) -> None:
         self.database_url = database_url
-        self.greeting: list[str] = []
+        self.exit_status: int | None = None
         self._session = ""
         self._process = start_module(database_url, "studio.serve", PORT="0", STUDIO_BIND="127.0.0.1")
         self.url = self._read_address()
 
     def _read_address(self) -> str:
         assert self._process.stdout is not None
+        printed = ""
         for line in self._process.stdout:
-            self.greeting.append(line.rstrip())
+            printed += line
             if found := re.search(r"open at (http://127\.0\.0\.1:\d+)/", line):
                 return found[1]
-        self._process.wait()
-        raise AssertionError("The studio was not served:\n" + "\n".join(self.greeting))
+        self.stop()
+        raise AssertionError(f"The studio was not served:\n{printed}")
 
     def __enter__(self) -> Self:
         return self
@@ -48,16 +49,20 @@ class ServedStudio:
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        self.stop()
+        print(self.stop())  # pytest shows it beside a failure
 
     def stop(self) -> str:
-        """Stop it as a person would; what it printed since the start, errors included."""
+        """Stop it as a person would; what it printed after its address, errors included."""
+        if self.exit_status is not None:
+            return ""
         self._process.terminate()
         try:
-            return self._process.communicate(timeout=20)[0]
+            printed = self._process.communicate(timeout=20)[0]
         except subprocess.TimeoutExpired:
             self._process.kill()
-            return self._process.communicate()[0]
+            printed = self._process.communicate()[0]
+        self.exit_status = self._process.returncode
+        return printed
 
     def session_key(self) -> str:
         """The session cookie of the first user, who is made when there is none."""

@@ -1,0 +1,205 @@
+"""The lines of a cast's cost before they are shared: what was used, at what cost, and what is set aside first."""
+
+from costing.core.inputs import (
+    BENCH_CAST,
+    BENCH_PIECE,
+    CONSUMABLES,
+    ENERGY,
+    LOST_METAL,
+    OTHER_STOCK,
+    OVERHEAD,
+    OWN_METAL,
+    PATTERN,
+    POWDER,
+    WEAR,
+    WRITE_DOWN,
+    CastInput,
+    PolicyInput,
+)
+from costing.core.process import (
+    PROCESS_SOURCE,
+    compute_abnormal_value,
+    compute_normal_loss,
+    compute_value_at_rate,
+)
+from costing.core.sharing import Cost
+from studio.kit.printing import print_mass, print_minutes, print_money, print_percent
+from studio.kit.units import MINUTES_PER_HOUR, divide_half_up
+from studio.kit.working import Given, Source
+
+
+def compute_time_cost(minutes: int, micro_per_hour: int) -> int:
+    """Cost of minutes at a price per hour."""
+    return divide_half_up(minutes * micro_per_hour, MINUTES_PER_HOUR)
+
+
+def list_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
+    """Every line of the cast, in the order in which they are shown."""
+    normal_mg, abnormal_mg = compute_normal_loss(cast.charge_mg, cast.lost_mg, policy.normal_loss_pct100)
+    return [
+        *_metal_costs(cast, policy, normal_mg, abnormal_mg),
+        *_used_costs(cast),
+        _consumables(cast, policy),
+        _other_stock(cast),
+        *_time_costs(cast, policy),
+    ]
+
+
+def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_mg: int) -> list[Cost]:
+    """Own metal, lost metal, and what returned metal is worth less than it cost."""
+    theirs = ("A customer's metal carries no cost.",) if cast.customer_metal else ()
+    own = tuple(piece.own_metal_micro for piece in cast.pieces)
+    good_mg = max(cast.good_mg, 0)
+    net_micro = sum(own[place] for place in cast.good_places) + cast.lost_micro
+    # Pieces of uneven cost per gram could push the value past what was lost; the line must not turn negative.
+    abnormal_micro = min(compute_abnormal_value(net_micro, good_mg, abnormal_mg), max(cast.lost_micro, 0))
+    costs = [
+        Cost(
+            OWN_METAL,
+            "the metal that is in each piece, at what it cost in the lots it came from",
+            own_micro=own,
+            givens=(
+                Given("charge", _mass_and_money(cast.charge_mg, cast.charge_micro), "its lots"),
+                Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), "returned at cost"),
+                Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), "weighed"),
+            ),
+            source=Source.COMMON_PRACTICE,
+            notes=theirs,
+        ),
+        Cost(
+            LOST_METAL,
+            "the cost of the metal lost, less its abnormal part, which costs what good metal costs: "
+            "(metal in the pieces + lost) × abnormal grams ÷ (good grams + abnormal grams)",
+            shared_micro=cast.lost_micro,
+            abnormal_micro=max(abnormal_micro, 0),
+            givens=(
+                Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), "weighed"),
+                Given(
+                    "normal loss, of the charge", print_percent(policy.normal_loss_pct100), Source.OWN_SETTING
+                ),
+                Given("normal loss", print_mass(normal_mg), "the lesser of the two"),
+                Given("abnormal loss", print_mass(abnormal_mg), "the rest"),
+                Given(
+                    "metal in the pieces", _mass_and_money(good_mg, net_micro - cast.lost_micro), "the stock"
+                ),
+            ),
+            source=PROCESS_SOURCE,
+            notes=theirs,
+        ),
+    ]
+    if policy.reclaim_resale_micro_per_kg is not None:
+        costs.append(_write_down(cast, policy.reclaim_resale_micro_per_kg, good_mg, abnormal_mg))
+    return costs
+
+
+def _write_down(cast: CastInput, resale_micro_per_kg: int, good_mg: int, abnormal_mg: int) -> Cost:
+    worth_micro = compute_value_at_rate(cast.back_mg, resale_micro_per_kg)
+    # Returned metal is never written up above its cost: IAS 2 takes the lower of the two.
+    down_micro = max(cast.back_micro - worth_micro, 0)
+    return Cost(
+        WRITE_DOWN,
+        "what the returned metal cost, less what it could be sold for; nothing when it could be sold for more",
+        shared_micro=down_micro,
+        abnormal_micro=compute_abnormal_value(down_micro, good_mg, abnormal_mg),
+        givens=(
+            Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), "returned at cost"),
+            Given("resale value of a kilogram", print_money(resale_micro_per_kg), Source.OWN_SETTING),
+            Given("could be sold for", print_money(worth_micro, 4), "mass times resale value"),
+        ),
+        source="IAS 2, para. 9 and 14",
+        notes=("The tin keeps this metal at what it cost; only what the pieces are charged changes.",),
+    )
+
+
+def _used_costs(cast: CastInput) -> list[Cost]:
+    return [
+        Cost(
+            POWDER,
+            "the powder this flask took, at what its lots cost",
+            cast.powder_micro,
+            givens=(_money_given("powder used", cast.powder_micro, "the stock"),),
+        ),
+        Cost(
+            PATTERN,
+            "the wax, filament or resin that burnt out, at what its lots cost",
+            cast.pattern_micro,
+            givens=(_money_given("pattern material used", cast.pattern_micro, "the stock"),),
+        ),
+        Cost(
+            ENERGY,
+            "this flask's share of the energy of the firing",
+            cast.energy_micro,
+            givens=(_money_given("this flask's share", cast.energy_micro, "the firing"),),
+        ),
+        Cost(
+            WEAR,
+            "one use of each tool that the cast wore",
+            sum(amount for _, amount in cast.wear),
+            givens=tuple(_money_given(label, amount, "price and life") for label, amount in cast.wear),
+        ),
+    ]
+
+
+def _consumables(cast: CastInput, policy: PolicyInput) -> Cost:
+    per_piece = policy.consumables_per_piece_micro
+    return Cost(
+        CONSUMABLES,
+        "what every cast uses, shared, and what every piece uses, by your own estimate",
+        policy.consumables_per_cast_micro,
+        tuple(per_piece if piece.is_good and not cast.failed else 0 for piece in cast.pieces),
+        givens=(
+            _money_given("for each cast", policy.consumables_per_cast_micro, Source.OWN_SETTING),
+            _money_given("for each piece", per_piece, Source.OWN_SETTING),
+        ),
+    )
+
+
+def _other_stock(cast: CastInput) -> Cost:
+    return Cost(
+        OTHER_STOCK,
+        "other stock used on the cast, shared; findings and stones on the piece that has them",
+        cast.other_stock_micro,
+        tuple(piece.other_stock_micro for piece in cast.pieces),
+        givens=(_money_given("used on the cast", cast.other_stock_micro, "the stock"),),
+    )
+
+
+def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
+    """Bench time on the cast and on each piece, and overhead on both."""
+    minutes = tuple(print_minutes(piece.bench_minutes) for piece in cast.pieces)
+    rate, overhead = policy.hourly_rate_micro, policy.overhead_per_hour_micro
+    hour = _money_given("an hour at the bench", rate, Source.OWN_SETTING)
+    on_cast = Given("on the cast", print_minutes(cast.bench_minutes), "bench notes")
+    pieces_minutes = sum(piece.bench_minutes for piece in cast.pieces)
+    on_pieces = Given("on its pieces", print_minutes(pieces_minutes), "bench notes")
+    return [
+        Cost(
+            BENCH_CAST,
+            "the time at the bench for the cast as a whole, times the price of an hour",
+            compute_time_cost(cast.bench_minutes, rate),
+            givens=(on_cast, hour),
+        ),
+        Cost(
+            BENCH_PIECE,
+            "the time at the bench for each piece, times the price of an hour",
+            own_micro=tuple(compute_time_cost(piece.bench_minutes, rate) for piece in cast.pieces),
+            own_words=minutes,
+            givens=(on_pieces, hour),
+        ),
+        Cost(
+            OVERHEAD,
+            "the overhead of an hour, for all time at the bench",
+            compute_time_cost(cast.bench_minutes, overhead),
+            tuple(compute_time_cost(piece.bench_minutes, overhead) for piece in cast.pieces),
+            own_words=minutes,
+            givens=(on_cast, on_pieces, _money_given("overhead of an hour", overhead, Source.OWN_SETTING)),
+        ),
+    ]
+
+
+def _mass_and_money(mass_mg: int, money_micro: int) -> str:
+    return f"{print_mass(mass_mg)} for {print_money(money_micro, 4)}"
+
+
+def _money_given(label: str, amount_micro: int, origin: str) -> Given:
+    return Given(label, print_money(amount_micro, 4), origin)

@@ -1,0 +1,237 @@
+"""What to ask for a piece: from its cost, and from what its metal would cost today.
+
+Money is millionths of the currency; margins, multiples, fees and tax are hundredths of a per cent
+(a multiple of 2.5 is 25000).
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+from fractions import Fraction
+from math import ceil
+
+from costing.core.process import compute_value_at_rate
+from studio.kit.printing import print_decimal, print_mass, print_money, print_percent
+from studio.kit.units import PCT100_WHOLE, round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+
+class Rule(StrEnum):
+    """How a price is reached from a cost."""
+
+    MARGIN = "margin"
+    MULTIPLE = "multiple"
+
+
+class Rounding(StrEnum):
+    """Where a price goes that falls between two steps."""
+
+    UP = "up"
+    NEAREST = "nearest"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PriceRule:
+    """One way the studio sells: to a gallery, at a market, to a customer.
+
+    `fees_pct100` is the share of the price before tax that whoever sells it keeps. `step_micro` is the
+    step to which the price asked, tax and all, is rounded; 0 leaves it alone.
+    """
+
+    label: str
+    rule: Rule
+    value_pct100: int
+    fees_pct100: int = 0
+    step_micro: int = 0
+    rounding: Rounding = Rounding.UP
+    tax_pct100: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """A price to ask and the tax that is in it, or the sentence that says why there is none."""
+
+    asked_micro: int = 0
+    tax_micro: int = 0
+    problem: str = ""
+    working: Working | None = None
+
+    @property
+    def before_tax_micro(self) -> int:
+        return self.asked_micro - self.tax_micro
+
+
+def compute_multiple_from_markup(markup_pct100: int) -> int:
+    """A markup on the cost as a multiple of it: 60 % is 1.6 times."""
+    return PCT100_WHOLE + markup_pct100
+
+
+def check_price_rule(rule: PriceRule) -> str:
+    """The sentence that says why a rule gives no price; empty when it gives one."""
+    if rule.rule is Rule.MARGIN and not 0 <= rule.value_pct100 < PCT100_WHOLE:
+        return (
+            f"A margin is a share of the price: {print_percent(rule.value_pct100)} cannot be had. "
+            "Type 0 or more and less than 100 %."
+        )
+    if rule.rule is Rule.MULTIPLE and rule.value_pct100 <= 0:
+        return "A multiple of nothing gives no price: type how many times the cost, such as 2.5."
+    if not 0 <= rule.fees_pct100 < PCT100_WHOLE:
+        return "Fees are a share of the price: type 0 or more and less than 100 %."
+    if rule.tax_pct100 < 0 or rule.step_micro < 0:
+        return "Tax and the step of the price are 0 or more."
+    return ""
+
+
+def compute_price(cost_micro: int, rule: PriceRule, tax_unit_micro: int = 10_000) -> Price:
+    """Price to ask by one rule, rounded to its step; tax is to the penny (`tax_unit_micro`), half up.
+
+    By margin m: cost / (1 - m). A margin of 100 % or more, or fees of that size, gives a problem instead.
+    """
+    problem = check_price_rule(rule)
+    if problem:
+        return Price(problem=problem)
+    wanted = Fraction(cost_micro) * _factor(rule)
+    before_tax = wanted * PCT100_WHOLE / (PCT100_WHOLE - rule.fees_pct100)
+    with_tax = before_tax * (PCT100_WHOLE + rule.tax_pct100) / PCT100_WHOLE
+    asked_micro = round_to_step(with_tax, rule.step_micro, rule.rounding)
+    tax_micro = compute_tax_inside(asked_micro, rule.tax_pct100, tax_unit_micro)
+    steps = [Step(_say_rule(cost_micro, rule), _money(wanted))]
+    if rule.fees_pct100:
+        steps.append(
+            Step(f"÷ (100 % − {print_percent(rule.fees_pct100)}), so that this is left", _money(before_tax))
+        )
+    if rule.tax_pct100:
+        steps.append(Step(f"and {print_percent(rule.tax_pct100)} tax", _money(with_tax)))
+    if rule.step_micro:
+        step = print_money(rule.step_micro)
+        way = f"up to a step of {step}" if rule.rounding is Rounding.UP else f"to the nearest {step}"
+        steps.append(Step(f"rounded {way}", print_money(asked_micro)))
+    if rule.tax_pct100:
+        steps.append(Step("tax in this price", print_money(tax_micro)))
+    working = _work_price(cost_micro, rule, tuple(steps), asked_micro)
+    return Price(asked_micro, tax_micro, working=working)
+
+
+def round_to_step(exact_micro: Fraction, step_micro: int, rounding: Rounding) -> int:
+    """Bring an exact amount to a multiple of a step, up or to the nearest; step 0 is the smallest unit."""
+    steps = exact_micro / (step_micro or 1)
+    whole = ceil(steps) if rounding is Rounding.UP and step_micro else round_half_up(steps)
+    return whole * (step_micro or 1)
+
+
+def compute_tax_inside(asked_micro: int, tax_pct100: int, unit_micro: int) -> int:
+    """Tax that is in a price: below half a unit goes down, half and more up (HMRC VATREC12030)."""
+    exact = Fraction(asked_micro * tax_pct100, PCT100_WHOLE + tax_pct100)
+    return round_half_up(exact / unit_micro) * unit_micro
+
+
+def replace_metal(
+    cost_micro: int, carried_micro: int, metal_mg: int, lost_mg: int, today_micro_per_kg: int
+) -> tuple[int, Working]:
+    """Cost of a piece if its metal were bought today.
+
+    `carried_micro` is what its own metal and its share of normal loss cost; both are valued again at
+    today's price, all else stays.
+    """
+    today_micro = compute_value_at_rate(metal_mg + lost_mg, today_micro_per_kg)
+    replaced_micro = cost_micro - carried_micro + today_micro
+    per_gram = print_money(round_half_up(Fraction(today_micro_per_kg, 1000)), 4)
+    working = Working(
+        title="Cost with metal at today's price",
+        formula="the cost, less what its metal and its normal loss cost, and the same grams at today's price",
+        givens=(
+            Given("cost", print_money(cost_micro, 4), "the cost of the piece"),
+            Given("of it metal and normal loss", print_money(carried_micro, 4), "the cost of the piece"),
+            Given("metal in it", print_mass(metal_mg), "weighed"),
+            Given("its share of the normal loss", print_mass(lost_mg), "the cast"),
+            Given("a gram today", per_gram, "the price you typed"),
+        ),
+        steps=(
+            Step("cost without metal", print_money(cost_micro - carried_micro, 4)),
+            Step(f"{print_mass(metal_mg + lost_mg)} × {per_gram}", print_money(today_micro, 4)),
+            Step("together", print_money(replaced_micro, 4)),
+        ),
+        result=print_money(replaced_micro),
+        source=Source.COMMON_PRACTICE,
+    )
+    return replaced_micro, working
+
+
+@dataclass(frozen=True, slots=True)
+class PricePair:
+    """One rule's price on what a piece cost, and on its cost with metal at today's price where that is known."""
+
+    rule: PriceRule
+    on_cost: Price
+    on_today: Price | None
+
+
+def compute_prices(
+    cost_micro: int, today_micro: int | None, rules: Sequence[PriceRule]
+) -> tuple[PricePair, ...]:
+    """Prices of a piece by every rule, wholesale and retail alike."""
+    return tuple(
+        PricePair(
+            rule,
+            compute_price(cost_micro, rule),
+            None if today_micro is None else compute_price(today_micro, rule),
+        )
+        for rule in rules
+    )
+
+
+def compute_margin_pct100(before_tax_micro: int, cost_micro: int) -> int | None:
+    """The margin that a price before tax really leaves, of that price; None for no price."""
+    if before_tax_micro <= 0:
+        return None
+    return round_half_up(Fraction((before_tax_micro - cost_micro) * PCT100_WHOLE, before_tax_micro))
+
+
+def _factor(rule: PriceRule) -> Fraction:
+    if rule.rule is Rule.MARGIN:
+        return Fraction(PCT100_WHOLE, PCT100_WHOLE - rule.value_pct100)
+    return Fraction(rule.value_pct100, PCT100_WHOLE)
+
+
+def _money(exact_micro: Fraction) -> str:
+    return print_money(round_half_up(exact_micro), 4)
+
+
+def _say_value(rule: PriceRule) -> str:
+    if rule.rule is Rule.MARGIN:
+        return print_percent(rule.value_pct100)
+    return print_decimal(rule.value_pct100, 4, most=4) + " times"
+
+
+def _say_rule(cost_micro: int, rule: PriceRule) -> str:
+    cost = print_money(cost_micro, 4)
+    if rule.rule is Rule.MARGIN:
+        return f"{cost} ÷ (100 % − {_say_value(rule)})"
+    return f"{cost} × {print_decimal(rule.value_pct100, 4, most=4)}"
+
+
+def _work_price(cost_micro: int, rule: PriceRule, steps: tuple[Step, ...], asked_micro: int) -> Working:
+    by_margin = rule.rule is Rule.MARGIN
+    givens = [
+        Given("cost", print_money(cost_micro, 4), "the cost of the piece"),
+        Given("margin" if by_margin else "multiple of the cost", _say_value(rule), Source.OWN_SETTING),
+    ]
+    if rule.fees_pct100:
+        givens.append(Given("fees of who sells it", print_percent(rule.fees_pct100), Source.OWN_SETTING))
+    if rule.tax_pct100:
+        givens.append(Given("tax", print_percent(rule.tax_pct100), Source.OWN_SETTING))
+    formula = (
+        "the cost divided by what the margin leaves of the price"
+        if by_margin
+        else "the cost times the multiple"
+    )
+    loses = rule.rule is Rule.MULTIPLE and rule.value_pct100 < PCT100_WHOLE
+    return Working(
+        title=f"Price: {rule.label}",
+        formula=formula + "; then fees, tax and the step",
+        givens=tuple(givens),
+        steps=steps,
+        result=print_money(asked_micro),
+        source=Source.OWN_SETTING,
+        notes=("This sells below cost.",) if loses else (),
+    )

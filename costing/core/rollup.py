@@ -1,0 +1,147 @@
+"""What a cast cost and what each of its pieces carries of it.
+
+The pieces' costs and what was set aside add up to the cost of the cast, to the last millionth, always.
+Changing a policy changes what is charged here and never the stock.
+"""
+
+from dataclasses import dataclass
+
+from costing.core.inputs import (
+    DEFAULT_BASES,
+    LOST_METAL,
+    Basis,
+    CastInput,
+    PieceInput,
+    PolicyInput,
+    check_cast_adds_up,
+)
+from costing.core.lines import compute_time_cost, list_costs
+from costing.core.process import compute_normal_loss
+from costing.core.sharing import (
+    ASIDE_LABELS,
+    CostLine,
+    SetAside,
+    allocate_cost,
+    choose_weights,
+    work_piece_share,
+)
+from studio.kit.apportion import allocate_largest_remainder, round_to_add_up
+
+__all__ = [
+    "Basis",
+    "CastCost",
+    "CastInput",
+    "CostLine",
+    "PieceInput",
+    "PolicyInput",
+    "PrintedCost",
+    "PrintedLine",
+    "SetAside",
+    "check_cast_adds_up",
+    "compute_cast_cost",
+    "compute_printed",
+    "compute_time_cost",
+    "work_piece_share",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class CastCost:
+    """The cost of a cast by line and by piece, in the order of the cast's pieces.
+
+    `piece_lost_mg` is each piece's share of the normal loss, for valuing its metal at another price.
+    """
+
+    total_micro: int
+    lines: tuple[CostLine, ...]
+    piece_totals_micro: tuple[int, ...]
+    set_aside: tuple[SetAside, ...]
+    normal_lost_mg: int
+    abnormal_lost_mg: int
+    piece_lost_mg: tuple[int, ...]
+
+    @property
+    def set_aside_micro(self) -> int:
+        return sum(aside.amount_micro for aside in self.set_aside)
+
+    def line(self, key: str) -> CostLine | None:
+        return next((line for line in self.lines if line.key == key), None)
+
+
+def compute_cast_cost(cast: CastInput, policy: PolicyInput) -> CastCost:
+    """Roll up one closed cast under one policy.
+
+    Raises ValueError when the metal does not add up: see check_cast_adds_up.
+    """
+    problems = check_cast_adds_up(cast)
+    if problems:
+        raise ValueError(problems[0])
+    normal_mg, abnormal_mg = compute_normal_loss(cast.charge_mg, cast.lost_mg, policy.normal_loss_pct100)
+    lines = tuple(
+        allocate_cost(cost, cast, policy.basis_of(cost.key) if cost.key in DEFAULT_BASES else None)
+        for cost in list_costs(cast, policy)
+    )
+    piece_totals = tuple(sum(line.piece_micro[place] for line in lines) for place in range(len(cast.pieces)))
+    return CastCost(
+        total_micro=sum(line.total_micro for line in lines),
+        lines=lines,
+        piece_totals_micro=piece_totals,
+        set_aside=_gather_set_aside(lines),
+        normal_lost_mg=normal_mg,
+        abnormal_lost_mg=abnormal_mg,
+        piece_lost_mg=_share_normal_mg(cast, policy, normal_mg),
+    )
+
+
+def _gather_set_aside(lines: tuple[CostLine, ...]) -> tuple[SetAside, ...]:
+    sums = dict.fromkeys(ASIDE_LABELS, 0)
+    for line in lines:
+        for aside in line.set_aside:
+            sums[aside.key] += aside.amount_micro
+    return tuple(SetAside(key, ASIDE_LABELS[key], amount) for key, amount in sums.items() if amount)
+
+
+def _share_normal_mg(cast: CastInput, policy: PolicyInput, normal_mg: int) -> tuple[int, ...]:
+    shares = [0] * len(cast.pieces)
+    if cast.good_places:
+        good = [cast.pieces[place] for place in cast.good_places]
+        weights, _, _ = choose_weights(policy.basis_of(LOST_METAL), good)
+        allocated = allocate_largest_remainder(normal_mg, weights)
+        for place, share in zip(cast.good_places, allocated, strict=True):
+            shares[place] = share
+    return tuple(shares)
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedLine:
+    """One row of the printed table; every figure is a multiple of the printed unit."""
+
+    key: str
+    label: str
+    piece_micro: tuple[int, ...]
+    set_aside_micro: int
+    total_micro: int
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedCost:
+    """A cast's cost as printed: rows, columns and the total add up in the figures that are shown."""
+
+    lines: tuple[PrintedLine, ...]
+    piece_totals_micro: tuple[int, ...]
+    set_aside_micro: int
+    total_micro: int
+
+
+def compute_printed(cost: CastCost, unit_micro: int) -> PrintedCost:
+    """Round the whole table to a unit (a penny is 10,000) so that everything shown still adds up."""
+    table = round_to_add_up([[*line.piece_micro, line.set_aside_micro] for line in cost.lines], unit_micro)
+    rows = zip(cost.lines, table.cells, table.row_totals, strict=True)
+    return PrintedCost(
+        lines=tuple(
+            PrintedLine(line.key, line.label, cells[:-1], cells[-1], total) for line, cells, total in rows
+        ),
+        piece_totals_micro=table.column_totals[:-1],
+        set_aside_micro=table.column_totals[-1],
+        total_micro=table.total,
+    )

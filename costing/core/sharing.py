@@ -1,0 +1,172 @@
+"""One line of a cost: what the pieces share of it, what is set aside, and the sum that shows it."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from costing.core.inputs import LINE_LABELS, Basis, CastInput, PieceInput
+from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.printing import print_mass, print_money, print_volume
+from studio.kit.working import Given, Source, Step, Working
+
+ABNORMAL = "abnormal_loss"
+FAILED = "failed"
+SCRAPPED = "scrapped"
+ASIDE_LABELS = {
+    ABNORMAL: "Abnormal loss",
+    FAILED: "Cast failed",
+    SCRAPPED: "Pieces scrapped",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """Cost that no piece carries, and why."""
+
+    key: str
+    label: str
+    amount_micro: int
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """One line of a cast's cost: pieces and what was set aside add up to `total_micro`.
+
+    `basis` is how the pieces really shared it, None for a cost that is wholly each piece's own.
+    """
+
+    key: str
+    label: str
+    total_micro: int
+    piece_micro: tuple[int, ...]
+    set_aside: tuple[SetAside, ...]
+    basis: Basis | None
+    working: Working
+
+    @property
+    def set_aside_micro(self) -> int:
+        return sum(aside.amount_micro for aside in self.set_aside)
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """A cost before it is shared: what the cast used together, and what each piece used by itself.
+
+    `own_words` say what each piece's own cost is made of. `abnormal_micro` of the shared part is set aside
+    before the pieces share the rest.
+    """
+
+    key: str
+    formula: str
+    shared_micro: int = 0
+    own_micro: tuple[int, ...] = ()
+    own_words: tuple[str, ...] = ()
+    abnormal_micro: int = 0
+    givens: tuple[Given, ...] = ()
+    source: str = Source.OWN_SETTING
+    notes: tuple[str, ...] = ()
+
+
+def choose_weights(basis: Basis, pieces: Sequence[PieceInput]) -> tuple[list[int], Basis, tuple[str, ...]]:
+    """Weights of the pieces, the basis that could be used, and a note where it is not the one asked for."""
+    notes: tuple[str, ...] = ()
+    if basis is Basis.VOLUME:
+        volumes = [piece.pattern_volume_ul or 0 for piece in pieces]
+        if all(volume > 0 for volume in volumes):
+            return volumes, basis, ()
+        basis = Basis.GRAMS
+        notes = ("The volume of a pattern is not known, so the pieces share by grams.",)
+    if basis is Basis.GRAMS:
+        masses = [max(piece.mass_mg, 0) for piece in pieces]
+        if any(masses):
+            return masses, basis, notes
+        notes += ("No piece has a mass, so they share equally.",)
+    return [1] * len(pieces), Basis.EQUALLY, notes
+
+
+def allocate_cost(cost: Cost, cast: CastInput, basis: Basis | None) -> CostLine:
+    """Share a cost over the good pieces; with no good piece all of it is set aside as a failed cast."""
+    places = cast.good_places
+    owns = cost.own_micro or (0,) * len(cast.pieces)
+    total_micro = cost.shared_micro + sum(owns)
+    weights, used, notes = choose_weights(basis or Basis.EQUALLY, [cast.pieces[place] for place in places])
+    amounts = [0] * len(cast.pieces)
+    if places:
+        shares = allocate_largest_remainder(cost.shared_micro - cost.abnormal_micro, weights)
+        for place, share in zip(places, shares, strict=True):
+            amounts[place] = share + owns[place]
+        scrapped_micro = total_micro - cost.abnormal_micro - sum(amounts)
+        asides = {ABNORMAL: cost.abnormal_micro, SCRAPPED: scrapped_micro}
+    else:
+        asides = {FAILED: total_micro}
+    set_aside = tuple(SetAside(key, ASIDE_LABELS[key], amount) for key, amount in asides.items() if amount)
+    shown = used if basis is not None and places else None
+    weight_of = dict(zip(places, weights, strict=True))
+    piece_steps = tuple(
+        Step(
+            f"{piece.label}: {_say_share(cost, place, weight_of.get(place), sum(weights), shown)}",
+            print_money(amounts[place], 4),
+        )
+        for place, piece in enumerate(cast.pieces)
+    )
+    working = _work_line(cost, owns, set_aside, shown, piece_steps)
+    working = replace(working, notes=working.notes + (notes if shown else ()))
+    return CostLine(cost.key, LINE_LABELS[cost.key], total_micro, tuple(amounts), set_aside, shown, working)
+
+
+def _work_line(
+    cost: Cost,
+    owns: tuple[int, ...],
+    set_aside: tuple[SetAside, ...],
+    basis: Basis | None,
+    piece_steps: tuple[Step, ...],
+) -> Working:
+    total = print_money(cost.shared_micro + sum(owns), 4)
+    steps = []
+    if basis is not None and any(owns):
+        steps.append(Step("of the cast together", print_money(cost.shared_micro, 4)))
+        steps.append(Step("of single pieces", print_money(sum(owns), 4)))
+    steps.append(Step("the whole line", total))
+    steps += [Step(f"set aside: {aside.label}", print_money(aside.amount_micro, 4)) for aside in set_aside]
+    shared = (Given("the pieces share it by", _BASIS_WORDS[basis], Source.OWN_SETTING),) if basis else ()
+    return Working(
+        title=LINE_LABELS[cost.key],
+        formula=cost.formula,
+        givens=cost.givens + shared,
+        steps=(*steps, *piece_steps),
+        result=total,
+        source=cost.source,
+        notes=cost.notes,
+    )
+
+
+_BASIS_WORDS = {
+    Basis.GRAMS: "their grams as cast",
+    Basis.EQUALLY: "their number, equally",
+    Basis.VOLUME: "the volume of their patterns",
+}
+
+
+def _say_share(cost: Cost, place: int, weight: int | None, whole: int, basis: Basis | None) -> str:
+    if weight is None:
+        return "carries nothing"
+    words = []
+    if basis is Basis.EQUALLY:
+        words.append(f"one share of {whole}")
+    elif basis is not None:
+        printed = print_mass if basis is Basis.GRAMS else print_volume
+        words.append(f"{printed(weight)} of {printed(whole)}")
+    own_micro = cost.own_micro[place] if cost.own_micro else 0
+    if own_micro:
+        words.append(cost.own_words[place] if cost.own_words else f"{print_money(own_micro, 4)} of its own")
+    return ", and ".join(words) or "nothing of its own"
+
+
+def work_piece_share(line: CostLine, place: int) -> Working:
+    """The sum of one line as one piece sees it: the steps of the whole, then only this piece's own."""
+    count = len(line.piece_micro)
+    steps = line.working.steps
+    return replace(
+        line.working,
+        steps=(*steps[: len(steps) - count], steps[len(steps) - count + place]),
+        result=print_money(line.piece_micro[place], 4),
+    )

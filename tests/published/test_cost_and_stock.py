@@ -2,6 +2,8 @@
 
 from datetime import date
 
+from costing.core.price import PriceRule, Rule, compute_multiple_from_markup, compute_price
+from costing.core.rollup import CastInput, PieceInput, PolicyInput, compute_cast_cost, compute_printed
 from costing.core.wear import compute_wear
 from inventory.core.ledger import Amount, draw
 from inventory.core.picking import LotOnHand, suggest_first_to_expire, suggest_oldest_first
@@ -115,3 +117,49 @@ def test_wear_of_a_machine_by_its_uses():
     assert compute_wear(_units(10_000), _units(1_000), 100_000, 0, 1)[0] == 90_000
     assert compute_wear(_units(10_000), _units(1_000), 100_000, 0, 100_000)[0] == _units(9_000)
     assert compute_wear(_units(10_000), _units(1_000), 100_000, 100_000, 1)[0] == 0
+
+
+def test_overhead_of_a_job_by_its_labour():
+    """OpenStax vol. 2, ch. 4; read: materials 700, labour 66, overhead 2.50 per unit of labour: 165, job 931."""
+    piece = PieceInput(key=1, label="job", mass_mg=1, own_metal_micro=_units(700), bench_minutes=66)
+    cast = CastInput(charge_mg=1, charge_micro=_units(700), pieces=(piece,))
+    policy = PolicyInput(hourly_rate_micro=_units(60), overhead_per_hour_micro=_units(150))
+    cost = compute_cast_cost(cast, policy)
+    assert cost.line("bench_piece").total_micro == _units(66)
+    assert cost.line("overhead").total_micro == _units(165)
+    assert cost.piece_totals_micro == (_units(931),)
+
+
+def test_joint_cost_by_weight():
+    """OpenStax vol. 2, ch. 10; computed: 36,000 over 25 lb and 75 lb by weight is 9,000 and 27,000."""
+    pieces = tuple(PieceInput(key=lb, label=f"{lb} lb", mass_mg=lb * 453_592) for lb in (25, 75))
+    cast = CastInput(charge_mg=0, charge_micro=0, powder_micro=_units(36_000), pieces=pieces)
+    cost = compute_cast_cost(cast, PolicyInput(bases={"powder": "grams"}))
+    assert cost.piece_totals_micro == (_units(9_000), _units(27_000))
+
+
+def test_sixty_two_over_three_castings_in_pennies():
+    """62.00 over 12.41, 11.98, 13.05 g, largest remainder: 20.55, 19.84, 21.61; computed."""
+    pieces = tuple(PieceInput(key=mg, label=f"{mg} mg", mass_mg=mg) for mg in (12_410, 11_980, 13_050))
+    cast = CastInput(charge_mg=0, charge_micro=0, powder_micro=_units(62), pieces=pieces)
+    cost = compute_cast_cost(cast, PolicyInput(bases={"powder": "grams"}))
+    printed = compute_printed(cost, 10_000)
+    assert printed.piece_totals_micro == (20_550_000, 19_840_000, 21_610_000)
+
+
+def _price(rule, value_pct100):
+    return compute_price(_units(50), PriceRule(label="price", rule=rule, value_pct100=value_pct100))
+
+
+def test_a_margin_is_of_the_price_and_a_markup_is_of_the_cost():
+    """Arithmetic: cost 50, margin 60 % is 125, markup 60 % is 80."""
+    assert _price(Rule.MARGIN, 6_000).asked_micro == _units(125)
+    assert _price(Rule.MULTIPLE, compute_multiple_from_markup(6_000)).asked_micro == _units(80)
+
+
+def test_a_margin_of_a_hundred_per_cent_or_more_is_refused():
+    """Arithmetic: nothing sells at a margin of 100 %."""
+    for margin_pct100 in (10_000, 12_000):
+        refused = _price(Rule.MARGIN, margin_pct100)
+        assert refused.working is None
+        assert "less than 100" in refused.problem

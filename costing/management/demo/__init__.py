@@ -1,0 +1,4 @@
+"""The demo: a year of believable work in a studio of our own invention, made through posting.
+
+`setting` furnishes the studio, `designs` says what it casts, `year` works through the year.
+"""

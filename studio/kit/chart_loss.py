@@ -101,7 +101,8 @@ def _describe(chart: _Chart) -> str:
     if not chart.points:
         return _NOTHING
     count = len(chart.points)
-    said = [f"Loss of {count} {'cast' if count == 1 else 'casts'}, oldest first; last {chart.points[-1].text}."]
+    casts = "1 cast" if count == 1 else f"{count} casts"
+    said = [f"Loss of {casts}, oldest first; last {chart.points[-1].text}."]
     if chart.mean_pct100 is not None:
         said.append(f"Mean {print_percent(chart.mean_pct100)}.")
     if chart.limit_pct100 is not None:
@@ -129,7 +130,8 @@ def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
     for tick in ticks:
         y = plot.y(tick)
         shapes.append(draw_line(margin, y, width, y, "rule"))
-        shapes.append(draw_text(margin - text_size * 0.5, y - text_size * 0.34, print_percent(tick), text_size, "end"))
+        base = y - text_size * 0.34
+        shapes.append(draw_text(margin - text_size * 0.5, base, print_percent(tick), text_size, "end"))
     shapes += _draw_levels(chart, plot, margin, width)
     places = plot.place(chart.points)
     shapes += _draw_points(chart, places, text_size)
@@ -144,7 +146,8 @@ def _key_entries(chart: _Chart) -> list[KeyEntry]:
         entries.append(KeyEntry("quiet", f"mean {print_percent(chart.mean_pct100)}", "line"))
     if chart.limit_pct100 is not None:
         over = sum(chart.is_over(point) for point in chart.points)
-        entries.append(KeyEntry("lost", f"limit {print_percent(chart.limit_pct100)}, {over} above it", "dashes"))
+        limit = f"limit {print_percent(chart.limit_pct100)}, {over} above it"
+        entries.append(KeyEntry("lost", limit, "dashes"))
     return entries
 
 
@@ -207,9 +210,9 @@ def _find_room(
     wide, high, away = measure(text, REGULAR, text_size) * 1.03, text_size * 1.25, text_size * 0.5
     for left in (x - wide / 2, x - wide, x, x - wide - away, x + away):
         for low in (y + away, y - away - high, y + away + high, y - away - 2 * high):
-            left = min(max(left, frame[0]), frame[2] - wide)
-            box = (left, low, left + wide, low + high)
-            inside = left >= frame[0] and low >= frame[1] and box[3] <= frame[3]
+            inner = min(max(left, frame[0]), frame[2] - wide)
+            box = (inner, low, inner + wide, low + high)
+            inside = inner >= frame[0] and low >= frame[1] and box[3] <= frame[3]
             if inside and not any(_overlap(box, other) for other in taken) and not _is_crossed(box, places):
                 return box
     return None
@@ -241,7 +244,8 @@ def _name_ends(
     wide_first, wide_last = measure(first, REGULAR, text_size), measure(last, REGULAR, text_size)
     room = ends[1] - ends[0]
     if wide_last > room:
-        last, wide_last = print_percent(chart.points[-1].loss_pct100), 0.0
+        last = print_percent(chart.points[-1].loss_pct100)
+        wide_last = measure(last, REGULAR, text_size)
     if len(places) == 1:
         return [draw_text((ends[0] + ends[1]) / 2, base, last, text_size, "middle")]
     shapes = [draw_text(ends[1], base, last, text_size, "end")]

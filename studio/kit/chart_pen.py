@@ -5,6 +5,7 @@ Sizes are points on paper and pixels on a page; floats here are places on a draw
 """
 
 from collections.abc import Callable, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,7 +15,6 @@ from reportlab.lib.colors import HexColor
 from studio.kit.fonts import BOLD, REGULAR, measure, wrap
 
 WIDE = 720.0
-NARROW = 320.0
 SCREEN_TEXT = 14.0
 PAPER_TEXT = 9.0
 
@@ -57,8 +57,8 @@ class Picture:
     told_in_key: bool = False
 
     def drawn_for(self, width: float, text_size: float) -> Drawing:
-        """A fresh drawing of this width; a picture that cannot be redrawn is handed out as it is."""
-        return self.redraw(width, text_size) if self.redraw else self.drawing
+        """A fresh drawing of this width; one that cannot be redrawn keeps its own."""
+        return self.redraw(width, text_size) if self.redraw else deepcopy(self.drawing)
 
 
 @dataclass(frozen=True, slots=True)

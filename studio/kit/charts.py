@@ -74,10 +74,9 @@ def gram_bar(
     if unweighed_mg:
         parts.append(_Part(_EMPTY, "not weighed yet", unweighed_mg, print_mass(unweighed_mg)))
     told = ", ".join(part.text for part in parts)
-    shares = tuple((part.label, part.amount_text, _print_share(part.amount, charge_mg)) for part in parts)
-    return _make_bar(
-        parts, width, title, f"Of {print_mass(charge_mg)} charged: {told}.", ("Part", "Grams", "Share"), shares
-    )
+    said = f"Of {print_mass(charge_mg)} charged: {told}."
+    rows = tuple((part.label, part.amount_text, _print_share(part.amount, charge_mg)) for part in parts)
+    return _make_bar(parts, width, title, said, ("Part", "Grams", "Share"), rows)
 
 
 def cost_bar(

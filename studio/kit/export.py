@@ -79,12 +79,13 @@ def write_xlsx_sheets(sheets: Iterable[tuple[str, Sequence[str], Iterable[Sequen
 def attachment(content: bytes, filename: str, content_type: str) -> HttpResponse:
     """A file to save, under a name that every system can hold."""
     response = HttpResponse(content, content_type=content_type)
-    response["Content-Disposition"] = content_disposition_header(True, safe_filename(filename)) or "attachment"
+    name = content_disposition_header(as_attachment=True, filename=safe_filename(filename))
+    response["Content-Disposition"] = name or "attachment"
     return response
 
 
 def safe_filename(filename: str) -> str:
-    """Plain letters, digits, dots and hyphens; the ending is kept. "Cast 40: fern.pdf" gives "cast-40-fern.pdf"."""
+    """Plain letters, digits and hyphens; the ending is kept: "Cast 40: fern.pdf" gives "cast-40-fern.pdf"."""
     stem, dot, ending = filename.rpartition(".")
     if not dot:
         stem, ending = filename, ""
@@ -110,6 +111,9 @@ def _csv_cell(value: Value) -> str:
 def _xlsx_cell(sheet: Any, value: Value) -> Any:
     if isinstance(value, str):
         return _text_cell(sheet, value)
+    if isinstance(value, datetime) and value.tzinfo:
+        # A workbook knows no zones: it gets the clock as the moment itself shows it.
+        return value.replace(tzinfo=None)
     return value
 
 

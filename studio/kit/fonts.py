@@ -128,9 +128,9 @@ def printable(text: str) -> str:
 
     Accents it cannot draw are dropped, Cyrillic and Greek are written in Latin letters, the rest becomes "?".
     """
-    if text.isascii() and text.isprintable():
-        return text
     known = _known_characters()
+    if known.issuperset(text):
+        return text
     text = unicodedata.normalize("NFC", text)
     return "".join(letter if letter in known else _spell(letter, known) for letter in text)
 
@@ -148,8 +148,14 @@ def _spell(letter: str, known: frozenset[str]) -> str:
     if letter.lower() in _LETTERS:
         spelt = _LETTERS[letter.lower()]
         return spelt if letter.islower() else spelt.capitalize()
-    plain = "".join(part for part in unicodedata.normalize("NFKD", letter) if part in known)
-    base = unicodedata.normalize("NFKD", letter)[0]
+    parts = unicodedata.normalize("NFKD", letter)
+    base = parts[0]
+    for mark in parts[1:]:
+        # Of two accents, keep the one that the typeface has on this letter.
+        accented = unicodedata.normalize("NFC", base + mark)
+        if len(accented) == 1 and accented in known:
+            return accented
+    plain = "".join(part for part in parts if part in known)
     if not plain and base != letter:
         return _spell(base, known)
     return plain or "?"
@@ -160,7 +166,9 @@ def _known_characters() -> frozenset[str]:
     """Characters that all three faces can draw."""
     register_fonts()
     faces = [set(pdfmetrics.getFont(name).face.charToGlyph) for name in _FILES]
-    return frozenset(chr(code) for code in set.intersection(*faces) if 32 <= code < 0xFFFF)
+    # Accents on their own are left out: they are joined to their letter first.
+    common = (chr(code) for code in set.intersection(*faces) if 32 <= code < 0xFFFF)
+    return frozenset(letter for letter in common if not unicodedata.combining(letter))
 
 
 def _use_tabular_figures(font: TTFont) -> None:

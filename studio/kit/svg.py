@@ -9,9 +9,9 @@ from typing import Any
 
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
-from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, PolyLine, Rect, Shape, String
+from reportlab.graphics.shapes import Circle, Group, Line, Polygon, PolyLine, Rect, Shape, String
 
-from studio.kit.chart_pen import NARROW, SCREEN_TEXT, WIDE, Picture
+from studio.kit.chart_pen import Picture
 from studio.kit.fonts import BOLD
 
 _IDENTITY = (1, 0, 0, 1, 0, 0)
@@ -22,22 +22,8 @@ def render_svg(picture: Picture, number: int | str, css_prefix: str = "part-") -
 
     `number` makes the ids unique on a page: the caller counts. Raises TypeError for a shape it does not know.
     """
-    return _render(picture, picture.drawing, number, css_prefix)
-
-
-def render_svg_pair(
-    picture: Picture, number: int | str, wide: float = WIDE, css_prefix: str = "part-"
-) -> SafeString:
-    """The picture drawn twice, for a phone and `wide` pixels for a desk; the style sheet shows one of the two."""
-    small = _render(picture, picture.drawn_for(NARROW, SCREEN_TEXT), f"{number}-narrow", css_prefix)
-    large = _render(picture, picture.drawn_for(wide, SCREEN_TEXT), f"{number}-wide", css_prefix)
-    pair = f'<div class="chart-narrow">{small}</div><div class="chart-wide">{large}</div>'
-    return mark_safe(f'<div class="chart">{pair}</div>')  # noqa: S308 - escaped piece by piece
-
-
-def _render(picture: Picture, drawing: Drawing, number: int | str, css_prefix: str) -> SafeString:
     title_id, description_id = f"chart-{number}-title", f"chart-{number}-desc"
-    width, height = _number(drawing.width), _number(drawing.height)
+    width, height = _number(picture.drawing.width), _number(picture.drawing.height)
     opening = {
         "xmlns": "http://www.w3.org/2000/svg",
         "role": "img",
@@ -49,7 +35,7 @@ def _render(picture: Picture, drawing: Drawing, number: int | str, css_prefix: s
     inside = [
         _element("title", {"id": title_id}, picture.title),
         _element("desc", {"id": description_id}, picture.description),
-        *_write_shapes(drawing.contents, float(drawing.height), css_prefix),
+        *_write_shapes(picture.drawing.contents, float(picture.drawing.height), css_prefix),
     ]
     attributes = _attributes(opening)
     return mark_safe(f"<svg{attributes}>{''.join(inside)}</svg>")  # noqa: S308 - escaped piece by piece

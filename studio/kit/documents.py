@@ -1,0 +1,166 @@
+"""What a report is made of: blocks of text, tables, charts and workings, the same for page, paper and files.
+
+Raw values are whole numbers of the small unit of their column's kind, text, or days.
+"""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from studio.kit import printing
+from studio.kit.chart_pen import Picture
+from studio.kit.working import Working
+
+Raw = str | int | date | tuple[int, str] | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Kind:
+    """How a kind of value is printed, and how many decimals of `unit` its small unit stands for."""
+
+    show: Callable[[Any], str]
+    digits: int = 0
+    least: int = 0
+    unit: str = ""
+    is_number: bool = True
+
+
+def _show_day(day: date) -> str:
+    return printing.print_day(day, with_year=True)
+
+
+def _show_count(count: int) -> str:
+    return printing.print_decimal(count, 0, most=0)
+
+
+def _show_quantity(quantity: tuple[int, str]) -> str:
+    return printing.print_quantity(*quantity)
+
+
+COLUMN_KINDS: dict[str, _Kind] = {
+    "text": _Kind(str, is_number=False),
+    "day": _Kind(_show_day, is_number=False),
+    "mass": _Kind(printing.print_mass, 3, unit="g"),
+    "fine": _Kind(printing.print_fine, 6, unit="g fine"),
+    "money": _Kind(printing.print_money, 6, least=2),
+    "percent": _Kind(printing.print_percent, 2, unit="%"),
+    "count": _Kind(_show_count),
+    "minutes": _Kind(printing.print_minutes, unit="min"),
+    "volume": _Kind(printing.print_volume, 3, unit="ml"),
+    "length": _Kind(printing.print_length, 3, unit="mm"),
+    "energy": _Kind(printing.print_energy, 3, unit="kWh"),
+    "celsius": _Kind(printing.print_celsius, unit="°C"),
+    "melts": _Kind(printing.print_melts, 3, unit="melts"),
+    "quantity": _Kind(_show_quantity),
+}
+"""Small units: mg, ug fine, millionths of the currency, hundredths of a per cent, minutes, ul, um, Wh, C,
+thousandths of a melt. A "quantity" is (amount, "mass" or "volume" or "items")."""
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column; `unit` adds a word to a count ("casts"). `on_phone` None leaves the choice to the table."""
+
+    key: str
+    label: str
+    kind: str = "text"
+    unit: str = ""
+    on_phone: bool | None = None
+
+    def __post_init__(self) -> None:
+        if self.kind not in COLUMN_KINDS:
+            raise ValueError(f"no such kind of column: {self.kind!r}")
+
+    @property
+    def is_number(self) -> bool:
+        return COLUMN_KINDS[self.kind].is_number
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """Rows of raw values under columns; text in a column of numbers is shown as it stands.
+
+    Raises ValueError when a row or the totals have another length than the columns.
+    """
+
+    caption: str
+    columns: tuple[Column, ...]
+    rows: Sequence[tuple[Raw, ...]]
+    totals: tuple[Raw, ...] | None = None
+    note: str = ""
+
+    def __post_init__(self) -> None:
+        width = len(self.columns)
+        if any(len(row) != width for row in self.rows) or len(self.totals or self.columns) != width:
+            raise ValueError(f"every row of {self.caption!r} needs {width} values")
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A heading between blocks."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prose:
+    """A paragraph of plain text; a line end in it begins a new line."""
+
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Facts:
+    """Names with their printed values, one on each line."""
+
+    pairs: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class WorkingBlock:
+    """How a figure was reached; a page opens it, paper prints it."""
+
+    working: Working
+
+
+Block = Heading | Prose | Facts | Table | Picture | WorkingBlock
+
+
+@dataclass(frozen=True, slots=True)
+class Document:
+    """A report as made on a day. `filename` has no ending; `currency` names the money once ("GBP")."""
+
+    name: str
+    title: str
+    subtitle: str
+    studio: str
+    made_on: date
+    period_text: str
+    blocks: tuple[Block, ...]
+    filename: str
+    currency: str = ""
+    language: str = "en-GB"
+
+    @property
+    def tables(self) -> tuple[Table, ...]:
+        return tuple(block for block in self.blocks if isinstance(block, Table))
+
+    @property
+    def facts_line(self) -> str:
+        """Period, day it was made, and the currency where the document holds money."""
+        has_money = any(column.kind == "money" for table in self.tables for column in table.columns)
+        parts = [self.period_text, f"made {printing.print_day(self.made_on, with_year=True)}"]
+        parts += [f"money in {self.currency}"] if has_money and self.currency else []
+        line = "; ".join(part for part in parts if part)
+        return line[:1].upper() + line[1:]
+
+
+def print_cell(column: Column, value: Raw) -> str:
+    """A raw value as page and paper show it."""
+    if value is None:
+        return printing.NOTHING if column.is_number else ""
+    if isinstance(value, str):
+        return value
+    text = COLUMN_KINDS[column.kind].show(value)
+    return f"{text}{printing.SPACE}{column.unit}" if column.kind == "count" and column.unit else text

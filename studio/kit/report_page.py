@@ -1,0 +1,116 @@
+"""A document laid out for a page: each block with the template that shows it."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from studio.kit.chart_pen import Picture
+from studio.kit.documents import (
+    Block,
+    Column,
+    Document,
+    Facts,
+    Heading,
+    Prose,
+    Raw,
+    Table,
+    WorkingBlock,
+    print_cell,
+)
+from studio.kit.tables import Cell, LaidRow
+
+ROWS_ON_PAGE = 200
+"""More rows than these are left to the PDF and the files, or a phone would have to hold a whole ledger."""
+
+_ALL_STAY = 3
+# Letters that even a phone can show in one column.
+_LONG_WORD = 20
+
+_TEMPLATES: dict[type[Any], str] = {
+    Heading: "kit/document_heading.html",
+    Prose: "kit/document_prose.html",
+    Facts: "kit/document_facts.html",
+    Table: "kit/document_table.html",
+    Picture: "kit/document_picture.html",
+    WorkingBlock: "kit/document_working.html",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class PageBlock:
+    """A block and its template; a table comes laid out as a `PageTable`."""
+
+    template: str
+    block: "Block | PageTable"
+
+
+@dataclass(frozen=True, slots=True)
+class PageTable:
+    """A table as printed text, with what folds away on a phone."""
+
+    caption: str
+    headings: tuple[Cell, ...]
+    rows: tuple[LaidRow, ...]
+    footer: LaidRow | None
+    narrow_count: int
+    note: str
+    total_rows: int
+
+    @property
+    def is_cut(self) -> bool:
+        return len(self.rows) < self.total_rows
+
+
+def lay_document(document: Document) -> list[PageBlock]:
+    """The blocks in order. Raises KeyError for a block that has no template."""
+    return [
+        PageBlock(_TEMPLATES[type(block)], lay_table(block) if isinstance(block, Table) else block)
+        for block in document.blocks
+    ]
+
+
+def lay_table(table: Table) -> PageTable:
+    """The first rows of a table and its totals, which are always those of all rows."""
+    stays = _choose_for_phone(table.columns)
+    columns = tuple(zip(table.columns, stays, strict=True))
+    classes = [_css_class(column, stay) for column, stay in columns]
+    headings = tuple(
+        Cell(column.label, css_class) for column, css_class in zip(table.columns, classes, strict=True)
+    )
+    rows = tuple(_lay_row(columns, classes, row) for row in table.rows[:ROWS_ON_PAGE])
+    footer = _lay_row(columns, classes, table.totals, is_total=True) if table.totals is not None else None
+    return PageTable(table.caption, headings, rows, footer, sum(stays), table.note, len(table.rows))
+
+
+def _choose_for_phone(columns: tuple[Column, ...]) -> list[bool]:
+    """Which columns a phone keeps: those that ask for it, else the first, which names the row, and the last."""
+    last = len(columns) - 1
+    few = len(columns) <= _ALL_STAY
+    asked = any(column.on_phone for column in columns)
+    return [
+        column.on_phone if column.on_phone is not None else few or place == 0 or (place == last and not asked)
+        for place, column in enumerate(columns)
+    ]
+
+
+def _css_class(column: Column, stays: bool) -> str:
+    return " ".join(word for word in ("num" if column.is_number else "", "" if stays else "wide") if word)
+
+
+def _lay_row(
+    columns: tuple[tuple[Column, bool], ...],
+    classes: list[str],
+    row: tuple[Raw, ...],
+    is_total: bool = False,
+) -> LaidRow:
+    cells, folded = [], []
+    for place, ((column, stays), css_class) in enumerate(zip(columns, classes, strict=True)):
+        text = "" if is_total and row[place] is None else print_cell(column, row[place])
+        long = "long-word" if _has_long_word(text) else ""
+        cells.append(Cell(text, f"{css_class} {long}".strip(), is_heading=place == 0))
+        if not stays and text:
+            folded.append((column.label, text))
+    return LaidRow(tuple(cells), tuple(folded))
+
+
+def _has_long_word(text: str) -> bool:
+    return len(text) > _LONG_WORD and any(len(word) > _LONG_WORD for word in text.split())

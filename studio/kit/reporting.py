@@ -1,0 +1,167 @@
+"""Reports: the list of all of them, and taking one away as a file.
+
+A report builds a `Document` once; the page, the PDF and the files all show that same document.
+"""
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.forms import Form
+from django.http import HttpResponse
+
+from studio.kit.chart_pen import Picture
+from studio.kit.columns import scale
+from studio.kit.documents import (
+    COLUMN_KINDS,
+    Block,
+    Column,
+    Document,
+    Facts,
+    Heading,
+    Prose,
+    Raw,
+    Table,
+    WorkingBlock,
+    print_cell,
+)
+from studio.kit.export import (
+    CSV_TYPE,
+    PDF_TYPE,
+    XLSX_TYPE,
+    Value,
+    attachment,
+    write_csv_lines,
+    write_xlsx_sheets,
+)
+from studio.kit.pdf import render_pdf
+
+__all__ = [
+    "Block",
+    "Column",
+    "Document",
+    "Facts",
+    "Heading",
+    "Picture",
+    "Prose",
+    "Raw",
+    "Report",
+    "Table",
+    "WorkingBlock",
+    "all_reports",
+    "get_report",
+    "make_file",
+    "print_cell",
+    "register",
+    "write_document_csv",
+    "write_document_xlsx",
+]
+
+_QUANTITY_UNITS = {"mass": (3, "g"), "volume": (3, "ml"), "items": (0, "items")}
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """A report a person can ask for: `build` takes the cleaned data of `form_class`."""
+
+    name: str
+    title: str
+    summary: str
+    form_class: type[Form]
+    build: Callable[[Mapping[str, Any]], Document]
+
+
+_reports: dict[str, Report] = {}
+
+
+def register(report: Report) -> Report:
+    """Put a report on the list. Raises ValueError for a name that is taken."""
+    if report.name in _reports:
+        raise ValueError(f"there already is a report named {report.name!r}")
+    _reports[report.name] = report
+    return report
+
+
+def all_reports() -> list[Report]:
+    """Every report, in the order in which they were registered."""
+    return list(_reports.values())
+
+
+def get_report(name: str) -> Report | None:
+    """The report of this name, or None: the name may come from an address somebody typed."""
+    return _reports.get(name)
+
+
+def export_headings(table: Table, currency: str = "") -> list[str]:
+    """Column names with the unit of their numbers; a quantity gets a second column for its unit."""
+    headings = []
+    for column in table.columns:
+        unit = column.unit or (currency if column.kind == "money" else COLUMN_KINDS[column.kind].unit)
+        headings.append(f"{column.label}, {unit}" if unit else column.label)
+        if column.kind == "quantity":
+            headings.append(f"{column.label}: unit")
+    return headings
+
+
+def export_row(table: Table, row: tuple[Raw, ...]) -> list[Value]:
+    """The exact values of a row in whole units (grams, currency, per cent), with no digit rounded away."""
+    values: list[Value] = []
+    for column, value in zip(table.columns, row, strict=True):
+        if column.kind == "quantity":
+            values += _export_quantity(value)
+        elif isinstance(value, tuple):
+            raise ValueError(f"column {column.key!r} of kind {column.kind!r} holds a quantity")
+        elif isinstance(value, int):
+            kind = COLUMN_KINDS[column.kind]
+            values.append(scale(value, kind.digits, kind.least))
+        else:
+            values.append(value)
+    return values
+
+
+def _export_quantity(value: Raw) -> list[Value]:
+    if not isinstance(value, tuple):
+        return [value, None]
+    digits, word = _QUANTITY_UNITS[value[1]]
+    return [scale(value[0], digits), word]
+
+
+def write_document_csv(document: Document) -> bytes:
+    """All tables one after another; where there are several, each under its caption."""
+    return write_csv_lines(_csv_lines(document))
+
+
+def _csv_lines(document: Document) -> Iterator[Sequence[Value]]:
+    tables = document.tables
+    for place, table in enumerate(tables):
+        if place:
+            yield []
+        if len(tables) > 1:
+            yield [table.caption]
+        yield export_headings(table, document.currency)
+        yield from _export_rows(table)
+
+
+def _export_rows(table: Table) -> Iterator[list[Value]]:
+    for row in table.rows:
+        yield export_row(table, row)
+    if table.totals is not None:
+        yield export_row(table, table.totals)
+
+
+def write_document_xlsx(document: Document) -> bytes:
+    """One sheet for each table."""
+    return write_xlsx_sheets(
+        (table.caption or document.title, export_headings(table, document.currency), _export_rows(table))
+        for table in document.tables
+    )
+
+
+def make_file(document: Document, ending: str) -> HttpResponse:
+    """The document as a file to save: "pdf", "csv" or "xlsx". Raises KeyError for another ending."""
+    write, content_type = {
+        "pdf": (render_pdf, PDF_TYPE),
+        "csv": (write_document_csv, CSV_TYPE),
+        "xlsx": (write_document_xlsx, XLSX_TYPE),
+    }[ending]
+    return attachment(write(document), f"{document.filename}.{ending}", content_type)

@@ -6,10 +6,12 @@ from typing import Any
 
 import django_tables2 as tables
 from django.utils import timezone
+from django.utils.safestring import SafeString
 from django_tables2.columns.base import BoundColumn
 from django_tables2.utils import Accessor
 
 from studio.kit import printing
+from studio.kit.strip import render_gram_strip
 
 WIDE: dict[str, Any] = {"cell": {"class": "wide"}}
 """`attrs` that fold a plain column away on a phone."""
@@ -57,7 +59,7 @@ class FigureColumn(TextColumn):
     def render(self, value: int, record: Any) -> str:
         return self.print_figure(value, record)
 
-    def value(self, value: int) -> Any:
+    def value(self, value: int, record: Any) -> Any:
         return scale(value, self.digits, self.least)
 
     def render_footer(self, bound_column: BoundColumn, table: Any) -> str:
@@ -182,7 +184,7 @@ class DayColumn(TextColumn):
     css_class = "day"
 
     def render(self, value: date) -> str:
-        return printing.print_day(self.value(value), with_year=True)
+        return printing.print_date(self.value(value))
 
     def value(self, value: date) -> date:
         return timezone.localdate(value) if isinstance(value, datetime) else value
@@ -198,3 +200,21 @@ class MomentColumn(TextColumn):
 
     def value(self, value: datetime) -> datetime:
         return timezone.localtime(value).replace(tzinfo=None)
+
+
+class GramStripColumn(TextColumn):
+    """Where a cast's metal went, as a strip; the four accessors find milligrams on the record.
+
+    Nothing is drawn while any of them is None. It is a picture: not sorted, not taken away.
+    """
+
+    css_class = "strip-cell"
+
+    def __init__(self, pieces: str, back: str, filings: str, lost: str, **kwargs: Any) -> None:
+        self.parts = [Accessor(part) for part in (pieces, back, filings, lost)]
+        kwargs.setdefault("verbose_name", "Where the metal went")
+        super().__init__(accessor=pieces, orderable=False, exclude_from_export=True, **kwargs)
+
+    def render(self, record: Any) -> SafeString | str:
+        masses_mg = [part.resolve(record) for part in self.parts]
+        return printing.NOTHING if None in masses_mg else render_gram_strip(*masses_mg)

@@ -5,18 +5,36 @@ from typing import Any
 
 import django_filters
 from django.db.models import QuerySet, Sum
-from django.forms import BaseForm, Form
+from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 from django.views.generic.base import TemplateView
 
 from studio.kit.export import CSV_TYPE, XLSX_TYPE, attachment, write_csv, write_xlsx
+from studio.kit.fields import DayField
+from studio.kit.forms import StudioForm
 from studio.kit.tables import PAGE_ROWS, BaseTable, change_query, lay_out, sort
+
+
+class FilterForm(StudioForm):
+    """The form above a list: every field may stay empty, so none says so."""
+
+    marks_optional = False
+
+
+class DayFilter(django_filters.Filter):
+    """A day; `lookup_expr="gte"` is from that day on, "lte" up to it."""
+
+    field_class = DayField
 
 
 class ListFilter(django_filters.FilterSet):
     """Filters above a list. What cannot be read is named beside its field; the others still count."""
+
+    def get_form_class(self) -> type[FilterForm]:
+        fields = {name: each.field for name, each in self.filters.items()}
+        return type(f"{type(self).__name__}Form", (FilterForm,), fields)
 
 
 class ListingView(TemplateView):
@@ -75,7 +93,9 @@ class ListingView(TemplateView):
         if not self.totals or self.request.GET.get("export"):
             return {}
         # The aliases must not be names of fields, which the columns often are.
-        sums = rows.order_by().aggregate(**{f"sum_of_{name}": Sum(field) for name, field in self.totals.items()})
+        sums = rows.order_by().aggregate(
+            **{f"sum_of_{name}": Sum(field) for name, field in self.totals.items()}
+        )
         return {name: sums[f"sum_of_{name}"] for name in self.totals}
 
     def take_away(self, table: BaseTable, wanted: str) -> HttpResponse:
@@ -87,7 +107,7 @@ class ListingView(TemplateView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         filterset, table = kwargs.get("filterset"), kwargs["table"]
-        form: BaseForm = filterset.form if filterset is not None else Form()
+        form: BaseForm = filterset.form if filterset is not None else FilterForm()
         is_filtered = has_choice(form)
         if is_filtered:
             table.empty_text = "Nothing fits this filter."

@@ -7,13 +7,15 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 from django.core.cache import cache
 
+from studio.kit.forms import StudioForm
+
 MOST_WRONG_TRIES = 10
 PAUSE_SECONDS = 15 * 60
 TOO_MANY_TRIES = "Too many wrong tries. Wait a quarter of an hour, then try again."
 WRONG = "This name and password do not go together. Mind capital letters and try again."
 
 
-class SignInForm(AuthenticationForm):
+class SignInForm(StudioForm, AuthenticationForm):
     """Name and password. Wrong tries are counted for each address and name together, in this process's memory."""
 
     error_messages = {"invalid_login": WRONG, "inactive": "This person may no longer sign in."}

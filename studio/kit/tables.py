@@ -31,6 +31,7 @@ from studio.kit.columns import (
     EnergyColumn,
     FigureColumn,
     FineColumn,
+    GramStripColumn,
     LengthColumn,
     MassColumn,
     MeltsColumn,
@@ -51,6 +52,7 @@ __all__ = [
     "EnergyColumn",
     "FigureColumn",
     "FineColumn",
+    "GramStripColumn",
     "LengthColumn",
     "MassColumn",
     "MeltsColumn",
@@ -269,11 +271,15 @@ def sort(table: BaseTable, request: HttpRequest) -> None:
 
 def _make_steady(rows: "QuerySet[Any]") -> "QuerySet[Any]":
     query = rows.query
-    is_plain = rows._iterable_class is ModelIterable and not query.is_sliced and not query.combinator
-    if not is_plain:
+    if rows._iterable_class is not ModelIterable or _is_cut(rows):
         return rows
     order = query.order_by or (query.get_meta().ordering if query.default_ordering else ())
-    return rows.order_by(*order, "pk")
+    return rows.order_by(*(order or ()), "pk")
+
+
+def _is_cut(rows: "QuerySet[Any]") -> bool:
+    """Whether the rows were sliced or put together already, after which none can be asked in another order."""
+    return rows.query.is_sliced or bool(rows.query.combinator)
 
 
 def _can_be_asked(rows: "QuerySet[Any]") -> bool:
@@ -289,21 +295,27 @@ def _can_be_asked(rows: "QuerySet[Any]") -> bool:
 def _leave_unsortable(table: BaseTable) -> None:
     """A column that the database cannot sort by gets no sort link."""
     rows = table.data.data
-    if not isinstance(rows, QuerySet) or rows.query.is_sliced:
+    if not isinstance(rows, QuerySet):
         return
     for column in table.columns.iterall():
         has_own_order = hasattr(table, f"order_{column.name}")
-        if not column.orderable or has_own_order:
-            continue
-        try:
-            rows.order_by(*(accessor.for_queryset() for accessor in column.order_by))
-        except FieldError:
+        if column.orderable and not has_own_order and not _can_be_ordered(rows, column):
             column.column.orderable = False
+
+
+def _can_be_ordered(rows: "QuerySet[Any]", column: BoundColumn) -> bool:
+    if _is_cut(rows):
+        return False
+    try:
+        rows.order_by(*(accessor.for_queryset() for accessor in column.order_by))
+    except FieldError:
+        return False
+    return True
 
 
 def _stream(rows: Any) -> Any:
     # A prefetch is asked again for every chunk, so those lists are fetched in one go.
-    if isinstance(rows, QuerySet) and not rows._prefetch_related_lookups:
+    if isinstance(rows, QuerySet) and not getattr(rows, "_prefetch_related_lookups", ()):
         return rows.iterator(chunk_size=2000)
     return rows
 

@@ -1,6 +1,7 @@
 """Template filters that print figures, and tags for workings, cautions and pictures."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, datetime
 from itertools import count
 from typing import Any
@@ -8,14 +9,19 @@ from typing import Any
 from django import template
 from django.template import Context
 from django.utils import timezone
+from django.utils.safestring import SafeString
 
 from studio.kit import printing
 from studio.kit.cautions import Caution, find_caution
-from studio.kit.chart_pen import Picture
-from studio.kit.svg import render_svg_pair
+from studio.kit.chart_pen import SCREEN_TEXT, Picture
+from studio.kit.strip import render_gram_strip
+from studio.kit.svg import render_svg
 from studio.kit.working import Working
 
 register = template.Library()
+
+# Drawn for the narrow and the wide column of phone and desk; the style sheet shows the one that fits.
+PICTURE_WIDTHS = (320, 400, 600, 1040)
 
 _numbers = count(1)
 
@@ -62,6 +68,14 @@ def day(value: date | str | None, with_year: str = "") -> str:
 
 
 @register.filter
+def plain_date(value: date | str | None) -> str:
+    """ "7 Dec 2026": a day without its weekday."""
+    if not isinstance(value, date):
+        return printing.NOTHING
+    return printing.print_date(timezone.localdate(value) if isinstance(value, datetime) else value)
+
+
+@register.filter
 def moment(value: datetime | str | None, with_year: str = "") -> str:
     """Day and clock in the studio's zone: "Mon 7 Dec, 06:10"."""
     if not isinstance(value, datetime):
@@ -91,10 +105,21 @@ def show_caution(kind: str) -> dict[str, Caution]:
 
 @register.inclusion_tag("kit/picture.html", takes_context=True, name="picture")
 def show_picture(context: Context, picture: Picture | None) -> dict[str, Any]:
-    """A chart for phone and desk, with its figures as a table unless its own words give them all."""
+    """A chart drawn for each width it may get, with its figures as a table unless its own words give them all."""
     if not picture:
         return {"picture": None}
-    return {"picture": picture, "svg": render_svg_pair(picture, _next_number(context))}
+    number = _next_number(context)
+    drawings = []
+    for width in PICTURE_WIDTHS:
+        drawn = replace(picture, drawing=picture.drawn_for(width, SCREEN_TEXT))
+        drawings.append((width, render_svg(drawn, f"{number}-{width}")))
+    return {"picture": picture, "drawings": drawings}
+
+
+@register.simple_tag
+def gram_strip(pieces_mg: int, back_mg: int, filings_mg: int, lost_mg: int) -> SafeString:
+    """The gram bar without words, as wide as the place it stands in."""
+    return render_gram_strip(pieces_mg, back_mg, filings_mg, lost_mg)
 
 
 def _next_number(context: Context) -> int:

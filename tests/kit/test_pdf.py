@@ -1,12 +1,15 @@
 import io
 import threading
+import time
 from collections.abc import Iterator
 from datetime import date, timedelta
 
 import pytest
+from reportlab.lib.pagesizes import A4
+from reportlab.pdfgen.canvas import Canvas
 
-from studio.kit.documents import Column, Facts, Heading, Prose, Table, WorkingBlock
-from studio.kit.fonts import measure
+from studio.kit.documents import Column, Facts, Heading, Prose, Table, WorkingBlock, print_cell
+from studio.kit.fonts import REGULAR, measure
 from studio.kit.pdf import render_pdf
 from studio.kit.pdf_columns import fit_columns, needs_landscape, read_cells
 from studio.kit.pdf_sheet import Flow
@@ -328,3 +331,53 @@ def test_no_block_writes_off_the_sheet(text):
 def test_the_edge_of_a_page_holds_long_names_apart():
     content = render_pdf(make_document(long_table(), title=ENDLESS * 3, studio=ENDLESS * 3))
     assert "\u2026" in read_pages(content)[1]
+
+
+# Speed
+
+
+def draw_bare(strings):
+    """The same words put on pages with nothing but calls to the canvas."""
+    canvas = Canvas(io.BytesIO(), pagesize=A4, invariant=1, initialFontName=REGULAR, initialFontSize=9)
+    for start in range(0, len(strings), 45):
+        canvas.setFont(REGULAR, 9)
+        for line, row in enumerate(strings[start : start + 45]):
+            for place, text in enumerate(row):
+                draw = canvas.drawString if place < 4 else canvas.drawRightString
+                draw(48 + place * 60, 780 - line * 15.6, text)
+        canvas.showPage()
+    canvas.save()
+
+
+def quickest(work, times=3):
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        work()
+        taken.append(time.perf_counter() - start)
+    return min(taken)
+
+
+@pytest.mark.slow
+def test_a_hundred_pages_take_at_most_three_times_the_bare_drawing():
+    kinds = ("day", "text", "text", "text", "mass", "fine", "money", "minutes")
+    columns = tuple(Column(f"c{n}", f"Column {n}", kind) for n, kind in enumerate(kinds))
+    rows = tuple(
+        (
+            date(2026, 1, 1),
+            f"Cast {n}",
+            "Fern stud, left",
+            "the tin",
+            12_410 * n,
+            11_479_250 * n,
+            999_999 * n,
+            n,
+        )
+        for n in range(4450)
+    )
+    document = make_document(Table("All that moved", columns, rows))
+    strings = [
+        [print_cell(column, value) for column, value in zip(columns, row, strict=True)] for row in rows
+    ]
+    assert len(read_pages(render_pdf(document))) >= 100
+    assert quickest(lambda: render_pdf(document)) <= 3 * quickest(lambda: draw_bare(strings))

@@ -138,6 +138,7 @@ def cast_metal(
 
 __all__ = [
     "DAY",
+    "PieceGroup",
     "Portion",
     "TreeRecord",
     "bronze",

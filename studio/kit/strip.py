@@ -15,7 +15,7 @@ _HEIGHT = 14
 
 
 def render_gram_strip(pieces_mg: int, back_mg: int, filings_mg: int, lost_mg: int) -> SafeString:
-    """Pieces, back to the tin, filings, lost, always in that order, in milligrams; a gain (lost below 0) is not drawn."""
+    """Pieces, back to the tin, filings, lost, in that order, in milligrams; a gain (lost below 0) is not drawn."""
     parts = (
         ("pieces", "pieces", pieces_mg),
         ("back", "back to the tin", back_mg),

@@ -11,10 +11,7 @@ from html import unescape
 from typing import Any
 
 import django_tables2 as tables
-from django.core.exceptions import EmptyResultSet, FieldError
-from django.core.paginator import EmptyPage, PageNotAnInteger, Paginator
 from django.db.models import QuerySet
-from django.db.models.query import ModelIterable
 from django.http import HttpRequest, QueryDict
 from django.urls import reverse
 from django.utils.html import strip_tags
@@ -42,8 +39,10 @@ from studio.kit.columns import (
     QuantityColumn,
     TextColumn,
 )
+from studio.kit.ordering import PAGE_ROWS, change_query, lay_out, leave_unsortable, sort
 
 __all__ = [
+    "PAGE_ROWS",
     "WIDE",
     "BaseTable",
     "CelsiusColumn",
@@ -66,9 +65,6 @@ __all__ = [
     "lay_out",
     "sort",
 ]
-
-PAGE_ROWS = 25
-SORTS_AT_ONCE = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +113,7 @@ class BaseTable(tables.Table):
         self.request: HttpRequest | None = None
         self.take_away = False
         super().__init__(*args, **kwargs)
-        _leave_unsortable(self)
+        leave_unsortable(self)
 
     def has_footer(self) -> bool:
         has_own = any(column.column._footer is not None for column in self.columns)
@@ -226,91 +222,6 @@ class BaseTable(tables.Table):
     def _address(self, **changes: str | None) -> str:
         query = self.request.GET if self.request is not None else QueryDict()
         return change_query(query, export=changes.pop("export", None), **changes)
-
-
-def change_query(query: QueryDict, **changes: str | None) -> str:
-    """The query string with some parameters changed; None takes one out. Always begins with "?"."""
-    changed = query.copy()
-    for name, value in changes.items():
-        if value is None:
-            changed.pop(name, None)
-        else:
-            changed[name] = value
-    return "?" + changed.urlencode()
-
-
-def lay_out(table: BaseTable, request: HttpRequest, page_rows: int = PAGE_ROWS) -> BaseTable:
-    """Sort and page a table as the address asks. What makes no sense is passed over: it never raises."""
-    sort(table, request)
-    table.paginator = Paginator(table.rows, page_rows)
-    wanted = request.GET.get(table.prefixed_page_field, "1")
-    try:
-        table.page = table.paginator.page(wanted if len(wanted) < 10 else "1")
-    except PageNotAnInteger:
-        table.page = table.paginator.page(1)
-    except EmptyPage:
-        is_beyond = wanted.isdecimal() and int(wanted) > 0
-        table.page = table.paginator.page(table.paginator.num_pages if is_beyond else 1)
-    return table
-
-
-def sort(table: BaseTable, request: HttpRequest) -> None:
-    """Sort a table as the address asks; ties stand in a steady order, so no row is on two pages."""
-    table.request = request
-    wanted = request.GET.getlist(table.prefixed_order_by_field)[:SORTS_AT_ONCE]
-    before = table.data.data
-    if wanted:
-        order_before = table.order_by
-        table.order_by = wanted
-        if isinstance(before, QuerySet) and not _can_be_asked(table.data.data):
-            table.data.data = before
-            table._order_by = order_before
-    if isinstance(table.data.data, QuerySet):
-        table.data.data = _make_steady(table.data.data)
-
-
-def _make_steady(rows: "QuerySet[Any]") -> "QuerySet[Any]":
-    query = rows.query
-    if rows._iterable_class is not ModelIterable or _is_cut(rows):
-        return rows
-    order = query.order_by or (query.get_meta().ordering if query.default_ordering else ())
-    return rows.order_by(*(order or ()), "pk")
-
-
-def _is_cut(rows: "QuerySet[Any]") -> bool:
-    """Whether the rows were sliced or put together already, after which none can be asked in another order."""
-    return rows.query.is_sliced or bool(rows.query.combinator)
-
-
-def _can_be_asked(rows: "QuerySet[Any]") -> bool:
-    try:
-        rows.query.get_compiler(rows.db).as_sql()
-    except EmptyResultSet:
-        return True
-    except FieldError:
-        return False
-    return True
-
-
-def _leave_unsortable(table: BaseTable) -> None:
-    """A column that the database cannot sort by gets no sort link."""
-    rows = table.data.data
-    if not isinstance(rows, QuerySet):
-        return
-    for column in table.columns.iterall():
-        has_own_order = hasattr(table, f"order_{column.name}")
-        if column.orderable and not has_own_order and not _can_be_ordered(rows, column):
-            column.column.orderable = False
-
-
-def _can_be_ordered(rows: "QuerySet[Any]", column: BoundColumn) -> bool:
-    if _is_cut(rows):
-        return False
-    try:
-        rows.order_by(*(accessor.for_queryset() for accessor in column.order_by))
-    except FieldError:
-        return False
-    return True
 
 
 def _stream(rows: Any) -> Any:

@@ -1,0 +1,217 @@
+"""When to order again: how much a week takes, what may be taken before a parcel comes, and by which day.
+
+Quantities are in the material's small unit; uses are counted by the week, deliveries by the day. Certainty
+is hundredths of a per cent. Square roots are decimals; only the factor for certainty is a float.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
+from math import ceil, floor
+from statistics import NormalDist
+
+from studio.kit.printing import print_day, print_decimal, print_percent, print_quantity
+from studio.kit.units import PCT100_WHOLE, round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+REORDER_SOURCE = "reorder point with varying use and delivery time: Stevenson, Operations Management"
+POISSON_SOURCE = "Poisson distribution of single demands"
+DAYS_PER_WEEK = 7
+# A date beyond this says nothing that a person could plan by.
+FARTHEST_DAYS = 3_650
+
+
+@dataclass(frozen=True, slots=True)
+class Use:
+    """What a week takes: mean and variance (of a sample) over the weeks that were looked at."""
+
+    mean: Fraction
+    variance: Fraction
+    weeks: int
+
+    @property
+    def deviation(self) -> Decimal:
+        return _root(self.variance)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReorderInput:
+    """What is known of one material. `unit` is mass, volume or items; `per_cast` its mean use in a cast.
+
+    `one_at_a_time` is for things that go singly and seldom, such as crucibles: their demand is taken as
+    Poisson, without a spread of its own.
+    """
+
+    on_hand: int
+    use: Use
+    lead_days: int
+    lead_spread_days: int
+    certainty_pct100: int
+    today: date
+    unit: str = "mass"
+    per_cast: Fraction | int | None = None
+    one_at_a_time: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reorder:
+    """The stock at which to order, the day by which (None when it is not in sight), and casts still in it."""
+
+    point: int
+    order_by: date | None
+    is_due: bool
+    casts_left: int | None
+    working: Working
+
+
+def compute_use(weekly: Sequence[int]) -> Use:
+    """Mean and sample variance of weekly uses, weeks without use counted as 0; one week shows no spread."""
+    weeks = len(weekly)
+    if not weeks:
+        return Use(Fraction(0), Fraction(0), 0)
+    mean = Fraction(sum(weekly), weeks)
+    squares = sum(((used - mean) ** 2 for used in weekly), Fraction(0))
+    return Use(mean, squares / (weeks - 1) if weeks > 1 else Fraction(0), weeks)
+
+
+def compute_certainty_factor(certainty_pct100: int) -> Decimal:
+    """How many standard deviations cover a certainty. Raises ValueError unless it is above 0 and below 100 %."""
+    _check_certainty(certainty_pct100)
+    return Decimal(NormalDist().inv_cdf(certainty_pct100 / PCT100_WHOLE))
+
+
+def compute_spread(use: Use, lead_days: int, lead_spread_days: int) -> Decimal:
+    """Standard deviation of what is taken before a parcel comes: sqrt(L sd^2 + d^2 sL^2)."""
+    lead = Fraction(lead_days, DAYS_PER_WEEK)
+    lead_spread = Fraction(lead_spread_days, DAYS_PER_WEEK)
+    return _root(lead * use.variance + use.mean**2 * lead_spread**2)
+
+
+def compute_normal_point(use: Use, lead_days: int, lead_spread_days: int, certainty_pct100: int) -> int:
+    """Stock at which to order: r = d L + z sqrt(L sd^2 + d^2 sL^2), rounded up, never below zero."""
+    mean = use.mean * lead_days / DAYS_PER_WEEK
+    factor = compute_certainty_factor(certainty_pct100)
+    safety = factor * compute_spread(use, lead_days, lead_spread_days)
+    return max(0, ceil(mean + Fraction(safety)))
+
+
+def compute_poisson_point(mean: Fraction, certainty_pct100: int) -> int:
+    """The fewest items that meet a Poisson demand of this mean with this certainty."""
+    _check_certainty(certainty_pct100)
+    wanted = Decimal(certainty_pct100) / PCT100_WHOLE
+    average = Decimal(mean.numerator) / mean.denominator
+    chance = covered = (-average).exp()
+    items = 0
+    while covered < wanted:
+        items += 1
+        chance = chance * average / items
+        covered += chance
+    return items
+
+
+def compute_order_by(on_hand: int, point: int, weekly_mean: Fraction, today: date) -> date | None:
+    """The day on which stock at the mean use falls to the point; today if it has; None if not in sight."""
+    if on_hand <= point:
+        return today
+    if weekly_mean <= 0:
+        return None
+    days = floor((on_hand - point) * DAYS_PER_WEEK / weekly_mean)
+    return today + timedelta(days=days) if days <= FARTHEST_DAYS else None
+
+
+def compute_reorder(known: ReorderInput) -> Reorder:
+    """Reorder point, the day to order by and the casts left of one material."""
+    if known.one_at_a_time:
+        lead_mean = known.use.mean * known.lead_days / DAYS_PER_WEEK
+        point = compute_poisson_point(lead_mean, known.certainty_pct100)
+        steps = _poisson_steps(known, lead_mean, point)
+    else:
+        point = compute_normal_point(
+            known.use, known.lead_days, known.lead_spread_days, known.certainty_pct100
+        )
+        steps = _normal_steps(known, point)
+    order_by = compute_order_by(known.on_hand, point, known.use.mean, known.today)
+    casts_left = floor(known.on_hand / Fraction(known.per_cast)) if known.per_cast else None
+    working = _work_reorder(known, point, order_by, casts_left, steps)
+    return Reorder(point, order_by, known.on_hand <= point, casts_left, working)
+
+
+def _check_certainty(certainty_pct100: int) -> None:
+    if not 0 < certainty_pct100 < PCT100_WHOLE:
+        raise ValueError("certainty is above 0 and below 100 %")
+
+
+def _root(square: Fraction) -> Decimal:
+    return (Decimal(square.numerator) / square.denominator).sqrt()
+
+
+def _normal_steps(known: ReorderInput, point: int) -> list[Step]:
+    spread = compute_spread(known.use, known.lead_days, known.lead_spread_days)
+    factor = compute_certainty_factor(known.certainty_pct100)
+    mean = known.use.mean * known.lead_days / DAYS_PER_WEEK
+    return [
+        Step(f"taken in {known.lead_days} days, at the mean", _print(mean, known.unit)),
+        Step(
+            "square root of (weeks of delivery × spread of a week squared + mean week squared × "
+            "spread of the delivery in weeks squared)",
+            _print(spread, known.unit),
+        ),
+        Step(
+            f"{print_decimal(round_half_up(factor * 10_000), 4, most=4)} of these cover "
+            f"{print_percent(known.certainty_pct100)}",
+            _print(factor * spread, known.unit),
+        ),
+        Step("order again at", print_quantity(point, known.unit)),
+    ]
+
+
+def _poisson_steps(known: ReorderInput, lead_mean: Fraction, point: int) -> list[Step]:
+    mean = print_decimal(round_half_up(lead_mean * 1000), 3, most=3)
+    return [
+        Step(f"taken in {known.lead_days} days, at the mean", mean),
+        Step(
+            f"the fewest that are enough in {print_percent(known.certainty_pct100)} of such times",
+            print_quantity(point, known.unit),
+        ),
+    ]
+
+
+def _work_reorder(
+    known: ReorderInput, point: int, order_by: date | None, casts_left: int | None, steps: list[Step]
+) -> Working:
+    use, unit = known.use, known.unit
+    looked_at = f"the last {use.weeks} weeks"
+    givens = [
+        Given("on hand", print_quantity(known.on_hand, unit), "the stock"),
+        Given("a week takes", _print(use.mean, unit), looked_at),
+        Given("spread of a week", _print(use.deviation, unit), looked_at),
+        Given("delivery takes", f"{known.lead_days} days", "the supplier"),
+        Given("spread of the delivery", f"{known.lead_spread_days} days", "the supplier"),
+        Given("certainty wanted", print_percent(known.certainty_pct100), Source.OWN_SETTING),
+    ]
+    if order_by is not None:
+        steps.append(Step("stock falls to that on", print_day(order_by, with_year=True)))
+    if casts_left is not None and known.per_cast:
+        givens.append(Given("a cast takes", _print(Fraction(known.per_cast), unit), "your casts"))
+        steps.append(Step("casts in what is on hand", f"{casts_left:,}"))
+    formula = "what is taken at the mean while a parcel comes, and as many spreads as the certainty asks for"
+    if known.one_at_a_time:
+        formula = "the fewest items that are enough while a parcel comes, when items go one at a time"
+    notes = ("With fewer than two weeks of use no spread is known.",) if use.weeks < 2 else ()
+    return Working(
+        title="When to order again",
+        formula=formula,
+        givens=tuple(givens),
+        steps=tuple(steps),
+        result=f"order at {print_quantity(point, unit)}",
+        source=POISSON_SOURCE if known.one_at_a_time else REORDER_SOURCE,
+        notes=notes,
+    )
+
+
+def _print(exact: Fraction | Decimal, unit: str) -> str:
+    if unit == "items":
+        return print_decimal(round_half_up(Fraction(exact) * 100), 2, most=2) + "\u00a0items"
+    return print_quantity(round_half_up(exact), unit)

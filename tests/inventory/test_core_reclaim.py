@@ -1,0 +1,104 @@
+"""How much clean reclaim the next charge may take."""
+
+from fractions import Fraction
+
+import pytest
+
+from inventory.core.reclaim import Bound, MetalLot, ReclaimRules, compute_reclaim_allowance
+
+HALF_FRESH = ReclaimRules(least_fresh_pct100=5_000, most_melts_milli=4_000)
+GRAIN = MetalLot(1, "grain", 200_000, is_fresh=True)
+BUTTONS = MetalLot(2, "buttons", 150_000, melts_milli=1_500)
+FILINGS = MetalLot(3, "filings", 20_000, melts_milli=1_000, is_clean=False)
+
+
+def test_a_usual_charge_takes_half_of_itself_as_reclaim():
+    allowance = compute_reclaim_allowance([GRAIN, BUTTONS], HALF_FRESH, [180_000, 200_000])
+    assert allowance.charge_mg == 190_000
+    assert allowance.may_take_mg == 95_000
+    assert allowance.bound is Bound.CHARGE
+
+
+def test_little_fresh_metal_takes_little_reclaim_with_it():
+    grain = MetalLot(1, "grain", 40_000, is_fresh=True)
+    allowance = compute_reclaim_allowance([grain, BUTTONS], HALF_FRESH, [180_000])
+    assert allowance.may_take_mg == 40_000
+    assert allowance.bound is Bound.FRESH
+
+
+def test_all_reclaim_goes_in_where_there_is_little():
+    buttons = MetalLot(2, "buttons", 30_000, melts_milli=1_500)
+    allowance = compute_reclaim_allowance([GRAIN, buttons], HALF_FRESH, [180_000])
+    assert allowance.may_take_mg == allowance.usable_mg == 30_000
+    assert allowance.bound is Bound.ON_HAND
+
+
+@pytest.mark.parametrize(("melts_milli", "left_out"), [(3_999, ()), (4_000, (4,)), (5_000, (4,))])
+def test_metal_at_the_limit_of_melts_is_left_out(melts_milli, left_out):
+    tired = MetalLot(4, "old buttons", 50_000, melts_milli=melts_milli)
+    allowance = compute_reclaim_allowance([GRAIN, tired], HALF_FRESH, [180_000])
+    assert allowance.left_out == left_out
+    assert allowance.on_hand_mg == 50_000
+    assert allowance.may_take_mg == (0 if left_out else 50_000)
+
+
+def test_metal_melted_too_often_is_named_as_what_binds():
+    tired = MetalLot(4, "old buttons", 50_000, melts_milli=4_000)
+    few = MetalLot(2, "buttons", 30_000, melts_milli=1_000)
+    assert compute_reclaim_allowance([GRAIN, tired, few], HALF_FRESH, [180_000]).bound is Bound.MELTS
+
+
+def test_no_limit_of_melts_leaves_nothing_out():
+    rules = ReclaimRules(least_fresh_pct100=5_000)
+    tired = MetalLot(4, "old buttons", 50_000, melts_milli=99_000)
+    assert compute_reclaim_allowance([GRAIN, tired], rules, []).left_out == ()
+
+
+def test_without_a_charge_yet_the_fresh_metal_sets_the_limit_and_the_working_says_so():
+    buttons = MetalLot(2, "buttons", 500_000, melts_milli=1_000)
+    allowance = compute_reclaim_allowance([GRAIN, buttons], HALF_FRESH, [])
+    assert allowance.charge_mg is None
+    assert allowance.may_take_mg == 200_000
+    assert "No charge was poured yet" in allowance.working.notes[1]
+
+
+def test_filings_are_not_counted():
+    allowance = compute_reclaim_allowance([GRAIN, FILINGS], HALF_FRESH, [180_000])
+    assert allowance.on_hand_mg == 0
+    assert "refined" in allowance.working.notes[-1]
+
+
+def test_a_studio_that_melts_only_fresh_metal_takes_no_reclaim():
+    rules = ReclaimRules(least_fresh_pct100=10_000)
+    assert compute_reclaim_allowance([GRAIN, BUTTONS], rules, [180_000]).may_take_mg == 0
+
+
+def test_a_studio_that_asks_for_no_fresh_metal_may_fill_the_charge():
+    rules = ReclaimRules(least_fresh_pct100=0)
+    assert compute_reclaim_allowance([BUTTONS], rules, [100_000]).may_take_mg == 100_000
+    assert compute_reclaim_allowance([BUTTONS], rules, []).may_take_mg == 150_000
+
+
+def test_nothing_on_hand_allows_nothing():
+    assert compute_reclaim_allowance([], HALF_FRESH, []).may_take_mg == 0
+
+
+def test_the_fresh_share_is_kept_to_the_last_milligram():
+    rules = ReclaimRules(least_fresh_pct100=3_333)
+    allowance = compute_reclaim_allowance([GRAIN, MetalLot(2, "buttons", 10**6)], rules, [])
+    taken = allowance.may_take_mg
+    assert Fraction(200_000, 200_000 + taken) >= Fraction(3_333, 10_000)
+    assert Fraction(200_000, 200_001 + taken) < Fraction(3_333, 10_000)
+
+
+def test_the_working_shows_the_lots_the_rules_and_the_charge():
+    working = compute_reclaim_allowance([GRAIN, BUTTONS], HALF_FRESH, [180_000, 200_000]).working
+    assert [given.label for given in working.givens] == [
+        "grain",
+        "buttons",
+        "at least to be fresh",
+        "at most",
+        "a usual charge",
+    ]
+    assert working.givens[-1].origin == "the mean of the last 2 charges"
+    assert working.result == "95.00\u00a0g"

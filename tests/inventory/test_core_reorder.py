@@ -1,0 +1,125 @@
+"""When to order again."""
+
+from datetime import date
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+
+from inventory.core.reorder import (
+    ReorderInput,
+    Use,
+    compute_certainty_factor,
+    compute_order_by,
+    compute_poisson_point,
+    compute_reorder,
+    compute_use,
+)
+
+TODAY = date(2026, 6, 1)
+STEADY = Use(Fraction(700_000), Fraction(0), 12)
+
+
+def _known(**changed):
+    facts = {
+        "on_hand": 3_000_000,
+        "use": STEADY,
+        "lead_days": 10,
+        "lead_spread_days": 0,
+        "certainty_pct100": 9_500,
+        "today": TODAY,
+    }
+    return ReorderInput(**(facts | changed))
+
+
+def test_a_week_takes_the_mean_and_weeks_without_use_count():
+    use = compute_use([0, 400, 0, 800])
+    assert use.mean == 300
+    assert use.variance == Fraction(440_000, 3)
+    assert use.weeks == 4
+
+
+def test_a_single_week_shows_no_spread_and_the_working_says_so():
+    use = compute_use([500])
+    assert (use.mean, use.variance) == (500, 0)
+    assert "no spread is known" in compute_reorder(_known(use=use)).working.notes[0]
+
+
+def test_no_weeks_take_nothing():
+    assert compute_use([]) == Use(Fraction(0), Fraction(0), 0)
+
+
+def test_steady_use_is_ordered_again_at_what_the_delivery_takes():
+    assert compute_reorder(_known()).point == 1_000_000
+
+
+def test_the_day_to_order_by_is_when_the_stock_falls_to_the_point():
+    # 2 kg above the point at 100 g a day.
+    assert compute_reorder(_known()).order_by == date(2026, 6, 21)
+
+
+def test_stock_at_the_point_is_due_today():
+    reorder = compute_reorder(_known(on_hand=1_000_000))
+    assert reorder.is_due
+    assert reorder.order_by == TODAY
+
+
+def test_stock_above_the_point_is_not_due():
+    assert not compute_reorder(_known(on_hand=1_000_001)).is_due
+
+
+def test_what_nobody_uses_is_never_ordered():
+    reorder = compute_reorder(_known(use=compute_use([0, 0, 0])))
+    assert reorder.point == 0
+    assert reorder.order_by is None
+
+
+def test_a_day_too_far_to_plan_by_is_not_told():
+    assert compute_order_by(10**8, 0, Fraction(1), TODAY) is None
+
+
+def test_a_delivery_that_may_be_late_is_ordered_earlier():
+    assert compute_reorder(_known(lead_spread_days=3)).point > 1_000_000
+
+
+def test_less_certainty_than_half_never_goes_below_zero():
+    use = Use(Fraction(10), Fraction(10_000), 12)
+    assert compute_reorder(_known(use=use, certainty_pct100=100)).point == 0
+
+
+@pytest.mark.parametrize("certainty_pct100", [0, 10_000])
+def test_certainty_of_nothing_or_of_all_is_a_mistake_in_the_program(certainty_pct100):
+    with pytest.raises(ValueError, match="below 100"):
+        compute_certainty_factor(certainty_pct100)
+    with pytest.raises(ValueError, match="below 100"):
+        compute_poisson_point(Fraction(1), certainty_pct100)
+
+
+def test_casts_left_are_whole_casts():
+    assert compute_reorder(_known(per_cast=Fraction(450_000))).casts_left == 6
+    assert compute_reorder(_known()).casts_left is None
+
+
+def test_crucibles_go_one_at_a_time():
+    use = Use(Fraction(1, 4), Fraction(0), 12)
+    reorder = compute_reorder(_known(on_hand=5, use=use, unit="items", one_at_a_time=True, lead_days=28))
+    assert reorder.point == 3
+    assert reorder.working.result == "order at 3\u00a0items"
+
+
+def test_nothing_is_wanted_of_what_nobody_takes():
+    assert compute_poisson_point(Fraction(0), 9_999) == 0
+
+
+def test_the_working_ends_in_the_point_the_day_and_the_casts():
+    reorder = compute_reorder(_known(per_cast=450_000))
+    assert [step.result for step in reorder.working.steps[-3:]] == [
+        "1,000\u00a0g",
+        "Sun\u00a021\u00a0Jun\u00a02026",
+        "6",
+    ]
+    assert reorder.working.result == "order at 1,000\u00a0g"
+
+
+def test_the_spread_of_a_week_is_the_root_of_its_variance():
+    assert Use(Fraction(0), Fraction(25), 3).deviation == Decimal(5)

@@ -1,0 +1,16 @@
+"""What costing reads of the stock and of its own rules, by subject.
+
+The number of queries never depends on how many casts are asked for.
+"""
+
+from .costed import CostedCast, cost_casts
+from .policy import all_policies, latest_metal_prices, policy_input, policy_on
+
+__all__ = [
+    "CostedCast",
+    "all_policies",
+    "cost_casts",
+    "latest_metal_prices",
+    "policy_input",
+    "policy_on",
+]

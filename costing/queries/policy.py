@@ -1,0 +1,53 @@
+"""The cost rules of a day, and what metal costs today."""
+
+from collections.abc import Sequence
+from datetime import date
+
+from django.db.models import OuterRef, Subquery
+
+from costing.core.rollup import PolicyInput
+from costing.models import MetalPrice, Policy
+
+BASIS_FIELDS = {
+    "lost_metal": "loss_basis",
+    "reclaim_write_down": "loss_basis",
+    "powder": "powder_basis",
+    "pattern": "pattern_basis",
+    "energy": "energy_basis",
+    "wear": "wear_basis",
+    "consumables": "consumables_basis",
+    "other_stock": "consumables_basis",
+    "bench_cast": "time_basis",
+    "overhead": "time_basis",
+}
+
+
+def policy_on(day: date, policies: Sequence[Policy]) -> Policy:
+    """The cost rules in force on a day; before the first ones, and with none, plain defaults (not saved)."""
+    for policy in policies:
+        if policy.from_day <= day:
+            return policy
+    return policies[-1] if policies else Policy(from_day=day)
+
+
+def all_policies() -> list[Policy]:
+    return list(Policy.objects.order_by("-from_day"))
+
+
+def policy_input(policy: Policy) -> PolicyInput:
+    return PolicyInput(
+        normal_loss_pct100=policy.normal_loss_pct100,
+        bases={line: getattr(policy, name) for line, name in BASIS_FIELDS.items()},
+        hourly_rate_micro=policy.hourly_rate_micro,
+        overhead_per_hour_micro=policy.overhead_per_hour_micro,
+        consumables_per_cast_micro=policy.consumables_per_cast_micro,
+        consumables_per_piece_micro=policy.consumables_per_piece_micro,
+        reclaim_resale_micro_per_kg=policy.reclaim_resale_micro_per_kg,
+    )
+
+
+def latest_metal_prices() -> dict[int, MetalPrice]:
+    """The newest price of each alloy, by alloy id."""
+    newest = MetalPrice.objects.filter(alloy=OuterRef("alloy")).order_by("-day")
+    prices = MetalPrice.objects.filter(pk=Subquery(newest.values("pk")[:1])).select_related("alloy")
+    return {price.alloy_id: price for price in prices}

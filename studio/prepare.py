@@ -6,7 +6,7 @@ import sys
 import django
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management import CommandError, call_command
-from django.db import Error, transaction
+from django.db import Error
 
 
 def main(arguments: list[str]) -> None:
@@ -27,15 +27,13 @@ def main(arguments: list[str]) -> None:
 def load_demo() -> bool:
     """Load the demo into a studio that nobody uses yet; say whether it was loaded.
 
-    One transaction holds all of it, so a load that was stopped half way leaves nothing behind and the next
-    start loads it again.
+    A load is one transaction: stopped half way it leaves nothing behind, and the next start loads it again.
     """
     from django.contrib.auth import get_user_model
 
     if get_user_model().objects.exists():
         return False
-    with transaction.atomic():
-        call_command("demo")
+    call_command("demo")
     return True
 
 

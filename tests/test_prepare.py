@@ -28,11 +28,12 @@ def test_a_studio_in_use_is_left_alone() -> None:
 
 
 def test_a_load_that_was_stopped_leaves_nothing() -> None:
-    def stop_half_way(_command: str) -> None:
+    def stop_half_way(_say: object) -> None:
         hire_someone()
         raise KeyboardInterrupt
 
-    with patch.object(prepare, "call_command", side_effect=stop_half_way), pytest.raises(KeyboardInterrupt):
+    with patch("costing.management.commands.demo.Year") as year, pytest.raises(KeyboardInterrupt):
+        year.return_value.work.side_effect = stop_half_way
         prepare.load_demo()
     assert not get_user_model().objects.exists()
 

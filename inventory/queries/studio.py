@@ -1,5 +1,9 @@
 """Reads of the studio's own settings."""
 
+from typing import cast
+
+from django.http import HttpRequest
+
 from inventory.models import Studio
 
 
@@ -14,3 +18,8 @@ def current_studio(lock: bool = False) -> Studio:
     if studio is None:
         raise NotSetUp("This studio is not set up yet.")
     return studio
+
+
+def studio_of(request: HttpRequest) -> Studio:
+    """The studio of a page, asked for once in a request. There is one: the middleware sees to that."""
+    return cast(Studio, request.studio)  # type: ignore[attr-defined]  # set by StudioMiddleware

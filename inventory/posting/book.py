@@ -253,8 +253,8 @@ def open_book(holder_ids: Iterable[int] = (), by: User | None = None) -> Iterato
     with transaction.atomic():
         studio = current_studio(lock=True)
         holders = (
-            Holder.objects.select_for_update(of=("self",))
-            .select_related("lot__material__alloy", "lot__owner", "piece", "cast")
+            # Without the rows that stand on them: only a refusal names a lot, and may read it then.
+            Holder.objects.select_for_update()
             .filter(Q(pk__in=list(holder_ids)) | Q(kind=Holder.Kind.OUTSIDE))
             .order_by("pk")
         )

@@ -1,11 +1,32 @@
 """Reads of casts: what was charged, what came out, what is still lost, what to do next."""
 
-from django.db.models import Sum
+from collections.abc import Sequence
 
+from django.db.models import (
+    BooleanField,
+    Case,
+    Exists,
+    F,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
+from django.db.models.functions import Coalesce
+
+from inventory.core.casting import find_next_step
 from inventory.core.ledger import Amount
-from inventory.models import Cast, Entry, Holder, Movement
+from inventory.models import Cast, Entry, Holder, Lot, Movement, TreePart
 
+What = Movement.What
 STANDING = {"entry__reverses__isnull": True, "entry__reversed_by__isnull": True}
+_LOST = Holder.Place.LOST
+_FOUND_CLEAN = Q(entry__kind=Entry.Kind.FOUND, target__lot__origin__in=Lot.CLEAN_RECLAIM)
+_FOUND_ELSE = Q(entry__kind=Entry.Kind.FOUND) & ~Q(target__lot__origin__in=Lot.CLEAN_RECLAIM)
 
 
 def charged_portions(cast: Cast) -> list[tuple[int, int]]:
@@ -33,3 +54,88 @@ def loss_of_cast(cast: Cast) -> Amount:
     return _sum_amount(entry__cast=cast, target__place=lost) - _sum_amount(
         entry__cast=cast, source__place=lost
     )
+
+
+def _sum_in_cast(which: Q, amount: F | Case | None = None) -> Coalesce:
+    """Milligrams of the standing movements of a cast that fit, as part of a query over casts."""
+    rows = (
+        Movement.objects.filter(which, **STANDING, entry__cast=OuterRef("pk"))
+        .order_by()
+        .values("entry__cast")
+        .annotate(total=Sum(amount or F("quantity")))
+        .values("total")
+    )
+    return Coalesce(Subquery(rows, output_field=IntegerField()), 0)
+
+
+def casts_with_grams() -> QuerySet[Cast]:
+    """Casts with `charge_mg`, `pieces_mg`, `back_mg`, `filings_mg`, `lost_mg` as they stand today.
+
+    The four parts are None while a cast is open. The loss counts what was lost at the pour and in finishing,
+    less what was found since; the pieces are what is left of them, so the parts always make the charge.
+    """
+    signed = Case(When(target__place=_LOST, then=F("quantity")), default=-F("quantity"))
+    return Cast.objects.select_related("alloy", "owner").annotate(
+        charge_mg=_sum_in_cast(Q(entry__kind=Entry.Kind.CHARGE, target=OuterRef("crucible_holder"))),
+        back_mg=_when_closed(_sum_in_cast(Q(what__in=(What.BACK, What.FAILED)) | _FOUND_CLEAN)),
+        filings_mg=_when_closed(_sum_in_cast(Q(what__in=(What.SPILL, What.FILINGS)) | _FOUND_ELSE)),
+        lost_mg=_when_closed(_sum_in_cast(Q(target__place=_LOST) | Q(source__place=_LOST), signed)),
+        pieces_mg=F("charge_mg") - F("back_mg") - F("filings_mg") - F("lost_mg"),
+    )
+
+
+def _when_closed(part: Coalesce) -> Case:
+    return Case(When(closed_on__isnull=False, then=part), default=None, output_field=IntegerField())
+
+
+def with_steps(casts: QuerySet[Cast]) -> QuerySet[Cast]:
+    """The same casts with `has_tree`, `has_powder` and `has_charge`, from which `next_step_of` tells what to do."""
+    entries = Entry.objects.filter(
+        cast=OuterRef("pk"), reverses__isnull=True, reversed_by__isnull=True
+    ).order_by()
+    return casts.annotate(
+        has_tree=Exists(TreePart.objects.filter(cast=OuterRef("pk"), void=False)),
+        has_powder=Exists(entries.filter(kind=Entry.Kind.POWDER)),
+        has_charge=Exists(entries.filter(kind=Entry.Kind.CHARGE)),
+        is_open=Case(
+            When(closed_on__isnull=True, then=Value(True)), default=Value(False), output_field=BooleanField()
+        ),
+    )
+
+
+def done_steps(cast: Cast, has_tree: bool, has_powder: bool, has_charge: bool) -> set[str]:
+    """The steps of a cast that are done, in the words of `inventory.core.casting.STEPS`."""
+    done = {
+        "tree": has_tree,
+        "powder": has_powder,
+        "firing": cast.firing_id is not None,
+        "charge": has_charge,
+        "pour": cast.poured,
+        "weights": cast.is_closed,
+    }
+    return {step for step, is_done in done.items() if is_done}
+
+
+def next_step_of(cast: Cast) -> str:
+    """The next step of a cast read through `with_steps`; "" when it is closed."""
+    flags = (getattr(cast, name) for name in ("has_tree", "has_powder", "has_charge"))
+    return "" if cast.is_closed else find_next_step(done_steps(cast, *flags))
+
+
+def open_casts(most: int = 20) -> list[Cast]:
+    """Casts under way, the one that is furthest on first; of two alike the older."""
+    casts = list(
+        with_steps(Cast.objects.filter(closed_on__isnull=True).select_related("alloy", "owner"))[:most]
+    )
+    return sorted(casts, key=lambda cast: (-_progress(cast), cast.day, cast.number))
+
+
+def _progress(cast: Cast) -> int:
+    flags = (getattr(cast, name) for name in ("has_tree", "has_powder", "has_charge"))
+    return len(done_steps(cast, *flags))
+
+
+def last_closed_casts(most: int = 12) -> Sequence[Cast]:
+    """The latest closed casts with their grams, oldest first."""
+    latest = casts_with_grams().filter(closed_on__isnull=False).order_by("-day", "-number")[:most]
+    return list(latest)[::-1]

@@ -1,0 +1,115 @@
+"""What a charge comes to before it is poured: its mass, fineness, mark, share of fresh metal and melts.
+
+Masses are milligrams, fine metal micrograms, shares hundredths of a per cent, melts thousandths.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from studio.kit.printing import print_mass, print_melts, print_percent
+from studio.kit.working import Given, Source, Step, Working
+
+from .alloying import (
+    MarkVerdict,
+    Portion,
+    compute_charge_fineness,
+    compute_mark,
+    compute_melts_after,
+)
+from .weighing import compute_share_pct100
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeRules:
+    """What the metal is to be, and the studio's own rules for metal that was melted before."""
+
+    per_mille: int = 0
+    least_fresh_pct100: int = 0
+    most_melts_milli: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class ChargeSums:
+    """A charge added up. `fineness` and `mark` are None for metal that has no fineness to keep."""
+
+    mass_mg: int
+    fine_ug: int
+    melts_milli: int
+    fresh_pct100: int
+    fineness: Working | None
+    mark: MarkVerdict | None
+    fresh: Working
+    melts: Working
+    remarks: tuple[str, ...]
+
+    @property
+    def falls_short(self) -> bool:
+        return self.mark is not None and not self.mark.reaches
+
+
+def compute_charge(portions: Sequence[Portion], rules: ChargeRules) -> ChargeSums:
+    """Add up a charge and hold it against its mark and the studio's rules. Raises ValueError for no mass."""
+    mass_mg = sum(portion.mass_mg for portion in portions)
+    fine_ug = sum(portion.fine_ug for portion in portions)
+    melts_milli, melts = compute_melts_after(portions)
+    fresh_pct100, fresh = _compute_fresh_share(portions, mass_mg, rules)
+    fineness = mark = None
+    if rules.per_mille:
+        _, fineness = compute_charge_fineness(portions)
+        # Each portion was rounded once to the microgram: that much is no shortfall.
+        wanted_ug = mass_mg * rules.per_mille
+        is_rounding = 0 < wanted_ug - fine_ug <= len(portions)
+        mark = compute_mark(mass_mg, wanted_ug if is_rounding else fine_ug, rules.per_mille)
+    return ChargeSums(
+        mass_mg=mass_mg,
+        fine_ug=fine_ug,
+        melts_milli=melts_milli,
+        fresh_pct100=fresh_pct100,
+        fineness=fineness,
+        mark=mark,
+        fresh=fresh,
+        melts=melts,
+        remarks=_remark(fresh_pct100, melts_milli, rules),
+    )
+
+
+def _compute_fresh_share(
+    portions: Sequence[Portion], mass_mg: int, rules: ChargeRules
+) -> tuple[int, Working]:
+    fresh_mg = sum(portion.mass_mg for portion in portions if portion.is_fresh)
+    share_pct100 = compute_share_pct100(fresh_mg, mass_mg) or 0
+    working = Working(
+        title="Fresh metal in the charge",
+        formula="the mass of the portions that were never melted here, divided by the mass of all portions",
+        givens=tuple(
+            Given(
+                portion.label,
+                f"{print_mass(portion.mass_mg)}, {'fresh' if portion.is_fresh else 'melted before'}",
+                portion.origin,
+            )
+            for portion in portions
+        )
+        + (Given("at least to be fresh", print_percent(rules.least_fresh_pct100), Source.OWN_SETTING),),
+        steps=(
+            Step("fresh together", print_mass(fresh_mg)),
+            Step(f"{print_mass(fresh_mg)} ÷ {print_mass(mass_mg)}", print_percent(share_pct100)),
+        ),
+        result=print_percent(share_pct100),
+        source=Source.COMMON_PRACTICE,
+    )
+    return share_pct100, working
+
+
+def _remark(fresh_pct100: int, melts_milli: int, rules: ChargeRules) -> tuple[str, ...]:
+    remarks = []
+    if fresh_pct100 < rules.least_fresh_pct100:
+        remarks.append(
+            f"Only {print_percent(fresh_pct100)} is fresh; your setting asks for "
+            f"{print_percent(rules.least_fresh_pct100)}."
+        )
+    if rules.most_melts_milli and melts_milli > rules.most_melts_milli:
+        remarks.append(
+            f"After this pour it will have had {print_melts(melts_milli)}; your setting allows "
+            f"{print_melts(rules.most_melts_milli)} before it is refined."
+        )
+    return tuple(remarks)

@@ -1,0 +1,222 @@
+"""Fields of the casting forms: a choice among records read beforehand, pattern weights, vacuum."""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from inventory.models import Equipment, Firing, Lot, Material
+from studio.kit.fields import LineField
+from studio.kit.numerals import Unreadable, read_number, tidy
+from studio.kit.printing import print_date, print_mass, print_melts, print_minutes, print_quantity
+from studio.kit.reading import read_mass
+
+NOT_NOTED = "not noted"
+_MOST_INHG_TENTHS = 300
+_PATTERN_TEXT_MAX = 400
+
+
+@dataclass
+class Options:
+    """Records to choose from, each under a key, in groups as a person reads them."""
+
+    empty: str = "choose"
+    records: dict[str, Any] = field(default_factory=dict)
+    groups: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+
+    def add(self, key: str, label: str, record: Any, group: str = "") -> None:
+        self.records[key] = record
+        self.groups.setdefault(group, []).append((key, label))
+
+    def choices(self) -> list[tuple[str, Any]]:
+        made: list[tuple[str, Any]] = [("", self.empty)]
+        for group, pairs in self.groups.items():
+            made += [(group, pairs)] if group else pairs
+        return made
+
+    def key_of(self, record: Any) -> str:
+        return next((key for key, one in self.records.items() if one == record), "")
+
+
+class PickField(forms.Field):
+    """One of some records that were read beforehand, so that many rows of a form ask the database once."""
+
+    widget = forms.Select
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs.setdefault("error_messages", {"required": "Choose one."})
+        super().__init__(**kwargs)
+        self.options = Options()
+
+    def offer(self, options: Options) -> None:
+        self.options = options
+        self.widget.choices = options.choices()
+
+    def to_python(self, value: Any) -> Any:
+        if value in self.empty_values:
+            return None
+        try:
+            return self.options.records[str(value)]
+        except KeyError:
+            raise ValidationError("Choose one that is in the list.", code="invalid_choice") from None
+
+    def prepare_value(self, value: Any) -> Any:
+        return value if value is None or isinstance(value, str) else self.options.key_of(value)
+
+
+class PatternWeightsField(LineField):
+    """The weight of each pattern of castings that were weighed together, such as "1.20 + 1.35", in milligrams."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=_PATTERN_TEXT_MAX, **kwargs)
+
+    def clean(self, value: Any) -> Any:
+        line = super().clean(value)
+        if not line:
+            return []
+        try:
+            return [read_mass(part, minimum=1) for part in line.split("+")]
+        except Unreadable as refusal:
+            raise ValidationError(f"{refusal} Put a plus between two weights: 1.20 + 1.35.") from refusal
+
+
+class VacuumField(LineField):
+    """Vacuum at the pump's gauge in inches of mercury, cleaned to tenths."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=20, **kwargs)
+        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off", "class": "number"}
+
+    def clean(self, value: Any) -> Any:
+        line = super().clean(value)
+        if not line:
+            return None
+        try:
+            number = read_number(tidy(line).removesuffix("hg").removesuffix("in").strip())
+        except Unreadable as refusal:
+            raise ValidationError(str(refusal)) from refusal
+        tenths = None if number is None else round(number * 10)
+        if tenths is None or not 0 <= tenths <= _MOST_INHG_TENTHS:
+            raise ValidationError("Write inches of mercury from 0 to 30, such as 27.5.")
+        return tenths
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value // 10}.{value % 10}" if isinstance(value, int) else value
+
+
+@dataclass(frozen=True)
+class MetalChoice:
+    """One lot, or a tin: several lots of clean reclaim that lie together, taken oldest first."""
+
+    lots: tuple[Lot, ...]
+    is_tin: bool = False
+
+
+@dataclass(frozen=True)
+class TreeChoice:
+    """Pattern material from a lot, or of a lot that nobody noted."""
+
+    material: Material
+    lot: Lot | None = None
+
+
+def offer_metal(lots: Sequence[Lot], owner_id: int | None = None, any_owner: bool = False) -> Options:
+    """Lots of metal by alloy. Where one owner has several lots of clean reclaim, their tin stands first."""
+    options = Options("choose the metal")
+    shown = [lot for lot in lots if any_owner or lot.owner_id == owner_id]
+    for alloy in dict.fromkeys(lot.material.alloy for lot in shown):
+        group = str(alloy)
+        of_alloy = [lot for lot in shown if lot.material.alloy == alloy]
+        for owner in dict.fromkeys(lot.owner_id for lot in of_alloy):
+            _offer_tin(options, group, [lot for lot in of_alloy if lot.is_clean and lot.owner_id == owner])
+        for lot in of_alloy:
+            options.add(f"lot-{lot.pk}", describe_metal_lot(lot), MetalChoice((lot,)), group)
+    return options
+
+
+def _offer_tin(options: Options, group: str, lots: Sequence[Lot]) -> None:
+    if len(lots) < 2:
+        return
+    held = print_mass(sum(lot.holder.quantity for lot in lots))
+    owner = f", {lots[0].owner}" if lots[0].owner else ""
+    label = f"clean reclaim, oldest first{owner}: {held} in {len(lots)} lots"
+    key = f"tin-{lots[0].material_id}-{lots[0].owner_id or 0}"
+    options.add(key, label, MetalChoice(tuple(lots), is_tin=True), group)
+
+
+def describe_metal_lot(lot: Lot) -> str:
+    """ "Lot 12, Sterling grain: 214.60 g", with what a person must know of metal that was melted before."""
+    what = str(lot.material)
+    if lot.from_cast is not None:
+        what = f"{lot.get_origin_display()} of cast {lot.from_cast.number}"
+    melts = f", {print_melts(lot.melts_milli)}" if lot.melts_milli else ""
+    owner = f", {lot.owner}" if lot.owner else ""
+    return f"Lot {lot.pk}, {what}{melts}{owner}: {print_mass(lot.holder.quantity)}"
+
+
+def offer_powder(lots: Iterable[Lot]) -> Options:
+    options = Options("choose the powder")
+    for lot in lots:
+        good = f", good until {print_date(lot.use_by)}" if lot.use_by else ""
+        label = f"Lot {lot.pk}, {lot.material}{good}: {print_mass(lot.holder.quantity)}"
+        options.add(f"lot-{lot.pk}", label, lot)
+    return options
+
+
+def offer_patterns(lots: Iterable[Lot], materials: Iterable[Material]) -> Options:
+    options = Options("choose the wax or other pattern")
+    for lot in lots:
+        held = print_quantity(lot.holder.quantity, lot.material.unit)
+        options.add(
+            f"lot-{lot.pk}",
+            f"{lot.material}, lot {lot.pk}: {held}",
+            TreeChoice(lot.material, lot),
+            "From a lot",
+        )
+    for material in materials:
+        options.add(f"material-{material.pk}", str(material), TreeChoice(material), "Lot not noted")
+    return options
+
+
+def offer_stock(lots: Iterable[Lot]) -> Options:
+    options = Options("choose what was taken")
+    for lot in lots:
+        held = print_quantity(lot.holder.quantity, lot.material.unit)
+        label = f"{lot.material}, lot {lot.pk}: {held}"
+        options.add(f"lot-{lot.pk}", label, lot, lot.material.get_kind_display().capitalize())
+    return options
+
+
+def offer_records(records: Iterable[Any], empty: str, label: Callable[[Any], str] = str) -> Options:
+    """Records by their own numbers."""
+    options = Options(empty)
+    for record in records:
+        options.add(str(record.pk), label(record), record)
+    return options
+
+
+def offer_equipment(equipment: Iterable[Equipment], now: Equipment | None = None) -> Options:
+    """Equipment in use, and what stands there now even when it has been put away."""
+    offered = list(equipment)
+    if now is not None and now not in offered:
+        offered.append(now)
+    return offer_records(offered, NOT_NOTED)
+
+
+NEW_FIRING = "new"
+
+
+def offer_firings(firings: Iterable[Firing], now: Firing | None = None) -> Options:
+    options = Options(NOT_NOTED)
+    listed = list(firings)
+    if now is not None and now not in listed:
+        listed.append(now)
+    for firing in listed:
+        label = (
+            f"Firing {firing.pk}, {print_date(firing.day)}, {firing.kiln}, {print_minutes(firing.minutes)}"
+        )
+        options.add(str(firing.pk), label, firing)
+    options.add(NEW_FIRING, "a new firing, written below", NEW_FIRING)
+    return options

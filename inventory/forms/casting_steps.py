@@ -1,0 +1,211 @@
+"""One form for each step of a cast, and for what is written on it besides."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from inventory.models import Cast, Equipment, Lot
+from inventory.posting.closing import Weights
+from inventory.queries.casting_choices import (
+    last_firings,
+    lots_for_use,
+    metal_lots,
+    pattern_lots,
+    pattern_materials,
+    powder_lots,
+    suggest_powder_lot,
+    usual_firing,
+)
+from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
+from studio.kit.forms import OnceMixin, StudioForm
+
+from .casting import EQUIPMENT_FIELDS, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
+from .casting_fields import PickField, offer_equipment, offer_metal, offer_patterns, offer_powder, offer_stock
+from .casting_record import weights_of
+from .casting_rows import AmountRow, ChargeFormSet, NeededPowderFormSet, NeededTreeFormSet, PieceFormSet
+from .sheet import Sheet
+
+
+class DayForm(OnceMixin, StudioForm):
+    day = PastDayField(label="Day", initial=timezone.localdate)
+
+
+class PowderForm(DayForm, WaterMixin):
+    pass
+
+
+class FiringForm(OnceMixin, StudioForm, FiringMixin):
+    def __init__(self, *args: Any, cast: Cast, **kwargs: Any) -> None:
+        firings = last_firings()
+        usual = cast.firing or usual_firing(firings, timezone.localdate())
+        super().__init__(*args, initial={"firing": usual}, **kwargs)
+        kilns = list(Equipment.objects.filter(kind=Equipment.Kind.KILN, archived=False))
+        self.offer_firings_to(firings, kilns, cast.firing)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        self.check_firing(cleaned)
+        return cleaned
+
+
+class PourForm(OnceMixin, StudioForm, PourMixin):
+    pass
+
+
+class WeightsForm(DayForm, WeightsMixin):
+    field_order = ("back", "failed_mass", "spill", "filings", "failed", "day")
+
+
+class FoundForm(DayForm):
+    FOUND_AS = (
+        (Lot.Origin.SWEEPS, "sweeps"),
+        (Lot.Origin.FILINGS, "filings"),
+        (Lot.Origin.SPILL, "spill"),
+        (Lot.Origin.CLEAN, "clean: a button, a sprue, a casting"),
+    )
+    mass = MassField(label="How much was found", minimum=1)
+    origin = forms.ChoiceField(label="What it is", choices=FOUND_AS)
+    note = LineField(label="Where", required=False, max_length=200)
+
+    field_order = ("mass", "origin", "note", "day")
+
+
+class TimeForm(DayForm):
+    minutes = MinutesField(
+        label="How long", minimum=1, maximum=7 * 24 * 60, help_text="Such as 1 h 20 or 45."
+    )
+    what = LineField(label="Doing what", required=False)
+
+    field_order = ("minutes", "what", "day")
+
+
+class UseForm(OnceMixin, AmountRow):
+    """Something from stock: its quantity is in the unit of what is picked."""
+
+    picks = "lot"
+
+    lot = PickField(label="What was taken")
+    quantity: Any = LineField(label="How much", max_length=60)
+    note = LineField(label="What for", required=False, max_length=200)
+    day = PastDayField(label="Day", initial=timezone.localdate)
+
+    def has_changed(self) -> bool:
+        # Alone on a page it is always meant, unlike a line among others.
+        return True
+
+
+class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMixin):
+    """Facts of a cast that no stock hangs on."""
+
+    title = LineField(label="What is on the tree", error_messages={"required": "Write what is cast."})
+    day = PastDayField(label="Day of the cast")
+    flask = PickField(label="Flask", required=False)
+    crucible = PickField(label="Crucible", required=False)
+    machine = PickField(label="Casting machine", required=False)
+    pump = PickField(label="Vacuum pump", required=False)
+
+    field_order = ("title", "day", *EQUIPMENT_FIELDS, "firing", "water", "metal_c", "flask_c", "vacuum")
+
+    def __init__(self, *args: Any, cast: Cast, **kwargs: Any) -> None:
+        initial = {name: getattr(cast, name) for name in ("title", "day", "firing", "metal_c", "flask_c")}
+        initial |= {"vacuum": cast.vacuum_inhg_tenths, "pour_note": cast.pour_note, "note": cast.note}
+        initial |= {"water": cast.water_mg} | {name: getattr(cast, name) for name in EQUIPMENT_FIELDS}
+        super().__init__(*args, initial=initial, **kwargs)
+        equipment = list(Equipment.objects.filter(archived=False))
+        for name in EQUIPMENT_FIELDS:
+            pick = self.fields[name]
+            if isinstance(pick, PickField):
+                now = getattr(cast, name)
+                pick.offer(offer_equipment([one for one in equipment if one.kind == name], now))
+        kilns = [one for one in equipment if one.kind == Equipment.Kind.KILN]
+        self.offer_firings_to(last_firings(), kilns, cast.firing)
+        self.fields["water"].help_text = ""
+        # A new firing is written on the page for the firing: here one is chosen.
+        for name in self.new_names:
+            del self.fields[name]
+        firing = self.fields["firing"]
+        if isinstance(firing, PickField):
+            firing.options.records.pop("new", None)
+            firing.options.groups[""] = [pair for pair in firing.options.groups[""] if pair[0] != "new"]
+            firing.offer(firing.options)
+
+    def facts(self) -> dict[str, Any]:
+        found = self.cleaned_data
+        facts = {name: found[name] for name in ("title", "day", "firing", "metal_c", "flask_c")}
+        facts |= {name: found[name] for name in EQUIPMENT_FIELDS}
+        return facts | {
+            "water_mg": found["water"],
+            "vacuum_inhg_tenths": found["vacuum"],
+            "pour_note": found["pour_note"] or "",
+            "note": found["note"] or "",
+        }
+
+
+@dataclass(frozen=True)
+class StepSheets:
+    """Makes the sheet of a step for a cast, bound when `data` is given."""
+
+    cast: Cast
+    data: Any = None
+
+    def make(self, name: str) -> Sheet:
+        makers: Mapping[str, Callable[[], Sheet]] = {
+            "tree": self._tree,
+            "powder": self._powder,
+            "firing": lambda: Sheet(FiringForm(self.data, cast=self.cast)),
+            "charge": self._charge,
+            "pour": self._pour,
+            "weights": self._weights,
+            "found": lambda: Sheet(FoundForm(self.data)),
+            "time": lambda: Sheet(TimeForm(self.data)),
+            "use": lambda: Sheet(UseForm(self.data, options=offer_stock(lots_for_use()))),
+            "mend": lambda: Sheet(MendForm(self.data, cast=self.cast)),
+        }
+        return makers[name]()
+
+    def _tree(self) -> Sheet:
+        options = offer_patterns(pattern_lots(), pattern_materials())
+        rows = NeededTreeFormSet(self.data, prefix="tree", form_kwargs={"options": options})
+        return Sheet(DayForm(self.data), tree=rows)
+
+    def _powder(self) -> Sheet:
+        lots = powder_lots()
+        usual = suggest_powder_lot(lots, timezone.localdate())
+        rows = NeededPowderFormSet(
+            self.data,
+            prefix="powder",
+            form_kwargs={"options": offer_powder(lots)},
+            initial=[{"lot": usual}] if usual else None,
+        )
+        return Sheet(PowderForm(self.data), powder=rows)
+
+    def _charge(self) -> Sheet:
+        options = offer_metal(metal_lots(), self.cast.owner_id)
+        rows = ChargeFormSet(self.data, prefix="charge", form_kwargs={"options": options})
+        return Sheet(DayForm(self.data), charge=rows)
+
+    def _pour(self) -> Sheet:
+        initial = {
+            "metal_c": self.cast.metal_c,
+            "flask_c": self.cast.flask_c,
+            "vacuum": self.cast.vacuum_inhg_tenths,
+            "pour_note": self.cast.pour_note,
+        }
+        return Sheet(PourForm(self.data, initial=initial))
+
+    def _weights(self) -> Sheet:
+        return Sheet(WeightsForm(self.data), pieces=PieceFormSet(self.data, prefix="pieces"))
+
+
+def weights_from(sheet: Sheet, pattern_material: Any = None) -> Weights:
+    rows: Any = sheet.rows["pieces"]
+    return weights_of(sheet.form.cleaned_data, rows.groups(pattern_material))
+
+
+def day_of(sheet: Sheet) -> date:
+    day: date = sheet.form.cleaned_data["day"]
+    return day

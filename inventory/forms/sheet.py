@@ -1,0 +1,82 @@
+"""A page's form together with its sets of lines: checked, refused and shown as one."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from django import forms
+
+from inventory.posting.refusal import Refused
+from studio.kit.forms import list_mistakes
+from studio.kit.rows import RowsFormSet, asks_for_row, hold_judgement
+
+
+class Sheet:
+    """`form` and `rows` by name. `REFUSALS` leads the field that posting names to a field or set of lines here.
+
+    Each form class has the one-time key, so that a sheet is posted once.
+    """
+
+    REFUSALS: Mapping[str, str] = {}
+    #: The field of a line that a refusal stands beside when only one line was written.
+    LINE_FIELDS: Mapping[str, str] = {
+        "charge": "mass",
+        "powder": "mass",
+        "tree": "quantity",
+        "pieces": "mass",
+    }
+
+    def __init__(self, form: forms.BaseForm, **rows: RowsFormSet) -> None:
+        self.form = form
+        self.rows = rows
+
+    def __getitem__(self, name: str) -> Any:
+        """A set of lines, or a field of the form, for a template."""
+        return self.rows[name] if name in self.rows else self.form[name]
+
+    @property
+    def parts(self) -> list[Any]:
+        return [self.form, *self.rows.values()]
+
+    @property
+    def asks_for_row(self) -> bool:
+        return self.form.is_bound and asks_for_row(self.form.data)
+
+    def hold_judgement(self) -> None:
+        hold_judgement(*self.parts)
+
+    def is_valid(self) -> bool:
+        # Every part is read before any is judged, so that each says what is wrong with it.
+        verdicts = [part.is_valid() for part in self.parts]
+        return all(verdicts)
+
+    def refuse(self, refused: Refused) -> None:
+        """Put a refusal of the posting beside the field that it names, or above the form."""
+        name = self.REFUSALS.get(refused.field, refused.field)
+        if name in self.rows:
+            only_one = len(self.rows[name].written()) == 1 and name in self.LINE_FIELDS
+            if only_one:
+                self.rows[name].refuse(refused.sentence, self.LINE_FIELDS[name], line=0)
+            else:
+                self.rows[name].refuse(refused.sentence)
+        else:
+            self.form.add_error(name if name in self.form.fields else None, refused.sentence)
+
+    @property
+    def mistakes(self) -> list[dict[str, str]]:
+        """Every mistake in the order of the parts: target (element id or ""), label, sentence."""
+        if not self.form.is_bound:
+            return []
+        found = list_mistakes(self.form)
+        for rows in self.rows.values():
+            found += _mistakes_in(rows)
+        return found
+
+
+def _mistakes_in(rows: RowsFormSet) -> Iterator[dict[str, str]]:
+    for sentence in rows.non_form_errors():
+        yield {"target": str(rows.prefix), "label": rows.row_word, "sentence": str(sentence)}
+    for place, form in enumerate(rows.forms, start=1):
+        for mistake in list_mistakes(form):
+            label = f"{rows.row_word} {place}"
+            mistake["label"] = f"{label}, {mistake['label'].lower()}" if mistake["label"] else label
+            yield mistake

@@ -1,0 +1,87 @@
+"""Records of a cast that are not stock: its firing, time at the bench, and facts that were written wrong."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from inventory.models import BenchTime, Cast, Equipment, Firing, Piece, TreePart
+
+from .refusal import Refused
+
+MENDABLE = (
+    "title",
+    "day",
+    "flask",
+    "crucible",
+    "machine",
+    "pump",
+    "firing",
+    "water_mg",
+    "metal_c",
+    "flask_c",
+    "vacuum_inhg_tenths",
+    "pour_note",
+    "note",
+)
+
+
+@dataclass(frozen=True)
+class FiringRecord:
+    """A kiln session to write down; the kiln's own rating and share are kept with it when there is no meter."""
+
+    kiln: Equipment
+    day: date
+    minutes: int
+    meter_before_wh: int | None = None
+    meter_after_wh: int | None = None
+    share_on_pct100: int | None = None
+
+
+def record_firing(firing: Firing | FiringRecord | None) -> Firing | None:
+    """The firing itself, written down now if it is new."""
+    if not isinstance(firing, FiringRecord):
+        return firing
+    share = firing.share_on_pct100
+    return Firing.objects.create(
+        kiln=firing.kiln,
+        day=firing.day,
+        minutes=firing.minutes,
+        meter_before_wh=firing.meter_before_wh,
+        meter_after_wh=firing.meter_after_wh,
+        rated_w=firing.kiln.rated_w,
+        share_on_pct100=firing.kiln.share_on_pct100 if share is None else share,
+    )
+
+
+def assign_firing(cast: Cast, firing: Firing | FiringRecord | None) -> None:
+    """Say in which firing the flask of a cast stood; several flasks may share one."""
+    cast.firing = record_firing(firing)
+    cast.save(update_fields=["firing"])
+
+
+def mend_cast(cast: Cast, facts: Mapping[str, Any]) -> None:
+    """Write facts of a cast anew that no stock hangs on. Raises KeyError for any other."""
+    for name, value in facts.items():
+        if name not in MENDABLE:
+            raise KeyError(name)
+        setattr(cast, name, value)
+    cast.save(update_fields=list(facts))
+
+
+def record_time(cast: Cast, day: date, minutes: int, what: str = "", piece: Piece | None = None) -> BenchTime:
+    """Write down time at the bench, on a cast or on one piece of it."""
+    return BenchTime.objects.create(cast=cast, piece=piece, day=day, minutes=minutes, what=what)
+
+
+def remove_time(time: BenchTime) -> None:
+    """Take out time that was written down wrong: it is a record, not stock."""
+    time.delete()
+
+
+def remove_tree_part(part: TreePart) -> None:
+    """Take out a part of a tree that came from no lot. Raises Refused when stock hangs on it."""
+    if part.entry_id is not None:
+        raise Refused("This part came from a lot: reverse its entry in the ledger instead.")
+    part.void = True
+    part.save(update_fields=["void"])

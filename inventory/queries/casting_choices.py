@@ -1,0 +1,112 @@
+"""What the forms of a cast offer: lots with something in them, materials, firings, equipment, usual answers."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+
+from django.db.models import QuerySet
+
+from inventory.core.picking import LotOnHand, suggest_first_to_expire, suggest_oldest_first
+from inventory.models import Alloy, Cast, Customer, Equipment, Firing, Lot, Material
+
+MOST_LOTS = 400
+LAST_FIRINGS = 8
+_LATE_DAYS = 3
+
+_ORIGIN_PLACE = {
+    Lot.Origin.BOUGHT: 0,
+    Lot.Origin.OPENING: 0,
+    Lot.Origin.HANDED_IN: 0,
+    Lot.Origin.CLEAN: 1,
+    Lot.Origin.SPILL: 2,
+    Lot.Origin.FILINGS: 3,
+    Lot.Origin.SWEEPS: 4,
+}
+
+
+def lots_in_stock(kinds: Sequence[str]) -> QuerySet[Lot]:
+    """Lots of these kinds of material that hold something, oldest first."""
+    return (
+        Lot.objects.filter(void=False, holder__quantity__gt=0, material__kind__in=kinds)
+        .select_related("material__alloy", "holder", "owner", "from_cast")
+        .order_by("received_on", "id")
+    )
+
+
+def metal_lots() -> list[Lot]:
+    """Metal that can be weighed into a crucible: by alloy, fresh before reclaimed, oldest first."""
+    lots = list(lots_in_stock([Material.Kind.METAL])[:MOST_LOTS])
+    return sorted(lots, key=lambda lot: (str(lot.material.alloy), _ORIGIN_PLACE[Lot.Origin(lot.origin)]))
+
+
+def powder_lots() -> list[Lot]:
+    """Powder, what goes out of date first at the top."""
+    lots = list(lots_in_stock([Material.Kind.POWDER])[:MOST_LOTS])
+    return sorted(lots, key=lambda lot: (lot.use_by or date.max, lot.received_on, lot.pk))
+
+
+def pattern_lots() -> list[Lot]:
+    return list(lots_in_stock([Material.Kind.PATTERN])[:MOST_LOTS])
+
+
+def pattern_materials() -> list[Material]:
+    return list(Material.objects.filter(kind=Material.Kind.PATTERN, archived=False))
+
+
+def lots_for_use(of_piece: bool = False) -> list[Lot]:
+    """What may be taken from stock for a cast or a piece; findings and boxes first where it is for a piece."""
+    kinds = [Material.Kind.CONSUMABLE, Material.Kind.FINDING, Material.Kind.PACKAGING]
+    lots = list(lots_in_stock(kinds)[:MOST_LOTS])
+    first = {Material.Kind.FINDING, Material.Kind.PACKAGING} if of_piece else {Material.Kind.CONSUMABLE}
+    return sorted(lots, key=lambda lot: (lot.material.kind not in first, lot.material.name))
+
+
+def suggest_powder_lot(lots: Sequence[Lot], day: date) -> Lot | None:
+    """The lot of powder to take first: it goes out of date first and is still good."""
+    on_hand = [LotOnHand(lot.pk, "", lot.received_on, lot.holder.quantity, lot.use_by) for lot in lots]
+    takes = suggest_first_to_expire(on_hand, 1, day).takes
+    return next((lot for lot in lots if takes and lot.pk == takes[0][0]), None)
+
+
+def split_tin(lots: Sequence[Lot], wanted_mg: int) -> tuple[list[tuple[Lot, int]], str]:
+    """Milligrams to take from each lot of a tin, oldest first, or the sentence that says why it cannot be."""
+    by_key = {lot.pk: lot for lot in lots}
+    on_hand = [LotOnHand(lot.pk, f"Lot {lot.pk}", lot.received_on, lot.holder.quantity) for lot in lots]
+    suggestion = suggest_oldest_first(on_hand, wanted_mg)
+    return [(by_key[key], mass_mg) for key, mass_mg in suggestion.takes], suggestion.problem
+
+
+def last_firings() -> list[Firing]:
+    return list(Firing.objects.select_related("kiln").order_by("-day", "-id")[:LAST_FIRINGS])
+
+
+def usual_firing(firings: Sequence[Firing], day: date) -> Firing | None:
+    """The firing that a flask poured on this day most likely stood in."""
+    near = [firing for firing in firings if timedelta(0) <= day - firing.day <= timedelta(days=_LATE_DAYS)]
+    return near[0] if near else None
+
+
+@dataclass(frozen=True)
+class StudioChoices:
+    """What does not change from cast to cast: read once for a form."""
+
+    alloys: Sequence[Alloy]
+    customers: Sequence[Customer]
+    equipment: dict[str, list[Equipment]] = field(default_factory=dict)
+    last_cast: Cast | None = None
+
+    def of_kind(self, kind: str) -> list[Equipment]:
+        return self.equipment.get(kind, [])
+
+
+def read_studio_choices() -> StudioChoices:
+    """Alloys, customers, equipment in use, and the last cast, whose answers are the usual ones."""
+    equipment: dict[str, list[Equipment]] = {}
+    for one in Equipment.objects.filter(archived=False):
+        equipment.setdefault(one.kind, []).append(one)
+    return StudioChoices(
+        alloys=list(Alloy.objects.filter(archived=False)),
+        customers=list(Customer.objects.filter(archived=False)),
+        equipment=equipment,
+        last_cast=Cast.objects.order_by("-number").first(),
+    )

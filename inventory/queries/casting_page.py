@@ -1,0 +1,229 @@
+"""Reads for the page of one cast: everything that was recorded on it, in a fixed handful of queries."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from django.db.models import QuerySet
+
+from inventory.core.alloying import Portion
+from inventory.core.casting import Grams, find_next_step
+from inventory.core.charge import ChargeRules, ChargeSums, compute_charge
+from inventory.core.metal import PatternPart, compute_metal_needed
+from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
+from inventory.models import BenchTime, Cast, Entry, Holder, Lot, Movement, Piece, Studio, TreePart
+from studio.kit.working import Working
+
+from .casting import done_steps
+
+What = Movement.What
+Kind = Entry.Kind
+_BACK = (What.BACK, What.FAILED)
+_FILINGS = (What.SPILL, What.FILINGS)
+
+
+def find_cast(number: int) -> Cast | None:
+    return (
+        Cast.objects.select_related(
+            "alloy", "owner", "flask", "crucible", "machine", "pump", "firing__kiln", "crucible_holder"
+        )
+        .filter(number=number)
+        .first()
+    )
+
+
+@dataclass(frozen=True)
+class CastPage:
+    """One cast with all that stands recorded on it. `movements` are the lines of standing entries."""
+
+    cast: Cast
+    studio: Studio
+    entries: Sequence[Entry]
+    movements: Sequence[Movement]
+    tree: Sequence[TreePart]
+    pieces: Sequence[Piece]
+    times: Sequence[BenchTime]
+    reclaim: Sequence[Lot]
+
+    def lines(self, *kinds: str) -> list[Movement]:
+        return [line for line in self.movements if line.entry.kind in kinds]
+
+    def standing(self, *kinds: str) -> list[Entry]:
+        """Entries of these kinds that count, oldest first."""
+        return [entry for entry in self.entries if entry.kind in kinds and not is_turned_back(entry)][::-1]
+
+    @cached_property
+    def powder(self) -> list[Movement]:
+        return self.lines(Kind.POWDER)
+
+    @cached_property
+    def charge(self) -> list[Movement]:
+        return [line for line in self.lines(Kind.CHARGE) if line.target_id == self.cast.crucible_holder_id]
+
+    @cached_property
+    def uses(self) -> list[Movement]:
+        """Things taken from stock for the cast or for a piece of it."""
+        return self.lines(Kind.USE)
+
+    @cached_property
+    def done(self) -> set[str]:
+        return done_steps(self.cast, bool(self.tree), bool(self.powder), bool(self.charge))
+
+    @property
+    def next_step(self) -> str:
+        return "" if self.cast.is_closed else find_next_step(self.done)
+
+    @property
+    def charge_mg(self) -> int:
+        return sum(line.quantity for line in self.charge)
+
+    @property
+    def powder_mg(self) -> int:
+        return sum(line.quantity for line in self.powder)
+
+    @property
+    def bench_minutes(self) -> int:
+        return sum(time.minutes for time in self.times)
+
+    @cached_property
+    def grams_at_close(self) -> Grams:
+        """Where the charge was when the weights after the pour were written down."""
+        return self._add_up(self.lines(Kind.CLOSE))
+
+    @cached_property
+    def grams(self) -> Grams:
+        """Where it is today: finishing takes from the pieces, metal found later from what was lost."""
+        now = self._add_up(self.lines(Kind.CLOSE, Kind.FINISH, Kind.MELT_BACK, Kind.FOUND))
+        if not self.cast.is_closed:
+            return now
+        pieces_mg = now.charge_mg - now.back_mg - now.filings_mg - now.lost_mg
+        return Grams(now.charge_mg, pieces_mg, now.back_mg, now.filings_mg, now.lost_mg)
+
+    @property
+    def has_changed_since(self) -> bool:
+        return self.cast.is_closed and self.grams != self.grams_at_close
+
+    @property
+    def found_mg(self) -> int:
+        return sum(line.quantity for line in self.lines(Kind.FOUND))
+
+    def _add_up(self, lines: Iterable[Movement]) -> Grams:
+        pieces = back = filings = lost = 0
+        for line in lines:
+            if line.target.place == Holder.Place.LOST:
+                lost += line.quantity
+            elif line.source.place == Holder.Place.LOST:
+                lost -= line.quantity
+            if line.what == What.PIECE:
+                pieces += line.quantity
+            elif line.what in _BACK or _is_found(line, clean=True):
+                back += line.quantity
+            elif line.what in _FILINGS or _is_found(line, clean=False):
+                filings += line.quantity
+        return Grams(self.charge_mg, pieces, back, filings, lost)
+
+    @cached_property
+    def portions(self) -> list[Portion]:
+        return [portion_of(line, self.cast.alloy.metal) for line in self.charge]
+
+    @cached_property
+    def sums(self) -> ChargeSums | None:
+        if not self.portions:
+            return None
+        return compute_charge(self.portions, charge_rules(self.cast.alloy.fineness, self.studio))
+
+    @cached_property
+    def balance(self) -> CrucibleBalance | None:
+        """The balance as it was at the closing, judged against the scale."""
+        if not self.cast.is_closed:
+            return None
+        grams = self.grams_at_close
+        sorts = {line.what for line in self.lines(Kind.CLOSE) if line.what in (*_BACK, *_FILINGS)}
+        weighings = len(self.charge) + count_weighings(self.pieces) + len(sorts)
+        uncertainty = compute_weighing_uncertainty(self.studio.scale_division_mg, weighings)
+        return compute_balance(grams.charge_mg, grams.pieces_mg, grams.back_mg, grams.filings_mg, uncertainty)
+
+    @cached_property
+    def metal_needed(self) -> tuple[int, Working] | None:
+        """Milligrams of metal that fill the space of the tree; None where a pattern's density is not known."""
+        parts = [pattern_part(part) for part in self.tree]
+        if not parts or None in parts:
+            return None
+        return compute_metal_needed([part for part in parts if part], self.cast.alloy.density_mg_cm3)
+
+
+def read_cast_page(cast: Cast, studio: Studio) -> CastPage:
+    entries = list(
+        cast.entries.select_related("reversed_by", "reverses", "recorded_by", "piece").order_by("-day", "-id")
+    )
+    return CastPage(
+        cast=cast,
+        studio=studio,
+        entries=entries,
+        movements=list(_standing_lines(cast)),
+        tree=list(cast.tree_parts.filter(void=False).select_related("material", "lot", "entry")),
+        pieces=list(cast.pieces.filter(void=False).select_related("holder").order_by("number")),
+        times=list(cast.bench_times.select_related("piece")),
+        reclaim=list(
+            cast.lots_recovered.filter(void=False)
+            .select_related("holder", "material", "owner")
+            .order_by("id")
+        ),
+    )
+
+
+def _standing_lines(cast: Cast) -> QuerySet[Movement]:
+    return (
+        Movement.objects.filter(
+            entry__cast=cast, entry__reverses__isnull=True, entry__reversed_by__isnull=True
+        )
+        .select_related("entry__piece", "source__lot__material__alloy", "target__lot")
+        .order_by("entry_id", "line")
+    )
+
+
+def is_turned_back(entry: Entry) -> bool:
+    """Whether an entry read with its reversal is reversed, or is a reversal itself."""
+    return entry.reverses_id is not None or getattr(entry, "reversed_by", None) is not None
+
+
+def charge_rules(per_mille: int, studio: Studio) -> ChargeRules:
+    return ChargeRules(per_mille, studio.least_fresh_pct100, studio.most_melts_milli)
+
+
+def portion_of(line: Movement, metal: str) -> Portion:
+    """A portion weighed into the crucible. Fine metal other than the cast's own does not count in it."""
+    lot = line.source.lot
+    alloy = lot.material.alloy
+    fine_ug = line.fine_ug if alloy is not None and alloy.metal == metal else 0
+    return Portion(label_lot(lot), line.quantity, fine_ug, lot.melts_milli, lot.is_fresh)
+
+
+def label_lot(lot: Lot) -> str:
+    return f"Lot {lot.pk}, {lot.material}"
+
+
+def pattern_part(part: TreePart) -> PatternPart | None:
+    """What a part of a tree leaves as space; None where neither volume nor density tells."""
+    material = part.material
+    if material.unit == material.Unit.VOLUME:
+        return PatternPart(str(material), volume_ul=part.quantity)
+    if material.unit == material.Unit.MASS and material.density_mg_cm3:
+        return PatternPart(str(material), part.quantity, material.density_mg_cm3, origin="the tree")
+    return None
+
+
+def count_weighings(pieces: Iterable[Piece]) -> int:
+    """How often the scale was read for these pieces: castings weighed together count once."""
+    readings, together = 0, 0
+    for piece in pieces:
+        if not together:
+            readings, together = readings + 1, piece.weighed_with
+        together -= 1
+    return readings
+
+
+def _is_found(line: Movement, clean: bool) -> bool:
+    if line.entry.kind != Kind.FOUND or line.target.kind != Holder.Kind.LOT:
+        return False
+    return (line.target.lot.origin in Lot.CLEAN_RECLAIM) == clean

@@ -1,0 +1,124 @@
+"""Forms of a delivery and of the bills that come after it."""
+
+from collections.abc import Sequence
+from datetime import date
+from typing import Any
+
+from django import forms
+
+from inventory.core.keeping import compute_use_by
+from inventory.models import Delivery, Material, Supplier
+from inventory.posting.buying import Charges, DeliveryLine
+from studio.kit.fields import LineField, MoneyField, UseByField
+from studio.kit.forms import OnceMixin, StudioForm
+from studio.kit.rows import RowsFormSet, make_rows
+
+from .stock import SHORT_MAX, MaterialQuantityRow, NoteLine, ReceivedDayField
+
+
+class DeliveryForm(OnceMixin, StudioForm):
+    """Who sent it, when it came, and what was paid on top of the prices."""
+
+    supplier = forms.ModelChoiceField(
+        Supplier.objects.filter(archived=False), label="Supplier", required=False
+    )
+    new_supplier = LineField(label="Or a new supplier", required=False, max_length=80)
+    day = ReceivedDayField("Came on")
+    reference = LineField(
+        label="Reference", required=False, max_length=SHORT_MAX, help_text="The number on the bill, say."
+    )
+    carriage = MoneyField(label="Carriage", required=False)
+    duty = MoneyField(label="Duty", required=False)
+    tax = MoneyField(label="Tax that cannot be claimed back", required=False)
+    spread_by = forms.ChoiceField(
+        label="Spread them", choices=Delivery.SpreadBy.choices, initial=Delivery.SpreadBy.VALUE
+    )
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        chosen, name = cleaned.get("supplier"), cleaned.get("new_supplier")
+        if chosen and name:
+            self.add_error("new_supplier", "Choose from the list or write a new name, not both.")
+        if not chosen and not name and not self.has_error("new_supplier"):
+            self.add_error("supplier", "Choose who sent it, or write a new name beside.")
+        return cleaned
+
+    def find_supplier(self) -> Supplier:
+        """The chosen supplier, made now when the name is new. Upper and lower case do not make another one."""
+        chosen: Supplier | None = self.cleaned_data["supplier"]
+        if chosen is not None:
+            return chosen
+        name = self.cleaned_data["new_supplier"]
+        return Supplier.objects.filter(name__iexact=name).first() or Supplier.objects.create(name=name)
+
+    @property
+    def charges(self) -> Charges:
+        """What could be read of the charges so far; all of them once the form is valid."""
+        cleaned = self.cleaned_data
+        return Charges(
+            carriage_micro=cleaned.get("carriage") or 0,
+            duty_micro=cleaned.get("duty") or 0,
+            tax_micro=cleaned.get("tax") or 0,
+            spread_by=cleaned.get("spread_by") or Delivery.SpreadBy.VALUE,
+        )
+
+
+class DeliveryRow(MaterialQuantityRow):
+    """One line of a delivery."""
+
+    price = MoneyField(label="Price", help_text="Of the whole line, without carriage.")
+    supplier_batch = LineField(label="Batch", required=False, max_length=SHORT_MAX)
+    use_by = UseByField(
+        label="Use by", required=False, help_text="Left empty, as long as the material keeps."
+    )
+    kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
+
+
+DeliveryRows = make_rows(
+    DeliveryRow,
+    empty=2,
+    least=1,
+    nothing_written="Write at least one line: what came, how much, at what price.",
+)
+
+
+def read_lines(rows: RowsFormSet, day: date) -> list[DeliveryLine]:
+    """The lines of valid rows, each with its use-by filled in from how long the material keeps."""
+    return [make_line(cleaned, day) for cleaned in rows.written()]
+
+
+def make_line(cleaned: dict[str, Any], day: date | None) -> DeliveryLine:
+    material: Material = cleaned["material"]
+    use_by = cleaned.get("use_by")
+    if use_by is None and day is not None:
+        use_by = compute_use_by(day, material.shelf_life_days)
+    return DeliveryLine(
+        material=material,
+        quantity=cleaned["quantity"],
+        price_micro=cleaned["price"],
+        supplier_batch=cleaned.get("supplier_batch") or "",
+        use_by=use_by,
+        kept_in=cleaned.get("kept_in") or "",
+    )
+
+
+def readable_lines(rows: RowsFormSet, day: date | None) -> list[tuple[int, DeliveryLine]]:
+    """(number of the line on the page, line) of every line that can be read so far: for a look ahead only."""
+    wanted = ("material", "quantity", "price")
+    forms_in_order: Sequence[Any] = rows.forms
+    return [
+        (number, make_line(form.cleaned_data, day))
+        for number, form in enumerate(forms_in_order, start=1)
+        if form.has_changed()
+        and not form.is_removed
+        and not form.errors
+        and all(form.cleaned_data.get(name) is not None for name in wanted)
+    ]
+
+
+class LateBillForm(OnceMixin, StudioForm):
+    """A bill for a delivery that came after it."""
+
+    amount = MoneyField(label="What the bill came to", minimum=1)
+    day = ReceivedDayField("Day of the bill")
+    note = NoteLine()

@@ -1,0 +1,145 @@
+"""The form of a material: only the fields that its kind has."""
+
+from typing import Any
+
+from django import forms
+from django.db.models import Q
+
+from inventory.models import Alloy, Material, Supplier
+from studio.kit.fields import DensityField, LineField, PercentField
+from studio.kit.forms import StudioModelForm
+from studio.kit.units import PCT100_PER_PERCENT
+
+Kind, Unit, Form = Material.Kind, Material.Unit, Material.Form
+
+LONGEST_LIFE_DAYS = 10_000
+_PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
+_MOST_WATER_PCT100 = 200 * PCT100_PER_PERCENT
+
+FIELDS_BY_KIND: dict[str, tuple[str, ...]] = {
+    Kind.METAL: ("alloy", "form", "name", "supplier"),
+    Kind.POWDER: ("name", "water", "shelf_life_days", "opened_life_days", "supplier"),
+    Kind.PATTERN: ("name", "unit", "density_mg_cm3", "shelf_life_days", "opened_life_days", "supplier"),
+    Kind.CONSUMABLE: ("name", "unit", "shelf_life_days", "opened_life_days", "supplier"),
+    Kind.FINDING: ("name", "unit", "supplier"),
+    Kind.PACKAGING: ("name", "unit", "supplier"),
+}
+
+
+class DaysField(forms.IntegerField):
+    """A number of days."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        widget = forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "class": "number"})
+        super().__init__(min_value=1, max_value=LONGEST_LIFE_DAYS, required=False, widget=widget, **kwargs)
+
+
+class MaterialForm(StudioModelForm):
+    """A material of one kind. What its lots were counted by stays as it is once there are lots."""
+
+    name = LineField(label="Name", max_length=80)
+    alloy = forms.ModelChoiceField(Alloy.objects.filter(archived=False), label="Alloy")
+    form = forms.ChoiceField(label="Form", choices=Form.choices)
+    unit = forms.ChoiceField(label="Counted", choices=Unit.choices)
+    water = PercentField(
+        label="Water for 100 of powder",
+        required=False,
+        maximum=_MOST_WATER_PCT100,
+        help_text="From the powder's sheet: 40 when 100 g of powder take 40 g of water.",
+    )
+    density_mg_cm3 = DensityField(
+        label="Density", required=False, help_text="In g/cm³: it turns the weight of a pattern into metal."
+    )
+    shelf_life_days = DaysField(
+        label="Keeps, in days", help_text="From the day it comes; it fills in the use-by of a delivery."
+    )
+    opened_life_days = DaysField(label="Keeps once opened, in days")
+    supplier = forms.ModelChoiceField(
+        Supplier.objects.filter(archived=False),
+        label="Usual supplier",
+        required=False,
+        help_text="Says how long an order is on the road.",
+    )
+    archived = forms.BooleanField(
+        label="No longer bought: leave it out of lists to choose from", required=False
+    )
+
+    class Meta:
+        model = Material
+        fields = [
+            "name",
+            "unit",
+            "alloy",
+            "form",
+            "density_mg_cm3",
+            "shelf_life_days",
+            "opened_life_days",
+            "supplier",
+            "archived",
+        ]
+
+    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.instance.kind = kind
+        is_new = self.instance.pk is None
+        kept = [*FIELDS_BY_KIND[kind], *([] if is_new else ["archived"])]
+        self.fields = {name: self.fields[name] for name in kept}
+        if kind == Kind.METAL and is_new:
+            self.fields["name"].required = False
+            self.fields["name"].help_text = "Left empty, it is named after its alloy and form."
+        if "water" in self.fields and self.instance.water_per_100_tenths is not None:
+            self.initial["water"] = self.instance.water_per_100_tenths * _PCT100_PER_TENTH
+        if not is_new:
+            self._offer_what_it_has()
+        if not is_new and self.instance.lots.exists():
+            self._fix("unit", "alloy")
+
+    def _offer_what_it_has(self) -> None:
+        """An archived alloy or supplier stays the choice of a material that has it."""
+        for name in ("alloy", "supplier"):
+            field: Any = self.fields.get(name)
+            if field is not None:
+                its_own = Q(pk=getattr(self.instance, f"{name}_id"))
+                field.queryset = field.queryset.model.objects.filter(Q(archived=False) | its_own)
+
+    def _fix(self, *names: str) -> None:
+        for name in names:
+            if name in self.fields:
+                self.fields[name].disabled = True
+                self.fields[name].help_text = "It has lots already, so this stays as it is."
+
+    def clean_name(self) -> str:
+        name = self.cleaned_data["name"]
+        if name and Material.objects.filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
+            raise forms.ValidationError("There is a material of this name already. Write another name.")
+        return str(name)
+
+    def clean_water(self) -> int | None:
+        water_pct100 = self.cleaned_data["water"]
+        if water_pct100 is not None and water_pct100 % _PCT100_PER_TENTH:
+            raise forms.ValidationError("Write it to one decimal at most, such as 39.5.")
+        return None if water_pct100 is None else water_pct100 // _PCT100_PER_TENTH
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if self.instance.kind == Kind.METAL:
+            self._clean_metal(cleaned)
+        return cleaned
+
+    def _clean_metal(self, cleaned: dict[str, Any]) -> None:
+        alloy, form = cleaned.get("alloy"), cleaned.get("form")
+        if alloy is None or form is None:
+            return
+        others = Material.objects.exclude(pk=self.instance.pk)
+        if form == Form.RECLAIM and others.filter(alloy=alloy, form=Form.RECLAIM).exists():
+            self.add_error("form", f"{alloy} has its reclaim already; a second would split the tin.")
+        if "name" in cleaned and not cleaned["name"]:
+            name = f"{alloy} {Form(form).label}"
+            if others.filter(name__iexact=name).exists():
+                self.add_error("name", f"There is a “{name}” already. Write another name.")
+            cleaned["name"] = name
+
+    def _post_clean(self) -> None:
+        if "water" in self.fields:
+            self.instance.water_per_100_tenths = self.cleaned_data.get("water")
+        super()._post_clean()  # type: ignore[misc]  # the stubs do not know it

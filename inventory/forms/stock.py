@@ -1,0 +1,292 @@
+"""Forms of what is done to a lot, and of stock that comes in without a delivery."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django import forms
+from django.utils import timezone
+
+from inventory.core.keeping import compute_use_by_once_opened
+from inventory.models import Cast, Customer, Lot, Material
+from studio.kit.fields import (
+    LineField,
+    MassField,
+    MeltsField,
+    MoneyField,
+    PastDayField,
+    QuantityField,
+    UseByField,
+)
+from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
+from studio.kit.numerals import TEXT_MAX, Unreadable
+from studio.kit.reading import read_quantity
+from studio.kit.rows import ListedField, RowForm, make_rows
+
+NOTE_MAX = 500
+SHORT_MAX = 60
+_LONGEST_NUMBER = 1_000_000_000
+
+
+class NoteLine(LineField):
+    """The note that goes with an entry."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(label="Note", required=False, max_length=NOTE_MAX, **kwargs)
+
+
+class ReceivedDayField(PastDayField):
+    """A day that today is offered for."""
+
+    def __init__(self, label: str = "Day", **kwargs: Any) -> None:
+        super().__init__(label=label, initial=timezone.localdate, **kwargs)
+
+
+class LotActionForm(OnceMixin, StudioForm):
+    """What is done to a lot: how much of it (under the name in `amount`), when, and a note."""
+
+    amount = ""
+    amount_label = ""
+    amount_help = ""
+    amount_minimum = 1
+
+    day = ReceivedDayField()
+    note = NoteLine()
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        self.lot = lot
+        super().__init__(*args, **kwargs)
+        if self.amount:
+            field = QuantityField(
+                lot.material.unit,
+                label=self.amount_label,
+                help_text=self.amount_help,
+                minimum=self.amount_minimum,
+            )
+            self.fields = {self.amount: field, **self.fields}
+
+
+class CountForm(LotActionForm):
+    """A stock count of one lot."""
+
+    amount, amount_label, amount_minimum = "counted", "What is there", 0
+    amount_help = "Weigh or count the lot and write what you find; 0 when it is empty."
+
+
+class TakeForm(LotActionForm):
+    """Stock taken for the work."""
+
+    amount, amount_label = "quantity", "How much"
+
+    cast_number = forms.IntegerField(
+        label="For cast",
+        required=False,
+        min_value=1,
+        max_value=_LONGEST_NUMBER,
+        help_text="The cast's number, if it was for one cast.",
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "class": "number"}),
+    )
+    field_order = ["quantity", "cast_number", "day", "note"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.order_fields(self.field_order)
+
+    def clean_cast_number(self) -> Cast | None:
+        number = self.cleaned_data["cast_number"]
+        if number is None:
+            return None
+        cast = Cast.objects.filter(number=number).first()
+        if cast is None:
+            raise forms.ValidationError(
+                f"There is no cast {number}. Leave this empty, or look up its number."
+            )
+        return cast
+
+
+class ThrowAwayForm(LotActionForm):
+    """Stock thrown away."""
+
+    amount, amount_label = "quantity", "How much"
+
+
+class HandBackForm(LotActionForm):
+    """A customer's metal given back."""
+
+    amount, amount_label = "mass", "How much"
+
+
+class OpenTubForm(OnceMixin, StudioForm):
+    """The day a tub or bottle was opened, from which it keeps less long."""
+
+    day = ReceivedDayField("Opened on")
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        self.lot = lot
+        super().__init__(*args, **kwargs)
+        days = lot.material.opened_life_days
+        if days is not None:
+            self.fields["day"].help_text = f"Once opened, {lot.material} is good for {days} days."
+
+    def clean_day(self) -> Any:
+        day = self.cleaned_data["day"]
+        if day < self.lot.received_on:
+            raise forms.ValidationError("It cannot have been opened before it came. Choose a later day.")
+        return day
+
+    def save_lot(self) -> Lot:
+        """Write the day, and the use-by that follows from it when that is sooner."""
+        self.lot.opened_on = self.cleaned_data["day"]
+        self.lot.use_by = compute_use_by_once_opened(
+            self.lot.use_by, self.lot.opened_on, self.lot.material.opened_life_days
+        )
+        self.lot.save(update_fields=["opened_on", "use_by"])
+        return self.lot
+
+
+class LotFactsForm(OnceMixin, StudioModelForm):
+    """What is known of a lot besides how much there is: no stock moves when it is mended."""
+
+    supplier_batch = LineField(label="Supplier's batch", required=False, max_length=SHORT_MAX)
+    use_by = UseByField(label="Use by", required=False)
+    kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
+    note = LineField(label="Note", required=False, max_length=NOTE_MAX)
+
+    class Meta:
+        model = Lot
+        fields = ["supplier_batch", "use_by", "kept_in", "note"]
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        super().__init__(*args, instance=lot, **kwargs)
+
+    def save_lot(self) -> Lot:
+        lot: Lot = self.save(commit=False)
+        lot.save(update_fields=list(self.Meta.fields))
+        return lot
+
+
+class MaterialQuantityRow(RowForm):
+    """A line of a material and how much of it, read in the material's own unit.
+
+    `materials` are what can be chosen, read once for all lines.
+    """
+
+    material = ListedField(label="Material")
+    quantity = forms.CharField(
+        label="How much",
+        max_length=TEXT_MAX,
+        help_text="Such as 100 g, 2.5 ozt, 500 ml or 12.",
+        error_messages={"required": "Write how much of it there is."},
+        widget=forms.TextInput(attrs={"class": "number", "autocomplete": "off", "inputmode": "text"}),
+    )
+
+    def __init__(self, *args: Any, materials: Sequence[Material], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        groups: dict[str, list[Material]] = {}
+        for material in materials:
+            groups.setdefault(material.get_kind_display().capitalize(), []).append(material)
+        field: Any = self.fields["material"]
+        field.offer(groups)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        material, typed = cleaned.get("material"), cleaned.get("quantity")
+        if material is not None and typed:
+            try:
+                cleaned["quantity"] = read_quantity(typed, material.unit, minimum=1)
+            except Unreadable as refusal:
+                self.add_error("quantity", str(refusal))
+        return cleaned
+
+
+class OpeningRow(MaterialQuantityRow):
+    """A lot that was there before the books began."""
+
+    given = ("origin",)
+
+    cost = MoneyField(label="What it cost", help_text="All of it together. A good guess will do.")
+    origin = forms.ChoiceField(
+        label="What it is",
+        choices=[
+            (Lot.Origin.OPENING, "as it was bought"),
+            (Lot.Origin.CLEAN, "button and sprues"),
+            (Lot.Origin.SPILL, "spill"),
+            (Lot.Origin.FILINGS, "filings"),
+            (Lot.Origin.SWEEPS, "sweeps"),
+        ],
+        initial=Lot.Origin.OPENING,
+    )
+    melts = MeltsField(
+        label="Melts", required=False, help_text="For metal: how often it was melted, if you know."
+    )
+    supplier_batch = LineField(label="Supplier's batch", required=False, max_length=SHORT_MAX)
+    use_by = UseByField(label="Use by", required=False)
+    kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        material = cleaned.get("material")
+        if material is None or material.kind == Material.Kind.METAL:
+            return cleaned
+        if cleaned.get("origin") != Lot.Origin.OPENING:
+            self.add_error("origin", f"{material} is not metal: choose “as it was bought”.")
+        if cleaned.get("melts"):
+            self.add_error("melts", f"{material} is not metal: leave this empty.")
+        return cleaned
+
+
+OpeningRows = make_rows(
+    OpeningRow,
+    row_word="Lot",
+    add_label="Add another lot",
+    least=1,
+    nothing_written="Write at least one lot: what it is, how much, and what it cost.",
+)
+
+
+class OpeningForm(OnceMixin, StudioForm):
+    """The day the books begin."""
+
+    day = ReceivedDayField("Day", help_text="The day the books of this studio begin, or the day you counted.")
+    is_exact = forms.BooleanField(
+        label="The costs are from bills, not guesses",
+        required=False,
+    )
+    note = NoteLine()
+
+
+class CustomerChoiceMixin(forms.BaseForm):
+    """A customer from the list, or the name of a new one. Stands before the form class."""
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        chosen, name = cleaned.get("customer"), cleaned.get("new_customer")
+        if chosen and name:
+            self.add_error("new_customer", "Choose from the list or write a new name, not both.")
+        if not chosen and not name and not self.has_error("new_customer"):
+            self.add_error("customer", "Choose whose metal it is, or write a new name below.")
+        return cleaned
+
+    def find_customer(self) -> Customer:
+        """The chosen customer, made now when the name is new. Upper and lower case do not make another one."""
+        chosen: Customer | None = self.cleaned_data["customer"]
+        if chosen is not None:
+            return chosen
+        name = self.cleaned_data["new_customer"]
+        known = Customer.objects.filter(name__iexact=name).first()
+        return known or Customer.objects.create(name=name)
+
+
+class HandedInForm(OnceMixin, CustomerChoiceMixin, StudioForm):
+    """A customer's own metal, weighed as it comes in."""
+
+    customer = forms.ModelChoiceField(
+        Customer.objects.filter(archived=False), label="Whose it is", required=False
+    )
+    new_customer = LineField(label="Or a new customer", required=False, max_length=80)
+    material = forms.ModelChoiceField(
+        Material.objects.filter(archived=False, kind=Material.Kind.METAL), label="Metal"
+    )
+    mass = MassField(label="Weight", minimum=1)
+    melts = MeltsField(label="Melts", required=False, help_text="How often it was melted, if they know.")
+    day = ReceivedDayField()
+    note = NoteLine()

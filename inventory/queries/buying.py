@@ -1,0 +1,223 @@
+"""Reads of deliveries, with what each lot cost on the way in, and of what must be ordered again."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from fractions import Fraction
+from typing import Any
+
+from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
+
+from inventory.core.landed import LandedLine, OnTop
+from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
+from inventory.models import Delivery, Entry, Lot, Material, Movement, Studio, Supplier
+from studio.kit.units import round_half_up
+
+STANDING = Q(entry__reverses__isnull=True, entry__reversed_by__isnull=True)
+
+
+def deliveries() -> QuerySet[Delivery]:
+    """Every delivery, newest first, with the number of its lots and the prices together as `goods_micro`."""
+    goods = Q(entry__movements__what=Movement.What.GOODS)
+    return (
+        Delivery.objects.select_related("supplier", "entry")
+        .annotate(
+            line_count=Count("entry__movements", filter=goods),
+            goods_micro=Sum("entry__movements__cost_micro", filter=goods, default=0),
+        )
+        .annotate(
+            landed_micro=F("goods_micro") + F("carriage_micro") + F("duty_micro") + F("tax_micro"),
+            on_top_micro=F("carriage_micro") + F("duty_micro") + F("tax_micro"),
+        )
+    )
+
+
+def materials_to_choose() -> list[Material]:
+    """What can be bought or entered, by kind and name."""
+    return list(Material.objects.filter(archived=False).select_related("alloy"))
+
+
+@dataclass
+class ReceivedLot:
+    """A lot of a delivery and the sums it came with."""
+
+    lot: Lot
+    line: LandedLine = field(default_factory=lambda: LandedLine(0, "mass", 0))
+
+
+def on_top_of(delivery: Delivery) -> OnTop:
+    return OnTop(
+        delivery.carriage_micro,
+        delivery.duty_micro,
+        delivery.tax_micro,
+        delivery.spread_by == Delivery.SpreadBy.MASS,
+    )
+
+
+def received_lots(delivery: Delivery) -> list[ReceivedLot]:
+    """The lots of a delivery in the order they were written, with landed costs from the movements. Two queries.
+
+    Of a delivery that was reversed the lots show what they came with, for it stays readable.
+    """
+    lots = list(Lot.objects.filter(delivery=delivery).select_related("material", "holder").order_by("pk"))
+    by_holder = {lot.holder_id: _Sums() for lot in lots}
+    charges = Movement.What.CHARGES
+    rows = Movement.objects.filter(
+        Q(entry=delivery.entry_id) | (STANDING & Q(what=charges)), target__in=list(by_holder)
+    ).values_list("target_id", "entry_id", "what", "quantity", "cost_micro")
+    for holder_id, entry_id, what, quantity, cost_micro in rows:
+        sums = by_holder[holder_id]
+        if what != charges:
+            sums.quantity, sums.price_micro = sums.quantity + quantity, sums.price_micro + cost_micro
+        elif entry_id == delivery.entry_id:
+            sums.share_micro += cost_micro
+        else:
+            sums.late_micro += cost_micro
+    by_mass = delivery.spread_by == Delivery.SpreadBy.MASS
+    weights = sum(sums.weight(by_mass) for sums in by_holder.values())
+    return [ReceivedLot(lot, by_holder[lot.holder_id].line(lot, by_mass, weights)) for lot in lots]
+
+
+@dataclass
+class _Sums:
+    quantity: int = 0
+    price_micro: int = 0
+    share_micro: int = 0
+    late_micro: int = 0
+
+    def weight(self, by_mass: bool) -> int:
+        return self.quantity if by_mass else self.price_micro
+
+    def line(self, lot: Lot, by_mass: bool, weights: int) -> LandedLine:
+        return LandedLine(
+            quantity=self.quantity,
+            unit=lot.material.unit,
+            price_micro=self.price_micro,
+            share_micro=self.share_micro,
+            weight=self.weight(by_mass),
+            weights=weights,
+            late_micro=self.late_micro,
+        )
+
+
+def late_bills_micro(delivery: Delivery) -> tuple[int, int]:
+    """What later bills put on the lots of a delivery, and how many such bills stand."""
+    sums = Movement.objects.filter(
+        STANDING, what=Movement.What.CHARGES, target__lot__delivery=delivery
+    ).exclude(entry=delivery.entry_id)
+    found = sums.aggregate(total=Sum("cost_micro", default=0), bills=Count("entry", distinct=True))
+    return found["total"], found["bills"]
+
+
+TAKEN_BY = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE)
+_DAYS_PER_WEEK = 7
+# Above so many items in the time of a delivery, single demands are as good as a normal spread.
+_FEW_ITEMS = 30
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """When one material must be ordered again. `good` is what is on hand and in date, `stale` what is not.
+
+    `reorder` is None while nobody is named to buy it from.
+    """
+
+    material: Material
+    supplier: Supplier | None
+    good: int
+    stale: int
+    use_by: date | None
+    use: Use
+    reorder: Reorder | None
+
+    @property
+    def weekly(self) -> int:
+        """What a week takes at the mean, in the small unit."""
+        return round_half_up(self.use.mean)
+
+
+def powder_outlook(studio: Studio, today: date) -> list[Outlook]:
+    """When each investment powder must be ordered again. Four queries."""
+    return material_outlook(studio, today, (Material.Kind.POWDER,))
+
+
+def material_outlook(studio: Studio, today: date, kinds: Sequence[str]) -> list[Outlook]:
+    """The same for every material of some kinds that is still bought; metal is not asked after here.
+
+    Use is what standing entries took in the last `studio.reorder_weeks` weeks, or in the weeks since the
+    material first came when those are fewer.
+    """
+    materials = list(_materials_on_hand(today, kinds))
+    first_day = today - timedelta(days=studio.reorder_weeks * _DAYS_PER_WEEK - 1)
+    taken = Movement.objects.filter(
+        STANDING,
+        entry__kind__in=TAKEN_BY,
+        source__lot__material__in=materials,
+        day__range=(first_day, today),
+    ).order_by()
+    by_day: dict[int, dict[int, int]] = {}
+    for material_id, day, quantity in taken.values_list("source__lot__material", "day").annotate(
+        Sum("quantity")
+    ):
+        weeks = by_day.setdefault(material_id, {})
+        week = (today - day).days // _DAYS_PER_WEEK
+        weeks[week] = weeks.get(week, 0) + quantity
+    per_cast = {
+        row["source__lot__material"]: Fraction(row["total"], row["casts"])
+        for row in taken.filter(entry__cast__isnull=False)
+        .values("source__lot__material")
+        .annotate(total=Sum("quantity"), casts=Count("entry__cast", distinct=True))
+    }
+    suppliers = Supplier.objects.in_bulk({m.supplier_id or m.last_supplier_id for m in materials} - {None})
+    found = []
+    for material in materials:
+        weeks = by_day.get(material.pk, {})
+        use = compute_use([weeks.get(week, 0) for week in range(_weeks_known(material, studio, today))])
+        supplier = suppliers.get(material.supplier_id or material.last_supplier_id)
+        reorder = _reorder(studio, today, material, supplier, use, per_cast.get(material.pk))
+        found.append(
+            Outlook(material, supplier, material.good, material.stale, material.next_use_by, use, reorder)
+        )
+    return found
+
+
+def _materials_on_hand(today: date, kinds: Sequence[str]) -> "QuerySet[Any]":
+    standing, stale = Q(lots__void=False), Q(lots__use_by__lt=today)
+    held, good = Q(lots__holder__quantity__gt=0), Q(lots__use_by__gte=today)
+    last_lot = Lot.objects.filter(material=OuterRef("pk"), void=False, supplier__isnull=False)
+    return Material.objects.filter(archived=False, kind__in=kinds).annotate(
+        on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
+        stale=Sum("lots__holder__quantity", filter=standing & stale, default=0),
+        good=F("on_hand") - F("stale"),
+        next_use_by=Min("lots__use_by", filter=standing & held & good),
+        first_came=Min("lots__received_on", filter=standing),
+        last_supplier_id=Subquery(last_lot.order_by("-received_on", "-pk").values("supplier")[:1]),
+    )
+
+
+def _weeks_known(material: Any, studio: Studio, today: date) -> int:
+    if material.first_came is None:
+        return 0
+    weeks = (today - material.first_came).days // _DAYS_PER_WEEK + 1
+    return max(0, min(studio.reorder_weeks, weeks))
+
+
+def _reorder(
+    studio: Studio, today: date, material: Any, supplier: Supplier | None, use: Use, per_cast: Fraction | None
+) -> Reorder | None:
+    if supplier is None:
+        return None
+    lead_mean = use.mean * supplier.lead_time_days / _DAYS_PER_WEEK
+    return compute_reorder(
+        ReorderInput(
+            on_hand=material.good,
+            use=use,
+            lead_days=supplier.lead_time_days,
+            lead_spread_days=supplier.lead_time_spread_days,
+            certainty_pct100=studio.reorder_certainty_pct100,
+            today=today,
+            unit=material.unit,
+            per_cast=per_cast,
+            one_at_a_time=material.unit == Material.Unit.ITEMS and lead_mean < _FEW_ITEMS,
+        )
+    )

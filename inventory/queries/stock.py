@@ -1,0 +1,261 @@
+"""Reads of stock: lots, what there is of each kind, and the history of one lot."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Case, CharField, Count, F, Min, Q, QuerySet, Sum, Value, When, Window
+from django.db.models.functions import RowNumber
+
+from inventory.core.ledger import Amount
+from inventory.core.reclaim import MetalLot, ReclaimAllowance, ReclaimRules, compute_reclaim_allowance
+from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
+
+from .ledger import holder_history
+
+STANDING = Q(entry__reverses__isnull=True, entry__reversed_by__isnull=True)
+
+METAL_SORTS = ("fresh", "clean", "spill", "filings")
+
+
+def standing_lots() -> QuerySet[Lot]:
+    """Every lot that was not taken back, used up or not, with what its page shows beside it."""
+    return Lot.objects.filter(void=False).select_related(
+        "holder", "material__alloy", "owner", "supplier", "from_cast"
+    )
+
+
+def lots_with_something() -> QuerySet[Lot]:
+    return standing_lots().filter(holder__quantity__gt=0)
+
+
+def metal_sort() -> Case:
+    """ "fresh", "clean" (reclaim that may go straight back, and old metal bought in), "spill" or "filings"."""
+    return Case(
+        When(origin=Lot.Origin.SPILL, then=Value("spill")),
+        When(origin__in=(Lot.Origin.FILINGS, Lot.Origin.SWEEPS), then=Value("filings")),
+        When(Q(origin__in=Lot.FRESH, melts_milli=0), then=Value("fresh")),
+        default=Value("clean"),
+        output_field=CharField(),
+    )
+
+
+@dataclass
+class MetalOnHand:
+    """The metal of one alloy that belongs to one owner, in milligrams by sort."""
+
+    alloy_id: int
+    alloy: str
+    owner_id: int | None
+    owner: str
+    fresh_mg: int = 0
+    clean_mg: int = 0
+    spill_mg: int = 0
+    filings_mg: int = 0
+    fine_ug: int = 0
+    cost_micro: int = 0
+
+    @property
+    def mass_mg(self) -> int:
+        return self.fresh_mg + self.clean_mg + self.spill_mg + self.filings_mg
+
+
+def metal_on_hand() -> tuple[list[MetalOnHand], list[MetalOnHand]]:
+    """The studio's own metal by alloy, and apart from it its customers' by owner and alloy. One query."""
+    sums = (
+        Lot.objects.filter(void=False, material__kind=Material.Kind.METAL, holder__quantity__gt=0)
+        .annotate(sort=metal_sort())
+        .order_by()
+        .values("sort", "material__alloy_id", "material__alloy__name", "owner_id", "owner__name")
+        .annotate(mass=Sum("holder__quantity"), fine=Sum("holder__fine_ug"), cost=Sum("holder__cost_micro"))
+    )
+    found: dict[tuple[int | None, int], MetalOnHand] = {}
+    for row in sums:
+        key = (row["owner_id"], row["material__alloy_id"])
+        metal = found.setdefault(
+            key,
+            MetalOnHand(
+                row["material__alloy_id"],
+                row["material__alloy__name"],
+                row["owner_id"],
+                row["owner__name"] or "",
+            ),
+        )
+        setattr(metal, f"{row['sort']}_mg", row["mass"])
+        metal.fine_ug += row["fine"]
+        metal.cost_micro += row["cost"]
+    in_order = sorted(found.values(), key=lambda metal: (metal.owner.casefold(), metal.alloy.casefold()))
+    own = [metal for metal in in_order if metal.owner_id is None]
+    return own, [metal for metal in in_order if metal.owner_id is not None]
+
+
+def other_on_hand(today: date) -> list[dict[str, Any]]:
+    """What there is of every material that is not metal: quantity, stale part, lots, next use-by. One query."""
+    is_stale = Q(use_by__lt=today)
+    rows: Iterable[Any] = (
+        Lot.objects.filter(void=False, holder__quantity__gt=0)
+        .exclude(material__kind=Material.Kind.METAL)
+        .order_by("material__name")
+        .values("material_id", name=F("material__name"), kind=F("material__kind"), unit=F("material__unit"))
+        .annotate(
+            quantity=Sum("holder__quantity"),
+            stale=Sum("holder__quantity", filter=is_stale, default=0),
+            cost=Sum("holder__cost_micro"),
+            lots=Count("pk"),
+            use_by=Min("use_by", filter=~is_stale),
+        )
+    )
+    return list(rows)
+
+
+def materials_with_stock() -> QuerySet[Material]:
+    """Every material, with the quantity on hand as `on_hand` and the number of its lots as `lot_count`."""
+    standing = Q(lots__void=False)
+    return Material.objects.select_related("alloy", "supplier").annotate(
+        on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
+        lot_count=Count("lots", filter=standing),
+    )
+
+
+@dataclass(frozen=True)
+class LotTotals:
+    """What came into a lot and what it cost, by what the lines were for; entries taken back do not count."""
+
+    came_in: int
+    goods: Amount
+    charges_micro: int
+    late_micro: int
+
+
+def lot_totals(lot: Lot) -> LotTotals:
+    """Sums over the standing movements into a lot, in one query."""
+    made = Q(entry=lot.entry_id)
+    goods, charges = Q(what=Movement.What.GOODS), Q(what=Movement.What.CHARGES)
+    sums = Movement.objects.filter(STANDING, target=lot.holder_id).aggregate(
+        came_in=Sum("quantity", default=0),
+        quantity=Sum("quantity", filter=made, default=0),
+        fine=Sum("fine_ug", filter=made, default=0),
+        price=Sum("cost_micro", filter=made & ~charges, default=0),
+        charges=Sum("cost_micro", filter=made & charges, default=0),
+        late=Sum("cost_micro", filter=~made & charges & ~goods, default=0),
+    )
+    return LotTotals(
+        came_in=sums["came_in"],
+        goods=Amount(sums["quantity"], sums["fine"], sums["price"]),
+        charges_micro=sums["charges"],
+        late_micro=sums["late"],
+    )
+
+
+def lot_history(holder: Holder) -> QuerySet[Movement]:
+    """Movements of a lot, newest first, each with its signed `change` and what was `left` after it."""
+    change = Case(When(source=holder, then=-F("quantity")), default=F("quantity"))
+    change_of_cost = Case(When(source=holder, then=-F("cost_micro")), default=F("cost_micro"))
+    return (
+        holder_history(holder)
+        .select_related(
+            "entry__cast",
+            "entry__reverses",
+            "entry__reversed_by",
+            "source__lot__material",
+            "source__cast",
+            "source__piece",
+            "target__lot__material",
+            "target__cast",
+            "target__piece",
+        )
+        .annotate(
+            change=change,
+            change_of_cost=change_of_cost,
+            left=Window(Sum(change), order_by=[F("day").asc(), F("id").asc()]),
+        )
+    )
+
+
+RECENT_CHARGES = 12
+_MILLI_PER_TENTH = 100
+
+
+@dataclass(frozen=True)
+class ScrapOutlook:
+    """What the next charge of one alloy may take of its clean reclaim, and the metal that is there for it."""
+
+    alloy: Alloy
+    fresh_mg: int
+    allowance: ReclaimAllowance
+
+
+def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
+    """How much reclaim may go back, for each alloy of which the studio has metal of its own. Four queries."""
+    rules = ReclaimRules(studio.least_fresh_pct100, studio.most_melts_milli)
+    lots = _lots_by_alloy(studio.most_melts_milli)
+    charges = recent_charges_mg()
+    alloys = Alloy.objects.filter(pk__in=list(lots)).order_by("name")
+    return [
+        ScrapOutlook(
+            alloy=alloy,
+            fresh_mg=sum(lot.mass_mg for lot in lots[alloy.pk] if lot.is_fresh),
+            allowance=compute_reclaim_allowance(lots[alloy.pk], rules, charges.get(alloy.pk, [])),
+        )
+        for alloy in alloys
+    ]
+
+
+def _lots_by_alloy(most_melts_milli: int) -> dict[int, list[MetalLot]]:
+    """The studio's own metal by alloy, lots that are alike together, so that a full tin stays readable."""
+    rows: Iterable[Any] = (
+        lots_with_something()
+        .filter(material__kind=Material.Kind.METAL, owner__isnull=True)
+        .annotate(sort=metal_sort())
+        .order_by("sort", "melts_milli", "pk")
+        .values_list("pk", "sort", "melts_milli", "holder__quantity", "material__alloy_id")
+    )
+    alike: dict[tuple[int, str, bool, int], list[tuple[int, int, int]]] = {}
+    for pk, sort, melts, mass_mg, alloy_id in rows:
+        is_tired = bool(most_melts_milli) and melts >= most_melts_milli
+        # No group lies on both sides of the limit, so its mean lies where each of its lots does.
+        key = (alloy_id, sort, is_tired, melts // _MILLI_PER_TENTH)
+        alike.setdefault(key, []).append((pk, mass_mg, melts))
+    lots: dict[int, list[MetalLot]] = {}
+    for (alloy_id, sort, _, _), members in alike.items():
+        lots.setdefault(alloy_id, []).append(_as_one_lot(sort, members))
+    return lots
+
+
+def _as_one_lot(sort: str, members: list[tuple[int, int, int]]) -> MetalLot:
+    mass_mg = sum(mass for _, mass, _ in members)
+    word = {"fresh": "fresh metal", "clean": "clean reclaim"}.get(sort, sort)
+    which = f"lot {members[0][0]}" if len(members) == 1 else f"{len(members)} lots"
+    return MetalLot(
+        key=members[0][0],
+        label=f"{word}, {which}",
+        mass_mg=mass_mg,
+        melts_milli=sum(mass * melts for _, mass, melts in members) // mass_mg,
+        is_fresh=sort == "fresh",
+        is_clean=sort in ("fresh", "clean"),
+    )
+
+
+def recent_charges_mg() -> dict[int, list[int]]:
+    """The last charges of the studio's own metal, newest first, by alloy: what a usual charge is. Two queries."""
+    place = Window(RowNumber(), partition_by=[F("alloy_id")], order_by=[F("number").desc()])
+    poured = Cast.objects.filter(owner__isnull=True, closed_on__isnull=False)
+    latest = poured.annotate(place=place).filter(place__lte=RECENT_CHARGES)
+    alloy_of = dict(latest.order_by("-number").values_list("pk", "alloy_id"))
+    sums: dict[int, int] = dict(
+        Movement.objects.filter(
+            STANDING,
+            entry__cast__in=list(alloy_of),
+            entry__kind=Entry.Kind.CHARGE,
+            source__kind=Holder.Kind.LOT,
+        )
+        .order_by()
+        .values_list("entry__cast")
+        .annotate(mass=Sum("quantity"))
+    )
+    charges: dict[int, list[int]] = {}
+    for cast_id, alloy_id in alloy_of.items():
+        if sums.get(cast_id):
+            charges.setdefault(alloy_id, []).append(sums[cast_id])
+    return charges

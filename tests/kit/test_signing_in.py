@@ -1,0 +1,126 @@
+"""The door: signing in, out, the pause after wrong tries, and the line below a field."""
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.cache import cache
+from django.test import Client
+from django.urls import reverse
+
+from studio.kit.signing_in import MOST_WRONG_TRIES, TOO_MANY_TRIES, WRONG
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def without_a_studio(settings: Any) -> None:
+    """The kit stands below the studio's subjects: neither their middleware nor their addresses are needed."""
+    settings.ROOT_URLCONF = "studio.kit.urls"
+    settings.MIDDLEWARE = [name for name in settings.MIDDLEWARE if not name.startswith("inventory.")]
+
+
+@pytest.fixture(autouse=True)
+def no_tries_yet() -> Iterator[None]:
+    cache.clear()
+    yield
+    cache.clear()
+
+
+@pytest.fixture
+def mira() -> User:
+    return User.objects.create_user("mira", password="copper-rivet-7")
+
+
+def sign_in(client: Client, password: str, name: str = "mira", address: str = "127.0.0.1") -> str:
+    given = {"username": name, "password": password}
+    response = client.post(reverse("sign-in"), given, REMOTE_ADDR=address)
+    return "in" if response.status_code == 302 else response.content.decode()
+
+
+def test_the_right_password_opens_the_door(client: Client, mira: User) -> None:
+    assert sign_in(client, "copper-rivet-7") == "in"
+
+
+def test_a_wrong_password_says_how_to_mend_it_and_keeps_the_name(client: Client, mira: User) -> None:
+    html = sign_in(client, "wrong")
+    assert WRONG in html
+    assert 'value="mira"' in html
+    assert "wrong" not in html.replace("wrong tries", "")
+
+
+def test_empty_fields_are_named(client: Client) -> None:
+    html = sign_in(client, "", name="")
+    assert "Write the name you sign in with." in html
+    assert "Write your password." in html
+
+
+def test_after_ten_wrong_tries_even_the_right_password_waits(client: Client, mira: User) -> None:
+    for _ in range(MOST_WRONG_TRIES):
+        assert WRONG in sign_in(client, "wrong")
+    assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7")
+
+
+def test_the_pause_is_for_one_name_from_one_address(client: Client, mira: User) -> None:
+    for _ in range(MOST_WRONG_TRIES):
+        sign_in(client, "wrong")
+    assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7", name="MIRA")
+    assert sign_in(client, "copper-rivet-7", address="127.0.0.2") == "in"
+
+
+def test_the_right_password_forgets_the_wrong_tries(client: Client, mira: User) -> None:
+    for _ in range(MOST_WRONG_TRIES - 1):
+        sign_in(client, "wrong")
+    assert sign_in(client, "copper-rivet-7") == "in"
+    client.logout()
+    assert WRONG in sign_in(client, "wrong")
+
+
+@pytest.mark.parametrize("name", ["\x00", "x" * 5000, "\U0001f525", "' or 1=1"])
+def test_odd_names_are_only_wrong(client: Client, name: str) -> None:
+    assert "Sign in" in sign_in(client, "wrong", name=name)
+
+
+def test_signing_out_takes_more_than_a_link(client: Client, mira: User) -> None:
+    client.force_login(mira)
+    assert client.get(reverse("sign-out")).status_code == 405
+    assert client.post(reverse("sign-out")).status_code == 302
+
+
+def understood(client: Client, **query: str) -> str:
+    return client.get(reverse("understood"), query).content.decode().replace("\u00a0", " ")
+
+
+def test_a_field_is_told_what_was_understood(client: Client, mira: User) -> None:
+    client.force_login(mira)
+    assert understood(client, kind="mass", field="button", button="12 dwt") == "18.662 g"
+    assert understood(client, kind="mass", text="83,4") == "83.40 g"
+
+
+def test_a_bare_ounce_is_asked_about(client: Client, mira: User) -> None:
+    client.force_login(mira)
+    assert understood(client, kind="mass", text="3.1 oz").startswith("Ounces troy (96.42 g)")
+
+
+@pytest.mark.parametrize(
+    "query",
+    [
+        {},
+        {"kind": "gold"},
+        {"kind": "mass", "text": "9" * 9000},
+        {"kind": "mass", "text": "<b>"},
+        {"field": "kind"},
+    ],
+)
+def test_no_address_breaks_the_line_below_a_field(client: Client, mira: User, query: dict[str, str]) -> None:
+    client.force_login(mira)
+    response = client.get(reverse("understood"), query)
+    assert response.status_code == 200
+    assert "<" not in response.content.decode()
+
+
+def test_whoever_is_not_signed_in_is_refused_without_a_sign_in_page(client: Client) -> None:
+    response = client.get(reverse("understood"), {"kind": "mass", "text": "1"})
+    assert response.status_code == 403
+    assert response.content == b"Sign in again."

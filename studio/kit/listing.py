@@ -5,6 +5,7 @@ from typing import Any
 
 import django_filters
 from django.db.models import QuerySet, Sum
+from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
@@ -34,6 +35,9 @@ class ListFilter(django_filters.FilterSet):
 
     def get_form_class(self) -> type[FilterForm]:
         fields = {name: each.field for name, each in self.filters.items()}
+        for field in fields.values():
+            if getattr(field, "empty_label", None) == BLANK_CHOICE_DASH[0][1]:
+                field.empty_label = "All"
         return type(f"{type(self).__name__}Form", (FilterForm,), fields)
 
 

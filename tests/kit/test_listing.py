@@ -116,6 +116,10 @@ def test_a_filter_that_nothing_fits_can_be_taken_off(sixty_hands: None) -> None:
     assert '<a class="quiet" href="?sort=username">Show all</a>' in html
 
 
+def test_a_choice_that_was_not_made_means_all() -> None:
+    assert '<option value="" selected>All</option>' in page("/")
+
+
 def test_an_empty_list_says_what_to_do_first() -> None:
     html = page("/")
     assert "Nobody works here yet." in html

@@ -1,0 +1,50 @@
+"""Casts posted a second, against plain sqlite3 writing the very same rows with the same pragmas."""
+
+import shutil
+import sqlite3
+import time
+from pathlib import Path
+
+from django.db import connection
+
+TABLES = ("holder", "cast", "entry", "treepart", "piece", "lot", "movement", "benchtime")
+
+
+def highest_ids() -> dict[str, int]:
+    with connection.cursor() as cursor:
+        found = {}
+        for table in TABLES:
+            cursor.execute(f"SELECT COALESCE(MAX(id), 0) FROM inventory_{table}")
+            found[table] = cursor.fetchone()[0]
+    return found
+
+
+def rows_between(before: dict[str, int], after: dict[str, int]) -> dict[str, list[tuple]]:
+    """The rows one cast wrote, by table."""
+    with connection.cursor() as cursor:
+        written = {}
+        for table in TABLES:
+            query = f"SELECT * FROM inventory_{table} WHERE id > {before[table]} AND id <= {after[table]}"
+            written[table] = cursor.execute(query).fetchall()
+    return written
+
+
+def write_plainly(template: Path, copy: Path, casts: list[dict[str, list[tuple]]], touched: int) -> float:
+    """Seconds that bare sqlite3 takes for the same inserts, and as many balance updates, a transaction a cast."""
+    shutil.copyfile(template, copy)
+    database = sqlite3.connect(copy, isolation_level=None)
+    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+        database.execute(f"PRAGMA {pragma}")
+    started = time.perf_counter()
+    for cast in casts:
+        database.execute("BEGIN IMMEDIATE")
+        for table, rows in cast.items():
+            if rows:
+                marks = ",".join("?" * len(rows[0]))
+                database.executemany(f"INSERT INTO inventory_{table} VALUES ({marks})", rows)
+        for _ in range(touched):
+            database.execute("UPDATE inventory_holder SET latest_day = latest_day WHERE id = 20")
+        database.execute("COMMIT")
+    seconds = time.perf_counter() - started
+    database.close()
+    return seconds

@@ -9,6 +9,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import IO
 
 from tests.postgres_cluster import Cluster, start_cluster
 
@@ -95,14 +96,16 @@ def studio_environment(database_url: str) -> dict[str, str]:
     }
 
 
-def start_module(database_url: str, module: str, *arguments: str, **more: str) -> subprocess.Popen[str]:
-    """Start `python -m module` on the database; its two outputs come through one pipe."""
+def start_module(
+    database_url: str, module: str, *arguments: str, output: int | IO[str] = subprocess.PIPE, **more: str
+) -> subprocess.Popen[str]:
+    """Start `python -m module` on the database; its two outputs come as one. `more` goes into its environment."""
     return subprocess.Popen(
         [sys.executable, "-m", module, *arguments],
         cwd=ROOT,
         env=studio_environment(database_url) | more,
         stdin=subprocess.DEVNULL,
-        stdout=subprocess.PIPE,
+        stdout=output,
         stderr=subprocess.STDOUT,
         text=True,
     )

@@ -2,6 +2,8 @@
 
 import re
 import subprocess
+import tempfile
+import time
 from types import TracebackType
 from typing import Self
 
@@ -30,18 +32,24 @@ class ServedStudio:
         self.database_url = database_url
         self.exit_status: int | None = None
         self._session = ""
-        self._process = start_module(database_url, "studio.serve", PORT="0", STUDIO_BIND="127.0.0.1")
-        self.url = self._read_address()
+        # A file and not a pipe: a pipe that nobody empties would stop a server with much to say.
+        self._output = tempfile.TemporaryFile("w+")  # noqa: SIM115 - closed by stop()
+        self._process = start_module(
+            database_url, "studio.serve", output=self._output, PORT="0", STUDIO_BIND="127.0.0.1"
+        )
+        self.url = self._wait_for_address()
 
-    def _read_address(self) -> str:
-        assert self._process.stdout is not None
-        printed = ""
-        for line in self._process.stdout:
-            printed += line
-            if found := re.search(r"open at (http://127\.0\.0\.1:\d+)/", line):
+    def _wait_for_address(self) -> str:
+        last_moment = time.monotonic() + 60
+        while time.monotonic() < last_moment and self._process.poll() is None:
+            if found := re.search(r"open at (http://127\.0\.0\.1:\d+)/", self._printed()):
                 return found[1]
-        self.stop()
-        raise AssertionError(f"The studio was not served:\n{printed}")
+            time.sleep(0.05)
+        raise AssertionError(f"The studio was not served:\n{self.stop()}")
+
+    def _printed(self) -> str:
+        self._output.seek(0)
+        return self._output.read()
 
     def __enter__(self) -> Self:
         return self
@@ -52,17 +60,17 @@ class ServedStudio:
         print(self.stop())  # pytest shows it beside a failure
 
     def stop(self) -> str:
-        """Stop it as a person would; what it printed after its address, errors included."""
+        """Stop it as a person would; all that it printed, errors included."""
         if self.exit_status is not None:
             return ""
         self._process.terminate()
         try:
-            printed = self._process.communicate(timeout=20)[0]
+            self.exit_status = self._process.wait(timeout=20)
         except subprocess.TimeoutExpired:
             self._process.kill()
-            printed = self._process.communicate()[0]
-        self.exit_status = self._process.returncode
-        return printed
+            self.exit_status = self._process.wait()
+        with self._output:
+            return self._printed()
 
     def session_key(self) -> str:
         """The session cookie of the first user, who is made when there is none."""

@@ -97,7 +97,7 @@ def test_every_package_that_the_studio_imports_is_explained_to_developers() -> N
 
 def test_no_file_knows_a_machine_or_a_host() -> None:
     machine = re.compile(
-        "|".join(["/" + "work/", "/" + "root/", "/" + "home/", "pythonhosted", "/" + "tmp/"])
+        "|".join(["/" + "work/", "/" + "root/", "/" + "home/", "python" + "hosted", "/" + "tmp/"])
     )
     suffixes = (".py", ".md", ".toml", ".txt", ".html", ".css", ".js", "")
     found = [name for name, text in texts(*suffixes) if machine.search(text)]

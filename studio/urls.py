@@ -5,4 +5,5 @@ from django.urls import URLPattern, URLResolver, include, path
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("studio.kit.urls")),
     path("", include("inventory.urls")),
+    path("", include("costing.urls")),
 ]

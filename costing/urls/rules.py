@@ -1,0 +1,5 @@
+"""Addresses of the cost rules and the metal prices."""
+
+from django.urls import URLPattern
+
+urlpatterns: list[URLPattern] = []

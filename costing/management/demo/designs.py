@@ -35,3 +35,9 @@ BRONZE_TREES: tuple[tuple[tuple[Design, int], ...], ...] = (
     ((KNOB, 3),),
     ((HOOK, 1), (KNOB, 2)),
 )
+
+
+def plural(design: Design, count: int) -> str:
+    """How a tree's label names so many of a design: "4 fern studs", "a twig bangle"."""
+    name = design.name.lower()
+    return f"{count} {name}s" if count > 1 else f"a {name}"

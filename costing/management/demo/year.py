@@ -7,10 +7,9 @@ from collections.abc import Callable
 from datetime import date, timedelta
 from random import Random
 
-from django.db.models import QuerySet
-
-from costing.management.demo.designs import BRONZE_TREES, FERN, SILVER_TREES, Design
+from costing.management.demo.designs import BRONZE_TREES, FERN, SILVER_TREES, Design, plural
 from costing.management.demo.setting import Setting, furnish, money, silver_pence
+from costing.management.demo.shelf import first_lot, grams_held, take_oldest
 from inventory.models import BenchTime, Cast, Entry, Firing, Lot, Material, Piece
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import (
@@ -85,14 +84,14 @@ class Year:
     def _restock(self, day: date) -> None:
         """Buy when the shelf is low, at the price of the day."""
         things = self.things
-        if _grams_held(things.grain) < 150_000:
+        if grams_held(things.grain) < 150_000:
             price = silver_pence(self.today, day) * 300
             lines = [DeliveryLine(things.grain, 300_000, money(price), f"S{day:%y%m}", kept_in="safe")]
             post_delivery(things.metals, day, lines, Charges(carriage_micro=money(895)), f"M-{day:%m%d}")
-        if _grams_held(things.bronze_grain) < 250_000:
+        if grams_held(things.bronze_grain) < 250_000:
             lines = [DeliveryLine(things.bronze_grain, 1_000_000, money(2_090), f"B{day:%y%m}")]
             post_delivery(things.metals, day, lines, Charges(carriage_micro=money(640)), f"M-{day:%m%d}b")
-        if _grams_held(things.powder) < 1_900_000:
+        if grams_held(things.powder) < 1_900_000:
             price = 3_450 + 15 * ((day - self.day(364)).days // 30)
             self._deliver_moulds(day, f"K-{day:%m%d}", price)
 
@@ -116,7 +115,7 @@ class Year:
         alloy, grain = (things.bronze, things.bronze_grain) if is_bronze else (things.sterling, things.grain)
         return CastRecord(
             facts=CastFacts(
-                title=" and ".join(_plural(design, count) for design, count in tree),
+                title=" and ".join(plural(design, count) for design, count in tree),
                 day=day,
                 alloy=alloy,
                 flask=getattr(things, flask),
@@ -166,12 +165,12 @@ class Year:
         tin = Lot.objects.filter(
             material__alloy=grain.alloy, origin=Lot.Origin.CLEAN, melts_milli__lt=3200, owner=None
         )
-        back = _portions(tin, charge_mg // 2)
+        back = take_oldest(tin, charge_mg // 2)
         fresh_mg = charge_mg - sum(portion.quantity for portion in back)
         return self._take(grain, fresh_mg) + back
 
     def _take(self, material: Material, quantity: int) -> list[Portion]:
-        return _portions(Lot.objects.filter(material=material, owner=None), quantity)
+        return take_oldest(Lot.objects.filter(material=material, owner=None), quantity)
 
     def _fire(self, place: int, day: date) -> Firing:
         """Every sixth cast shares the firing of the one before it."""
@@ -258,7 +257,7 @@ class Year:
                 cast=piece.cast, piece=piece, day=done, minutes=minutes[name], what="file, tumble, polish"
             )
             if name == FERN.name and piece.number % 2:
-                post_use(_first_lot(self.things.wires), 2, done, piece=piece)
+                post_use(first_lot(self.things.wires), 2, done, piece=piece)
             sold = done + timedelta(days=self.rng.randrange(10, 120))
             if sold < self.today and self.rng.randrange(4):
                 post_sale(
@@ -300,37 +299,3 @@ class Year:
         post_tree(cast, self._tree(groups), day)
         post_powder(cast, self._take(things.powder, POWDER_MG["flask"]), 224_000, day)
         post_charge(cast, self._charge(things.grain, self._charge_mg(groups)), day)
-
-
-def _held(lots: QuerySet[Lot]) -> QuerySet[Lot]:
-    rows = lots.filter(void=False, holder__quantity__gt=0).select_related(
-        "holder", "material__alloy", "owner"
-    )
-    return rows.order_by("received_on", "pk")
-
-
-def _portions(lots: QuerySet[Lot], quantity: int) -> list[Portion]:
-    """So much of the oldest lots, in turn; less when they hold less."""
-    portions = []
-    for lot in _held(lots):
-        part = min(quantity, lot.holder.quantity)
-        if part:
-            portions.append(Portion(lot, part))
-            quantity -= part
-    return portions
-
-
-def _grams_held(material: Material) -> int:
-    return sum(lot.holder.quantity for lot in _held(Lot.objects.filter(material=material, owner=None)))
-
-
-def _first_lot(material: Material) -> Lot:
-    lot = _held(Lot.objects.filter(material=material)).first()
-    if lot is None:
-        raise ValueError(f"the demo ran out of {material}")
-    return lot
-
-
-def _plural(design: Design, count: int) -> str:
-    name = design.name.lower()
-    return f"{count} {name}s" if count > 1 else f"a {name}"

@@ -1,0 +1,55 @@
+"""The demo studio: believable, the same each time, and its books add up."""
+
+import pytest
+from django.core.management import CommandError, call_command
+from django.db.models import Sum
+
+from costing.queries import cost_casts
+from inventory.audit import run_audit
+from inventory.models import Cast, Entry, Lot, Movement, Piece
+from tests import workshop as w
+
+pytestmark = pytest.mark.django_db
+
+
+def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path):
+    settings.VAR_DIR = tmp_path
+    call_command("demo", verbosity=0)
+    assert [problem for finding in run_audit() for problem in finding.problems] == []
+    assert_it_is_a_believable_year()
+    assert_every_cast_is_costed_whole()
+    assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
+
+
+def assert_it_is_a_believable_year():
+    assert Cast.objects.count() == 41
+    assert Cast.objects.filter(outcome="failed").count() == 1
+    assert Entry.objects.filter(kind="reversal").count() == 1
+    assert Lot.objects.filter(origin="spill").exists()
+    assert Lot.objects.filter(material__kind="powder").count() == 3
+    assert Cast.objects.get(closed_on=None).alloy.name == "Sterling silver"
+    assert Piece.objects.filter(state="sold").count() > 40
+    sums = Movement.objects.aggregate(quantity=Sum("quantity"), cost=Sum("cost_micro"))
+    assert sums == SUMS, "another year than last time"
+
+
+def assert_every_cast_is_costed_whole():
+    costed = cost_casts(Cast.objects.values_list("pk", flat=True))
+    assert len(costed) == 40
+    for one in costed.values():
+        assert sum(one.cost.piece_totals_micro) + one.cost.set_aside_micro == one.cost.total_micro
+
+
+def assert_the_sign_in_is_its_owners_alone(sheet):
+    assert sheet.read_text().startswith("Sign in as alder with the password ")
+    assert sheet.stat().st_mode & 0o777 == 0o600
+
+
+def test_a_studio_in_use_is_left_alone():
+    w.make_studio()
+    with pytest.raises(CommandError, match="already"):
+        call_command("demo", verbosity=0)
+
+
+# What all movements of the year add up to: the seed, and nothing else, decides it.
+SUMS = {"quantity": 70_214_147, "cost": 10_303_828_506}

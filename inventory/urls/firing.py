@@ -1,5 +1,13 @@
 """Addresses of the firing pages."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from inventory.views import firing
+
+urlpatterns = [
+    path("firings/", firing.FiringList.as_view(), name="firing-list"),
+    path("firings/new/", firing.edit_firing, name="firing-new"),
+    path("firings/<int:pk>/", firing.show_firing, name="firing-detail"),
+    path("firings/<int:pk>/edit/", firing.edit_firing, name="firing-edit"),
+    path("firings/<int:pk>/remove/", firing.remove_firing, name="firing-remove"),
+]

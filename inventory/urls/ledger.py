@@ -1,5 +1,12 @@
 """Addresses of the ledger pages."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from inventory.views import ledger
+
+urlpatterns = [
+    path("ledger/", ledger.Ledger.as_view(), name="ledger"),
+    path("ledger/audit/", ledger.audit_ledger, name="ledger-audit"),
+    path("ledger/<int:pk>/", ledger.show_entry, name="entry-detail"),
+    path("ledger/<int:pk>/reverse/", ledger.reverse_entry, name="entry-reverse"),
+]

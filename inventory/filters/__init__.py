@@ -1,0 +1,1 @@
+"""What stands above each list: filters, by subject."""

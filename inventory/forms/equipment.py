@@ -1,0 +1,122 @@
+"""One form for each kind of equipment: only the fields that its kind has."""
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from inventory.models import Equipment
+from studio.kit.fields import LengthField, LineField, MassField, MoneyField, PastDayField, PercentField
+from studio.kit.forms import StudioModelForm
+from studio.kit.units import MG_PER_KG, UM_PER_MM
+
+Kind = Equipment.Kind
+LIFE_MAX = 1_000_000
+WATTS_MAX = 100_000
+_OWN_FIELDS = {
+    Kind.KILN: ("rated_w", "share_on_pct100"),
+    Kind.FLASK: ("diameter_um", "height_um"),
+    Kind.CRUCIBLE: ("crucible_material", "capacity_mg"),
+    Kind.MACHINE: (),
+    Kind.PUMP: (),
+}
+_ALL_OWN = {name for names in _OWN_FIELDS.values() for name in names}
+_EXAMPLES = {
+    Kind.KILN: "Common practice: a few thousand hours before the elements go.",
+    Kind.FLASK: "Common practice: a hundred casts or more.",
+    Kind.CRUCIBLE: "About 50 melts have been seen (Gee, The Silversmith's Handbook, ch. VIII).",
+    Kind.MACHINE: "Your own estimate.",
+    Kind.PUMP: "Your own estimate.",
+}
+
+
+class EquipmentForm(StudioModelForm):
+    name = LineField(label="Name", max_length=60, help_text="What you call it, such as Flask 3.")
+    diameter_um = LengthField(label="Inside diameter", minimum=UM_PER_MM, maximum=1000 * UM_PER_MM)
+    height_um = LengthField(label="Inside height", minimum=UM_PER_MM, maximum=1000 * UM_PER_MM)
+    capacity_mg = MassField(
+        label="Holds up to",
+        required=False,
+        minimum=1,
+        maximum=100 * MG_PER_KG,
+        help_text="Of your usual metal.",
+    )
+    rated_w = forms.IntegerField(
+        label="Power on its plate, in watts",
+        required=False,
+        min_value=1,
+        max_value=WATTS_MAX,
+        help_text="Tells what a firing used when no meter was read.",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+    share_on_pct100 = PercentField(
+        label="Share of the time that it heats",
+        required=False,
+        minimum=1,
+        help_text="A kiln that holds its heat is off for part of the time. Your own estimate, such as 50 %.",
+    )
+    bought_on = PastDayField(label="Bought on", required=False)
+    price_micro = MoneyField(label="Price", required=False, help_text="Its wear is shared over its life.")
+    end_value_micro = MoneyField(label="Worth at the end of its life", required=False)
+    life_uses = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=LIFE_MAX,
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+    uses_before = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=LIFE_MAX,
+        help_text="Before it was written down here. What comes after is counted from your casts and firings.",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+
+    class Meta:
+        model = Equipment
+        fields = [
+            "name",
+            "diameter_um",
+            "height_um",
+            "crucible_material",
+            "capacity_mg",
+            "rated_w",
+            "share_on_pct100",
+            "bought_on",
+            "price_micro",
+            "end_value_micro",
+            "life_uses",
+            "uses_before",
+        ]
+        labels = {"crucible_material": "Made of"}
+
+    def __init__(self, *args: Any, kind: Equipment.Kind, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = kind
+        self.instance.kind = kind
+        for name in _ALL_OWN - set(_OWN_FIELDS[kind]):
+            del self.fields[name]
+        unit = Equipment.LIFE_UNITS[kind]
+        self.fields["life_uses"].label = f"Life, in {unit}"
+        self.fields["life_uses"].help_text = _EXAMPLES[kind]
+        self.fields["uses_before"].label = f"{unit.capitalize()} it had before"
+        if kind == Kind.CRUCIBLE:
+            self.fields["crucible_material"].help_text = "Never put flux in a graphite crucible."
+
+    def clean_name(self) -> str:
+        name: str = self.cleaned_data["name"]
+        others = Equipment.objects.filter(kind=self.kind, name=name).exclude(pk=self.instance.pk)
+        if others.exists():
+            raise ValidationError(f"There is a {self.kind.label} of this name already. Write another.")
+        return name
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        for name in ("price_micro", "end_value_micro", "uses_before"):
+            if name in cleaned and cleaned[name] is None:
+                cleaned[name] = 0
+        if cleaned.get("end_value_micro", 0) > cleaned.get("price_micro", 0) and "price_micro" in cleaned:
+            self.add_error(
+                "end_value_micro", "At the end it cannot be worth more than it cost. Mend one of the two."
+            )
+        return cleaned

@@ -1,0 +1,123 @@
+"""The form that takes in a starting point: common alloys and materials, each to be changed afterwards."""
+
+from collections.abc import Iterable, Sequence
+from typing import Any
+
+from django import forms
+from django.db import transaction
+
+from inventory.core.starters import STARTER_ALLOYS, STARTER_MATERIALS, StarterAlloy, StarterMaterial
+from inventory.models import Alloy, AlloyPart, Material
+from studio.kit.forms import StudioForm
+from studio.kit.printing import print_density, print_percent
+
+_ELEMENT_WORDS = {"Ag": "silver", "Au": "gold", "Cu": "copper", "Sn": "tin", "Zn": "zinc"}
+
+
+class StarterForm(StudioForm):
+    """What the studio has already is left out of the choice."""
+
+    marks_optional = False
+    alloys = forms.MultipleChoiceField(
+        label="Alloys",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Density, and where it is from.",
+    )
+    grain = forms.BooleanField(label="For each of them a grain to buy", required=False, initial=True)
+    materials = forms.MultipleChoiceField(
+        label="Pattern materials and powder", required=False, widget=forms.CheckboxSelectMultiple
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.new_alloys = _leave_out(STARTER_ALLOYS, Alloy.objects.values_list("name", flat=True))
+        self.new_materials = _leave_out(STARTER_MATERIALS, Material.objects.values_list("name", flat=True))
+        self._offer("alloys", [(alloy.name, describe_alloy(alloy)) for alloy in self.new_alloys])
+        self._offer("materials", [(one.name, describe_material(one)) for one in self.new_materials])
+        if not self.new_alloys:
+            del self.fields["grain"]
+
+    def _offer(self, name: str, choices: Sequence[tuple[str, str]]) -> None:
+        if not choices:
+            del self.fields[name]
+            return
+        field: Any = self.fields[name]
+        field.choices = choices
+        field.initial = [choice for choice, _ in choices]
+
+    @property
+    def has_offer(self) -> bool:
+        return bool(self.new_alloys or self.new_materials)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not cleaned.get("alloys") and not cleaned.get("materials") and not self.errors:
+            raise forms.ValidationError("Tick at least one to add.")
+        return cleaned
+
+    @transaction.atomic
+    def save(self) -> str:
+        """Add what was ticked; the sentence that says what was added."""
+        chosen = set(self.cleaned_data.get("alloys", ())) | set(self.cleaned_data.get("materials", ()))
+        alloys = [alloy for alloy in self.new_alloys if alloy.name in chosen]
+        materials = [material for material in self.new_materials if material.name in chosen]
+        for alloy in alloys:
+            _add_alloy(alloy, with_grain=self.cleaned_data.get("grain", False))
+        for material in materials:
+            _add_material(material)
+        names = [one.name for one in (*alloys, *materials)]
+        return f"Added: {', '.join(names)}. Look through their figures: each can be changed."
+
+
+def describe_alloy(alloy: StarterAlloy) -> str:
+    """ "Sterling 925: silver 92.5 %, copper 7.5 %; 10.36 g/cm³ (published alloy table)" """
+    parts = ", ".join(
+        f"{_ELEMENT_WORDS.get(symbol, symbol)} {print_percent(part)}" for symbol, part in alloy.parts.items()
+    )
+    density = print_density(alloy.density_mg_cm3)
+    return f"{alloy.name}: {parts}; {density} ({alloy.density_note})"
+
+
+def describe_material(material: StarterMaterial) -> str:
+    if material.density_mg_cm3 is not None:
+        return f"{material.name}: {print_density(material.density_mg_cm3)} ({material.note})"
+    water = (material.water_per_100_tenths or 0) // 10
+    return (
+        f"{material.name}: {water} of water for 100 of powder, good for {material.shelf_life_days} days, "
+        f"opened for {material.opened_life_days} ({material.note})"
+    )
+
+
+def _leave_out(starters: Sequence[Any], names: Iterable[str]) -> list[Any]:
+    taken = {name.casefold() for name in names}
+    return [one for one in starters if one.name.casefold() not in taken]
+
+
+def _add_alloy(starter: StarterAlloy, with_grain: bool) -> None:
+    alloy = Alloy.objects.create(
+        name=starter.name,
+        metal=starter.metal,
+        fineness=starter.fineness,
+        density_mg_cm3=starter.density_mg_cm3,
+        density_note=starter.density_note,
+    )
+    AlloyPart.objects.bulk_create(
+        AlloyPart(alloy=alloy, element=symbol, per_10000=part) for symbol, part in starter.parts.items()
+    )
+    if with_grain:
+        Material.objects.get_or_create(
+            name=f"{starter.name} grain",
+            defaults={"kind": Material.Kind.METAL, "alloy": alloy, "form": Material.Form.GRAIN},
+        )
+
+
+def _add_material(starter: StarterMaterial) -> None:
+    Material.objects.create(
+        name=starter.name,
+        kind=starter.kind,
+        density_mg_cm3=starter.density_mg_cm3,
+        water_per_100_tenths=starter.water_per_100_tenths,
+        shelf_life_days=starter.shelf_life_days,
+        opened_life_days=starter.opened_life_days,
+    )

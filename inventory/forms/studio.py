@@ -1,0 +1,118 @@
+"""Forms for the studio's own settings and for its first day."""
+
+from typing import Any
+
+from django import forms
+from django.core.validators import RegexValidator
+
+from inventory.models import Studio
+from studio.kit.fields import LineField, MassField, MeltsField, PercentField
+from studio.kit.forms import StudioForm, StudioModelForm
+from studio.kit.units import MELTS_MILLI_PER_MELT, MG_PER_G, PCT100_PER_PERCENT
+
+from .accounts import AccountForm
+
+CURRENCY_SENTENCE = "Write the currency as three letters, such as GBP or EUR."
+_FIRST_WEEKS, _LAST_WEEKS = 4, 104
+
+
+class CurrencyField(forms.CharField):
+    """Three letters, kept as capitals."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        validators = [RegexValidator(r"^[A-Za-z]{3}\Z", CURRENCY_SENTENCE)]
+        attrs = {"autocomplete": "off", "autocapitalize": "characters", "maxlength": "3", "class": "number"}
+        super().__init__(
+            label="Currency",
+            validators=validators,
+            widget=forms.TextInput(attrs=attrs),
+            error_messages={"required": CURRENCY_SENTENCE},
+            **kwargs,
+        )
+
+    def clean(self, value: Any) -> str:
+        return super().clean(value).upper()
+
+
+class NewStudioForm(StudioForm):
+    """The name and the currency of a studio that is about to begin."""
+
+    name = LineField(
+        label="Name of the studio",
+        max_length=60,
+        help_text="It stands at the top of every page and report.",
+        error_messages={"required": "Write what the studio is called."},
+    )
+    currency = CurrencyField(
+        initial="GBP", help_text="Three letters, such as GBP or EUR. All money here is in this one currency."
+    )
+
+    def save_studio(self) -> Studio:
+        """Raises IntegrityError when another studio was set up a moment ago."""
+        return Studio.objects.create(
+            pk=1, name=self.cleaned_data["name"], currency=self.cleaned_data["currency"]
+        )
+
+
+class WelcomeForm(AccountForm, NewStudioForm):
+    """The first studio and the first person together."""
+
+    field_order = ["name", "currency", "username", "password1", "password2"]
+
+
+class StudioSettingsForm(StudioModelForm):
+    """Every setting of the studio that touches stock."""
+
+    name = LineField(label="Name of the studio", max_length=60)
+    currency = CurrencyField(
+        help_text="Changing it renames every amount and converts none: change it only if it was wrong from the start."
+    )
+    money_decimals = forms.IntegerField(
+        label="Decimals of money on pages",
+        min_value=0,
+        max_value=4,
+        help_text="Two for pence or cents. Amounts are kept exactly, whatever is shown.",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+    scale_division_mg = MassField(
+        label="The scale reads to",
+        minimum=1,
+        maximum=10 * MG_PER_G,
+        help_text="The smallest step of your scale, such as 0.01 g. It decides which loss is too small to be shown.",
+    )
+    least_fresh_pct100 = PercentField(
+        label="Fresh metal in a charge, at least",
+        help_text="Common practice: half fresh metal, half reclaimed. You are told when a charge has less.",
+    )
+    most_melts_milli = MeltsField(
+        label="Melts of reclaimed metal, at most",
+        minimum=MELTS_MILLI_PER_MELT,
+        maximum=100 * MELTS_MILLI_PER_MELT,
+        help_text="You are told when a pour takes metal beyond this: time to have it refined.",
+    )
+    reorder_certainty_pct100 = PercentField(
+        label="Certainty of not running out",
+        minimum=50 * PCT100_PER_PERCENT,
+        maximum=9990,
+        help_text="How sure you want to be that powder and metal last until the parcel comes, such as 95 %.",
+    )
+    reorder_weeks = forms.IntegerField(
+        label="Weeks looked back",
+        min_value=_FIRST_WEEKS,
+        max_value=_LAST_WEEKS,
+        help_text="How far back use is counted to tell how much a week takes. Half a year is 26.",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
+
+    class Meta:
+        model = Studio
+        fields = [
+            "name",
+            "currency",
+            "money_decimals",
+            "scale_division_mg",
+            "least_fresh_pct100",
+            "most_melts_milli",
+            "reorder_certainty_pct100",
+            "reorder_weeks",
+        ]

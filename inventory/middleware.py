@@ -1,0 +1,39 @@
+"""Which studio a request is about, and the way to the welcome page while there is none."""
+
+from collections.abc import Callable
+
+from django.contrib.auth.models import User
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.urls import reverse
+from django.utils.functional import SimpleLazyObject
+
+from inventory.models import Studio
+
+# What an empty studio answers too: none of these needs to know whose studio it is.
+_FREE_NAMES = ("inventory:welcome", "sign-out", "theme", "understood")
+
+
+class StudioMiddleware:
+    """Sets `request.studio`, and leads whoever comes to a database without a studio to the welcome page.
+
+    It asks the database once, for the studio whose name every page shows; only where there is none does it ask
+    again, whether there is anybody to sign in.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        request.studio = SimpleLazyObject(Studio.objects.first)  # type: ignore[attr-defined]  # set by StudioMiddleware
+        if needs_welcome(request):
+            return HttpResponseRedirect(reverse("inventory:welcome"))
+        return self.get_response(request)
+
+
+def needs_welcome(request: HttpRequest) -> bool:
+    """Whether nothing can be done here before somebody sets up the studio."""
+    if request.path in {reverse(name) for name in _FREE_NAMES}:
+        return False
+    if request.studio:  # type: ignore[attr-defined]  # set by StudioMiddleware
+        return False
+    return request.user.is_authenticated or not User.objects.exists()

@@ -1,0 +1,140 @@
+"""Reads of the set-up: what a studio has, what it lacks, and in which order it is needed."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from django.contrib.auth.models import User
+from django.db.models import Count, Q
+
+from inventory.models import Alloy, Customer, Equipment, Material, Studio, Supplier
+from studio.kit.printing import print_mass
+
+
+@dataclass(frozen=True, slots=True)
+class SetupStep:
+    """One thing to set up: its state in words, and the name of the address where it is done.
+
+    `is_needed` is off for what a studio can cast without.
+    """
+
+    title: str
+    state: str
+    is_done: bool
+    address_name: str
+    action: str = ""
+    is_needed: bool = True
+
+
+Provider = Callable[[], Iterable[SetupStep]]
+_providers: list[Provider] = []
+
+
+def register_setup_steps(provider: Provider) -> Provider:
+    """Add steps of another app to the end of the list. Used as a decorator."""
+    if provider not in _providers:
+        _providers.append(provider)
+    return provider
+
+
+def setup_steps(studio: Studio) -> list[SetupStep]:
+    """Every step in the order in which a new studio needs it; the same few queries however much there is."""
+    own = [
+        _studio_step(studio),
+        _alloy_step(),
+        _material_step(),
+        _supplier_step(),
+        _equipment_step(),
+        _customer_step(),
+    ]
+    others = [step for provider in _providers for step in provider()]
+    return [*own, *others, _people_step()]
+
+
+def next_step(steps: Iterable[SetupStep]) -> SetupStep | None:
+    """The first needed step that is not done."""
+    return next((step for step in steps if step.is_needed and not step.is_done), None)
+
+
+def _studio_step(studio: Studio) -> SetupStep:
+    state = f"Money in {studio.currency}; the scale reads to {print_mass(studio.scale_division_mg)}."
+    return SetupStep("The studio and its scale", state, True, "inventory:studio-edit")
+
+
+def _alloy_step() -> SetupStep:
+    count = Alloy.objects.filter(archived=False).count()
+    state = (
+        f"{_count(count, 'alloy')}."
+        if count
+        else "None yet. Say what you cast, and how dense and fine it is."
+    )
+    return SetupStep("Alloys", state, bool(count), "inventory:alloy-list", "Write down an alloy")
+
+
+_MATERIAL_WORDS = (("metal", "metal"), ("powder", "investment powder"), ("pattern", "pattern material"))
+
+
+def _material_step() -> SetupStep:
+    kinds = dict(
+        Material.objects.filter(archived=False)
+        .exclude(form=Material.Form.RECLAIM)
+        .order_by()
+        .values_list("kind")
+        .annotate(count=Count("pk"))
+    )
+    have = [_count(kinds[kind], word) for kind, word in _MATERIAL_WORDS if kinds.get(kind)]
+    lack = [f"no {word}" for kind, word in _MATERIAL_WORDS if not kinds.get(kind)]
+    rest = sum(count for kind, count in kinds.items() if kind not in dict(_MATERIAL_WORDS))
+    if rest:
+        have.append(_count(rest, "other thing"))
+    return SetupStep(
+        "Materials", _say(have, lack), not lack, "inventory:material-list", "Write down a material"
+    )
+
+
+def _supplier_step() -> SetupStep:
+    count = Supplier.objects.filter(archived=False).count()
+    state = (
+        f"{_count(count, 'supplier')}."
+        if count
+        else "None yet. Say whom you buy from and how long a parcel takes."
+    )
+    return SetupStep("Suppliers", state, bool(count), "inventory:supplier-list", "Write down a supplier")
+
+
+def _equipment_step() -> SetupStep:
+    kinds = dict(
+        Equipment.objects.filter(archived=False).order_by().values_list("kind").annotate(count=Count("pk"))
+    )
+    have = [_count(kinds[kind], str(kind.label)) for kind in Equipment.Kind if kinds.get(kind)]
+    lack = [f"no {kind.label}" for kind in Equipment.Kind if not kinds.get(kind)]
+    has_needed = all(
+        kinds.get(kind) for kind in (Equipment.Kind.KILN, Equipment.Kind.FLASK, Equipment.Kind.CRUCIBLE)
+    )
+    return SetupStep(
+        "Equipment", _say(have, lack), has_needed, "inventory:equipment-list", "Write down your equipment"
+    )
+
+
+def _customer_step() -> SetupStep:
+    count = Customer.objects.filter(archived=False).count()
+    state = f"{_count(count, 'customer')}." if count else "None. Only needed to cast a customer's own metal."
+    return SetupStep("Customers", state, bool(count), "inventory:customer-list", is_needed=False)
+
+
+def _people_step() -> SetupStep:
+    people = User.objects.aggregate(count=Count("pk", filter=Q(is_active=True)))["count"]
+    state = "1 person may sign in." if people == 1 else f"{people} people may sign in."
+    return SetupStep("People who sign in", state, True, "inventory:person-list", is_needed=False)
+
+
+def _count(count: int, word: str) -> str:
+    return f"{count:,} {word}" if count == 1 else f"{count:,} {word}s"
+
+
+def _say(have: list[str], lack: list[str]) -> str:
+    """ "2 flasks, 1 kiln; no crucible yet." """
+    parts = [", ".join(have)] if have else []
+    if lack:
+        parts.append(f"{', '.join(lack)} yet")
+    sentence = "; ".join(parts)
+    return f"{sentence[:1].upper()}{sentence[1:]}."

@@ -1,0 +1,51 @@
+"""The list of firings."""
+
+from typing import Any
+
+from django_tables2 import A
+
+from inventory.models import Firing
+from inventory.queries.firing import energy_of_firing
+from studio.kit import printing
+from studio.kit.tables import (
+    BaseTable,
+    CountColumn,
+    DayColumn,
+    EnergyColumn,
+    MinutesColumn,
+    TextColumn,
+)
+
+
+class FiringEnergyColumn(EnergyColumn):
+    """Worked out from the record, for two ways lead to it."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(accessor="pk", orderable=False, **kwargs)
+
+    def render(self, value: int, record: Firing) -> str:
+        energy = energy_of_firing(record)
+        return printing.NOTHING if energy.problem else self.print_figure(energy.energy_wh, record)
+
+    def value(self, value: int, record: Firing) -> Any:
+        energy = energy_of_firing(record)
+        return None if energy.problem else super().value(energy.energy_wh, record)
+
+
+class FiringTable(BaseTable):
+    """Rows come from `firings`."""
+
+    caption = "Firings"
+    first_step = ("Write down a firing", "inventory:firing-new")
+
+    day = DayColumn(linkify=("inventory:firing-detail", [A("pk")]))
+    kiln = TextColumn(wide=True)
+    minutes = MinutesColumn(verbose_name="In the kiln")
+    energy = FiringEnergyColumn(verbose_name="Energy")
+    cast_count = CountColumn(verbose_name="Casts", wide=True)
+    note = TextColumn(wide=True)
+
+    class Meta:
+        model = Firing
+        fields = ("day", "kiln", "minutes", "energy", "cast_count", "note")
+        empty_text = "No firing yet. Write one down after the burnout: which kiln, how long, and the meter."

@@ -1,0 +1,125 @@
+"""The ledger's lists: entries, and the lines of one entry."""
+
+from typing import Any
+
+from django.urls import reverse
+from django.utils.html import format_html
+from django_tables2 import A
+
+from inventory.models import Entry, Holder, Movement
+from inventory.queries.ledger import name_holder
+from inventory.queries.ledger_pages import line_unit
+from studio.kit import printing
+from studio.kit.tables import (
+    BaseTable,
+    CountColumn,
+    DayColumn,
+    FineColumn,
+    MomentColumn,
+    MoneyColumn,
+    QuantityColumn,
+    TextColumn,
+)
+
+
+class EntryTable(BaseTable):
+    """Rows come from `entries_with_names`."""
+
+    caption = "Entries"
+
+    pk = CountColumn(verbose_name="Entry", linkify=("inventory:entry-detail", [A("pk")]), order_by="pk")
+    day = DayColumn()
+    kind = TextColumn(verbose_name="What")
+    about = TextColumn(verbose_name="Of", empty_values=(), orderable=False, wide=True)
+    state = TextColumn(verbose_name="Reversed", empty_values=(), orderable=False, wide=True)
+    recorded_by = TextColumn(verbose_name="Written by", wide=True)
+    recorded_at = MomentColumn(verbose_name="Written on", wide=True)
+    note = TextColumn(wide=True)
+
+    class Meta:
+        model = Entry
+        fields = ("pk", "day", "kind", "about", "state", "recorded_by", "recorded_at", "note")
+        empty_text = "Nothing is written down yet. The first delivery or opening stock makes the first entry."
+        row_attrs = {"class": lambda record: "turned-back" if is_reversed(record) else ""}
+
+    def render_pk(self, value: int) -> str:
+        return str(value)
+
+    def render_about(self, record: Entry) -> str:
+        return describe_about(record) or printing.NOTHING
+
+    def value_about(self, record: Entry) -> str:
+        return describe_about(record)
+
+    def render_state(self, record: Entry) -> str:
+        return describe_state(record) or printing.NOTHING
+
+    def value_state(self, record: Entry) -> str:
+        return describe_state(record)
+
+
+class LineTable(BaseTable):
+    """The lines of one entry, from `lines_with_names`; `turned` shows them as a reversal would write them."""
+
+    caption = "What moves"
+
+    source = TextColumn(verbose_name="From", orderable=False)
+    target = TextColumn(verbose_name="To", orderable=False)
+    what = TextColumn(verbose_name="As", orderable=False, wide=True)
+    quantity = QuantityColumn(orderable=False)
+    fine_ug = FineColumn(verbose_name="Fine", orderable=False, wide=True)
+    cost_micro = MoneyColumn(verbose_name="Cost", orderable=False, wide=True)
+
+    class Meta:
+        model = Movement
+        fields = ("source", "target", "what", "quantity", "fine_ug", "cost_micro")
+
+    def __init__(self, *args: Any, turned: bool = False, **kwargs: Any) -> None:
+        self.turned = turned
+        super().__init__(*args, **kwargs)
+
+    def render_source(self, record: Movement) -> str:
+        return link_holder(record.target if self.turned else record.source)
+
+    def render_target(self, record: Movement) -> str:
+        return link_holder(record.source if self.turned else record.target)
+
+    def render_quantity(self, record: Movement) -> str:
+        return printing.print_quantity(record.quantity, line_unit(record))
+
+    def render_fine_ug(self, value: int) -> str:
+        return printing.print_fine(value) if value else printing.NOTHING
+
+
+def is_reversed(entry: Entry) -> bool:
+    return hasattr(entry, "reversed_by")
+
+
+def describe_about(entry: Entry) -> str:
+    """Which piece or cast an entry is about; "" for neither."""
+    if entry.piece is not None:
+        return entry.piece.name
+    return f"cast {entry.cast.number}" if entry.cast is not None else ""
+
+
+def describe_state(entry: Entry) -> str:
+    if entry.reverses_id is not None:
+        return f"reverses entry {entry.reverses_id}"
+    return f"by entry {entry.reversed_by.pk}" if is_reversed(entry) else ""
+
+
+def holder_address(holder: Holder) -> str:
+    """Where a lot, cast or piece has its page; "" for the outside world."""
+    if holder.kind == Holder.Kind.LOT:
+        return reverse("inventory:lot-detail", args=[holder.lot.pk])
+    if holder.kind == Holder.Kind.CRUCIBLE:
+        return reverse("inventory:cast-detail", args=[holder.cast.number])
+    if holder.kind == Holder.Kind.PIECE:
+        return reverse("inventory:piece-detail", args=[holder.piece.pk])
+    return ""
+
+
+def link_holder(holder: Holder) -> str:
+    name = name_holder(holder)
+    address = holder_address(holder)
+    return format_html('<a href="{}">{}</a>', address, name) if address else name

@@ -1,0 +1,143 @@
+"""Tables of the set-up: alloys, suppliers, customers, equipment, people."""
+
+from typing import Any
+
+from django.contrib.auth.models import User
+from django_tables2 import A
+
+from inventory.models import Alloy, Customer, Equipment, Supplier
+from inventory.queries.equipment import Use, use_of
+from studio.kit import printing
+from studio.kit.tables import BaseTable, CountColumn, FigureColumn, MomentColumn, TextColumn
+
+
+class DensityColumn(FigureColumn):
+    """Milligrams per cubic centimetre, shown and taken away in grams per cubic centimetre."""
+
+    digits, least, unit_word = 3, 2, "g/cm³"
+
+    def print_figure(self, value: int, record: Any) -> str:
+        return printing.print_density(value)
+
+
+class DaysColumn(FigureColumn):
+    """A number of days."""
+
+    unit_word = "days"
+
+    def print_figure(self, value: int, record: Any) -> str:
+        return f"{value}{printing.SPACE}{'day' if value == 1 else 'days'}"
+
+
+class AlloyTable(BaseTable):
+    caption = "Alloys"
+    first_step = ("Write down an alloy", "inventory:alloy-new")
+
+    name = TextColumn(linkify=("inventory:alloy-edit", [A("pk")]))
+    fineness = CountColumn(verbose_name="Of 1000")
+    density_mg_cm3 = DensityColumn(verbose_name="Density")
+    metal = TextColumn(verbose_name="Precious metal", wide=True)
+    density_note = TextColumn(verbose_name="Density from", wide=True)
+
+    class Meta:
+        model = Alloy
+        fields = ("name", "metal", "fineness", "density_mg_cm3", "density_note")
+        empty_text = "No alloy yet. Write down what you cast: its fineness and how dense it is."
+
+    def render_fineness(self, value: int) -> str:
+        return str(value) if value else printing.NOTHING
+
+
+class SupplierTable(BaseTable):
+    caption = "Suppliers"
+    first_step = ("Write down a supplier", "inventory:supplier-new")
+
+    name = TextColumn(linkify=("inventory:supplier-edit", [A("pk")]))
+    lead_time_days = DaysColumn(verbose_name="A parcel takes")
+    lead_time_spread_days = DaysColumn(verbose_name="Give or take", wide=True)
+    contact = TextColumn(wide=True)
+
+    class Meta:
+        model = Supplier
+        fields = ("name", "lead_time_days", "lead_time_spread_days", "contact")
+        empty_text = "No supplier yet. Write down whom you buy from, and how long a parcel takes."
+
+
+class CustomerTable(BaseTable):
+    caption = "Customers"
+    first_step = ("Write down a customer", "inventory:customer-new")
+
+    name = TextColumn(linkify=("inventory:customer-edit", [A("pk")]))
+    contact = TextColumn()
+
+    class Meta:
+        model = Customer
+        fields = ("name", "contact")
+        empty_text = "No customer yet. You only need them to cast metal that somebody else brings."
+
+
+class EquipmentTable(BaseTable):
+    """Rows come from `equipment_with_use`."""
+
+    caption = "Equipment"
+
+    name = TextColumn(linkify=("inventory:equipment-edit", [A("pk")]))
+    kind = TextColumn(wide=True)
+    size = TextColumn(empty_values=(), orderable=False, wide=True)
+    used = TextColumn(empty_values=(), orderable=False, verbose_name="Used so far")
+
+    class Meta:
+        model = Equipment
+        fields = ("name", "kind", "size", "used")
+        empty_text = "No equipment yet. A cast needs a kiln, a flask and a crucible."
+        row_attrs = {"class": lambda record: "marked" if use_of(record).is_near_end else ""}
+
+    def render_size(self, record: Equipment) -> str:
+        return describe_size(record) or printing.NOTHING
+
+    def value_size(self, record: Equipment) -> str:
+        return describe_size(record)
+
+    def render_used(self, record: Equipment) -> str:
+        return describe_use(use_of(record))
+
+    def value_used(self, record: Equipment) -> str:
+        return describe_use(use_of(record))
+
+
+class PersonTable(BaseTable):
+    caption = "People who sign in"
+
+    username = TextColumn(verbose_name="Name", linkify=("inventory:person", [A("pk")]))
+    last_login = MomentColumn(verbose_name="Last signed in")
+    is_active = TextColumn(verbose_name="May sign in", orderable=False, wide=True)
+
+    class Meta:
+        model = User
+        fields = ("username", "last_login", "is_active")
+
+    def render_is_active(self, value: bool) -> str:
+        return "yes" if value else "no"
+
+
+def describe_size(tool: Equipment) -> str:
+    """What tells this tool from another of its kind: a flask's inside, a crucible's capacity, a kiln's power."""
+    if tool.diameter_um and tool.height_um:
+        return f"{printing.print_length(tool.diameter_um)} × {printing.print_length(tool.height_um)}"
+    words = [tool.get_crucible_material_display()] if tool.crucible_material else []
+    if tool.capacity_mg:
+        words.append(f"up to {printing.print_mass(tool.capacity_mg)}")
+    if tool.rated_w:
+        words.append(f"{tool.rated_w:,}{printing.SPACE}W")
+    return ", ".join(words)
+
+
+def describe_use(use: Use) -> str:
+    """ "47 of about 50 melts, nearly worn out" """
+    unit = use.unit if use.used != 1 else use.unit.removesuffix("s")
+    if use.life is None:
+        return f"{use.used:,} {unit}"
+    words = f"{use.used:,} of about {use.life:,} {use.unit}"
+    if use.is_over:
+        return f"{words}: it has outlived them"
+    return f"{words}: nearly worn out" if use.is_near_end else words

@@ -1,0 +1,66 @@
+"""Firings: kiln sessions with one or more flasks in them."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from inventory.filters.firing import FiringFilter
+from inventory.forms.firing import FiringForm
+from inventory.models import Cast, Firing
+from inventory.queries.firing import energy_of_firing, firings
+from inventory.tables.firing import FiringTable
+from studio.kit.listing import ListingView
+from studio.kit.printing import print_date
+
+
+class FiringList(ListingView):
+    title = "Firings"
+    section = "casts"
+    lead = "Each time the kiln ran: how long, how much it used, and which casts were in it."
+    table_class = FiringTable
+    filterset_class = FiringFilter
+    press = ("Write down a firing", "inventory:firing-new")
+    totals = {"minutes": "minutes"}
+
+    def get_queryset(self) -> Any:
+        return firings()
+
+
+@require_safe
+def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
+    firing = get_object_or_404(firings(), pk=pk)
+    casts = firing.casts.select_related("alloy", "flask").order_by("number")
+    context = {"firing": firing, "energy": energy_of_firing(firing), "casts": casts}
+    return render(request, "firing/firing.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_firing(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    """Write down a firing, or mend one. No stock moves; the cost of its casts follows."""
+    firing = get_object_or_404(Firing, pk=pk) if pk is not None else None
+    title = f"Firing of {print_date(firing.day)}" if firing else "A new firing"
+    form = FiringForm(request.POST or None, instance=firing)
+    if form.is_valid():
+        saved = form.save()
+        messages.success(request, "Saved.")
+        return redirect("inventory:firing-detail", saved.pk)
+    back = reverse("inventory:firing-detail", args=[pk]) if pk else reverse("inventory:firing-list")
+    return render(request, "firing/edit.html", {"form": form, "title": title, "firing": firing, "back": back})
+
+
+@require_POST
+def remove_firing(request: HttpRequest, pk: int) -> HttpResponse:
+    """Strike out a firing written down by mistake, while no cast is in it."""
+    with transaction.atomic():
+        firing = get_object_or_404(Firing.objects.select_for_update(), pk=pk)
+        if Cast.objects.filter(firing=firing).exists():
+            messages.warning(request, "Casts are in this firing. Untick them first, then take it out.")
+            return redirect("inventory:firing-edit", pk)
+        firing.delete()
+    messages.success(request, "The firing is taken out.")
+    return redirect("inventory:firing-list")

@@ -1,0 +1,10 @@
+"""How the job goes here, on one page."""
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+
+@require_safe
+def show_help(request: HttpRequest) -> HttpResponse:
+    return render(request, "help/help.html")

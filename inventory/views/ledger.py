@@ -1,0 +1,100 @@
+"""The ledger: every entry, the lines of one, its reversal, and the proof that all of it adds up."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory.audit import run_audit
+from inventory.filters.ledger import EntryFilter
+from inventory.forms.ledger import ReversalForm
+from inventory.models import Entry
+from inventory.posting.reversal import post_reversal
+from inventory.queries.ledger import describe_entry, later_users
+from inventory.queries.ledger_pages import effects_of, entries_with_names, lines_with_names
+from inventory.tables.ledger import EntryTable, LineTable, is_reversed
+from studio.kit.listing import ListingView
+from studio.kit.tables import lay_out
+
+from .saving import save_once, signed_in_user
+
+BLOCKERS_SHOWN = 25
+PROBLEMS_SHOWN = 50
+
+
+class Ledger(ListingView):
+    template_name = "ledger/ledger.html"
+    title = "Ledger"
+    section = "stock"
+    lead = (
+        "Everything that moved, newest first. An entry never changes: a mistake is reversed and written anew."
+    )
+    table_class = EntryTable
+    filterset_class = EntryFilter
+
+    def get_queryset(self) -> Any:
+        return entries_with_names()
+
+
+@require_safe
+def show_entry(request: HttpRequest, pk: int) -> HttpResponse:
+    entry = get_object_or_404(entries_with_names(), pk=pk)
+    table = lay_out(LineTable(lines_with_names(entry)), request)
+    context = {
+        "entry": entry,
+        "table": table,
+        "can_reverse": _can_reverse(entry),
+    }
+    return render(request, "ledger/entry.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def reverse_entry(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask first, saying what will happen; then post the mirror once, or say what stands in the way."""
+    entry = get_object_or_404(entries_with_names(), pk=pk)
+    form = ReversalForm(request.POST or None)
+    if form.is_valid():
+        address = save_once(form, lambda: _reverse(entry, form.cleaned_data["note"], request))
+        if address:
+            messages.success(request, f"Reversed: {describe_entry(entry)}. Write it anew if need be.")
+            return redirect(address)
+    blockers = later_users(entry) if _can_reverse(entry) else []
+    table = lay_out(LineTable(lines_with_names(entry), turned=True), request)
+    context = {
+        "entry": entry,
+        "words": describe_entry(entry),
+        "form": form,
+        "table": table,
+        "can_reverse": _can_reverse(entry),
+        "blockers": [(other.pk, describe_entry(other)) for other in blockers[:BLOCKERS_SHOWN]],
+        "more_blockers": max(0, len(blockers) - BLOCKERS_SHOWN),
+        "effects": effects_of(entry),
+        "reopens": entry.kind == Entry.Kind.CLOSE,
+    }
+    return render(request, "ledger/reverse.html", context)
+
+
+def _reverse(entry: Entry, note: str, request: HttpRequest) -> str:
+    reversal = post_reversal(entry, note, by=signed_in_user(request))
+    return reverse("inventory:entry-detail", args=[reversal.pk])
+
+
+def _can_reverse(entry: Entry) -> bool:
+    return entry.reverses_id is None and not is_reversed(entry)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def audit_ledger(request: HttpRequest) -> HttpResponse:
+    """Prove the whole ledger. It reads every movement, so it runs only when asked."""
+    context: dict[str, Any] = {}
+    if request.method == "POST":
+        findings = run_audit()
+        context["findings"] = [
+            (finding, finding.problems[:PROBLEMS_SHOWN], max(0, len(finding.problems) - PROBLEMS_SHOWN))
+            for finding in findings
+        ]
+        context["wrong_count"] = sum(len(finding.problems) for finding in findings)
+    return render(request, "ledger/audit.html", context)

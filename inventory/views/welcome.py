@@ -1,0 +1,65 @@
+"""The first page of an empty studio."""
+
+from typing import Any
+
+from django.contrib.auth import login
+from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.models import User
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.debug import sensitive_post_parameters
+from django.views.decorators.http import require_http_methods
+
+from inventory.forms.accounts import AccountForm
+from inventory.forms.studio import NewStudioForm, WelcomeForm
+from inventory.models import Studio
+from studio.kit.welcome import check_welcome_key
+
+_Form = type[AccountForm] | type[NewStudioForm] | type[WelcomeForm]
+
+
+@login_not_required
+@never_cache
+@sensitive_post_parameters()
+@require_http_methods(["GET", "HEAD", "POST"])
+def welcome(request: HttpRequest) -> HttpResponse:
+    """Name the studio and the first person; of the two only what is still missing.
+
+    Who has no account yet needs the key that was printed when the studio was started.
+    """
+    has_studio, has_user = Studio.objects.exists(), User.objects.exists()
+    if has_studio and has_user:
+        return redirect("/")
+    if has_user and not request.user.is_authenticated:
+        return redirect("sign-in")
+    if not has_user and not check_welcome_key(request.GET.get("key", "")):
+        status = 403 if "key" in request.GET else 200
+        return render(request, "setup/welcome_locked.html", {"wrong": "key" in request.GET}, status=status)
+    form_class: _Form = WelcomeForm
+    if has_user:
+        form_class = NewStudioForm
+    elif has_studio:
+        form_class = AccountForm
+    form = form_class(request.POST or None)
+    if form.is_valid():
+        return _begin(request, form)
+    context: dict[str, Any] = {"form": form, "asks_account": not has_user}
+    return render(request, "setup/welcome.html", context)
+
+
+def _begin(request: HttpRequest, form: AccountForm | NewStudioForm | WelcomeForm) -> HttpResponse:
+    user = None
+    try:
+        with transaction.atomic():
+            if isinstance(form, NewStudioForm):
+                form.save_studio()
+            if isinstance(form, AccountForm):
+                user = form.save()
+    except IntegrityError:
+        # Two people filled in this page at once: the other was first.
+        return redirect("/")
+    if user is not None:
+        login(request, user)
+    return redirect("inventory:setup")

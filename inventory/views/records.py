@@ -82,7 +82,6 @@ _ARCHIVED: dict[str, tuple[type[Model], str]] = {
     "customer": (Customer, "inventory:customer-list"),
     "material": (Material, "inventory:material-list"),
     "equipment": (Equipment, "inventory:equipment-list"),
-    "material": (Material, "inventory:material-list"),
 }
 
 

@@ -13,7 +13,8 @@ from studio.kit.fields import LineField, MoneyField, UseByField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.rows import RowsFormSet, make_rows
 
-from .stock import SHORT_MAX, MaterialQuantityRow, NoteLine, ReceivedDayField
+from .stock import SHORT_MAX, NoteLine, ReceivedDayField
+from .stock_rows import MaterialQuantityRow
 
 
 class DeliveryForm(OnceMixin, StudioForm):
@@ -49,7 +50,8 @@ class DeliveryForm(OnceMixin, StudioForm):
         if chosen is not None:
             return chosen
         name = self.cleaned_data["new_supplier"]
-        return Supplier.objects.filter(name__iexact=name).first() or Supplier.objects.create(name=name)
+        known = Supplier.objects.filter(name__iexact=name).first()
+        return known or Supplier.objects.get_or_create(name=name)[0]
 
     @property
     def charges(self) -> Charges:

@@ -75,15 +75,13 @@ class MaterialForm(StudioModelForm):
             "shelf_life_days",
             "opened_life_days",
             "supplier",
-            "archived",
         ]
 
     def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.instance.kind = kind
         is_new = self.instance.pk is None
-        kept = [*FIELDS_BY_KIND[kind], *([] if is_new else ["archived"])]
-        self.fields = {name: self.fields[name] for name in kept}
+        self.fields = {name: self.fields[name] for name in FIELDS_BY_KIND[kind]}
         if kind == Kind.METAL and is_new:
             self.fields["name"].required = False
             self.fields["name"].help_text = "Left empty, it is named after its alloy and form."

@@ -1,6 +1,5 @@
 """Forms of what is done to a lot, and of stock that comes in without a delivery."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -18,9 +17,9 @@ from studio.kit.fields import (
     UseByField,
 )
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
-from studio.kit.numerals import TEXT_MAX, Unreadable
-from studio.kit.reading import read_quantity
-from studio.kit.rows import ListedField, RowForm, make_rows
+from studio.kit.rows import make_rows
+
+from .stock_rows import MaterialQuantityRow
 
 NOTE_MAX = 500
 SHORT_MAX = 60
@@ -112,7 +111,7 @@ class ThrowAwayForm(LotActionForm):
 class HandBackForm(LotActionForm):
     """A customer's metal given back."""
 
-    amount, amount_label = "mass", "How much"
+    amount, amount_label = "quantity", "How much"
 
 
 class OpenTubForm(OnceMixin, StudioForm):
@@ -162,40 +161,6 @@ class LotFactsForm(OnceMixin, StudioModelForm):
         lot: Lot = self.save(commit=False)
         lot.save(update_fields=list(self.Meta.fields))
         return lot
-
-
-class MaterialQuantityRow(RowForm):
-    """A line of a material and how much of it, read in the material's own unit.
-
-    `materials` are what can be chosen, read once for all lines.
-    """
-
-    material = ListedField(label="Material")
-    quantity = forms.CharField(
-        label="How much",
-        max_length=TEXT_MAX,
-        help_text="Such as 100 g, 2.5 ozt, 500 ml or 12.",
-        error_messages={"required": "Write how much of it there is."},
-        widget=forms.TextInput(attrs={"class": "number", "autocomplete": "off", "inputmode": "text"}),
-    )
-
-    def __init__(self, *args: Any, materials: Sequence[Material], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        groups: dict[str, list[Material]] = {}
-        for material in materials:
-            groups.setdefault(material.get_kind_display().capitalize(), []).append(material)
-        field: Any = self.fields["material"]
-        field.offer(groups)
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        material, typed = cleaned.get("material"), cleaned.get("quantity")
-        if material is not None and typed:
-            try:
-                cleaned["quantity"] = read_quantity(typed, material.unit, minimum=1)
-            except Unreadable as refusal:
-                self.add_error("quantity", str(refusal))
-        return cleaned
 
 
 class OpeningRow(MaterialQuantityRow):
@@ -273,7 +238,7 @@ class CustomerChoiceMixin(forms.BaseForm):
             return chosen
         name = self.cleaned_data["new_customer"]
         known = Customer.objects.filter(name__iexact=name).first()
-        return known or Customer.objects.create(name=name)
+        return known or Customer.objects.get_or_create(name=name)[0]
 
 
 class HandedInForm(OnceMixin, CustomerChoiceMixin, StudioForm):

@@ -100,6 +100,14 @@ class _Sums:
         )
 
 
+def delivery_weights(delivery: Delivery) -> int:
+    """What the charges of a delivery were spread by, summed over its lots: prices, or milligrams."""
+    measure = "quantity" if delivery.spread_by == Delivery.SpreadBy.MASS else "cost_micro"
+    goods = Movement.objects.filter(entry=delivery.entry_id, what=Movement.What.GOODS)
+    total: int = goods.aggregate(total=Sum(measure, default=0))["total"]
+    return total
+
+
 def late_bills_micro(delivery: Delivery) -> tuple[int, int]:
     """What later bills put on the lots of a delivery, and how many such bills stand."""
     sums = Movement.objects.filter(

@@ -1,7 +1,7 @@
 """Reads of stock: lots, what there is of each kind, and the history of one lot."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -148,8 +148,11 @@ def lot_totals(lot: Lot) -> LotTotals:
     )
 
 
-def lot_history(holder: Holder) -> QuerySet[Movement]:
-    """Movements of a lot, newest first, each with its signed `change` and what was `left` after it."""
+def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
+    """Movements of a lot, newest first, each with its signed `change`, what was `left`, and the lot's `unit`.
+
+    `is_turned_back` marks both halves of what was reversed.
+    """
     change = Case(When(source=holder, then=-F("quantity")), default=F("quantity"))
     change_of_cost = Case(When(source=holder, then=-F("cost_micro")), default=F("cost_micro"))
     return (
@@ -168,6 +171,8 @@ def lot_history(holder: Holder) -> QuerySet[Movement]:
         .annotate(
             change=change,
             change_of_cost=change_of_cost,
+            lot_unit=Value(unit),
+            is_turned_back=~STANDING,
             left=Window(Sum(change), order_by=[F("day").asc(), F("id").asc()]),
         )
     )
@@ -192,14 +197,13 @@ def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
     lots = _lots_by_alloy(studio.most_melts_milli)
     charges = recent_charges_mg()
     alloys = Alloy.objects.filter(pk__in=list(lots)).order_by("name")
-    return [
-        ScrapOutlook(
-            alloy=alloy,
-            fresh_mg=sum(lot.mass_mg for lot in lots[alloy.pk] if lot.is_fresh),
-            allowance=compute_reclaim_allowance(lots[alloy.pk], rules, charges.get(alloy.pk, [])),
-        )
-        for alloy in alloys
-    ]
+    found = []
+    for alloy in alloys:
+        allowance = compute_reclaim_allowance(lots[alloy.pk], rules, charges.get(alloy.pk, []))
+        working = replace(allowance.working, title=f"{alloy}: reclaim for the next charge")
+        fresh_mg = sum(lot.mass_mg for lot in lots[alloy.pk] if lot.is_fresh)
+        found.append(ScrapOutlook(alloy, fresh_mg, replace(allowance, working=working)))
+    return found
 
 
 def _lots_by_alloy(most_melts_milli: int) -> dict[int, list[MetalLot]]:

@@ -1,0 +1,163 @@
+"""What to order, what came, and what it cost to have it here."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from inventory.core.landed import explain_landed_cost
+from inventory.filters.buying import DeliveryFilter
+from inventory.forms.buying import DeliveryForm, DeliveryRows, LateBillForm, read_lines
+from inventory.models import Delivery, Material
+from inventory.posting.buying import post_delivery, post_late_bill
+from inventory.queries.buying import (
+    deliveries,
+    late_bills_micro,
+    material_outlook,
+    materials_to_choose,
+    on_top_of,
+    powder_outlook,
+    received_lots,
+)
+from inventory.tables.buying import DeliveryTable, ReceivedTable
+from studio.kit.listing import ListingView
+from studio.kit.rows import asks_for_row, hold_judgement
+from studio.kit.tables import lay_out
+
+from .landed_ahead import look_ahead
+from .saving import save_once, signed_in_user
+
+LATEST = 5
+_OTHERS_A_PAGE = 12
+_OTHER_KINDS = (
+    Material.Kind.PATTERN,
+    Material.Kind.CONSUMABLE,
+    Material.Kind.FINDING,
+    Material.Kind.PACKAGING,
+)
+
+
+@require_safe
+def show_buying(request: HttpRequest) -> HttpResponse:
+    studio, today = request.studio, timezone.localdate()  # type: ignore[attr-defined]
+    others = [one for one in material_outlook(studio, today, _OTHER_KINDS) if one.use.mean]
+    # Whatever must be ordered soonest stands first; what is not in sight comes last.
+    others.sort(key=lambda one: (one.reorder is None or one.reorder.order_by is None, _order_day(one)))
+    paginator = Paginator(others, _OTHERS_A_PAGE)
+    latest = DeliveryTable(deliveries()[:LATEST], orderable=False)
+    latest.caption = "Latest deliveries"
+    context = {
+        "powders": Paginator(powder_outlook(studio, today), _OTHERS_A_PAGE).get_page(
+            request.GET.get("powders")
+        ),
+        "others": paginator.get_page(request.GET.get("others")),
+        "latest": lay_out(latest, request),
+        "has_materials": Material.objects.exists(),
+        "weeks": studio.reorder_weeks,
+        "today": today,
+    }
+    return render(request, "buying/buying.html", context)
+
+
+def _order_day(outlook: Any) -> Any:
+    day = outlook.reorder.order_by if outlook.reorder else None
+    return (day is not None and day.toordinal(), outlook.material.name)
+
+
+class DeliveryList(ListingView):
+    title = "Deliveries"
+    section = "buying"
+    lead = "What came, and what it cost with carriage, duty and tax."
+    table_class = DeliveryTable
+    filterset_class = DeliveryFilter
+    press = ("Enter a delivery", "inventory:delivery-new")
+
+    def get_queryset(self) -> "QuerySet[Delivery]":
+        return deliveries()
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def enter_delivery(request: HttpRequest) -> HttpResponse:
+    materials = materials_to_choose()
+    data = request.POST if request.method == "POST" else None
+    form, lines = _read(data, materials)
+    if data is not None and asks_for_row(data):
+        hold_judgement(form, lines)
+    elif data is not None and all([form.is_valid(), lines.is_valid()]):
+        address = save_once(form, lambda: _post_delivery(request, form, lines))
+        if address:
+            messages.success(request, "The delivery is in stock.")
+            return redirect(address)
+    context = {"form": form, "lines": lines, "has_materials": bool(materials), "section": "buying"}
+    if data is not None:
+        context["ahead"] = look_ahead(*_read(data, materials))
+    return render(request, "buying/delivery_new.html", context)
+
+
+def _read(data: Any, materials: list[Material]) -> tuple[DeliveryForm, Any]:
+    return DeliveryForm(data), DeliveryRows(data, prefix="lines", form_kwargs={"materials": materials})
+
+
+def _post_delivery(request: HttpRequest, form: DeliveryForm, lines: Any) -> str:
+    cleaned = form.cleaned_data
+    delivery = post_delivery(
+        form.find_supplier(),
+        cleaned["day"],
+        read_lines(lines, cleaned["day"]),
+        form.charges,
+        reference=cleaned["reference"],
+        by=signed_in_user(request),
+    )
+    return reverse("inventory:delivery-detail", args=[delivery.pk])
+
+
+@require_POST
+def show_delivery_ahead(request: HttpRequest) -> HttpResponse:
+    """What each line will have cost, from what is typed so far. Nothing is saved."""
+    ahead = look_ahead(*_read(request.POST, materials_to_choose()))
+    return render(request, "buying/ahead.html", {"ahead": ahead})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
+    """A delivery and the sums behind its lots; a POST adds a bill that came later."""
+    delivery = get_object_or_404(Delivery.objects.select_related("supplier", "entry"), pk=pk)
+    form = LateBillForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
+        address = save_once(form, lambda: _post_late_bill(request, delivery, form))
+        if address:
+            messages.success(request, "The bill is spread over what is left of this delivery.")
+            return redirect(address)
+    received = received_lots(delivery)
+    names = ("price", "share", "late", "landed")
+    totals = {name: sum(getattr(one.line, f"{name}_micro") for one in received) for name in names}
+    table = lay_out(ReceivedTable(received, totals=totals), request)
+    on_top = on_top_of(delivery)
+    late_micro, late_bills = late_bills_micro(delivery)
+    context = {
+        "delivery": delivery,
+        "table": table,
+        "workings": [
+            explain_landed_cost(
+                row.record.line, on_top, f"Lot {row.record.lot.pk}, {row.record.lot.material}"
+            )
+            for row in table.paginated_rows
+        ],
+        "late_micro": late_micro,
+        "late_bills": late_bills,
+        "bill_form": None if delivery.void else form,
+        "section": "buying",
+    }
+    return render(request, "buying/delivery.html", context)
+
+
+def _post_late_bill(request: HttpRequest, delivery: Delivery, form: LateBillForm) -> str:
+    cleaned = form.cleaned_data
+    post_late_bill(delivery, cleaned["amount"], cleaned["day"], cleaned["note"], signed_in_user(request))
+    return reverse("inventory:delivery-detail", args=[delivery.pk])

@@ -1,0 +1,180 @@
+"""What is in stock, by kind and by lot, and stock that comes in without a delivery."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import escape
+from django.views.decorators.http import require_http_methods, require_safe
+
+from inventory.filters.stock import LotFilter
+from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
+from inventory.models import Lot, Material
+from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
+from inventory.queries.buying import materials_to_choose
+from inventory.queries.stock import metal_on_hand, other_on_hand, scrap_outlook, standing_lots
+from inventory.tables.stock import CustomersMetalTable, LotTable, MetalTable, OtherStockTable
+from studio.kit.kinds import understand
+from studio.kit.listing import ListingView
+from studio.kit.numerals import TEXT_MAX
+from studio.kit.rows import asks_for_row, hold_judgement
+from studio.kit.tables import lay_out
+
+from .saving import save_once, signed_in_user
+
+_ALLOYS_A_PAGE = 12
+_OTHER_KINDS = (
+    (Material.Kind.POWDER, "Investment powder"),
+    (Material.Kind.PATTERN, "Wax, plastic and resin"),
+    (Material.Kind.CONSUMABLE, "Consumables"),
+    (Material.Kind.FINDING, "Findings and stones"),
+    (Material.Kind.PACKAGING, "Packaging"),
+)
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """One kind of stock on the overview."""
+
+    title: str
+    table: OtherStockTable
+    cost_micro: int
+
+
+@require_safe
+def show_stock(request: HttpRequest) -> HttpResponse:
+    own, customers = metal_on_hand()
+    metal_totals = {
+        name: sum(getattr(metal, f"{name}_mg") for metal in own)
+        for name in ("fresh", "clean", "spill", "filings", "mass")
+    }
+    metal_totals["cost"] = sum(metal.cost_micro for metal in own)
+    metal = lay_out(MetalTable(own, totals=metal_totals, prefix="metal-", order_by=()), request)
+    shelves = _lay_shelves(request, other_on_hand(timezone.localdate()))
+    scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]
+    context = {
+        "metal": metal if own else None,
+        "customers": lay_out(CustomersMetalTable(customers, prefix="customers-"), request)
+        if customers
+        else None,
+        "scrap": Paginator(scrap, _ALLOYS_A_PAGE).get_page(request.GET.get("scrap")),
+        "shelves": shelves,
+        "cost_micro": metal_totals["cost"] + sum(shelf.cost_micro for shelf in shelves),
+        "is_empty": not (own or customers or shelves),
+    }
+    return render(request, "stock/stock.html", context)
+
+
+def _lay_shelves(request: HttpRequest, rows: list[dict[str, Any]]) -> list[Shelf]:
+    shelves = []
+    for kind, title in _OTHER_KINDS:
+        of_kind = [row for row in rows if row["kind"] == kind]
+        if not of_kind:
+            continue
+        cost_micro = sum(row["cost"] for row in of_kind)
+        table = OtherStockTable(of_kind, totals={"cost": cost_micro}, prefix=f"{kind}-")
+        if kind in (Material.Kind.FINDING, Material.Kind.PACKAGING):
+            table.exclude = ("use_by", "stale")
+        table.caption = title
+        shelves.append(Shelf(title, lay_out(table, request), cost_micro))
+    return shelves
+
+
+class LotList(ListingView):
+    title = "Lots"
+    section = "stock"
+    lead = "Each parcel of material, with what is left of it."
+    table_class = LotTable
+    filterset_class = LotFilter
+    totals = {"cost": "holder__cost_micro"}
+
+    def get_queryset(self) -> "QuerySet[Lot]":
+        return standing_lots()
+
+
+@require_safe
+def show_quantity_understood(request: HttpRequest) -> HttpResponse:
+    """The line below a quantity whose unit is that of a material chosen beside it."""
+    typed = request.GET.get(request.GET.get("quantity_field", ""), "")
+    chosen = request.GET.get(request.GET.get("material_field", ""), "")
+    if not chosen or not typed.strip():
+        return HttpResponse("")
+    try:
+        material = Material.objects.filter(pk=chosen).first()
+    except ValueError:
+        material = None
+    if material is None:
+        return HttpResponse("")
+    _, sentence = understand(material.unit, typed[: TEXT_MAX + 1])
+    return HttpResponse(escape(sentence))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def enter_opening(request: HttpRequest) -> HttpResponse:
+    """Stock that was there before the books began: a lot a line."""
+    materials = {"materials": materials_to_choose()}
+    data = request.POST if request.method == "POST" else None
+    form = OpeningForm(data)
+    lines = OpeningRows(data, prefix="lines", form_kwargs=materials)
+    if data is not None and asks_for_row(data):
+        hold_judgement(form, lines)
+    elif data is not None and all([form.is_valid(), lines.is_valid()]):
+        address = save_once(form, lambda: _post_opening_lots(request, form, lines.written()))
+        if address:
+            messages.success(request, "The opening stock is in.")
+            return redirect(address)
+    context = {"form": form, "lines": lines, "has_materials": bool(materials["materials"])}
+    return render(request, "stock/opening.html", context)
+
+
+def _post_opening_lots(request: HttpRequest, form: OpeningForm, rows: list[dict[str, Any]]) -> str:
+    cleaned = form.cleaned_data
+    by = signed_in_user(request)
+    for row in rows:
+        opening = OpeningLot(
+            material=row["material"],
+            quantity=row["quantity"],
+            cost_micro=row["cost"],
+            origin=row["origin"],
+            melts_milli=row["melts"] or 0,
+            supplier_batch=row["supplier_batch"],
+            use_by=row["use_by"],
+            kept_in=row["kept_in"],
+            cost_is_estimate=not cleaned["is_exact"],
+        )
+        lot = post_opening(opening, cleaned["day"], cleaned["note"], by)
+    if len(rows) == 1:
+        return reverse("inventory:lot-detail", args=[lot.pk])
+    return reverse("inventory:stock")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def take_in(request: HttpRequest) -> HttpResponse:
+    """A customer's own metal, handed in."""
+    form = HandedInForm(request.POST if request.method == "POST" else None)
+    if form.is_bound and form.is_valid():
+        address = save_once(form, lambda: _post_handed_in(request, form))
+        if address:
+            messages.success(request, "The metal is in, and kept apart from the studio's.")
+            return redirect(address)
+    return render(request, "stock/handed_in.html", {"form": form})
+
+
+def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
+    cleaned = form.cleaned_data
+    lot = post_handed_in(
+        form.find_customer(),
+        cleaned["material"],
+        cleaned["mass"],
+        cleaned["day"],
+        melts_milli=cleaned["melts"] or 0,
+        note=cleaned["note"],
+        by=signed_in_user(request),
+    )
+    return reverse("inventory:lot-detail", args=[lot.pk])

@@ -58,7 +58,7 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             OWN_METAL,
             "the metal that is in each piece, at what it cost in the lots it came from",
             own_micro=own,
-            givens=(
+            givens=lambda: (
                 Given("charge", _mass_and_money(cast.charge_mg, cast.charge_micro), "its lots"),
                 Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), "returned at cost"),
                 Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), "weighed"),
@@ -72,7 +72,7 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             "(metal in the pieces + lost) × abnormal grams ÷ (good grams + abnormal grams)",
             shared_micro=cast.lost_micro,
             abnormal_micro=max(abnormal_micro, 0),
-            givens=(
+            givens=lambda: (
                 Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), "weighed"),
                 Given(
                     "normal loss, of the charge", print_percent(policy.normal_loss_pct100), Source.OWN_SETTING
@@ -101,7 +101,7 @@ def _write_down(cast: CastInput, resale_micro_per_kg: int, good_mg: int, abnorma
         "what the returned metal cost, less what it could be sold for; nothing when it could be sold for more",
         shared_micro=down_micro,
         abnormal_micro=compute_abnormal_value(down_micro, good_mg, abnormal_mg),
-        givens=(
+        givens=lambda: (
             Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), "returned at cost"),
             Given("resale value of a kilogram", print_money(resale_micro_per_kg), Source.OWN_SETTING),
             Given("could be sold for", print_money(worth_micro, 4), "mass times resale value"),
@@ -117,25 +117,27 @@ def _used_costs(cast: CastInput) -> list[Cost]:
             POWDER,
             "the powder this flask took, at what its lots cost",
             cast.powder_micro,
-            givens=(_money_given("powder used", cast.powder_micro, "the stock"),),
+            givens=lambda: (_money_given("powder used", cast.powder_micro, "the stock"),),
         ),
         Cost(
             PATTERN,
             "the wax, filament or resin that burnt out, at what its lots cost",
             cast.pattern_micro,
-            givens=(_money_given("pattern material used", cast.pattern_micro, "the stock"),),
+            givens=lambda: (_money_given("pattern material used", cast.pattern_micro, "the stock"),),
         ),
         Cost(
             ENERGY,
             "this flask's share of the energy of the firing",
             cast.energy_micro,
-            givens=(_money_given("this flask's share", cast.energy_micro, "the firing"),),
+            givens=lambda: (_money_given("this flask's share", cast.energy_micro, "the firing"),),
         ),
         Cost(
             WEAR,
             "one use of each tool that the cast wore",
             sum(amount for _, amount in cast.wear),
-            givens=tuple(_money_given(label, amount, "price and life") for label, amount in cast.wear),
+            givens=lambda: tuple(
+                _money_given(label, amount, "price and life") for label, amount in cast.wear
+            ),
         ),
     ]
 
@@ -147,7 +149,7 @@ def _consumables(cast: CastInput, policy: PolicyInput) -> Cost:
         "what every cast uses, shared, and what every piece uses, by your own estimate",
         policy.consumables_per_cast_micro,
         tuple(per_piece if piece.is_good and not cast.failed else 0 for piece in cast.pieces),
-        givens=(
+        givens=lambda: (
             _money_given("for each cast", policy.consumables_per_cast_micro, Source.OWN_SETTING),
             _money_given("for each piece", per_piece, Source.OWN_SETTING),
         ),
@@ -160,7 +162,7 @@ def _other_stock(cast: CastInput) -> Cost:
         "other stock used on the cast, shared; findings and stones on the piece that has them",
         cast.other_stock_micro,
         tuple(piece.other_stock_micro for piece in cast.pieces),
-        givens=(_money_given("used on the cast", cast.other_stock_micro, "the stock"),),
+        givens=lambda: (_money_given("used on the cast", cast.other_stock_micro, "the stock"),),
     )
 
 
@@ -177,14 +179,14 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
             BENCH_CAST,
             "the time at the bench for the cast as a whole, times the price of an hour",
             compute_time_cost(cast.bench_minutes, rate),
-            givens=(on_cast, hour),
+            givens=lambda: (on_cast, hour),
         ),
         Cost(
             BENCH_PIECE,
             "the time at the bench for each piece, times the price of an hour",
             own_micro=tuple(compute_time_cost(piece.bench_minutes, rate) for piece in cast.pieces),
             own_words=minutes,
-            givens=(on_pieces, hour),
+            givens=lambda: (on_pieces, hour),
         ),
         Cost(
             OVERHEAD,
@@ -192,7 +194,11 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
             compute_time_cost(cast.bench_minutes, overhead),
             tuple(compute_time_cost(piece.bench_minutes, overhead) for piece in cast.pieces),
             own_words=minutes,
-            givens=(on_cast, on_pieces, _money_given("overhead of an hour", overhead, Source.OWN_SETTING)),
+            givens=lambda: (
+                on_cast,
+                on_pieces,
+                _money_given("overhead of an hour", overhead, Source.OWN_SETTING),
+            ),
         ),
     ]
 

@@ -94,11 +94,12 @@ def compute_cast_cost(cast: CastInput, policy: PolicyInput) -> CastCost:
 
 
 def _gather_set_aside(lines: tuple[CostLine, ...]) -> tuple[SetAside, ...]:
-    sums = dict.fromkeys(ASIDE_LABELS, 0)
-    for line in lines:
-        for aside in line.set_aside:
-            sums[aside.key] += aside.amount_micro
-    return tuple(SetAside(key, ASIDE_LABELS[key], amount) for key, amount in sums.items() if amount)
+    present = {aside.key for line in lines for aside in line.set_aside}
+    return tuple(
+        SetAside(key, label, sum(line.aside_micro(key) for line in lines))
+        for key, label in ASIDE_LABELS.items()
+        if key in present
+    )
 
 
 def _share_normal_mg(cast: CastInput, policy: PolicyInput, normal_mg: int) -> tuple[int, ...]:
@@ -119,29 +120,44 @@ class PrintedLine:
     key: str
     label: str
     piece_micro: tuple[int, ...]
-    set_aside_micro: int
+    aside_micro: tuple[int, ...]
     total_micro: int
+
+    @property
+    def set_aside_micro(self) -> int:
+        return sum(self.aside_micro)
 
 
 @dataclass(frozen=True, slots=True)
 class PrintedCost:
-    """A cast's cost as printed: rows, columns and the total add up in the figures that are shown."""
+    """A cast's cost as printed: rows, columns and the total add up in the figures that are shown.
+
+    What was set aside stands by its reasons, in the order of the cost's own `set_aside`.
+    """
 
     lines: tuple[PrintedLine, ...]
     piece_totals_micro: tuple[int, ...]
-    set_aside_micro: int
+    aside_totals_micro: tuple[int, ...]
     total_micro: int
+
+    @property
+    def set_aside_micro(self) -> int:
+        return sum(self.aside_totals_micro)
 
 
 def compute_printed(cost: CastCost, unit_micro: int) -> PrintedCost:
     """Round the whole table to a unit (a penny is 10,000) so that everything shown still adds up."""
-    table = round_to_add_up([[*line.piece_micro, line.set_aside_micro] for line in cost.lines], unit_micro)
+    count = len(cost.piece_totals_micro)
+    reasons = [aside.key for aside in cost.set_aside]
+    matrix = [[*line.piece_micro, *(line.aside_micro(reason) for reason in reasons)] for line in cost.lines]
+    table = round_to_add_up(matrix, unit_micro)
     rows = zip(cost.lines, table.cells, table.row_totals, strict=True)
     return PrintedCost(
         lines=tuple(
-            PrintedLine(line.key, line.label, cells[:-1], cells[-1], total) for line, cells, total in rows
+            PrintedLine(line.key, line.label, cells[:count], cells[count:], total)
+            for line, cells, total in rows
         ),
-        piece_totals_micro=table.column_totals[:-1],
-        set_aside_micro=table.column_totals[-1],
+        piece_totals_micro=table.column_totals[:count],
+        aside_totals_micro=table.column_totals[count:],
         total_micro=table.total,
     )

@@ -1,6 +1,6 @@
 """One line of a cost: what the pieces share of it, what is set aside, and the sum that shows it."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from costing.core.inputs import LINE_LABELS, Basis, CastInput, PieceInput
@@ -28,26 +28,6 @@ class SetAside:
 
 
 @dataclass(frozen=True, slots=True)
-class CostLine:
-    """One line of a cast's cost: pieces and what was set aside add up to `total_micro`.
-
-    `basis` is how the pieces really shared it, None for a cost that is wholly each piece's own.
-    """
-
-    key: str
-    label: str
-    total_micro: int
-    piece_micro: tuple[int, ...]
-    set_aside: tuple[SetAside, ...]
-    basis: Basis | None
-    working: Working
-
-    @property
-    def set_aside_micro(self) -> int:
-        return sum(aside.amount_micro for aside in self.set_aside)
-
-
-@dataclass(frozen=True, slots=True)
 class Cost:
     """A cost before it is shared: what the cast used together, and what each piece used by itself.
 
@@ -61,9 +41,54 @@ class Cost:
     own_micro: tuple[int, ...] = ()
     own_words: tuple[str, ...] = ()
     abnormal_micro: int = 0
-    givens: tuple[Given, ...] = ()
+    givens: Callable[[], tuple[Given, ...]] = tuple
     source: str = Source.OWN_SETTING
     notes: tuple[str, ...] = ()
+
+    @property
+    def total_micro(self) -> int:
+        return self.shared_micro + sum(self.own_micro)
+
+
+@dataclass(frozen=True, slots=True)
+class CostLine:
+    """One line of a cast's cost: pieces and what was set aside add up to `total_micro`.
+
+    `basis` is how the pieces really shared it, None for a cost that is wholly each piece's own; `weights` are
+    those of the sharing, by place. The working is made when it is asked for: ten years of casts are added up
+    without a word of it.
+    """
+
+    cost: Cost
+    pieces: tuple[PieceInput, ...]
+    piece_micro: tuple[int, ...]
+    set_aside: tuple[SetAside, ...]
+    basis: Basis | None
+    weights: Mapping[int, int]
+    notes: tuple[str, ...] = ()
+
+    @property
+    def key(self) -> str:
+        return self.cost.key
+
+    @property
+    def label(self) -> str:
+        return LINE_LABELS[self.cost.key]
+
+    @property
+    def total_micro(self) -> int:
+        return self.cost.total_micro
+
+    @property
+    def set_aside_micro(self) -> int:
+        return sum(aside.amount_micro for aside in self.set_aside)
+
+    @property
+    def working(self) -> Working:
+        return _work_line(self)
+
+    def aside_micro(self, key: str) -> int:
+        return sum(aside.amount_micro for aside in self.set_aside if aside.key == key)
 
 
 def choose_weights(basis: Basis, pieces: Sequence[PieceInput]) -> tuple[list[int], Basis, tuple[str, ...]]:
@@ -87,55 +112,53 @@ def allocate_cost(cost: Cost, cast: CastInput, basis: Basis | None) -> CostLine:
     """Share a cost over the good pieces; with no good piece all of it is set aside as a failed cast."""
     places = cast.good_places
     owns = cost.own_micro or (0,) * len(cast.pieces)
-    total_micro = cost.shared_micro + sum(owns)
     weights, used, notes = choose_weights(basis or Basis.EQUALLY, [cast.pieces[place] for place in places])
     amounts = [0] * len(cast.pieces)
     if places:
         shares = allocate_largest_remainder(cost.shared_micro - cost.abnormal_micro, weights)
         for place, share in zip(places, shares, strict=True):
             amounts[place] = share + owns[place]
-        scrapped_micro = total_micro - cost.abnormal_micro - sum(amounts)
+        scrapped_micro = cost.total_micro - cost.abnormal_micro - sum(amounts)
         asides = {ABNORMAL: cost.abnormal_micro, SCRAPPED: scrapped_micro}
     else:
-        asides = {FAILED: total_micro}
-    set_aside = tuple(SetAside(key, ASIDE_LABELS[key], amount) for key, amount in asides.items() if amount)
+        asides = {FAILED: cost.total_micro}
     shown = used if basis is not None and places else None
-    weight_of = dict(zip(places, weights, strict=True))
-    piece_steps = tuple(
-        Step(
-            f"{piece.label}: {_say_share(cost, place, weight_of.get(place), sum(weights), shown)}",
-            print_money(amounts[place], 4),
-        )
-        for place, piece in enumerate(cast.pieces)
+    return CostLine(
+        cost=cost,
+        pieces=cast.pieces,
+        piece_micro=tuple(amounts),
+        set_aside=tuple(SetAside(key, ASIDE_LABELS[key], amount) for key, amount in asides.items() if amount),
+        basis=shown,
+        weights=dict(zip(places, weights, strict=True)),
+        notes=notes if shown else (),
     )
-    working = _work_line(cost, owns, set_aside, shown, piece_steps)
-    working = replace(working, notes=working.notes + (notes if shown else ()))
-    return CostLine(cost.key, LINE_LABELS[cost.key], total_micro, tuple(amounts), set_aside, shown, working)
 
 
-def _work_line(
-    cost: Cost,
-    owns: tuple[int, ...],
-    set_aside: tuple[SetAside, ...],
-    basis: Basis | None,
-    piece_steps: tuple[Step, ...],
-) -> Working:
-    total = print_money(cost.shared_micro + sum(owns), 4)
+def _work_line(line: CostLine) -> Working:
+    cost, total = line.cost, print_money(line.total_micro, 4)
     steps = []
-    if basis is not None and any(owns):
+    if line.basis is not None and any(cost.own_micro):
         steps.append(Step("of the cast together", print_money(cost.shared_micro, 4)))
-        steps.append(Step("of single pieces", print_money(sum(owns), 4)))
+        steps.append(Step("of single pieces", print_money(sum(cost.own_micro), 4)))
     steps.append(Step("the whole line", total))
-    steps += [Step(f"set aside: {aside.label}", print_money(aside.amount_micro, 4)) for aside in set_aside]
-    shared = (Given("the pieces share it by", _BASIS_WORDS[basis], Source.OWN_SETTING),) if basis else ()
+    steps += [
+        Step(f"set aside: {aside.label}", print_money(aside.amount_micro, 4)) for aside in line.set_aside
+    ]
+    steps += [
+        Step(f"{piece.label}: {_say_share(line, place)}", print_money(line.piece_micro[place], 4))
+        for place, piece in enumerate(line.pieces)
+    ]
+    shared = (
+        (Given("the pieces share it by", _BASIS_WORDS[line.basis], Source.OWN_SETTING),) if line.basis else ()
+    )
     return Working(
-        title=LINE_LABELS[cost.key],
+        title=line.label,
         formula=cost.formula,
-        givens=cost.givens + shared,
-        steps=(*steps, *piece_steps),
+        givens=cost.givens() + shared,
+        steps=tuple(steps),
         result=total,
         source=cost.source,
-        notes=cost.notes,
+        notes=cost.notes + line.notes,
     )
 
 
@@ -146,14 +169,15 @@ _BASIS_WORDS = {
 }
 
 
-def _say_share(cost: Cost, place: int, weight: int | None, whole: int, basis: Basis | None) -> str:
+def _say_share(line: CostLine, place: int) -> str:
+    cost, weight, whole = line.cost, line.weights.get(place), sum(line.weights.values())
     if weight is None:
         return "carries nothing"
     words = []
-    if basis is Basis.EQUALLY:
+    if line.basis is Basis.EQUALLY:
         words.append(f"one share of {whole}")
-    elif basis is not None:
-        printed = print_mass if basis is Basis.GRAMS else print_volume
+    elif line.basis is not None:
+        printed = print_mass if line.basis is Basis.GRAMS else print_volume
         words.append(f"{printed(weight)} of {printed(whole)}")
     own_micro = cost.own_micro[place] if cost.own_micro else 0
     if own_micro:
@@ -163,10 +187,10 @@ def _say_share(cost: Cost, place: int, weight: int | None, whole: int, basis: Ba
 
 def work_piece_share(line: CostLine, place: int) -> Working:
     """The sum of one line as one piece sees it: the steps of the whole, then only this piece's own."""
-    count = len(line.piece_micro)
-    steps = line.working.steps
+    count, working = len(line.piece_micro), line.working
+    steps = working.steps
     return replace(
-        line.working,
+        working,
         steps=(*steps[: len(steps) - count], steps[len(steps) - count + place]),
         result=print_money(line.piece_micro[place], 4),
     )

@@ -3,15 +3,14 @@
 Times are minutes, energy watt-hours, volumes thousandths of a millilitre, money millionths of the currency.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from costing.core.wear import compute_wear
+from costing.core.wear import compute_wear, compute_wear_cost
 from inventory.core.energy import (
+    Energy,
     allocate_firing_cost,
     compute_energy_cost,
-    compute_energy_from_meter,
-    compute_energy_from_rating,
+    share_firing_cost,
 )
 from studio.kit.working import Working
 
@@ -28,60 +27,82 @@ class ToolUse:
     used_before: int
     used_now: int
 
+    @property
+    def wears(self) -> bool:
+        """Whether its price and life are known, and it is worth less at the end than it cost."""
+        return bool(self.life_uses) and self.price_micro > self.end_value_micro
+
+    @property
+    def cost_micro(self) -> int:
+        return compute_wear_cost(*self._sum)
+
+    @property
+    def working(self) -> Working:
+        _, working = compute_wear(*self._sum)
+        return replace(working, title=f"Wear of {self.label} ({self.unit})")
+
+    @property
+    def _sum(self) -> tuple[int, int, int, int, int]:
+        life_uses = self.life_uses or 0
+        return self.price_micro, self.end_value_micro, life_uses, self.used_before, self.used_now
+
 
 @dataclass(frozen=True, slots=True)
 class FiringUse:
     """The firing of a cast, and the flasks in it; `which` is the place of the cast's own flask."""
 
-    minutes: int
-    meter_wh: tuple[int | None, int | None]
-    rated_w: int | None
-    share_on_pct100: int | None
+    energy: Energy
     energy_micro_per_kwh: int
     kiln: ToolUse
     flask_volumes_ul: tuple[int, ...]
     which: int
 
+    @property
+    def energy_shares_micro(self) -> list[int]:
+        cost_micro, _ = compute_energy_cost(self.energy.energy_wh, self.energy_micro_per_kwh)
+        return share_firing_cost(cost_micro, self.flask_volumes_ul)
+
+    @property
+    def kiln_shares_micro(self) -> list[int]:
+        return share_firing_cost(self.kiln.cost_micro, self.flask_volumes_ul)
+
 
 Wear = tuple[tuple[str, int], ...]
 
 
-def wear_of_tools(uses: Sequence[ToolUse]) -> tuple[Wear, tuple[Working, ...]]:
-    """(label, cost) of each tool whose price and life are known, and the workings."""
-    wear, workings = [], []
-    for use in uses:
-        if not use.life_uses or use.price_micro <= use.end_value_micro:
-            continue
-        cost_micro, working = compute_wear(
-            use.price_micro, use.end_value_micro, use.life_uses, use.used_before, use.used_now
-        )
-        wear.append((use.label, cost_micro))
-        workings.append(replace(working, title=f"Wear of {use.label} ({use.unit})"))
-    return tuple(wear), tuple(workings)
+@dataclass(frozen=True, slots=True)
+class CastUse:
+    """What one cast used of the firing it shared and of its own tools. Workings are made when asked for."""
+
+    firing: FiringUse | None = None
+    tools: tuple[ToolUse, ...] = ()
+
+    @property
+    def energy_micro(self) -> int:
+        return self.firing.energy_shares_micro[self.firing.which] if self.firing else 0
+
+    @property
+    def wear(self) -> Wear:
+        """(label, cost) of the kiln and of each tool whose price and life are known."""
+        kiln: Wear = ()
+        if self.firing and self.firing.kiln.wears:
+            kiln = ((self.firing.kiln.label, self.firing.kiln_shares_micro[self.firing.which]),)
+        return kiln + tuple((tool.label, tool.cost_micro) for tool in self.tools if tool.wears)
+
+    @property
+    def workings(self) -> tuple[Working, ...]:
+        firing = _work_firing(self.firing) if self.firing else ()
+        return firing + tuple(tool.working for tool in self.tools if tool.wears)
 
 
-def energy_of_firing(firing: FiringUse) -> tuple[int, Working | None]:
-    """Watt-hours of the whole firing: by the meter if it was read, else by rating; 0 when neither is known."""
-    before, after = firing.meter_wh
-    if before is not None and after is not None:
-        energy = compute_energy_from_meter(before, after)
-    elif firing.rated_w and firing.share_on_pct100:
-        energy = compute_energy_from_rating(firing.rated_w, firing.minutes, firing.share_on_pct100)
-    else:
-        return 0, None
-    return energy.energy_wh, energy.working
-
-
-def cost_firing(firing: FiringUse) -> tuple[int, Wear, tuple[Working, ...]]:
-    """A cast's share of the energy of its firing and of the wear of the kiln, with the workings."""
-    energy_wh, measured = energy_of_firing(firing)
-    cost_micro, costed = compute_energy_cost(energy_wh, firing.energy_micro_per_kwh)
-    shares, shared = allocate_firing_cost(cost_micro, firing.flask_volumes_ul, firing.which)
-    workings = [working for working in (measured, costed, shared) if working is not None]
-    kiln_wear, kiln_workings = wear_of_tools([firing.kiln])
-    wear: Wear = ()
-    for label, amount in kiln_wear:
-        kiln_shares, share_working = allocate_firing_cost(amount, firing.flask_volumes_ul, firing.which)
-        wear = ((label, kiln_shares[firing.which]),)
-        workings += [*kiln_workings, replace(share_working, title="This flask's share of the kiln's wear")]
-    return shares[firing.which], wear, tuple(workings)
+def _work_firing(firing: FiringUse) -> tuple[Working, ...]:
+    energy, volumes, which = firing.energy, firing.flask_volumes_ul, firing.which
+    cost_micro, costed = compute_energy_cost(energy.energy_wh, firing.energy_micro_per_kwh)
+    _, shared = allocate_firing_cost(cost_micro, volumes, which)
+    workings = [costed, shared]
+    if energy.working is not None:
+        workings.insert(0, energy.working)
+    if firing.kiln.wears:
+        _, share = allocate_firing_cost(firing.kiln.cost_micro, volumes, which)
+        workings += [firing.kiln.working, replace(share, title="This flask's share of the kiln's wear")]
+    return tuple(workings)

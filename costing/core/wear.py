@@ -25,20 +25,26 @@ def compute_worn_so_far(price_micro: int, end_value_micro: int, life_uses: int, 
     return round_half_up(Fraction((price_micro - end_value_micro) * counted, life_uses))
 
 
+def compute_wear_cost(
+    price_micro: int, end_value_micro: int, life_uses: int, used_before: int, used_now: int
+) -> int:
+    """What is worn after some uses of a tool, less what was worn before them.
+
+    So single uses add up exactly to price less end value, and use beyond the expected life costs nothing.
+    """
+    after_micro = compute_worn_so_far(price_micro, end_value_micro, life_uses, used_before + used_now)
+    return after_micro - compute_worn_so_far(price_micro, end_value_micro, life_uses, used_before)
+
+
 def compute_wear(
     price_micro: int, end_value_micro: int, life_uses: int, used_before: int, used_now: int
 ) -> tuple[int, Working]:
-    """Cost of some uses of a tool: what is worn after them, less what was worn before.
-
-    So single uses add up exactly to price less end value, and use beyond the expected life costs nothing.
-    Raises ValueError for figures that check_wear refuses.
-    """
+    """Cost of some uses of a tool, with its working. Raises ValueError for figures that check_wear refuses."""
     problems = check_wear(price_micro, end_value_micro, life_uses)
     if problems:
         raise ValueError(problems[0])
-    before_micro = compute_worn_so_far(price_micro, end_value_micro, life_uses, used_before)
     after_micro = compute_worn_so_far(price_micro, end_value_micro, life_uses, used_before + used_now)
-    cost_micro = after_micro - before_micro
+    cost_micro = compute_wear_cost(price_micro, end_value_micro, life_uses, used_before, used_now)
     worth_micro = price_micro - end_value_micro
     last = used_before + used_now
     beyond = last > life_uses

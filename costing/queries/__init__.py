@@ -3,14 +3,17 @@
 The number of queries never depends on how many casts are asked for.
 """
 
-from .costed import CostedCast, cost_casts
+from .costed import CastReading, CostedCast, cost_casts, cost_reading, read_casts
 from .policy import all_policies, latest_metal_prices, policy_input, policy_on
 
 __all__ = [
+    "CastReading",
     "CostedCast",
     "all_policies",
     "cost_casts",
+    "cost_reading",
     "latest_metal_prices",
     "policy_input",
     "policy_on",
+    "read_casts",
 ]

@@ -7,26 +7,36 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from costing.core.rollup import CastCost, CastInput, PieceInput, compute_cast_cost
-from costing.core.use import cost_firing, wear_of_tools
+from costing.core.use import CastUse
 from costing.models import Policy
 from inventory.models import Cast, Piece
-from studio.kit.working import Working
 
-from .gathering import Grams, gather_firing_mates, gather_grams, gather_minutes, gather_pieces
+from .gathering import Grams, gather_grams, gather_minutes, gather_pieces
 from .policy import all_policies, policy_input, policy_on
-from .tools import closed_casts, firing_use, tool_uses
+from .tools import TOOLS, Tools
 
 
 @dataclass(frozen=True)
-class CostedCast:
-    """A closed cast with what it cost: `pieces` stand in the order of the cost's piece columns."""
+class CastReading:
+    """A closed cast as the stock, the bench notes and the rules of its day tell it.
+
+    `pieces` stand in the order of the inputs' pieces, and `piece_mg` says what each weighs today, or weighed
+    when it left.
+    """
 
     cast: Cast
     policy: Policy
     inputs: CastInput
-    cost: CastCost
     pieces: tuple[Piece, ...]
-    use_workings: tuple[Working, ...]
+    piece_mg: tuple[int, ...]
+    use: CastUse
+
+
+@dataclass(frozen=True)
+class CostedCast(CastReading):
+    """The same with what it cost: `pieces` stand in the order of the cost's piece columns."""
+
+    cost: CastCost
 
     def place_of(self, piece_id: int) -> int:
         return next(place for place, piece in enumerate(self.pieces) if piece.pk == piece_id)
@@ -34,24 +44,37 @@ class CostedCast:
 
 def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
     """Cost of each closed cast among these, by the rules of its own day. Open casts are left out."""
-    casts = list(closed_casts(cast_ids))
+    return {pk: cost_reading(reading) for pk, reading in read_casts(cast_ids).items()}
+
+
+def cost_reading(reading: CastReading) -> CostedCast:
+    cost = compute_cast_cost(reading.inputs, policy_input(reading.policy))
+    return CostedCast(**vars(reading), cost=cost)
+
+
+def read_casts(cast_ids: Iterable[int]) -> dict[int, CastReading]:
+    """What a roll-up needs of each closed cast among these; open casts are left out."""
+    casts = list(
+        Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related(
+            "alloy", "owner", "firing__kiln", *TOOLS
+        )
+    )
     ids = [cast.pk for cast in casts]
-    grams = gather_grams(ids)
-    pieces = gather_pieces(ids)
-    minutes = gather_minutes(ids)
-    mates = gather_firing_mates([cast.firing_id for cast in casts if cast.firing_id])
-    policies = all_policies()
-    costed = {}
+    grams, pieces, minutes = gather_grams(ids), gather_pieces(ids), gather_minutes(ids)
+    tools, policies = Tools(casts), all_policies()
+    readings = {}
     for cast in casts:
-        policy = policy_on(cast.day, policies)
-        firing = firing_use(cast, policy, mates)
-        energy_micro, kiln_wear, workings = cost_firing(firing) if firing else (0, (), ())
-        tools, tool_workings = wear_of_tools(tool_uses(cast))
-        inputs = _cast_input(cast, grams[cast.pk], pieces[cast.pk], minutes, energy_micro, kiln_wear + tools)
-        cost = compute_cast_cost(inputs, policy_input(policy))
-        row = tuple(pieces[cast.pk])
-        costed[cast.pk] = CostedCast(cast, policy, inputs, cost, row, workings + tool_workings)
-    return costed
+        policy, row = policy_on(cast.day, policies), tuple(pieces[cast.pk])
+        use = tools.use_of(cast, policy)
+        readings[cast.pk] = CastReading(
+            cast=cast,
+            policy=policy,
+            inputs=_cast_input(cast, grams[cast.pk], row, minutes, use),
+            pieces=row,
+            piece_mg=tuple(grams[cast.pk].pieces[piece.holder_id].quantity for piece in row),
+            use=use,
+        )
+    return readings
 
 
 def _cast_input(
@@ -59,8 +82,7 @@ def _cast_input(
     grams: Grams,
     pieces: Sequence[Piece],
     minutes: dict[tuple[int, int | None], int],
-    energy_micro: int,
-    wear: tuple[tuple[str, int], ...],
+    use: CastUse,
 ) -> CastInput:
     return CastInput(
         charge_mg=grams.charge.quantity,
@@ -71,8 +93,8 @@ def _cast_input(
         lost_micro=grams.lost.cost_micro,
         powder_micro=grams.powder_micro,
         pattern_micro=grams.pattern_micro,
-        energy_micro=energy_micro,
-        wear=wear,
+        energy_micro=use.energy_micro,
+        wear=use.wear,
         other_stock_micro=grams.used_micro,
         bench_minutes=minutes.get((cast.pk, None), 0),
         pieces=tuple(_piece_input(piece, grams, minutes) for piece in pieces),

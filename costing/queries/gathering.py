@@ -1,4 +1,4 @@
-"""What the ledger and the bench notes say of many casts at once: grams, pieces, minutes, who shared a firing."""
+"""What the ledger and the bench notes say of many casts at once: grams, pieces, minutes."""
 
 from collections import defaultdict
 from collections.abc import Sequence
@@ -7,8 +7,7 @@ from dataclasses import dataclass, field
 from django.db.models import Sum
 
 from inventory.core.ledger import Amount
-from inventory.core.powder import compute_flask_volume
-from inventory.models import BenchTime, Cast, Entry, Holder, Movement, Piece
+from inventory.models import BenchTime, Entry, Holder, Movement, Piece
 from inventory.queries.casting import STANDING
 
 
@@ -90,15 +89,3 @@ def gather_minutes(cast_ids: Sequence[int]) -> dict[tuple[int, int | None], int]
     """Bench minutes by (cast, piece), piece None for time on the cast as a whole."""
     rows = BenchTime.objects.filter(cast__in=cast_ids).values_list("cast_id", "piece_id")
     return {(cast, piece): total for cast, piece, total in rows.annotate(total=Sum("minutes")).order_by()}
-
-
-def gather_firing_mates(firing_ids: Sequence[int]) -> dict[int, list[tuple[int, int]]]:
-    """For each firing, (cast id, flask volume in thousandths of a millilitre) of every cast in it, in order."""
-    mates: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    rows = Cast.objects.filter(firing__in=firing_ids).order_by("number")
-    for firing, cast, diameter, height in rows.values_list(
-        "firing_id", "pk", "flask__diameter_um", "flask__height_um"
-    ):
-        volume = compute_flask_volume(diameter, height) if diameter and height else 0
-        mates[firing or 0].append((cast, volume))
-    return mates

@@ -1,63 +1,81 @@
-"""The tools that casts wear and the firings they share: how often each was used before."""
+"""The tools that casts wear and the firings they share: how often each was used before.
 
-from collections.abc import Iterable
+Earlier uses are counted here and not by the database, where each cast would look through all before it.
+"""
 
-from django.db.models import Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value
-from django.db.models.functions import Coalesce
+from collections import Counter
+from collections.abc import Sequence
+from datetime import date
 
-from costing.core.use import FiringUse, ToolUse
+from costing.core.use import CastUse, FiringUse, ToolUse
 from costing.models import Policy
+from inventory.core.powder import compute_flask_volume
 from inventory.models import Cast, Equipment, Firing
+from inventory.queries.firing import energy_of_firing
 
 TOOLS = ("flask", "crucible", "machine", "pump")
 
 
-def _uses_before(tool: str) -> Coalesce:
-    """How many poured casts used the same tool before this one, by day and then by number."""
-    earlier = (
-        Cast.objects.filter(Q(day__lt=OuterRef("day")) | Q(day=OuterRef("day"), pk__lt=OuterRef("pk")))
-        .filter(**{tool: OuterRef(tool)}, closed_on__isnull=False)
-        .order_by()
-        .values(tool)
-        .annotate(count=Count("pk"))
-        .values("count")
-    )
-    return Coalesce(Subquery(earlier, output_field=IntegerField()), Value(0))
+class Tools:
+    """What earlier casts and firings used, read once for many casts."""
 
+    def __init__(self, casts: Sequence[Cast]) -> None:
+        last = max((cast.day for cast in casts), default=None)
+        firings = {cast.firing.pk: cast.firing for cast in casts if cast.firing}
+        self._uses_before: dict[tuple[int, str], int] = {}
+        self._minutes_before: dict[int, int] = {}
+        self._energy = {firing.pk: energy_of_firing(firing) for firing in firings.values()}
+        self._mates: dict[int, list[tuple[int, int]]] = {pk: [] for pk in firings}
+        if last is not None:
+            self._count_uses({cast.pk for cast in casts}, last)
+        if firings:
+            self._count_minutes(max(firing.day for firing in firings.values()))
+            self._gather_mates()
 
-def _minutes_before() -> Coalesce:
-    """Minutes that the kiln of the cast's firing had run before it."""
-    firing = Firing.objects.filter(kiln=OuterRef("firing__kiln")).filter(
-        Q(day__lt=OuterRef("firing__day")) | Q(day=OuterRef("firing__day"), pk__lt=OuterRef("firing"))
-    )
-    total = firing.order_by().values("kiln").annotate(total=Sum("minutes")).values("total")
-    return Coalesce(Subquery(total, output_field=IntegerField()), Value(0))
+    def use_of(self, cast: Cast, policy: Policy) -> CastUse:
+        tools = [(getattr(cast, name), self._uses_before[cast.pk, name]) for name in TOOLS]
+        uses = tuple(_tool_use(tool, before, 1) for tool, before in tools if tool is not None)
+        return CastUse(self._firing_use(cast, policy), uses)
 
+    def _count_uses(self, wanted: set[int], last: date) -> None:
+        """How many closed casts used the same tool before, by day and then in the order they were begun."""
+        earlier = Cast.objects.filter(closed_on__isnull=False, day__lte=last).order_by("day", "pk")
+        counts: Counter[tuple[str, int | None]] = Counter()
+        for pk, *tools in earlier.values_list("pk", *(f"{name}_id" for name in TOOLS)):
+            for name, tool in zip(TOOLS, tools, strict=True):
+                if pk in wanted:
+                    self._uses_before[pk, name] = counts[name, tool]
+                counts[name, tool] += 1
 
-def closed_casts(cast_ids: Iterable[int]) -> QuerySet[Cast]:
-    before = {f"{tool}_before": _uses_before(tool) for tool in TOOLS}
-    return (
-        Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False)
-        .select_related("alloy", "owner", "firing__kiln", *TOOLS)
-        .annotate(**before, kiln_minutes_before=_minutes_before())
-    )
+    def _count_minutes(self, last: date) -> None:
+        """Minutes that each kiln had run before a firing."""
+        ran: Counter[int] = Counter()
+        earlier = Firing.objects.filter(day__lte=last).order_by("day", "pk")
+        for pk, kiln, minutes in earlier.values_list("pk", "kiln_id", "minutes"):
+            self._minutes_before[pk] = ran[kiln]
+            ran[kiln] += minutes
 
+    def _gather_mates(self) -> None:
+        """For each firing, (cast id, flask volume in thousandths of a millilitre) of every cast in it."""
+        rows = Cast.objects.filter(firing__in=list(self._mates)).order_by("number")
+        for firing, cast, diameter, height in rows.values_list(
+            "firing_id", "pk", "flask__diameter_um", "flask__height_um"
+        ):
+            volume = compute_flask_volume(diameter, height) if diameter and height else 0
+            self._mates[firing or 0].append((cast, volume))
 
-def firing_use(cast: Cast, policy: Policy, mates: dict[int, list[tuple[int, int]]]) -> FiringUse | None:
-    firing = cast.firing
-    if firing is None:
-        return None
-    row = mates[firing.pk]
-    return FiringUse(
-        minutes=firing.minutes,
-        meter_wh=(firing.meter_before_wh, firing.meter_after_wh),
-        rated_w=firing.rated_w or firing.kiln.rated_w,
-        share_on_pct100=firing.share_on_pct100 or firing.kiln.share_on_pct100,
-        energy_micro_per_kwh=policy.energy_micro_per_kwh,
-        kiln=_tool_use(firing.kiln, getattr(cast, "kiln_minutes_before", 0), firing.minutes),
-        flask_volumes_ul=tuple(volume for _, volume in row),
-        which=next(place for place, (pk, _) in enumerate(row) if pk == cast.pk),
-    )
+    def _firing_use(self, cast: Cast, policy: Policy) -> FiringUse | None:
+        firing = cast.firing
+        if firing is None:
+            return None
+        mates = self._mates[firing.pk]
+        return FiringUse(
+            energy=self._energy[firing.pk],
+            energy_micro_per_kwh=policy.energy_micro_per_kwh,
+            kiln=_tool_use(firing.kiln, self._minutes_before[firing.pk], firing.minutes),
+            flask_volumes_ul=tuple(volume for _, volume in mates),
+            which=next(place for place, (pk, _) in enumerate(mates) if pk == cast.pk),
+        )
 
 
 def _tool_use(tool: Equipment, used_here: int, used_now: int) -> ToolUse:
@@ -72,8 +90,3 @@ def _tool_use(tool: Equipment, used_here: int, used_now: int) -> ToolUse:
         used_before=tool.uses_before * per_use + used_here,
         used_now=used_now,
     )
-
-
-def tool_uses(cast: Cast) -> list[ToolUse]:
-    tools = [(getattr(cast, name), getattr(cast, f"{name}_before")) for name in TOOLS]
-    return [_tool_use(tool, before, 1) for tool, before in tools if tool is not None]

@@ -87,18 +87,20 @@ def compute_energy_cost(
     return cost_micro, working
 
 
+def share_firing_cost(cost_micro: int, flask_volumes_ul: Sequence[int]) -> list[int]:
+    """A firing's cost over its flasks by their volume, to the last unit; alike if no volume is known."""
+    weights = list(flask_volumes_ul) if all(flask_volumes_ul) else [1] * len(flask_volumes_ul)
+    return allocate_largest_remainder(cost_micro, weights)
+
+
 def allocate_firing_cost(
     cost_micro: int, flask_volumes_ul: Sequence[int], which: int
 ) -> tuple[list[int], Working]:
-    """Share a firing's cost over its flasks by their volume, to the last unit; alike if no volume is known.
-
-    `which` is the place of the flask that the working speaks of. Raises ValueError for no flask.
-    """
-    weights = list(flask_volumes_ul) if all(flask_volumes_ul) else [1] * len(flask_volumes_ul)
-    shares = allocate_largest_remainder(cost_micro, weights)
+    """The same with the working of one flask's share; `which` is its place. Raises ValueError for no flask."""
+    shares = share_firing_cost(cost_micro, flask_volumes_ul)
     by_volume = all(flask_volumes_ul)
     own = print_volume(flask_volumes_ul[which]) if by_volume else "1 flask"
-    whole = print_volume(sum(flask_volumes_ul)) if by_volume else f"{len(weights)} flasks"
+    whole = print_volume(sum(flask_volumes_ul)) if by_volume else f"{len(shares)} flasks"
     working = Working(
         title="This flask's share of the kiln",
         formula="the cost of the firing, shared over its flasks by "

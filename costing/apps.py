@@ -1,3 +1,5 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 
 
@@ -5,3 +7,7 @@ class CostingConfig(AppConfig):
     """What it cost, and what to ask for it."""
 
     name = "costing"
+
+    def ready(self) -> None:
+        # Importing it adds the lines about costs to the set-up page.
+        import_module("costing.queries.setup")

@@ -1,0 +1,91 @@
+"""Tables of the cost rules and of the metal prices."""
+
+from datetime import date, timedelta
+from decimal import Decimal
+
+from django_tables2 import A
+
+from costing.core.rates import compute_price_per_g, print_rule_value
+from costing.models import MetalPrice, Policy
+from studio.kit import printing
+from studio.kit.tables import BaseTable, DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn
+
+
+class PolicyTable(BaseTable):
+    """Rows come from `policies_with_end`."""
+
+    caption = "Cost rules"
+    first_step = ("Write down your cost rules", "costing:policy-new")
+
+    from_day = DayColumn(verbose_name="From", linkify=("costing:policy-edit", [A("pk")]))
+    until = DayColumn(verbose_name="Until", empty_values=(), orderable=False, accessor="next_day", wide=True)
+    hourly_rate_micro = MoneyColumn(verbose_name="An hour")
+    overhead_per_hour_micro = MoneyColumn(verbose_name="Overhead", wide=True)
+    normal_loss_pct100 = PercentColumn(verbose_name="Normal loss", wide=True)
+    wholesale_hundredths = TextColumn(verbose_name="Wholesale", orderable=False, wide=True)
+    retail_hundredths = TextColumn(verbose_name="Retail", orderable=False)
+    tax_pct100 = PercentColumn(verbose_name="Tax", wide=True)
+
+    class Meta:
+        model = Policy
+        fields = (
+            *("from_day", "until", "hourly_rate_micro", "overhead_per_hour_micro", "normal_loss_pct100"),
+            *("wholesale_hundredths", "retail_hundredths", "tax_pct100"),
+        )
+        empty_text = "No rules yet. Say what an hour costs, what a cast may lose, and how prices are made."
+
+    def render_until(self, record: Policy) -> str:
+        last = self.value_until(record)
+        return printing.print_date(last) if last else "newer ones begin"
+
+    def value_until(self, record: Policy) -> date | None:
+        next_day = getattr(record, "next_day", None)
+        return next_day - timedelta(days=1) if next_day else None
+
+    def render_wholesale_hundredths(self, record: Policy) -> str:
+        return word_rule(record.wholesale_hundredths, record.wholesale_method)
+
+    def value_wholesale_hundredths(self, record: Policy) -> str:
+        return self.render_wholesale_hundredths(record)
+
+    def render_retail_hundredths(self, record: Policy) -> str:
+        return word_rule(record.retail_hundredths, record.retail_method)
+
+    def value_retail_hundredths(self, record: Policy) -> str:
+        return self.render_retail_hundredths(record)
+
+
+class MetalPriceTable(BaseTable):
+    caption = "Metal prices"
+    first_step = ("Write down a price", "costing:price-new")
+
+    day = DayColumn(linkify=("costing:price-edit", [A("pk")]))
+    alloy = TextColumn(verbose_name="Metal")
+    price_micro = FigureColumn(verbose_name="Price", orderable=False)
+    per_unit = TextColumn(verbose_name="Price per", visible=False)
+    a_gram = FigureColumn(verbose_name="A gram", empty_values=(), orderable=False, accessor="pk", wide=True)
+
+    class Meta:
+        model = MetalPrice
+        fields = ("day", "alloy", "price_micro", "per_unit", "a_gram")
+        empty_text = (
+            "No price yet. With one, a piece also shows what it would cost if its metal were bought today."
+        )
+
+    def render_price_micro(self, record: MetalPrice) -> str:
+        return f"{printing.print_exact_money(record.price_micro)} per{printing.SPACE}{record.per_unit}"
+
+    def value_price_micro(self, record: MetalPrice) -> Decimal:
+        return Decimal(record.price_micro).scaleb(-6)
+
+    def render_a_gram(self, record: MetalPrice) -> str:
+        return printing.print_money(compute_price_per_g(record.price_micro, record.per_unit), 4)
+
+    def value_a_gram(self, record: MetalPrice) -> Decimal:
+        return Decimal(compute_price_per_g(record.price_micro, record.per_unit)).scaleb(-6)
+
+
+def word_rule(hundredths: int, method: str) -> str:
+    """ "2.5 times the cost" or "margin 60 %" """
+    value = print_rule_value(hundredths, method)
+    return f"margin {value}" if method == Policy.Method.MARGIN else f"{value} the cost"

@@ -32,6 +32,7 @@ from .casting_fields import (
     offer_firings,
     offer_records,
 )
+from .firing import METER_MAX_WH, WEEK_MINUTES
 
 EQUIPMENT_FIELDS = ("flask", "crucible", "machine", "pump")
 _KINDS = Equipment.Kind
@@ -111,10 +112,16 @@ class FiringMixin(forms.Form):
     kiln = PickField(label="Kiln", required=False)
     firing_day = PastDayField(label="Day of the firing", required=False)
     firing_minutes = MinutesField(
-        label="Time in the kiln", required=False, minimum=1, maximum=7 * 24 * 60, help_text="Such as 12 h 30."
+        label="Time in the kiln",
+        required=False,
+        minimum=1,
+        maximum=WEEK_MINUTES,
+        help_text="Such as 12 h 30.",
     )
-    meter_before = EnergyField(label="Meter before", required=False)
-    meter_after = EnergyField(label="Meter after", required=False)
+    meter_before = EnergyField(
+        label="Meter before", required=False, maximum=METER_MAX_WH, help_text="As it reads, in kWh."
+    )
+    meter_after = EnergyField(label="Meter after", required=False, maximum=METER_MAX_WH)
     share_on = PercentField(
         label="Share of the time it heats",
         required=False,

@@ -12,6 +12,7 @@ from studio.kit.fields import LineField
 from studio.kit.numerals import Unreadable, read_number, tidy
 from studio.kit.printing import print_date, print_mass, print_melts, print_minutes, print_quantity
 from studio.kit.reading import read_mass
+from studio.kit.units import round_half_up
 
 NOT_NOTED = "not noted"
 _MOST_INHG_TENTHS = 300
@@ -97,7 +98,7 @@ class VacuumField(LineField):
             number = read_number(tidy(line).removesuffix("hg").removesuffix("in").strip())
         except Unreadable as refusal:
             raise ValidationError(str(refusal)) from refusal
-        tenths = None if number is None else round(number * 10)
+        tenths = None if number is None else round_half_up(number * 10)
         if tenths is None or not 0 <= tenths <= _MOST_INHG_TENTHS:
             raise ValidationError("Write inches of mercury from 0 to 30, such as 27.5.")
         return tenths

@@ -12,6 +12,7 @@ from inventory.core.charge import ChargeRules, ChargeSums, compute_charge
 from inventory.core.metal import PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Holder, Lot, Movement, Piece, Studio, TreePart
+from studio.kit.printing import print_decimal
 from studio.kit.working import Working
 
 from .casting import done_steps
@@ -80,6 +81,16 @@ class CastPage:
     @property
     def powder_mg(self) -> int:
         return sum(line.quantity for line in self.powder)
+
+    @property
+    def pieces_now_mg(self) -> int:
+        return sum(piece.holder.quantity for piece in self.pieces)
+
+    @property
+    def vacuum_inhg(self) -> str:
+        """As it was read at the gauge; "" when nobody did."""
+        tenths = self.cast.vacuum_inhg_tenths
+        return "" if tenths is None else print_decimal(tenths, 1, most=1)
 
     @property
     def bench_minutes(self) -> int:

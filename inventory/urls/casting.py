@@ -1,5 +1,32 @@
 """Addresses of the casting pages."""
 
-from django.urls import URLPattern
+from django.urls import URLPattern, path
 
-urlpatterns: list[URLPattern] = []
+from inventory.core.casting import STEPS
+from inventory.views import bench, casting, casting_page, casting_record, pieces
+
+#: What can be written on a cast besides its steps.
+_ADDITIONS = ("found", "time", "use", "mend")
+_PIECE_DEEDS = ("finish", "gone", "melt", "time", "use")
+
+urlpatterns: list[URLPattern] = [
+    path("", bench.show_bench, name="bench"),
+    path("casts/", casting.CastList.as_view(), name="cast-list"),
+    path("casts/record/", casting_record.record_cast, name="cast-record"),
+    path("casts/start/", casting.start_cast, name="cast-start"),
+    path("casts/balance/", casting_record.show_balance, name="cast-balance"),
+    path("casts/water/", casting_record.show_water, name="cast-water"),
+    path("casts/<int:number>/", casting_page.show_cast, name="cast-detail"),
+    *(
+        path(f"casts/<int:number>/{step}/", casting_page.show_cast, {"step": step}, name=f"cast-{step}")
+        for step in (*STEPS, *_ADDITIONS)
+    ),
+    path("casts/<int:number>/time/<int:pk>/take-out/", casting_page.take_out_time, name="cast-time-out"),
+    path("casts/<int:number>/tree/<int:pk>/take-out/", casting_page.take_out_tree_part, name="cast-tree-out"),
+    path("pieces/", pieces.PieceList.as_view(), name="piece-list"),
+    path("pieces/<int:pk>/", pieces.show_piece, name="piece-detail"),
+    *(
+        path(f"pieces/<int:pk>/{deed}/", pieces.show_piece, {"deed": deed}, name=f"piece-{deed}")
+        for deed in _PIECE_DEEDS
+    ),
+]

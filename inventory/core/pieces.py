@@ -1,0 +1,59 @@
+"""How the metal of a piece came to cost what it costs: its share of the charge, by mass.
+
+Masses are milligrams, costs millionths of the currency.
+"""
+
+from dataclasses import dataclass
+
+from studio.kit.printing import print_mass, print_money
+from studio.kit.working import Given, Step, Working
+
+SHARE_SOURCE = "the studio's own ledger: cost follows the gram"
+
+
+@dataclass(frozen=True, slots=True)
+class PieceMetal:
+    """What the metal of a piece cost, and the sum behind it."""
+
+    cost_micro: int
+    working: Working
+
+
+def explain_piece_metal(
+    charge_mg: int, charge_micro: int, as_cast_mg: int, as_cast_micro: int, now_mg: int, now_micro: int
+) -> PieceMetal:
+    """Lay out what the ledger booked for a piece: its share of the charge, less what finishing took off.
+
+    The booked figures are shown, not reckoned again: shares are cut so that all of them make the whole, so one
+    may differ from the plain sum by a millionth.
+    """
+    steps = [
+        Step(
+            f"{print_money(charge_micro, 4)} × {print_mass(as_cast_mg)} ÷ {print_mass(charge_mg)}",
+            print_money(as_cast_micro, 4),
+        )
+    ]
+    givens = [
+        Given("cost of the charge", print_money(charge_micro, 4), "what its lots cost"),
+        Given("the charge", print_mass(charge_mg), "weighed"),
+        Given("the piece as cast", print_mass(as_cast_mg), "weighed"),
+    ]
+    if now_mg != as_cast_mg:
+        givens.append(Given("the piece after finishing", print_mass(now_mg), "weighed"))
+        steps.append(
+            Step(
+                f"less filings and loss: {print_money(as_cast_micro, 4)} × {print_mass(now_mg)} ÷ "
+                f"{print_mass(as_cast_mg)}",
+                print_money(now_micro, 4),
+            )
+        )
+    working = Working(
+        title="Metal in the piece, at what it cost",
+        formula="the cost of the charge times the mass of the piece, divided by the mass of the charge",
+        givens=tuple(givens),
+        steps=tuple(steps),
+        result=print_money(now_micro),
+        source=SHARE_SOURCE,
+        notes=("What filing took off carries its own share of the cost to the filings, or to what is lost.",),
+    )
+    return PieceMetal(now_micro, working)

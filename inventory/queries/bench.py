@@ -1,0 +1,110 @@
+"""Reads for the first page: what needs doing, and how things stand."""
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import F, QuerySet
+
+from inventory.core.control import LEAST_CASTS, ControlLimits, compute_control_limits
+from inventory.core.keeping import compute_use_by_once_opened
+from inventory.core.weighing import compute_share_pct100
+from inventory.models import Alloy, Cast, Equipment, Lot, Material
+from studio.kit.chart_loss import LossPoint, loss_chart
+from studio.kit.charts import Picture
+
+from .casting import casts_with_grams
+
+SHOWN_CASTS = 12
+LIMIT_CASTS = 36
+
+
+@dataclass(frozen=True)
+class LossOutlook:
+    """The loss of the last casts, and how much is out of the ordinary; no limit while there are few casts."""
+
+    picture: Picture | None
+    limits: ControlLimits | None
+    unusual: tuple[Cast, ...]
+
+
+def loss_outlook() -> LossOutlook:
+    """One query: the latest closed casts; the limits come from more of them than are shown."""
+    latest = casts_with_grams().filter(closed_on__isnull=False).order_by("-day", "-number")
+    casts = list(latest[:LIMIT_CASTS])[::-1]
+    shares = [(cast, share) for cast in casts if (share := _loss_share(cast)) is not None]
+    if not shares:
+        return LossOutlook(None, None, ())
+    limits = compute_control_limits([share for _, share in shares]) if len(shares) >= LEAST_CASTS else None
+    shown = shares[-SHOWN_CASTS:]
+    upper = limits.upper_pct100 if limits else None
+    points = [LossPoint(f"Cast {cast.number}", share, _note(cast)) for cast, share in shown]
+    title = f"Loss, last {len(shown)} casts" if len(shown) > 1 else "Loss of the only cast so far"
+    picture = loss_chart(points, limits.mean_pct100 if limits else None, upper, title=title)
+    unusual = tuple(cast for cast, share in shown if upper is not None and share > upper)
+    return LossOutlook(picture, limits, unusual)
+
+
+def _loss_share(cast: Cast) -> int | None:
+    return compute_share_pct100(cast.lost_mg, cast.charge_mg)  # type: ignore[attr-defined]
+
+
+def _note(cast: Cast) -> str:
+    return "failed" if cast.outcome == Cast.Outcome.FAILED else ""
+
+
+def stale_lots(today: date, most: int = 8) -> QuerySet[Lot]:
+    """Lots that hold something and are past their last day, the longest first."""
+    return (
+        Lot.objects.filter(void=False, holder__quantity__gt=0, use_by__lt=today)
+        .select_related("material", "holder")
+        .order_by("use_by", "pk")[:most]
+    )
+
+
+@dataclass(frozen=True)
+class OpenedTub:
+    """A tub of powder that was opened, and until when it is good."""
+
+    lot: Lot
+    good_until: date | None
+
+
+def opened_tubs() -> list[OpenedTub]:
+    """Opened lots of powder that hold something, first to go out of date at the top."""
+    lots = (
+        Lot.objects.filter(
+            void=False, holder__quantity__gt=0, material__kind=Material.Kind.POWDER, opened_on__isnull=False
+        )
+        .select_related("material", "holder")
+        .order_by(F("use_by").asc(nulls_last=True), "opened_on")[:8]
+    )
+    return [OpenedTub(lot, _good_until(lot)) for lot in lots]
+
+
+def _good_until(lot: Lot) -> date | None:
+    if lot.opened_on is None:
+        return lot.use_by
+    return compute_use_by_once_opened(lot.use_by, lot.opened_on, lot.material.opened_life_days)
+
+
+@dataclass(frozen=True)
+class Beginnings:
+    """What a new studio has already, so that the first page can say what to do next."""
+
+    alloys: bool
+    metal: bool
+    other_stock: bool
+    equipment: bool
+    casts: bool
+
+
+def read_beginnings() -> Beginnings:
+    """Asked only while there is no cast."""
+    lots = Lot.objects.filter(void=False)
+    return Beginnings(
+        alloys=Alloy.objects.exists(),
+        metal=lots.filter(material__kind=Material.Kind.METAL).exists(),
+        other_stock=lots.exclude(material__kind=Material.Kind.METAL).exists(),
+        equipment=Equipment.objects.exists(),
+        casts=False,
+    )

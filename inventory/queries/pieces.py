@@ -1,0 +1,137 @@
+"""Reads of pieces: the list, and everything that happened to one."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from django.db.models import Count, Q, QuerySet
+
+from inventory.core.ledger import Amount, total_of
+from inventory.core.pieces import PieceMetal, explain_piece_metal
+from inventory.models import BenchTime, Cast, Entry, Holder, Movement, Piece
+
+from .casting_page import is_turned_back
+
+HERE = (Piece.State.CAST, Piece.State.FINISHED)
+
+
+def standing_pieces() -> QuerySet[Piece]:
+    """Pieces that were not taken back, newest cast first."""
+    return Piece.objects.filter(void=False).select_related("cast__alloy", "cast__owner", "holder")
+
+
+def find_piece(pk: int) -> Piece | None:
+    return standing_pieces().select_related("entry", "pattern_material").filter(pk=pk).first()
+
+
+@dataclass(frozen=True)
+class PiecePage:
+    """One piece with what stands recorded on it; `movements` are the lines of standing entries."""
+
+    piece: Piece
+    entries: Sequence[Entry]
+    movements: Sequence[Movement]
+    times: Sequence[BenchTime]
+    charge: Amount
+
+    def lines(self, *kinds: str) -> list[Movement]:
+        return [line for line in self.movements if line.entry.kind in kinds]
+
+    @property
+    def is_here(self) -> bool:
+        return self.piece.state in HERE
+
+    @property
+    def uses(self) -> list[Movement]:
+        return self.lines(Entry.Kind.USE)
+
+    @property
+    def filings_mg(self) -> int:
+        return sum(
+            line.quantity for line in self.lines(Entry.Kind.FINISH) if line.what == Movement.What.FILINGS
+        )
+
+    @property
+    def lost_mg(self) -> int:
+        """Lost in finishing; below zero when it came out a hair heavier."""
+        lost = 0
+        for line in self.lines(Entry.Kind.FINISH):
+            if line.target.place == Holder.Place.LOST:
+                lost += line.quantity
+            elif line.source.place == Holder.Place.LOST:
+                lost -= line.quantity
+        return lost
+
+    @property
+    def last_mg(self) -> int:
+        """What it weighs, or weighed when it left."""
+        return self.piece.as_cast_mg - self.filings_mg - self.lost_mg
+
+    @property
+    def bench_minutes(self) -> int:
+        return sum(time.minutes for time in self.times)
+
+    @property
+    def metal(self) -> PieceMetal | None:
+        """What its metal cost, and how that came about; None for a customer's own metal."""
+        if self.piece.cast.owner_id is not None:
+            return None
+        made = self.lines(Entry.Kind.CLOSE)
+        as_cast_micro = sum(line.cost_micro for line in made)
+        gone_micro = sum(
+            -line.cost_micro if line.target_id == self.piece.holder_id else line.cost_micro
+            for line in self.lines(Entry.Kind.FINISH)
+        )
+        return explain_piece_metal(
+            charge_mg=self.charge.quantity,
+            charge_micro=self.charge.cost_micro,
+            as_cast_mg=self.piece.as_cast_mg,
+            as_cast_micro=as_cast_micro,
+            now_mg=self.last_mg,
+            now_micro=as_cast_micro - gone_micro,
+        )
+
+
+def read_piece_page(piece: Piece) -> PiecePage:
+    entries = list(
+        Entry.objects.filter(Q(piece=piece) | Q(pk=piece.entry_id))
+        .select_related("reversed_by", "reverses", "recorded_by")
+        .order_by("-day", "-id")
+    )
+    standing = [entry.pk for entry in entries if not is_turned_back(entry)]
+    movements = (
+        Movement.objects.filter(
+            Q(entry__in=standing, source=piece.holder_id)
+            | Q(entry__in=standing, target=piece.holder_id)
+            | Q(entry__in=standing, entry__kind=Entry.Kind.USE)
+        )
+        .select_related("entry", "source__lot__material", "target__lot__material")
+        .order_by("entry_id", "line")
+    )
+    return PiecePage(
+        piece=piece,
+        entries=entries,
+        movements=list(movements),
+        times=list(piece.bench_times.order_by("day", "id")),
+        charge=_charge_of(piece.cast),
+    )
+
+
+def _charge_of(cast: Cast) -> Amount:
+    rows = Movement.objects.filter(
+        entry__cast=cast,
+        entry__kind=Entry.Kind.CHARGE,
+        entry__reversed_by__isnull=True,
+        target=cast.crucible_holder_id,
+    ).values_list("quantity", "fine_ug", "cost_micro")
+    return total_of(Amount(*row) for row in rows)
+
+
+def casts_with_unfinished_pieces(most: int = 8) -> list[Cast]:
+    """Closed casts that have pieces as cast, the oldest first, with their number as `unfinished`."""
+    rows = (
+        Cast.objects.filter(closed_on__isnull=False)
+        .annotate(unfinished=Count("pieces", filter=Q(pieces__void=False, pieces__state=Piece.State.CAST)))
+        .filter(unfinished__gt=0)
+        .order_by("day", "number")
+    )
+    return list(rows[:most])

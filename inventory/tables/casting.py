@@ -1,0 +1,145 @@
+"""The lists of casts and pieces."""
+
+from typing import Any
+
+from django.db.models import F, QuerySet
+from django.db.models.functions import NullIf
+from django.urls import reverse
+from django.utils.html import format_html
+from django_tables2 import A
+
+from inventory.core.weighing import compute_share_pct100
+from inventory.models import Cast, Piece
+from inventory.queries.casting import next_step_of
+from studio.kit import printing
+from studio.kit.tables import (
+    BaseTable,
+    CountColumn,
+    DayColumn,
+    GramStripColumn,
+    MassColumn,
+    MoneyColumn,
+    PercentColumn,
+    TextColumn,
+)
+
+STEP_TASKS = {
+    "tree": "weigh the tree",
+    "powder": "invest the flask",
+    "firing": "burn out the flask",
+    "charge": "weigh the charge",
+    "pour": "pour",
+    "weights": "weigh what came out",
+}
+
+
+class LossShareColumn(PercentColumn):
+    """The loss as a share of the charge, from `lost_mg` and `charge_mg` of the record."""
+
+    def render(self, value: int, record: Any) -> str:
+        return printing.print_percent(_loss_share(record))
+
+    def value(self, value: int, record: Any) -> Any:
+        share = _loss_share(record)
+        return None if share is None else super().value(share, record)
+
+
+def _loss_share(record: Any) -> int | None:
+    return compute_share_pct100(record.lost_mg, record.charge_mg)
+
+
+class CastTable(BaseTable):
+    """Casts read through `casts_with_grams` and `with_steps`."""
+
+    caption = "Casts"
+    first_step = ("Record a cast", "inventory:cast-record")
+
+    number = CountColumn(verbose_name="Cast")
+    title = TextColumn(verbose_name="What was cast", linkify=("inventory:cast-detail", [A("number")]))
+    day = DayColumn(wide=True)
+    alloy = TextColumn(wide=True)
+    strip = GramStripColumn("pieces_mg", "back_mg", "filings_mg", "lost_mg")
+    charge_mg = MassColumn(verbose_name="Charge", wide=True)
+    lost_mg = MassColumn(verbose_name="Lost")
+    loss_share = LossShareColumn(verbose_name="Lost of charge", accessor="lost_mg", wide=True)
+    next_step = TextColumn(verbose_name="To do next", accessor="pk", wide=True)
+
+    class Meta:
+        model = Cast
+        fields = (
+            "number",
+            "title",
+            "day",
+            "alloy",
+            "strip",
+            "charge_mg",
+            "lost_mg",
+            "loss_share",
+            "next_step",
+        )
+        empty_text = "No cast yet. Record one that is done, or start one and follow it step by step."
+        order_by = "-number"
+
+    def render_number(self, value: int) -> str:
+        return str(value)
+
+    def render_alloy(self, value: Any, record: Any) -> str:
+        return f"{value}, {record.owner}" if record.owner else str(value)
+
+    def render_charge_mg(self, value: int) -> str:
+        return printing.print_mass(value) if value else printing.NOTHING
+
+    def render_next_step(self, record: Any) -> str:
+        if record.closed_on is None:
+            return STEP_TASKS[next_step_of(record)].capitalize()
+        return "failed" if record.outcome == Cast.Outcome.FAILED else printing.NOTHING
+
+    def value_next_step(self, record: Any) -> str:
+        step = next_step_of(record)
+        return STEP_TASKS[step] if step else record.get_outcome_display()
+
+    def order_loss_share(self, rows: "QuerySet[Any]", is_descending: bool) -> "tuple[QuerySet[Any], bool]":
+        # In parts of a million, so that whole numbers tell two casts apart.
+        share = F("lost_mg") * 1_000_000 / NullIf(F("charge_mg"), 0)
+        order = share.desc(nulls_last=True) if is_descending else share.asc(nulls_first=True)
+        return rows.order_by(order, "-number"), True
+
+    def order_next_step(self, rows: "QuerySet[Any]", is_descending: bool) -> "tuple[QuerySet[Any], bool]":
+        order = (
+            F("closed_on").desc(nulls_first=True) if is_descending else F("closed_on").asc(nulls_last=True)
+        )
+        return rows.order_by(order, "-number"), True
+
+
+class PieceTable(BaseTable):
+    caption = "Pieces"
+    first_step = ("Record a cast", "inventory:cast-record")
+
+    name = TextColumn(verbose_name="Piece", linkify=("inventory:piece-detail", [A("pk")]))
+    cast = TextColumn(accessor="cast__number", verbose_name="Cast")
+    alloy = TextColumn(accessor="cast__alloy__name", verbose_name="Alloy", wide=True)
+    state = TextColumn(verbose_name="State")
+    state_on = DayColumn(verbose_name="Since", wide=True)
+    as_cast_mg = MassColumn(verbose_name="As cast", wide=True)
+    now_mg = MassColumn(accessor="holder__quantity", verbose_name="Weighs now")
+    metal_micro = MoneyColumn(accessor="holder__cost_micro", verbose_name="Metal in it", wide=True)
+
+    class Meta:
+        model = Piece
+        fields = ("name", "cast", "alloy", "state", "state_on", "as_cast_mg", "now_mg", "metal_micro")
+        empty_text = "No piece yet. Pieces come from the weights after a pour."
+
+    def render_cast(self, value: int) -> Any:
+        return format_html('<a href="{}">{}</a>', reverse("inventory:cast-detail", args=[value]), value)
+
+    def value_cast(self, value: int) -> int:
+        return value
+
+    def render_alloy(self, value: str, record: Any) -> str:
+        return f"{value}, {record.cast.owner}" if record.cast.owner else value
+
+    def render_now_mg(self, value: int) -> str:
+        return printing.print_mass(value) if value else printing.NOTHING
+
+    def render_metal_micro(self, value: int, record: Any) -> str:
+        return printing.print_money(value) if record.holder.quantity else printing.NOTHING

@@ -1,0 +1,88 @@
+"""The first page: what needs doing today."""
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from inventory.models import Cast, Studio
+from inventory.queries.bench import Beginnings, loss_outlook, opened_tubs, read_beginnings, stale_lots
+from inventory.queries.buying import powder_outlook
+from inventory.queries.casting import next_step_of, open_casts
+from inventory.queries.pieces import casts_with_unfinished_pieces
+from inventory.queries.stock import metal_on_hand, scrap_outlook
+
+from .casting_steps import STEP_WORDS
+from .sheets import studio_of
+
+OLD_DAYS = 21
+
+
+@dataclass(frozen=True)
+class CastTask:
+    """The next thing to do for one cast under way."""
+
+    cast: Cast
+    task: str
+    address: str
+    days_open: int
+
+    @property
+    def is_old(self) -> bool:
+        return self.days_open > OLD_DAYS
+
+
+@dataclass(frozen=True)
+class FirstStep:
+    """One thing to do in a new studio, in order."""
+
+    text: str
+    address: str
+    is_done: bool
+
+
+@require_safe
+def show_bench(request: HttpRequest) -> HttpResponse:
+    today = timezone.localdate()
+    tasks = [_task(cast, today) for cast in open_casts()]
+    loss = loss_outlook()
+    context: dict[str, Any] = {"today": today, "tasks": tasks, "loss": loss}
+    context |= _stock(studio_of(request), today)
+    context["unfinished"] = casts_with_unfinished_pieces()
+    if not tasks and loss.picture is None:
+        context["first_steps"] = _first_steps(read_beginnings())
+    return render(request, "bench/bench.html", context)
+
+
+def _stock(studio: Studio, today: date) -> dict[str, Any]:
+    return {
+        "metals": scrap_outlook(studio),
+        "customers_metal": metal_on_hand()[1],
+        "powders": powder_outlook(studio, today),
+        "tubs": opened_tubs(),
+        "stale": stale_lots(today),
+    }
+
+
+def _task(cast: Cast, today: date) -> CastTask:
+    address = reverse("inventory:cast-detail", args=[cast.number])
+    return CastTask(cast, STEP_WORDS[next_step_of(cast)].task, address, (today - cast.day).days)
+
+
+def _first_steps(have: Beginnings) -> list[FirstStep]:
+    return [
+        FirstStep("Write down the alloys you cast", reverse("inventory:alloy-list"), have.alloys),
+        FirstStep("Enter the metal you have", reverse("inventory:opening"), have.metal),
+        FirstStep("Enter the powder, wax and the rest", reverse("inventory:opening"), have.other_stock),
+        FirstStep(
+            "Write down kiln, flasks and crucibles", reverse("inventory:equipment-list"), have.equipment
+        ),
+        FirstStep(
+            "Record your last cast, or start the next one", reverse("inventory:cast-record"), have.casts
+        ),
+    ]

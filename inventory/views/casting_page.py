@@ -1,0 +1,159 @@
+"""The page of one cast: its next step open and large, the rest quiet; once closed, where its metal went."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from inventory.core.casting import STEPS
+from inventory.forms.casting_steps import StepSheets
+from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
+from inventory.forms.sheet import Sheet
+from inventory.models import Cast, Entry, Equipment
+from inventory.posting.casting_records import remove_time, remove_tree_part
+from inventory.posting.refusal import Refused
+from inventory.queries.casting_page import CastPage, find_cast, read_cast_page
+from studio.kit.charts import Picture, gram_bar
+
+from .casting_steps import MORE_WORDS, STEP_WORDS, StepWords, save_step
+from .saving import signed_in_user
+from .sheets import answer, status_of, studio_of
+
+_ONLY_OPEN = ("charge", "pour", "weights")
+_GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
+
+
+@dataclass(frozen=True)
+class StepView:
+    """One step as the page lists it."""
+
+    step: str
+    words: StepWords
+    address: str
+    is_done: bool
+    is_open: bool
+    template: str
+
+
+def find_or_404(number: int) -> Cast:
+    cast = find_cast(number)
+    if cast is None:
+        raise Http404("There is no cast of this number.")
+    return cast
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def show_cast(request: HttpRequest, number: int, step: str = "") -> HttpResponse:
+    """A cast; with `step`, that step or addition open. A POST saves what is open."""
+    cast = find_or_404(number)
+    if cast.is_closed and step in _ONLY_OPEN:
+        messages.warning(request, f"Cast {number} is closed. Reverse its weights first if they are wrong.")
+        return redirect("inventory:cast-detail", number)
+    page = read_cast_page(cast, studio_of(request))
+    opened = step or page.next_step
+    sheet, sums = None, None
+    if opened:
+        sheet = StepSheets(cast, request.POST if request.method == "POST" and step else None).make(opened)
+        # Added up before the posting can refuse anything, for a refused figure is no longer among the clean ones.
+        sums = _sums(page, opened, sheet)
+        if sheet.form.is_bound:
+            done = answer(sheet, lambda: _save(request, number, opened, sheet))
+            if done is not None:
+                return done
+    context = _context(page, opened, sheet) | {"sums": sums}
+    return render(request, "casting/cast.html", context, status=status_of(sheet) if sheet else 200)
+
+
+def _save(request: HttpRequest, number: int, step: str, sheet: Sheet) -> str:
+    # Read again inside the posting's transaction: another window may have closed the cast meanwhile.
+    page = read_cast_page(find_or_404(number), studio_of(request))
+    save_step(step, page, sheet, signed_in_user(request))
+    words = STEP_WORDS.get(step) or MORE_WORDS[step]
+    messages.success(request, words.saved)
+    return reverse("inventory:cast-detail", args=[number])
+
+
+def _context(page: CastPage, opened: str, sheet: Sheet | None) -> dict[str, Any]:
+    cast = page.cast
+    words = STEP_WORDS.get(opened) or MORE_WORDS.get(opened)
+    return {
+        "cast": cast,
+        "page": page,
+        "opened": opened,
+        "words": words,
+        "sheet": sheet,
+        "open_template": f"casting/open_{opened}.html" if opened else "",
+        "open_address": _address(cast, opened) if opened else "",
+        "steps": [_view_step(page, step, opened) for step in STEPS],
+        "picture": _picture(page) if cast.is_closed else None,
+        "shows_flux": cast.crucible is not None
+        and cast.crucible.crucible_material == _GRAPHITE
+        and opened in ("charge", "pour"),
+        "close_entry": next(iter(page.standing(Entry.Kind.CLOSE)), None),
+    }
+
+
+def _address(cast: Cast, step: str) -> str:
+    return reverse(f"inventory:cast-{step}", args=[cast.number])
+
+
+def _view_step(page: CastPage, step: str, opened: str) -> StepView:
+    return StepView(
+        step=step,
+        words=STEP_WORDS[step],
+        address=_address(page.cast, step),
+        is_done=step in page.done,
+        is_open=step == opened,
+        template=f"casting/told_{step}.html",
+    )
+
+
+def _picture(page: CastPage) -> Picture:
+    grams = page.grams
+    return gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
+
+
+def _sums(page: CastPage, opened: str, sheet: Sheet) -> LiveSums | None:
+    """What the charge and the weights come to so far, beside the forms that change them."""
+    if opened not in ("charge", "weights"):
+        return None
+    portions, weighed = list(page.portions), Weighed()
+    problems: list[str] = []
+    if sheet.form.is_bound and opened == "charge":
+        more, problems = read_portions(sheet.rows["charge"], page.cast.alloy.metal)
+        portions += more
+    elif sheet.form.is_bound:
+        weighed = read_weighed(sheet.form, sheet.rows["pieces"])
+    return add_up(page.cast.alloy, page.studio, portions, problems, weighed)
+
+
+@require_POST
+def take_out_time(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """Take out time at the bench that was written down wrong."""
+    time = find_or_404(number).bench_times.filter(pk=pk).first()
+    if time is None:
+        raise Http404
+    piece_id = time.piece_id
+    remove_time(time)
+    messages.success(request, "The time is taken out.")
+    if piece_id and "piece" in request.POST:
+        return redirect("inventory:piece-detail", piece_id)
+    return redirect("inventory:cast-detail", number)
+
+
+@require_POST
+def take_out_tree_part(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """Take out a part of the tree that came from no lot."""
+    part = find_or_404(number).tree_parts.filter(pk=pk, void=False).first()
+    if part is None:
+        raise Http404
+    try:
+        remove_tree_part(part)
+        messages.success(request, "That part of the tree is taken out.")
+    except Refused as refused:
+        messages.error(request, refused.sentence)
+    return redirect("inventory:cast-detail", number)

@@ -1,0 +1,108 @@
+"""The page for a cast that is already done, and what its forms come to while they are typed."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from inventory.core.alloying import Portion
+from inventory.core.powder import compute_expected_water
+from inventory.forms.casting_fields import offer_metal, offer_powder
+from inventory.forms.casting_record import TENTHS_TO_PCT100, RecordSheet, read_record_choices
+from inventory.forms.casting_rows import ChargeFormSet, PieceFormSet, PowderFormSet
+from inventory.forms.casting_steps import WeightsForm
+from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
+from inventory.models import Alloy, Cast
+from inventory.posting.casting import post_cast
+from inventory.posting.casting_records import record_firing
+from inventory.queries.casting_choices import metal_lots, powder_lots
+from inventory.queries.casting_page import find_cast, read_cast_page
+from studio.kit.working import Working
+
+from .saving import signed_in_user
+from .sheets import answer, status_of, studio_of
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def record_cast(request: HttpRequest) -> HttpResponse:
+    """Write down a whole cast on one page."""
+    sheet = RecordSheet(read_record_choices(), request.POST if request.method == "POST" else None)
+    context: dict[str, Any] = {"sheet": sheet}
+    if request.method == "POST":
+        # Added up before the posting can refuse anything, for a refused figure is no longer among the clean ones.
+        context["sums"] = _sums_of_record(request, sheet)
+        context["waters"] = _waters(sheet.rows["powder"])
+        done = answer(sheet, lambda: _post(request, sheet))
+        if done is not None:
+            return done
+    return render(request, "casting/record.html", context, status=status_of(sheet))
+
+
+def _post(request: HttpRequest, sheet: RecordSheet) -> str:
+    cast = post_cast(sheet.to_record(record_firing(sheet.firing_choice)), signed_in_user(request))
+    messages.success(request, f"Cast {cast.number} is written down.")
+    return reverse("inventory:cast-detail", args=[cast.number])
+
+
+def _sums_of_record(request: HttpRequest, sheet: RecordSheet) -> LiveSums:
+    alloy = getattr(sheet.form, "cleaned_data", {}).get("alloy")
+    portions, problems = read_portions(sheet.rows["charge"], alloy.metal if alloy else "")
+    weighed = read_weighed(sheet.form, sheet.rows["pieces"])
+    return add_up(alloy, studio_of(request), portions, problems, weighed)
+
+
+@require_POST
+def show_balance(request: HttpRequest) -> HttpResponse:
+    """What a charge and the weights after the pour come to so far. Nothing is saved.
+
+    `?cast=` adds to what is already in the crucible of a cast; without it the form names its own alloy.
+    """
+    cast = _cast_asked_for(request)
+    alloy = cast.alloy if cast else _alloy_asked_for(request)
+    portions: list[Portion] = []
+    problems: list[str] = []
+    weighed = Weighed()
+    if cast is not None:
+        portions = list(read_cast_page(cast, studio_of(request)).portions)
+    if "charge-TOTAL_FORMS" in request.POST:
+        options = offer_metal(metal_lots(), cast.owner_id if cast else None, any_owner=cast is None)
+        rows = ChargeFormSet(request.POST, prefix="charge", form_kwargs={"options": options})
+        more, problems = read_portions(rows, alloy.metal if alloy else "")
+        portions = [*portions, *more]
+    if "pieces-TOTAL_FORMS" in request.POST:
+        weighed = read_weighed(WeightsForm(request.POST), PieceFormSet(request.POST, prefix="pieces"))
+    sums = add_up(alloy, studio_of(request), portions, problems, weighed)
+    return render(request, "casting/sums.html", {"sums": sums})
+
+
+def _cast_asked_for(request: HttpRequest) -> Cast | None:
+    number = request.GET.get("cast", "")
+    return find_cast(int(number)) if number.isdecimal() and len(number) < 9 else None
+
+
+def _alloy_asked_for(request: HttpRequest) -> Alloy | None:
+    key = request.POST.get("alloy", "")
+    return Alloy.objects.filter(pk=int(key)).first() if key.isdecimal() and len(key) < 12 else None
+
+
+@require_POST
+def show_water(request: HttpRequest) -> HttpResponse:
+    """The water for the powder written so far, by each powder's own figure. Nothing is saved."""
+    options = offer_powder(powder_lots())
+    rows = PowderFormSet(request.POST, prefix="powder", form_kwargs={"options": options})
+    return render(request, "casting/water.html", {"waters": _waters(rows)})
+
+
+def _waters(rows: Any) -> list[Working]:
+    rows.is_valid()
+    found = []
+    for form in rows.forms:
+        cleaned = getattr(form, "cleaned_data", {})
+        lot, mass_mg = cleaned.get("lot"), cleaned.get("mass")
+        if lot is not None and mass_mg and lot.material.water_per_100_tenths:
+            pct100 = lot.material.water_per_100_tenths * TENTHS_TO_PCT100
+            found.append(compute_expected_water(mass_mg, pct100)[1])
+    return found

@@ -1,13 +1,8 @@
 """The first page that anyone sees."""
 
-import pytest
-
 from tests.browser.conftest import OpenPage
 from tests.browser_support import Look, assert_no_axe_violations, assert_no_sideways_scroll
-from tests.databases import run_python
 from tests.served import ServedStudio
-
-HIRE = "from django.contrib.auth.models import User; User.objects.create_user('bench', password='hammer and tongs')"
 
 
 def test_the_sign_in_page_can_be_read_by_everyone(

@@ -7,7 +7,7 @@ MAKEFLAGS += --no-print-directory
 
 PYTHON ?= python3
 BIN := .venv/bin
-PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 $(BIN)/python -m pip install -q
+PIP := PIP_DISABLE_PIP_VERSION_CHECK=1 PIP_ROOT_USER_ACTION=ignore $(BIN)/python -m pip install -qq
 # The stamps say which packages are in .venv; they go with it.
 RUNTIME := .venv/installed-runtime
 TESTING := .venv/installed-tests

@@ -51,12 +51,19 @@ class PolicyCreate(_PolicyMixin, RecordCreate):
     title = "New cost rules"
 
     def get_form_kwargs(self) -> dict[str, Any]:
-        start = newest_policy() or Policy()
+        newest = newest_policy()
+        self.is_first = newest is None
+        start = newest or Policy()
         # The newest rules as a row of its own, so that only what changed must be typed.
         start.pk = None
         start._state.adding = True
         start.from_day = timezone.localdate()
         return {**super().get_form_kwargs(), "instance": start}
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        # The form is made first: it knows whether there were rules to start from.
+        context = super().get_context_data(**kwargs)
+        return {**context, "is_first": self.is_first}
 
 
 class PolicyUpdate(_PolicyMixin, RecordUpdate):

@@ -4,7 +4,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.db import IntegrityError, transaction
-from django.forms import BaseModelForm
+from django.forms import ModelForm
 from django.http import HttpResponse, HttpResponseRedirect
 
 from inventory.views.records import RecordMixin
@@ -19,7 +19,7 @@ class DatedRecordMixin(RecordMixin):
     def word_record(self, record: Any) -> str:
         raise NotImplementedError
 
-    def form_valid(self, form: BaseModelForm) -> HttpResponse:
+    def form_valid(self, form: ModelForm) -> HttpResponse:
         try:
             with transaction.atomic():
                 self.object = form.save()

@@ -9,5 +9,6 @@ class CostingConfig(AppConfig):
     name = "costing"
 
     def ready(self) -> None:
-        # Importing it adds the lines about costs to the set-up page.
-        import_module("costing.queries.setup")
+        # Importing these adds the lines about costs to the set-up page, and puts the reports on their list.
+        for module in ("costing.queries.setup", "costing.reports.cast_cost", "costing.reports.metal_loss"):
+            import_module(module)

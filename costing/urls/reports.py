@@ -1,5 +1,13 @@
-"""Addresses of the cost reports and of what a cast and a piece cost."""
+"""Addresses of the reports and of what a cast and a piece cost."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from costing.views import costs, reports
+
+urlpatterns = [
+    path("reports/", reports.list_reports, name="report-list"),
+    path("reports/<slug:name>/", reports.show_report, name="report"),
+    path("reports/<slug:name>.<slug:ending>", reports.take_report, name="report"),
+    path("casts/<int:number>/cost/", costs.show_cast_cost, name="cast-cost"),
+    path("pieces/<int:pk>/cost/", costs.show_piece_cost, name="piece-cost"),
+]

@@ -28,7 +28,7 @@ class Grams:
 def gather_grams(cast_ids: Sequence[int]) -> dict[int, Grams]:
     gathered: dict[int, Grams] = defaultdict(Grams)
     rows = (
-        Movement.objects.filter(**STANDING, entry__cast__in=cast_ids)
+        Movement.objects.filter(STANDING, entry__cast__in=cast_ids)
         .exclude(entry__kind=Entry.Kind.SALE)
         .values_list(
             "entry__cast_id",

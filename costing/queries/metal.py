@@ -18,7 +18,7 @@ def metal_flows(first: date, last: date) -> list[Flow]:
     """Every flow of metal up to the last day, split at the first. Reversed entries and reversals are left out:
     both stand on the same day, so no balance misses them."""
     rows = (
-        Movement.objects.filter(**STANDING, day__lte=last)
+        Movement.objects.filter(STANDING, day__lte=last)
         .annotate(**_end_of("source", first), **_end_of("target", first))
         .filter(Q(source_alloy__isnull=False) | Q(target_alloy__isnull=False))
         .order_by()
@@ -31,7 +31,7 @@ def metal_flows(first: date, last: date) -> list[Flow]:
 def late_bills_on_used(first: date, last: date) -> int:
     """What late bills of a time put on stock that was already used, of every material, in millionths."""
     sums = Movement.objects.filter(
-        **STANDING, target__place=Holder.Place.LATE, day__gte=first, day__lte=last
+        STANDING, target__place=Holder.Place.LATE, day__gte=first, day__lte=last
     ).aggregate(total=Sum("cost_micro", default=0))
     return int(sums["total"])
 

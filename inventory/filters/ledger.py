@@ -4,6 +4,7 @@ import django_filters
 from django.db.models import QuerySet
 
 from inventory.models import Entry
+from inventory.queries.ledger import stands
 from studio.kit.fields import CountField
 from studio.kit.listing import DayFilter, ListFilter
 
@@ -26,5 +27,5 @@ class EntryFilter(ListFilter):
 
     def choose_standing(self, entries: QuerySet[Entry], name: str, value: str) -> QuerySet[Entry]:
         if value == "without":
-            return entries.filter(reverses__isnull=True, reversed_by__isnull=True)
-        return entries.exclude(reverses__isnull=True, reversed_by__isnull=True)
+            return entries.filter(stands())
+        return entries.exclude(stands())

@@ -13,7 +13,9 @@ from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, 
 from inventory.models import Delivery, Entry, Lot, Material, Movement, Studio, Supplier
 from studio.kit.units import round_half_up
 
-STANDING = Q(entry__reverses__isnull=True, entry__reversed_by__isnull=True)
+from .ledger import stands
+
+STANDING = stands("entry__")
 
 
 def deliveries() -> QuerySet[Delivery]:

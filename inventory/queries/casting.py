@@ -22,8 +22,10 @@ from inventory.core.casting import find_next_step
 from inventory.core.ledger import Amount
 from inventory.models import Cast, Entry, Holder, Lot, Movement, TreePart
 
+from .ledger import stands
+
 What = Movement.What
-STANDING = {"entry__reverses__isnull": True, "entry__reversed_by__isnull": True}
+STANDING = stands("entry__")
 _LOST = Holder.Place.LOST
 _FOUND_CLEAN = Q(entry__kind=Entry.Kind.FOUND, target__lot__origin__in=Lot.CLEAN_RECLAIM)
 _FOUND_ELSE = Q(entry__kind=Entry.Kind.FOUND) & ~Q(target__lot__origin__in=Lot.CLEAN_RECLAIM)
@@ -33,7 +35,7 @@ def charged_portions(cast: Cast) -> list[tuple[int, int]]:
     """(milligrams, melts in thousandths) of each portion weighed into the crucible and not reversed."""
     return list(
         Movement.objects.filter(
-            **STANDING,
+            STANDING,
             entry__cast=cast,
             entry__kind=Entry.Kind.CHARGE,
             target=cast.crucible_holder_id,
@@ -42,7 +44,7 @@ def charged_portions(cast: Cast) -> list[tuple[int, int]]:
 
 
 def _sum_amount(**filters: object) -> Amount:
-    sums = Movement.objects.filter(**STANDING, **filters).aggregate(
+    sums = Movement.objects.filter(STANDING, **filters).aggregate(
         quantity=Sum("quantity", default=0), fine=Sum("fine_ug", default=0), cost=Sum("cost_micro", default=0)
     )
     return Amount(sums["quantity"], sums["fine"], sums["cost"])
@@ -59,7 +61,7 @@ def loss_of_cast(cast: Cast) -> Amount:
 def _sum_in_cast(which: Q, amount: F | Case | None = None) -> Coalesce:
     """Milligrams of the standing movements of a cast that fit, as part of a query over casts."""
     rows = (
-        Movement.objects.filter(which, **STANDING, entry__cast=OuterRef("pk"))
+        Movement.objects.filter(which, STANDING, entry__cast=OuterRef("pk"))
         .order_by()
         .values("entry__cast")
         .annotate(total=Sum(amount or F("quantity")))
@@ -90,9 +92,7 @@ def _when_closed(part: Coalesce) -> Case:
 
 def with_steps(casts: QuerySet[Cast]) -> QuerySet[Cast]:
     """The same casts with `has_tree`, `has_powder` and `has_charge`, from which `next_step_of` tells what to do."""
-    entries = Entry.objects.filter(
-        cast=OuterRef("pk"), reverses__isnull=True, reversed_by__isnull=True
-    ).order_by()
+    entries = Entry.objects.filter(stands(), cast=OuterRef("pk")).order_by()
     return casts.annotate(
         has_tree=Exists(TreePart.objects.filter(cast=OuterRef("pk"), void=False)),
         has_powder=Exists(entries.filter(kind=Entry.Kind.POWDER)),

@@ -16,6 +16,7 @@ from studio.kit.printing import print_decimal
 from studio.kit.working import Working
 
 from .casting import done_steps
+from .ledger import stands
 
 What = Movement.What
 Kind = Entry.Kind
@@ -185,9 +186,7 @@ def read_cast_page(cast: Cast, studio: Studio) -> CastPage:
 
 def _standing_lines(cast: Cast) -> QuerySet[Movement]:
     return (
-        Movement.objects.filter(
-            entry__cast=cast, entry__reverses__isnull=True, entry__reversed_by__isnull=True
-        )
+        Movement.objects.filter(stands("entry__"), entry__cast=cast)
         .select_related("entry__piece", "source__lot__material__alloy", "target__lot")
         .order_by("entry_id", "line")
     )

@@ -193,7 +193,6 @@ class WeightsMixin(forms.Form):
     failed_mass = MassField(
         label="Failed castings, back to the tin",
         required=False,
-        help_text="Castings that go straight back. They count as clean metal.",
     )
     spill = MassField(label="Spill", required=False)
     filings = MassField(label="Filings from cutting up", required=False)

@@ -6,6 +6,9 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.utils import flatatt
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
 
 from inventory.models import Equipment, Firing, Lot, Material
 from studio.kit.fields import LineField
@@ -31,20 +34,49 @@ class Options:
         self.records[key] = record
         self.groups.setdefault(group, []).append((key, label))
 
-    def choices(self) -> list[tuple[str, Any]]:
-        made: list[tuple[str, Any]] = [("", self.empty)]
+    def without(self, key: str) -> "Options":
+        """The same options but one."""
+        records = {other: record for other, record in self.records.items() if other != key}
+        groups = {name: [pair for pair in pairs if pair[0] != key] for name, pairs in self.groups.items()}
+        return Options(self.empty, records, groups)
+
+    def write(self, selected: str) -> SafeString:
+        """The option elements, with one of them selected."""
+        written = [_write_options([("", self.empty)], selected)]
         for group, pairs in self.groups.items():
-            made += [(group, pairs)] if group else pairs
-        return made
+            inside = _write_options(pairs, selected)
+            written.append(
+                format_html('<optgroup label="{}">{}</optgroup>', group, inside) if group else inside
+            )
+        return format_html_join("", "{}", ((part,) for part in written))
 
     def key_of(self, record: Any) -> str:
         return next((key for key, one in self.records.items() if one == record), "")
 
 
+def _write_options(pairs: Iterable[tuple[str, str]], selected: str) -> SafeString:
+    chosen = SafeString(" selected")
+    rows = ((key, chosen if key == selected else "", label) for key, label in pairs)
+    return format_html_join("", '<option value="{}"{}>{}</option>', rows)
+
+
+class PickSelect(forms.Select):
+    """Writes its options straight: Django's own way takes two templates for each, and a page has hundreds."""
+
+    offered = Options()
+
+    def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
+        selected = next(iter(self.format_value(value)), "")
+        attributes = flatatt(self.build_attrs(self.attrs, attrs))
+        return format_html(
+            '<select name="{}"{}>{}</select>', name, attributes, self.offered.write(str(selected or ""))
+        )
+
+
 class PickField(forms.Field):
     """One of some records that were read beforehand, so that many rows of a form ask the database once."""
 
-    widget = forms.Select
+    widget = PickSelect
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("error_messages", {"required": "Choose one."})
@@ -53,7 +85,7 @@ class PickField(forms.Field):
 
     def offer(self, options: Options) -> None:
         self.options = options
-        self.widget.choices = options.choices()
+        self.widget.offered = options
 
     def to_python(self, value: Any) -> Any:
         if value in self.empty_values:
@@ -125,7 +157,7 @@ class TreeChoice:
 
 def offer_metal(lots: Sequence[Lot], owner_id: int | None = None, any_owner: bool = False) -> Options:
     """Lots of metal by alloy. Where one owner has several lots of clean reclaim, their tin stands first."""
-    options = Options("choose the metal")
+    options = Options()
     shown = [lot for lot in lots if any_owner or lot.owner_id == owner_id]
     for alloy in dict.fromkeys(lot.material.alloy for lot in shown):
         group = str(alloy)
@@ -158,7 +190,7 @@ def describe_metal_lot(lot: Lot) -> str:
 
 
 def offer_powder(lots: Iterable[Lot]) -> Options:
-    options = Options("choose the powder")
+    options = Options()
     for lot in lots:
         good = f", good until {print_date(lot.use_by)}" if lot.use_by else ""
         label = f"Lot {lot.pk}, {lot.material}{good}: {print_mass(lot.holder.quantity)}"
@@ -167,7 +199,7 @@ def offer_powder(lots: Iterable[Lot]) -> Options:
 
 
 def offer_patterns(lots: Iterable[Lot], materials: Iterable[Material]) -> Options:
-    options = Options("choose the wax or other pattern")
+    options = Options()
     for lot in lots:
         held = print_quantity(lot.holder.quantity, lot.material.unit)
         options.add(
@@ -182,7 +214,7 @@ def offer_patterns(lots: Iterable[Lot], materials: Iterable[Material]) -> Option
 
 
 def offer_stock(lots: Iterable[Lot]) -> Options:
-    options = Options("choose what was taken")
+    options = Options()
     for lot in lots:
         held = print_quantity(lot.holder.quantity, lot.material.unit)
         label = f"{lot.material}, lot {lot.pk}: {held}"

@@ -24,6 +24,7 @@ from inventory.queries.casting_choices import (
     usual_firing,
 )
 from studio.kit.fields import PastDayField
+from studio.kit.rows import RowsFormSet
 
 from .casting import FactsForm, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin, refuse_backwards
 from .casting_fields import offer_metal, offer_patterns, offer_powder
@@ -107,7 +108,9 @@ class RecordSheet(Sheet):
                 initial={"firing": usual_firing(choices.firings, today)},
             ),
             tree=TreeFormSet(data, **given["tree"]),
-            powder=PowderFormSet(data, **given["powder"], initial=_usual_powder(choices.powder, today)),
+            powder=usual_rows(
+                PowderFormSet(data, **given["powder"], initial=_usual_powder(choices.powder, today))
+            ),
             charge=ChargeFormSet(data, **given["charge"]),
             pieces=PieceFormSet(data, prefix="pieces"),
             time=TimeFormSet(data, prefix="time"),
@@ -140,6 +143,13 @@ class RecordSheet(Sheet):
             bench=self.rows["time"].records(),  # type: ignore[attr-defined]
             closed_on=found["closed_on"],
         )
+
+
+def usual_rows(rows: RowsFormSet) -> RowsFormSet:
+    """Lines that come filled in stand for the empty ones."""
+    if rows.initial and not rows.is_bound:
+        rows.extra = 0
+    return rows
 
 
 def _usual_powder(lots: list[Lot], day: date) -> list[dict[str, Any]] | None:

@@ -95,7 +95,7 @@ class PieceRow(RowForm):
     patterns = PatternWeightsField(
         label="Weight of each pattern",
         required=False,
-        help_text="Only if they differ: 1.20 + 1.35. Otherwise they share the weight alike.",
+        help_text="Only if they differ, such as 1.20 + 1.35. Otherwise they share the weight alike.",
     )
 
     def clean(self) -> dict[str, Any]:

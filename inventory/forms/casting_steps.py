@@ -24,8 +24,16 @@ from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
 
 from .casting import EQUIPMENT_FIELDS, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
-from .casting_fields import PickField, offer_equipment, offer_metal, offer_patterns, offer_powder, offer_stock
-from .casting_record import weights_of
+from .casting_fields import (
+    NEW_FIRING,
+    PickField,
+    offer_equipment,
+    offer_metal,
+    offer_patterns,
+    offer_powder,
+    offer_stock,
+)
+from .casting_record import usual_rows, weights_of
 from .casting_rows import AmountRow, ChargeFormSet, NeededPowderFormSet, NeededTreeFormSet, PieceFormSet
 from .sheet import Sheet
 
@@ -129,9 +137,7 @@ class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMi
             del self.fields[name]
         firing = self.fields["firing"]
         if isinstance(firing, PickField):
-            firing.options.records.pop("new", None)
-            firing.options.groups[""] = [pair for pair in firing.options.groups[""] if pair[0] != "new"]
-            firing.offer(firing.options)
+            firing.offer(firing.options.without(NEW_FIRING))
 
     def facts(self) -> dict[str, Any]:
         found = self.cleaned_data
@@ -181,7 +187,7 @@ class StepSheets:
             form_kwargs={"options": offer_powder(lots)},
             initial=[{"lot": usual}] if usual else None,
         )
-        return Sheet(PowderForm(self.data), powder=rows)
+        return Sheet(PowderForm(self.data), powder=usual_rows(rows))
 
     def _charge(self) -> Sheet:
         options = offer_metal(metal_lots(), self.cast.owner_id)

@@ -6,17 +6,18 @@ from django.db.models import F, QuerySet
 from django.db.models.functions import NullIf
 from django.urls import reverse
 from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django_tables2 import A
 
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece
 from inventory.queries.casting import next_step_of
 from studio.kit import printing
+from studio.kit.strip import render_gram_strip
 from studio.kit.tables import (
     BaseTable,
     CountColumn,
     DayColumn,
-    GramStripColumn,
     MassColumn,
     MoneyColumn,
     PercentColumn,
@@ -55,10 +56,9 @@ class CastTable(BaseTable):
     first_step = ("Record a cast", "inventory:cast-record")
 
     number = CountColumn(verbose_name="Cast")
-    title = TextColumn(verbose_name="What was cast", linkify=("inventory:cast-detail", [A("number")]))
+    title = TextColumn(verbose_name="What was cast, and where the metal went")
     day = DayColumn(wide=True)
     alloy = TextColumn(wide=True)
-    strip = GramStripColumn("pieces_mg", "back_mg", "filings_mg", "lost_mg")
     charge_mg = MassColumn(verbose_name="Charge", wide=True)
     lost_mg = MassColumn(verbose_name="Lost")
     loss_share = LossShareColumn(verbose_name="Lost of charge", accessor="lost_mg", wide=True)
@@ -71,7 +71,6 @@ class CastTable(BaseTable):
             "title",
             "day",
             "alloy",
-            "strip",
             "charge_mg",
             "lost_mg",
             "loss_share",
@@ -82,6 +81,16 @@ class CastTable(BaseTable):
 
     def render_number(self, value: int) -> str:
         return str(value)
+
+    def render_title(self, value: str, record: Any) -> SafeString:
+        """The bar stands under the title, so that a phone has room for both."""
+        address = reverse("inventory:cast-detail", args=[record.number])
+        masses_mg = (record.pieces_mg, record.back_mg, record.filings_mg, record.lost_mg)
+        strip = "" if None in masses_mg else render_gram_strip(*masses_mg)
+        return format_html('<a href="{}">{}</a>{}', address, value, strip)
+
+    def value_title(self, value: str) -> str:
+        return value
 
     def render_alloy(self, value: Any, record: Any) -> str:
         return f"{value}, {record.owner}" if record.owner else str(value)

@@ -21,6 +21,7 @@ from .casting_steps import STEP_WORDS
 from .sheets import studio_of
 
 OLD_DAYS = 21
+MOST_POWDERS = 4
 
 
 @dataclass(frozen=True)
@@ -63,7 +64,8 @@ def _stock(studio: Studio, today: date) -> dict[str, Any]:
     return {
         "metals": scrap_outlook(studio),
         "customers_metal": metal_on_hand()[1],
-        "powders": powder_outlook(studio, today),
+        "weeks": studio.reorder_weeks,
+        "powders": powder_outlook(studio, today)[:MOST_POWDERS],
         "tubs": opened_tubs(),
         "stale": stale_lots(today),
     }

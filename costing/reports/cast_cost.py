@@ -241,7 +241,7 @@ def _workings(costed: CostedCast, page: CastPage) -> tuple[Block, ...]:
     blocks: list[Block] = [Heading("How it came about")]
     if page.balance is not None:
         blocks.append(WorkingBlock(page.balance.working))
-    if page.sums is not None and page.sums.mark:
+    if page.sums is not None and page.sums.fineness is not None:
         blocks.append(WorkingBlock(page.sums.fineness))
     blocks += [WorkingBlock(line.working) for line in costed.cost.lines if line.total_micro]
     blocks += [WorkingBlock(working) for working in costed.use.workings]

@@ -1,6 +1,7 @@
 """Metal over a time: what was here and what came in is what went out and what is here, and each cast's loss."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
@@ -158,7 +159,8 @@ def _loss_picture(casts: Sequence[Any]) -> Block:
     mean = sum(losses) // len(losses) if losses else None
     limit = policy_on(shown[-1].day, all_policies()).normal_loss_pct100 if shown else None
     title = "Loss of each cast" if len(shown) == len(casts) else f"Loss of the last {CHART_CASTS} casts"
-    return loss_chart(points, mean, limit, title=title)
+    # The table below tells the same figures, so the chart need not bring its own.
+    return replace(loss_chart(points, mean, limit, title=title), told_in_key=True)
 
 
 def _cast_table(casts: Sequence[Any]) -> Table:

@@ -26,11 +26,24 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 
 def pytest_configure(config: pytest.Config) -> None:
+    _tame_hypothesis()
     # The first process makes the folder; its workers inherit the name.
     if not hasattr(config, "workerinput"):
         folder = tempfile.mkdtemp(prefix="studio-run-")
         Path(folder).chmod(0o711)  # the PostgreSQL server runs as another user, in a folder inside
         os.environ[RUN_FOLDER] = folder
+
+
+def _tame_hypothesis() -> None:
+    """The same examples each time, and a busy machine is no failure."""
+    if "hypothesis" in missing():
+        return
+    from hypothesis import HealthCheck, settings
+
+    settings.register_profile(
+        "studio", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+    )
+    settings.load_profile("studio")
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:

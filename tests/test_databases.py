@@ -15,7 +15,7 @@ COUNT = "from django.contrib.auth.models import User; print(User.objects.count()
 
 def test_several_processes_write_at_once_and_nothing_is_refused(real_database: str) -> None:
     workers = [start_python(real_database, HIRE, f"worker{number}") for number in range(3)]
-    printed = [worker.communicate(timeout=60)[0] for worker in workers]
+    printed = [worker.communicate(timeout=120)[0] for worker in workers]
     assert [worker.returncode for worker in workers] == [0, 0, 0], printed
     assert run_python(real_database, COUNT) == "60\n"
 

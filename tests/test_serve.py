@@ -23,7 +23,7 @@ def ask(url: str, **headers: str) -> tuple[int, Message]:
     """The status and the headers of the answer."""
     try:
         request = urllib.request.Request(url, headers=headers)
-        with urllib.request.urlopen(request, timeout=10) as answer:
+        with urllib.request.urlopen(request, timeout=60) as answer:
             return answer.status, answer.headers
     except urllib.error.HTTPError as error:
         with error:
@@ -59,7 +59,7 @@ def test_a_name_that_is_not_the_studios_is_turned_away(studio: ServedStudio) -> 
 
 
 def test_a_body_beyond_reason_is_turned_away_before_it_is_sent(studio: ServedStudio) -> None:
-    with closing(HTTPConnection(urlsplit(studio.url).netloc, timeout=10)) as connection:
+    with closing(HTTPConnection(urlsplit(studio.url).netloc, timeout=60)) as connection:
         connection.putrequest("POST", "/sign-in/")
         connection.putheader("Content-Length", "2500000")
         connection.endheaders()
@@ -80,7 +80,7 @@ def test_a_port_that_is_taken_is_said_in_a_sentence(fresh_sqlite_url: str) -> No
     with socket.create_server(("127.0.0.1", 0)) as taken:
         port = str(taken.getsockname()[1])
         with start_module(fresh_sqlite_url, "studio.serve", PORT=port) as process:
-            printed = process.communicate(timeout=20)[0]
+            printed = process.communicate(timeout=60)[0]
     assert process.returncode == 1
     assert printed.startswith(f"Port {port} is taken by another program.")
     assert len(printed.splitlines()) == 1
@@ -88,7 +88,7 @@ def test_a_port_that_is_taken_is_said_in_a_sentence(fresh_sqlite_url: str) -> No
 
 def test_a_database_that_was_never_prepared_is_said_in_a_sentence(tmp_path: Path) -> None:
     with start_module(sqlite_address(tmp_path / "new.sqlite3"), "studio.serve", PORT="0") as process:
-        printed = process.communicate(timeout=20)[0]
+        printed = process.communicate(timeout=60)[0]
     assert process.returncode == 1
     assert printed == "The database is not up to date. Run this first: python manage.py migrate\n"
 
@@ -98,7 +98,7 @@ def test_a_database_that_cannot_be_opened_is_said_in_a_sentence(tmp_path: Path) 
         "This is a letter and not a database, and it is long enough to tell."
     )
     with start_module(sqlite_address(tmp_path / "not.sqlite3"), "studio.serve", PORT="0") as process:
-        printed = process.communicate(timeout=20)[0]
+        printed = process.communicate(timeout=60)[0]
     assert process.returncode == 1
     assert printed == "The database cannot be opened: file is not a database\n"
 

@@ -111,7 +111,7 @@ class Composition(RowsFormSet):
 
 
 CompositionFormSet = make_rows(
-    PartForm, Composition, empty=3, row_word="Element", add_label="Add another element"
+    PartForm, Composition, empty=2, row_word="Element", add_label="Add another element"
 )
 
 
@@ -143,13 +143,15 @@ class AlloyForm(StudioModelForm):
             # Left empty, so that a change of the composition is worked out anew.
             self.initial["density_mg_cm3"] = None
             self.initial["density_note"] = ""
+        metal: Any = self.fields["metal"]
+        metal.choices = [("", "choose"), *Alloy.Metal.choices]
         if self.instance.metal == Alloy.Metal.BASE:
             self.initial["fineness"] = None
         self.is_locked = bool(self.instance.pk) and is_in_use(self.instance)
         if self.is_locked:
-            for name in ("metal", "fineness"):
+            for name, why in (("metal", LOCKED), ("fineness", "Cannot change either.")):
                 self.fields[name].disabled = True
-                self.fields[name].help_text = LOCKED
+                self.fields[name].help_text = why
 
     def _get_validation_exclusions(self) -> set[str]:
         # Fineness and density may come from the composition, so the model looks at them only when settled.

@@ -101,7 +101,8 @@ class EquipmentForm(StudioModelForm):
         self.fields["life_uses"].help_text = _EXAMPLES[kind]
         self.fields["uses_before"].label = f"{unit.capitalize()} it had before"
         if kind == Kind.CRUCIBLE:
-            self.fields["crucible_material"].help_text = "Never put flux in a graphite crucible."
+            material: Any = self.fields["crucible_material"]
+            material.choices = [("", "not written down"), *Equipment.CrucibleMaterial.choices]
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]

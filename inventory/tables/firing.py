@@ -40,7 +40,7 @@ class FiringTable(BaseTable):
 
     day = DayColumn(linkify=("inventory:firing-detail", [A("pk")]))
     kiln = TextColumn(wide=True)
-    minutes = MinutesColumn(verbose_name="In the kiln")
+    minutes = MinutesColumn(verbose_name="In the kiln", wide=True)
     energy = FiringEnergyColumn(verbose_name="Energy")
     cast_count = CountColumn(verbose_name="Casts", wide=True)
     note = TextColumn(wide=True)

@@ -30,7 +30,7 @@ class EntryTable(BaseTable):
     pk = CountColumn(verbose_name="Entry", linkify=("inventory:entry-detail", [A("pk")]), order_by="pk")
     day = DayColumn()
     kind = TextColumn(verbose_name="What")
-    about = TextColumn(verbose_name="Of", empty_values=(), orderable=False, wide=True)
+    about = TextColumn(verbose_name="Of", empty_values=(), orderable=False, visible=False)
     state = TextColumn(verbose_name="Reversed", empty_values=(), orderable=False, wide=True)
     recorded_by = TextColumn(verbose_name="Written by", wide=True)
     recorded_at = MomentColumn(verbose_name="Written on", wide=True)
@@ -45,8 +45,9 @@ class EntryTable(BaseTable):
     def render_pk(self, value: int) -> str:
         return str(value)
 
-    def render_about(self, record: Entry) -> str:
-        return describe_about(record) or printing.NOTHING
+    def render_kind(self, value: str, record: Entry) -> str:
+        about = describe_about(record)
+        return f"{value}, {about}" if about else value
 
     def value_about(self, record: Entry) -> str:
         return describe_about(record)

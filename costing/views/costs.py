@@ -1,6 +1,6 @@
 """What a cast cost, and what a piece cost and is worth asking for: pages, and the parts that other pages show."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
@@ -15,6 +15,7 @@ from costing.models import MetalPrice
 from costing.queries import CostedCast, cost_casts, latest_metal_prices
 from costing.reports.cast_cost import build_cast_cost, price_rules
 from inventory.models import Cast, Piece
+from studio.kit.documents import Block, Document, Facts
 from studio.kit.report_page import lay_document
 from studio.kit.working import Working
 
@@ -28,6 +29,8 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
         template = "costing/open_part.html" if part else "costing/open.html"
         return render(request, template, {"cast": cast, "section": "casts"})
     document = build_cast_cost({"found": cast})
+    if part:
+        document = replace(document, blocks=_for_the_page_of_the_cast(document))
     files = [
         (label, reverse("costing:report", args=["cast-cost", ending]) + f"?cast={number}")
         for ending, label in (("pdf", "PDF"), ("csv", "CSV"), ("xlsx", "XLSX"))
@@ -35,6 +38,16 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
     blocks = lay_document(document)
     context = {"document": document, "blocks": blocks, "files": files, "cast": cast, "section": "casts"}
     return render(request, "costing/cast_part.html" if part else "costing/cast_cost.html", context)
+
+
+def _for_the_page_of_the_cast(document: Document) -> tuple[Block, ...]:
+    """The page of a cast shows its facts and grams already; the lines open to the same sums as their table."""
+    told = {"Where the metal went", "Every line of the cost"}
+    return tuple(
+        block
+        for block in document.blocks
+        if not isinstance(block, Facts) and getattr(block, "caption", getattr(block, "title", "")) not in told
+    )
 
 
 @dataclass(frozen=True)

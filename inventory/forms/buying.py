@@ -13,7 +13,7 @@ from studio.kit.fields import LineField, MoneyField, UseByField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.rows import RowsFormSet, make_rows
 
-from .stock import SHORT_MAX, NoteLine, ReceivedDayField
+from .stock import SHORT_MAX, NoteLine, ReceivedDayField, has_text
 from .stock_rows import MaterialQuantityRow
 
 
@@ -21,27 +21,30 @@ class DeliveryForm(OnceMixin, StudioForm):
     """Who sent it, when it came, and what was paid on top of the prices."""
 
     supplier = forms.ModelChoiceField(
-        Supplier.objects.filter(archived=False), label="Supplier", required=False
+        Supplier.objects.filter(archived=False),
+        label="Supplier",
+        empty_label="Choose",
+        error_messages={"required": "Choose who sent it, or write a new name beside."},
     )
     new_supplier = LineField(label="Or a new supplier", required=False, max_length=80)
     day = ReceivedDayField("Came on")
-    reference = LineField(
-        label="Reference", required=False, max_length=SHORT_MAX, help_text="The number on the bill, say."
-    )
+    reference = LineField(label="Number of the bill", required=False, max_length=SHORT_MAX)
     carriage = MoneyField(label="Carriage", required=False)
     duty = MoneyField(label="Duty", required=False)
-    tax = MoneyField(label="Tax that cannot be claimed back", required=False)
+    tax = MoneyField(label="Tax not claimed back", required=False)
     spread_by = forms.ChoiceField(
         label="Spread them", choices=Delivery.SpreadBy.choices, initial=Delivery.SpreadBy.VALUE
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if has_text(self, "new_supplier"):
+            self.fields["supplier"].required = False
+
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        chosen, name = cleaned.get("supplier"), cleaned.get("new_supplier")
-        if chosen and name:
+        if cleaned.get("supplier") and cleaned.get("new_supplier"):
             self.add_error("new_supplier", "Choose from the list or write a new name, not both.")
-        if not chosen and not name and not self.has_error("new_supplier"):
-            self.add_error("supplier", "Choose who sent it, or write a new name beside.")
         return cleaned
 
     def find_supplier(self) -> Supplier:
@@ -68,17 +71,14 @@ class DeliveryForm(OnceMixin, StudioForm):
 class DeliveryRow(MaterialQuantityRow):
     """One line of a delivery."""
 
-    price = MoneyField(label="Price", help_text="Of the whole line, without carriage.")
+    price = MoneyField(label="Price")
     supplier_batch = LineField(label="Batch", required=False, max_length=SHORT_MAX)
-    use_by = UseByField(
-        label="Use by", required=False, help_text="Left empty, as long as the material keeps."
-    )
+    use_by = UseByField(label="Use by", required=False)
     kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
 
 
 DeliveryRows = make_rows(
     DeliveryRow,
-    empty=2,
     least=1,
     nothing_written="Write at least one line: what came, how much, at what price.",
 )

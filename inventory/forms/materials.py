@@ -38,7 +38,7 @@ class MaterialForm(StudioModelForm):
     """A material of one kind. What its lots were counted by stays as it is once there are lots."""
 
     name = LineField(label="Name", max_length=80)
-    alloy = forms.ModelChoiceField(Alloy.objects.filter(archived=False), label="Alloy")
+    alloy = forms.ModelChoiceField(Alloy.objects.filter(archived=False), label="Alloy", empty_label="Choose")
     form = forms.ChoiceField(label="Form", choices=Form.choices)
     unit = forms.ChoiceField(label="Counted", choices=Unit.choices)
     water = PercentField(
@@ -57,6 +57,7 @@ class MaterialForm(StudioModelForm):
     supplier = forms.ModelChoiceField(
         Supplier.objects.filter(archived=False),
         label="Usual supplier",
+        empty_label="nobody yet",
         required=False,
         help_text="Says how long an order is on the road.",
     )

@@ -168,7 +168,7 @@ class OpeningRow(MaterialQuantityRow):
 
     given = ("origin",)
 
-    cost = MoneyField(label="What it cost", help_text="All of it together. A good guess will do.")
+    cost = MoneyField(label="What it cost")
     origin = forms.ChoiceField(
         label="What it is",
         choices=[
@@ -180,9 +180,7 @@ class OpeningRow(MaterialQuantityRow):
         ],
         initial=Lot.Origin.OPENING,
     )
-    melts = MeltsField(
-        label="Melts", required=False, help_text="For metal: how often it was melted, if you know."
-    )
+    melts = MeltsField(label="Melts", required=False)
     supplier_batch = LineField(label="Supplier's batch", required=False, max_length=SHORT_MAX)
     use_by = UseByField(label="Use by", required=False)
     kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
@@ -219,16 +217,39 @@ class OpeningForm(OnceMixin, StudioForm):
     note = NoteLine()
 
 
-class CustomerChoiceMixin(forms.BaseForm):
-    """A customer from the list, or the name of a new one. Stands before the form class."""
+def has_text(form: forms.BaseForm, name: str) -> bool:
+    """Whether anything was typed into a field, before the form is judged."""
+    typed = form[name].data if form.is_bound else ""
+    return isinstance(typed, str) and bool(typed.strip())
+
+
+class HandedInForm(OnceMixin, StudioForm):
+    """A customer's own metal, weighed as it comes in."""
+
+    customer = forms.ModelChoiceField(
+        Customer.objects.filter(archived=False),
+        label="Whose it is",
+        empty_label="Choose",
+        error_messages={"required": "Choose whose metal it is, or write a new name below."},
+    )
+    new_customer = LineField(label="Or a new customer", required=False, max_length=80)
+    material = forms.ModelChoiceField(
+        Material.objects.filter(archived=False, kind=Material.Kind.METAL), label="Metal", empty_label="Choose"
+    )
+    mass = MassField(label="Weight", minimum=1)
+    melts = MeltsField(label="Melts", required=False, help_text="How often it was melted, if they know.")
+    day = ReceivedDayField()
+    note = NoteLine()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if has_text(self, "new_customer"):
+            self.fields["customer"].required = False
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        chosen, name = cleaned.get("customer"), cleaned.get("new_customer")
-        if chosen and name:
+        if cleaned.get("customer") and cleaned.get("new_customer"):
             self.add_error("new_customer", "Choose from the list or write a new name, not both.")
-        if not chosen and not name and not self.has_error("new_customer"):
-            self.add_error("customer", "Choose whose metal it is, or write a new name below.")
         return cleaned
 
     def find_customer(self) -> Customer:
@@ -239,19 +260,3 @@ class CustomerChoiceMixin(forms.BaseForm):
         name = self.cleaned_data["new_customer"]
         known = Customer.objects.filter(name__iexact=name).first()
         return known or Customer.objects.get_or_create(name=name)[0]
-
-
-class HandedInForm(OnceMixin, CustomerChoiceMixin, StudioForm):
-    """A customer's own metal, weighed as it comes in."""
-
-    customer = forms.ModelChoiceField(
-        Customer.objects.filter(archived=False), label="Whose it is", required=False
-    )
-    new_customer = LineField(label="Or a new customer", required=False, max_length=80)
-    material = forms.ModelChoiceField(
-        Material.objects.filter(archived=False, kind=Material.Kind.METAL), label="Metal"
-    )
-    mass = MassField(label="Weight", minimum=1)
-    melts = MeltsField(label="Melts", required=False, help_text="How often it was melted, if they know.")
-    day = ReceivedDayField()
-    note = NoteLine()

@@ -49,7 +49,6 @@ class MaterialQuantityRow(RowForm):
     material = ListedField(label="Material")
     quantity = MaterialQuantityField(
         label="How much",
-        help_text="Such as 100 g, 2.5 ozt, 500 ml or 12.",
         error_messages={"required": "Write how much of it there is."},
     )
 

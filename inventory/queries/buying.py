@@ -11,7 +11,7 @@ from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from inventory.core.landed import LandedLine, OnTop
 from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
 from inventory.models import Delivery, Entry, Lot, Material, Movement, Studio, Supplier
-from studio.kit.units import round_half_up
+from studio.kit.units import divide_half_up, round_half_up
 
 from .ledger import stands
 
@@ -31,6 +31,7 @@ def deliveries() -> QuerySet[Delivery]:
             landed_micro=F("goods_micro") + F("carriage_micro") + F("duty_micro") + F("tax_micro"),
             on_top_micro=F("carriage_micro") + F("duty_micro") + F("tax_micro"),
         )
+        .order_by("-received_on", "-pk")
     )
 
 
@@ -121,6 +122,7 @@ def late_bills_micro(delivery: Delivery) -> tuple[int, int]:
 
 TAKEN_BY = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE)
 _DAYS_PER_WEEK = 7
+_IN_EVERY_CAST = (Material.Kind.POWDER, Material.Kind.PATTERN)
 # Above so many items in the time of a delivery, single demands are as good as a normal spread.
 _FEW_ITEMS = 30
 
@@ -142,8 +144,11 @@ class Outlook:
 
     @property
     def weekly(self) -> int:
-        """What a week takes at the mean, in the small unit."""
-        return round_half_up(self.use.mean)
+        """About what a week takes, in the small unit: to the gram or millilitre where there are ten of them."""
+        weekly = round_half_up(self.use.mean)
+        coarse = 1000 if weekly >= 10_000 else 100
+        is_measured = self.material.unit != Material.Unit.ITEMS
+        return divide_half_up(weekly, coarse) * coarse if is_measured else weekly
 
 
 def powder_outlook(studio: Studio, today: date) -> list[Outlook]:
@@ -174,7 +179,7 @@ def material_outlook(studio: Studio, today: date, kinds: Sequence[str]) -> list[
         weeks[week] = weeks.get(week, 0) + quantity
     per_cast = {
         row["source__lot__material"]: Fraction(row["total"], row["casts"])
-        for row in taken.filter(entry__cast__isnull=False)
+        for row in taken.filter(entry__cast__isnull=False, source__lot__material__kind__in=_IN_EVERY_CAST)
         .values("source__lot__material")
         .annotate(total=Sum("quantity"), casts=Count("entry__cast", distinct=True))
     }
@@ -195,13 +200,17 @@ def _materials_on_hand(today: date, kinds: Sequence[str]) -> "QuerySet[Any]":
     standing, stale = Q(lots__void=False), Q(lots__use_by__lt=today)
     held, good = Q(lots__holder__quantity__gt=0), Q(lots__use_by__gte=today)
     last_lot = Lot.objects.filter(material=OuterRef("pk"), void=False, supplier__isnull=False)
-    return Material.objects.filter(archived=False, kind__in=kinds).annotate(
-        on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
-        stale=Sum("lots__holder__quantity", filter=standing & stale, default=0),
-        good=F("on_hand") - F("stale"),
-        next_use_by=Min("lots__use_by", filter=standing & held & good),
-        first_came=Min("lots__received_on", filter=standing),
-        last_supplier_id=Subquery(last_lot.order_by("-received_on", "-pk").values("supplier")[:1]),
+    return (
+        Material.objects.filter(archived=False, kind__in=kinds)
+        .annotate(
+            on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
+            stale=Sum("lots__holder__quantity", filter=standing & stale, default=0),
+            good=F("on_hand") - F("stale"),
+            next_use_by=Min("lots__use_by", filter=standing & held & good),
+            first_came=Min("lots__received_on", filter=standing),
+            last_supplier_id=Subquery(last_lot.order_by("-received_on", "-pk").values("supplier")[:1]),
+        )
+        .order_by("name")
     )
 
 

@@ -5,16 +5,30 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
-from django.db.models import Case, CharField, Count, F, Min, Q, QuerySet, Sum, Value, When, Window
+from django.db.models import (
+    BigIntegerField,
+    Case,
+    CharField,
+    Count,
+    ExpressionWrapper,
+    F,
+    Min,
+    Q,
+    QuerySet,
+    Sum,
+    Value,
+    When,
+    Window,
+)
 from django.db.models.functions import RowNumber
 
 from inventory.core.ledger import Amount
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, ReclaimRules, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
 
-from .ledger import holder_history
+from .ledger import holder_history, stands
 
-STANDING = Q(entry__reverses__isnull=True, entry__reversed_by__isnull=True)
+STANDING = stands("entry__")
 
 METAL_SORTS = ("fresh", "clean", "spill", "filings")
 
@@ -106,15 +120,20 @@ def other_on_hand(today: date) -> list[dict[str, Any]]:
             use_by=Min("use_by", filter=~is_stale),
         )
     )
-    return list(rows)
+    kinds = Material.Kind.values
+    return sorted(rows, key=lambda row: (kinds.index(row["kind"]), row["name"].casefold()))
 
 
 def materials_with_stock() -> QuerySet[Material]:
     """Every material, with the quantity on hand as `on_hand` and the number of its lots as `lot_count`."""
     standing = Q(lots__void=False)
-    return Material.objects.select_related("alloy", "supplier").annotate(
-        on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
-        lot_count=Count("lots", filter=standing),
+    return (
+        Material.objects.select_related("alloy", "supplier")
+        .annotate(
+            on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
+            lot_count=Count("lots", filter=standing),
+        )
+        .order_by("kind", "name")
     )
 
 
@@ -148,13 +167,18 @@ def lot_totals(lot: Lot) -> LotTotals:
     )
 
 
+def _signed(measure: str, holder: Holder) -> Case:
+    """What a movement changed for one of its two holders."""
+    out = ExpressionWrapper(-F(measure), output_field=BigIntegerField())
+    return Case(When(source=holder, then=out), default=F(measure), output_field=BigIntegerField())
+
+
 def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
     """Movements of a lot, newest first, each with its signed `change`, what was `left`, and the lot's `unit`.
 
     `is_turned_back` marks both halves of what was reversed.
     """
-    change = Case(When(source=holder, then=-F("quantity")), default=F("quantity"))
-    change_of_cost = Case(When(source=holder, then=-F("cost_micro")), default=F("cost_micro"))
+    change, change_of_cost = _signed("quantity", holder), _signed("cost_micro", holder)
     return (
         holder_history(holder)
         .select_related(

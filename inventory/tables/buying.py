@@ -2,8 +2,11 @@
 
 from typing import Any
 
+from django_tables2 import A
+
 from inventory.models import Delivery
 from inventory.queries.buying import ReceivedLot
+from studio.kit.printing import SPACE
 from studio.kit.tables import BaseTable, CountColumn, DayColumn, MoneyColumn, QuantityColumn, TextColumn
 
 
@@ -11,7 +14,7 @@ class DeliveryTable(BaseTable):
     """Deliveries, one a row."""
 
     supplier = TextColumn(
-        accessor="supplier__name", verbose_name="From", linkify=("inventory:delivery-detail", {"pk": "pk"})
+        accessor="supplier__name", verbose_name="From", linkify=("inventory:delivery-detail", {"pk": A("pk")})
     )
     received = DayColumn(accessor="received_on", verbose_name="Came on")
     reference = TextColumn(verbose_name="Reference", wide=True)
@@ -35,7 +38,7 @@ class ReceivedTable(BaseTable):
     """The lots of a delivery, with what each cost."""
 
     lot = TextColumn(
-        accessor="lot__pk", verbose_name="Lot", linkify=("inventory:lot-detail", {"pk": "lot__pk"})
+        accessor="lot__pk", verbose_name="Lot", linkify=("inventory:lot-detail", {"pk": A("lot__pk")})
     )
     material = TextColumn(accessor="lot__material__name", verbose_name="Material")
     quantity = QuantityColumn(accessor="line__quantity", unit="line__unit", verbose_name="Came", wide=True)
@@ -55,7 +58,7 @@ class ReceivedTable(BaseTable):
     caption = "What came"
 
     def render_lot(self, record: ReceivedLot) -> str:
-        return f"Lot {record.lot.pk}"
+        return f"Lot{SPACE}{record.lot.pk}"
 
 
 class PreviewTable(BaseTable):
@@ -74,4 +77,4 @@ class PreviewTable(BaseTable):
     caption = "What each line will have cost"
 
     def render_line(self, value: Any) -> str:
-        return f"Line {value}"
+        return f"Line{SPACE}{value}"

@@ -6,10 +6,11 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.http import urlencode
 from django.utils.safestring import SafeString
+from django_tables2 import A
 
-from inventory.models import Lot, Material, Movement
+from inventory.models import Entry, Lot, Material, Movement
 from inventory.queries.ledger import name_holder
-from studio.kit.printing import NOTHING, print_bulk, print_money
+from studio.kit.printing import NOTHING, SPACE, print_bulk, print_money
 from studio.kit.tables import (
     BaseTable,
     CountColumn,
@@ -53,7 +54,7 @@ class MetalTable(BaseTable):
     fine = FineColumn(accessor="fine_ug", empty_values=_EMPTY, verbose_name="Fine metal", wide=True)
     cost = MoneyColumn(accessor="cost_micro", verbose_name="Cost", wide=True)
 
-    caption = "Metal of the studio"
+    caption = "The studio's own, at what it cost"
     total_label = "All metal"
 
     class Meta:
@@ -71,14 +72,14 @@ class CustomersMetalTable(BaseTable):
     mass = MassColumn(accessor="mass_mg", verbose_name="Weight")
     fine = FineColumn(accessor="fine_ug", empty_values=_EMPTY, verbose_name="Fine metal", wide=True)
 
-    caption = "Customers' metal"
+    caption = "As it was weighed, less what has gone since"
 
     class Meta:
         empty_text = "No customer's metal is here."
 
 
 class OtherStockTable(BaseTable):
-    """Powder, patterns and the rest, by material."""
+    """Powder, patterns and everything else, by material."""
 
     name = TextColumn(
         verbose_name="Material", linkify=lambda record: lots_address(material=record["material_id"])
@@ -86,17 +87,28 @@ class OtherStockTable(BaseTable):
     quantity = StockQuantityColumn(verbose_name="On hand")
     lots = CountColumn(verbose_name="Lots", wide=True)
     use_by = DayColumn(verbose_name="Use by", wide=True)
+    kind = TextColumn(verbose_name="Kind", wide=True)
     stale = StockQuantityColumn(verbose_name="Out of date", empty_values=_EMPTY, wide=True)
     cost = MoneyColumn(verbose_name="Cost", wide=True)
+
+    caption = "On hand, at what it cost"
+    total_label = "All of it"
+
+    class Meta:
+        sequence = ("name", "kind", "quantity", "lots", "use_by", "stale", "cost")
+        empty_text = "Nothing but metal in stock."
+
+    def render_kind(self, value: str) -> str:
+        return str(Material.Kind(value).label)
 
 
 class LotTable(BaseTable):
     """Lots, one a row."""
 
-    lot = TextColumn(accessor="pk", verbose_name="Lot", linkify=("inventory:lot-detail", {"pk": "pk"}))
+    lot = TextColumn(accessor="pk", verbose_name="Lot", linkify=("inventory:lot-detail", {"pk": A("pk")}))
     material = TextColumn(accessor="material__name", verbose_name="Material")
     origin = TextColumn(verbose_name="Origin", wide=True)
-    owner = TextColumn(accessor="owner__name", verbose_name="Whose", default="the studio", wide=True)
+    owner = TextColumn(accessor="owner__name", verbose_name="Whose", default="own", wide=True)
     received = DayColumn(accessor="received_on", verbose_name="Received", wide=True)
     use_by = DayColumn(verbose_name="Use by", wide=True)
     left = QuantityColumn(accessor="holder__quantity", unit="material__unit", verbose_name="Left")
@@ -114,7 +126,7 @@ class LotTable(BaseTable):
         order_by = "-received"
 
     def render_lot(self, record: Lot) -> str:
-        return f"Lot {record.pk}"
+        return f"Lot{SPACE}{record.pk}"
 
     def render_origin(self, record: Lot) -> str:
         origin = record.get_origin_display()
@@ -124,7 +136,7 @@ class LotTable(BaseTable):
 class MaterialTable(BaseTable):
     """Materials, one a row."""
 
-    name = TextColumn(linkify=("inventory:material-edit", {"pk": "pk"}), verbose_name="Material")
+    name = TextColumn(linkify=("inventory:material-edit", {"pk": A("pk")}), verbose_name="Material")
     kind = TextColumn(verbose_name="Kind", wide=True)
     on_hand = StockQuantityColumn(verbose_name="On hand")
     lots = CountColumn(accessor="lot_count", verbose_name="Lots", wide=True)
@@ -151,7 +163,7 @@ class HistoryTable(BaseTable):
     """The movements of one lot."""
 
     entry = TextColumn(
-        accessor="entry__kind", verbose_name="What", linkify=("inventory:entry-detail", {"pk": "entry_id"})
+        accessor="entry__kind", verbose_name="What", linkify=("inventory:entry-detail", {"pk": A("entry_id")})
     )
     day = DayColumn(verbose_name="Day")
     other = TextColumn(empty_values=(), verbose_name="From or to", orderable=False, wide=True)
@@ -159,7 +171,7 @@ class HistoryTable(BaseTable):
     left = QuantityColumn(unit="lot_unit", verbose_name="Left", orderable=False, wide=True)
     cost = FigureColumn(accessor="change_of_cost", verbose_name="Cost", orderable=False, wide=True)
 
-    caption = "What happened to this lot"
+    caption = "Newest first"
 
     class Meta:
         row_attrs = {"class": lambda record: "turned-back" if record.is_turned_back else ""}
@@ -167,6 +179,8 @@ class HistoryTable(BaseTable):
 
     def render_entry(self, value: str, record: Movement) -> str:
         words = str(value)
+        if record.what == Movement.What.CHARGES and record.entry.kind == Entry.Kind.DELIVERY:
+            words += f": {record.get_what_display()}"
         cast = record.entry.cast
         if cast is not None:
             words += f", cast {cast.number}"

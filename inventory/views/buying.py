@@ -22,7 +22,6 @@ from inventory.queries.buying import (
     material_outlook,
     materials_to_choose,
     on_top_of,
-    powder_outlook,
     received_lots,
 )
 from inventory.tables.buying import DeliveryTable, ReceivedTable
@@ -34,29 +33,23 @@ from .landed_ahead import look_ahead
 from .saving import save_once, signed_in_user
 
 LATEST = 5
-_OTHERS_A_PAGE = 12
-_OTHER_KINDS = (
-    Material.Kind.PATTERN,
-    Material.Kind.CONSUMABLE,
-    Material.Kind.FINDING,
-    Material.Kind.PACKAGING,
-)
+_OUTLOOKS_A_PAGE = 12
+_NOT_METAL = [kind for kind in Material.Kind.values if kind != Material.Kind.METAL]
 
 
 @require_safe
 def show_buying(request: HttpRequest) -> HttpResponse:
     studio, today = request.studio, timezone.localdate()  # type: ignore[attr-defined]
-    others = [one for one in material_outlook(studio, today, _OTHER_KINDS) if one.use.mean]
+    outlook = material_outlook(studio, today, _NOT_METAL)
+    powders = [one for one in outlook if one.material.kind == Material.Kind.POWDER]
+    others = [one for one in outlook if one.use.mean and one not in powders]
     # Whatever must be ordered soonest stands first; what is not in sight comes last.
     others.sort(key=lambda one: (one.reorder is None or one.reorder.order_by is None, _order_day(one)))
-    paginator = Paginator(others, _OTHERS_A_PAGE)
     latest = DeliveryTable(deliveries()[:LATEST], orderable=False)
-    latest.caption = "Latest deliveries"
+    latest.caption = f"Newest first, in {studio.currency}"
     context = {
-        "powders": Paginator(powder_outlook(studio, today), _OTHERS_A_PAGE).get_page(
-            request.GET.get("powders")
-        ),
-        "others": paginator.get_page(request.GET.get("others")),
+        "powders": Paginator(powders, _OUTLOOKS_A_PAGE).get_page(request.GET.get("powders")),
+        "others": Paginator(others, _OUTLOOKS_A_PAGE).get_page(request.GET.get("others")),
         "latest": lay_out(latest, request),
         "has_materials": Material.objects.exists(),
         "weeks": studio.reorder_weeks,

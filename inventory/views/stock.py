@@ -1,6 +1,5 @@
 """What is in stock, by kind and by lot, and stock that comes in without a delivery."""
 
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -29,22 +28,6 @@ from studio.kit.tables import lay_out
 from .saving import save_once, signed_in_user
 
 _ALLOYS_A_PAGE = 12
-_OTHER_KINDS = (
-    (Material.Kind.POWDER, "Investment powder"),
-    (Material.Kind.PATTERN, "Wax, plastic and resin"),
-    (Material.Kind.CONSUMABLE, "Consumables"),
-    (Material.Kind.FINDING, "Findings and stones"),
-    (Material.Kind.PACKAGING, "Packaging"),
-)
-
-
-@dataclass(frozen=True)
-class Shelf:
-    """One kind of stock on the overview."""
-
-    title: str
-    table: OtherStockTable
-    cost_micro: int
 
 
 @require_safe
@@ -56,7 +39,8 @@ def show_stock(request: HttpRequest) -> HttpResponse:
     }
     metal_totals["cost"] = sum(metal.cost_micro for metal in own)
     metal = lay_out(MetalTable(own, totals=metal_totals, prefix="metal-", order_by=()), request)
-    shelves = _lay_shelves(request, other_on_hand(timezone.localdate()))
+    others = other_on_hand(timezone.localdate())
+    other_cost_micro = sum(row["cost"] for row in others)
     scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]
     context = {
         "metal": metal if own else None,
@@ -64,26 +48,15 @@ def show_stock(request: HttpRequest) -> HttpResponse:
         if customers
         else None,
         "scrap": Paginator(scrap, _ALLOYS_A_PAGE).get_page(request.GET.get("scrap")),
-        "shelves": shelves,
-        "cost_micro": metal_totals["cost"] + sum(shelf.cost_micro for shelf in shelves),
-        "is_empty": not (own or customers or shelves),
+        "others": lay_out(
+            OtherStockTable(others, totals={"cost": other_cost_micro}, prefix="other-"), request
+        )
+        if others
+        else None,
+        "cost_micro": metal_totals["cost"] + other_cost_micro,
+        "is_empty": not (own or customers or others),
     }
     return render(request, "stock/stock.html", context)
-
-
-def _lay_shelves(request: HttpRequest, rows: list[dict[str, Any]]) -> list[Shelf]:
-    shelves = []
-    for kind, title in _OTHER_KINDS:
-        of_kind = [row for row in rows if row["kind"] == kind]
-        if not of_kind:
-            continue
-        cost_micro = sum(row["cost"] for row in of_kind)
-        table = OtherStockTable(of_kind, totals={"cost": cost_micro}, prefix=f"{kind}-")
-        if kind in (Material.Kind.FINDING, Material.Kind.PACKAGING):
-            table.exclude = ("use_by", "stale")
-        table.caption = title
-        shelves.append(Shelf(title, lay_out(table, request), cost_micro))
-    return shelves
 
 
 class LotList(ListingView):

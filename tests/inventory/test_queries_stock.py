@@ -1,0 +1,234 @@
+"""What there is, what may go back in the pot, and when powder must be ordered again."""
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.models import Lot, Material
+from inventory.posting.buying import post_late_bill
+from inventory.posting.casting import Portion
+from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import OpeningLot, post_handed_in, post_opening, post_use
+from inventory.queries.buying import (
+    delivery_weights,
+    late_bills_micro,
+    material_outlook,
+    on_top_of,
+    powder_outlook,
+    received_lots,
+)
+from inventory.queries.stock import (
+    lot_history,
+    lot_totals,
+    materials_with_stock,
+    metal_on_hand,
+    other_on_hand,
+    recent_charges_mg,
+    scrap_outlook,
+)
+from tests import workshop as w
+
+pytestmark = pytest.mark.django_db
+TODAY = w.DAY + timedelta(days=70)
+
+
+@pytest.fixture(autouse=True)
+def studio():
+    return w.make_studio()
+
+
+def cast_some(lot: Lot, grams: str = "40", day=w.DAY, **changes):
+    return w.cast_metal([(lot, grams)], [w.piece("Leaf", 20)], back="19.5", day=day, **changes)
+
+
+def test_metal_is_told_by_what_it_is():
+    cast_some(w.buy(w.grain(), w.g(100), 130), spill_mg=w.g("0.2"), filings_mg=w.g("0.1"))
+    own, customers = metal_on_hand()
+    [sterling] = own
+    assert (sterling.alloy, sterling.fresh_mg, sterling.clean_mg) == ("Sterling", w.g(60), w.g("19.5"))
+    assert (sterling.spill_mg, sterling.filings_mg) == (w.g("0.2"), w.g("0.1"))
+    assert sterling.mass_mg == w.g("79.8") and customers == []
+
+
+def test_what_the_overview_shows_is_what_the_lots_hold():
+    cast_some(w.buy(w.grain(), w.g(100), 130))
+    [sterling] = metal_on_hand()[0]
+    holders = [lot.holder for lot in Lot.objects.select_related("holder")]
+    assert sterling.cost_micro == sum(holder.cost_micro for holder in holders)
+    assert sterling.fine_ug == sum(holder.fine_ug for holder in holders)
+
+
+def test_a_customers_metal_is_told_apart():
+    w.buy(w.grain(), w.g(100), 130)
+    post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+    own, customers = metal_on_hand()
+    assert [metal.mass_mg for metal in own] == [w.g(100)]
+    assert [(metal.owner, metal.mass_mg, metal.cost_micro) for metal in customers] == [
+        ("Ilse Quill", w.g(30), 0)
+    ]
+
+
+def test_old_metal_that_was_melted_before_counts_as_reclaim():
+    post_opening(OpeningLot(w.grain(), w.g(50), w.money(40), melts_milli=2000), w.DAY)
+    [sterling] = metal_on_hand()[0]
+    assert (sterling.fresh_mg, sterling.clean_mg) == (0, w.g(50))
+
+
+def test_a_reversed_delivery_is_no_stock():
+    post_reversal(w.buy(w.grain(), w.g(100), 130).entry)
+    assert metal_on_hand() == ([], [])
+    assert materials_with_stock().get(name="Sterling grain").lot_count == 0
+
+
+def test_powder_out_of_date_is_told_apart_and_the_next_date_is_of_good_powder():
+    w.buy(w.powder(), w.g(2000), 20, use_by=w.DAY + timedelta(days=10))
+    w.buy(w.powder(), w.g(5000), 50, use_by=w.DAY + timedelta(days=200))
+    [row] = other_on_hand(TODAY)
+    assert (row["quantity"], row["stale"], row["lots"]) == (w.g(7000), w.g(2000), 2)
+    assert row["use_by"] == w.DAY + timedelta(days=200)
+
+
+def test_landed_cost_is_read_back_from_the_movements():
+    lot = w.buy(w.grain(), w.g(100), 130, carriage="10.50")
+    post_late_bill(lot.delivery, w.money(3), w.DAY)
+    totals = lot_totals(lot)
+    assert (totals.goods.cost_micro, totals.charges_micro) == (w.money(130), w.money("10.50"))
+    assert (totals.late_micro, totals.came_in) == (w.money(3), w.g(100))
+    [received] = received_lots(lot.delivery)
+    lot.holder.refresh_from_db()
+    assert received.line.landed_micro == lot.holder.cost_micro == w.money("143.50")
+    assert received.line.rate_text == "1.4350 per g"
+    assert delivery_weights(lot.delivery) == w.money(130)
+    assert on_top_of(lot.delivery).total_micro == w.money("10.50")
+    assert late_bills_micro(lot.delivery) == (w.money(3), 1)
+
+
+def test_a_reversed_late_bill_no_longer_counts():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    post_reversal(post_late_bill(lot.delivery, w.money(3), w.DAY))
+    assert lot_totals(lot).late_micro == 0
+    assert late_bills_micro(lot.delivery) == (0, 0)
+
+
+def test_the_history_of_a_lot_tells_what_was_left_after_each_movement():
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    first = post_use(lot, w.g(200), w.DAY + timedelta(days=1))
+    post_reversal(first)
+    post_use(lot, w.g(300), w.DAY + timedelta(days=2))
+    rows = [(row.change, row.left, row.is_turned_back) for row in lot_history(lot.holder, "mass")]
+    assert rows == [
+        (-w.g(300), w.g(700), False),
+        (w.g(200), w.g(1000), True),
+        (-w.g(200), w.g(800), True),
+        (w.g(1000), w.g(1000), False),
+    ]
+
+
+def test_the_tin_may_give_half_of_a_usual_charge(studio):
+    lot = w.buy(w.grain(), w.g(300), 390)
+    for _ in range(3):
+        cast_some(lot)
+    [sterling] = scrap_outlook(studio)
+    assert sterling.alloy == w.sterling() and sterling.fresh_mg == w.g(180)
+    assert sterling.allowance.on_hand_mg == w.g("58.5")
+    assert sterling.allowance.charge_mg == w.g(40)
+    assert sterling.allowance.may_take_mg == w.g(20)
+    assert sterling.allowance.working.title == "Sterling: reclaim for the next charge"
+
+
+def test_a_customers_metal_and_casts_say_nothing_of_the_studios_tin(studio):
+    theirs = post_handed_in(w.customer(), w.grain(), w.g(90), w.DAY)
+    cast_some(theirs, owner=w.customer())
+    assert scrap_outlook(studio) == []
+    assert recent_charges_mg() == {}
+
+
+def test_only_the_last_twelve_charges_are_usual():
+    lot = w.buy(w.grain(), w.g(2000), 2600)
+    cast_some(lot, "60")
+    for _ in range(12):
+        cast_some(lot)
+    assert recent_charges_mg() == {w.sterling().pk: [w.g(40)] * 12}
+
+
+def test_many_lots_alike_stand_together_in_the_working(studio):
+    lot = w.buy(w.grain(), w.g(400), 520)
+    for _ in range(6):
+        cast_some(lot)
+    [sterling] = scrap_outlook(studio)
+    labels = [given.label for given in sterling.allowance.working.givens]
+    assert "clean reclaim, 6 lots" in labels
+
+
+def test_what_a_week_of_powder_takes_counts_every_week_since_it_came(studio):
+    powder = w.buy(w.powder(), w.g(10_000), 90)
+    metal = w.buy(w.grain(), w.g(400), 520)
+    for week in range(5):
+        day = w.DAY + timedelta(days=14 * week)
+        cast_some(metal, day=day, powder=[Portion(powder, w.g(500))])
+    [one] = powder_outlook(studio, TODAY)
+    assert one.material == w.powder() and one.supplier == w.supplier()
+    assert (one.good, one.stale, one.use.weeks) == (w.g(7500), 0, 11)
+    assert one.use.mean * 11 == w.g(2500)
+    assert one.weekly == w.g(227)
+    assert one.reorder.casts_left == 15
+    assert not one.reorder.is_due and one.reorder.order_by > TODAY
+
+
+def test_powder_that_runs_low_is_due(studio):
+    powder = w.buy(w.powder(), w.g(1200), 12)
+    post_use(powder, w.g(1000), TODAY - timedelta(days=3))
+    [one] = powder_outlook(studio, TODAY)
+    assert one.reorder.is_due and one.reorder.order_by == TODAY
+
+
+def test_use_that_was_reversed_is_no_use(studio):
+    powder = w.buy(w.powder(), w.g(5000), 50)
+    post_reversal(post_use(powder, w.g(1000), w.DAY))
+    [one] = powder_outlook(studio, TODAY)
+    assert one.use.mean == 0 and one.reorder.order_by is None
+
+
+def test_use_longer_ago_than_the_weeks_looked_back_does_not_count(studio):
+    powder = w.buy(w.powder(), w.g(5000), 50)
+    post_use(powder, w.g(1000), w.DAY)
+    long_after = w.DAY + timedelta(days=7 * 26)
+    assert powder_outlook(studio, long_after - timedelta(days=1))[0].use.mean * 26 == w.g(1000)
+    assert powder_outlook(studio, long_after)[0].use.mean == 0
+
+
+def test_without_anybody_to_buy_from_there_is_no_day_to_order_by(studio):
+    post_opening(OpeningLot(w.powder(), w.g(5000), w.money(50)), w.DAY)
+    [one] = powder_outlook(studio, TODAY)
+    assert one.supplier is None and one.reorder is None
+
+
+def test_the_usual_supplier_of_a_material_is_asked_before_the_last(studio):
+    from inventory.models import Supplier
+
+    w.buy(w.powder(), w.g(5000), 50)
+    slow = Supplier.objects.create(name="Far Side Powders", lead_time_days=40)
+    Material.objects.filter(pk=w.powder().pk).update(supplier=slow)
+    assert powder_outlook(studio, TODAY)[0].supplier == slow
+
+
+def test_things_that_go_singly_are_counted_in_items(studio):
+    wires = Material.objects.create(name="Ear wires", kind="finding", unit="items", supplier=w.supplier())
+    post_use(w.buy(wires, 20, 4), 6, w.DAY + timedelta(days=1))
+    [one] = material_outlook(studio, TODAY, ["finding"])
+    assert one.good == 14 and one.reorder.casts_left is None and one.reorder.point >= 1
+
+
+@pytest.mark.parametrize("question", ["scrap", "powder", "metal"])
+def test_much_stock_takes_no_more_questions_than_little(studio, django_assert_max_num_queries, question):
+    metal = w.buy(w.grain(), w.g(2000), 2600)
+    powder = w.buy(w.powder(), w.g(20_000), 180)
+    for number in range(8):
+        cast_some(metal, day=w.DAY + timedelta(days=number), powder=[Portion(powder, w.g(400))])
+    ask = {
+        "scrap": lambda: scrap_outlook(studio),
+        "powder": lambda: powder_outlook(studio, TODAY),
+        "metal": metal_on_hand,
+    }[question]
+    with django_assert_max_num_queries({"scrap": 4, "powder": 4, "metal": 1}[question]):
+        ask()

@@ -1,0 +1,465 @@
+"""The stock pages: what there is, one lot and what is done with it, opening stock, materials."""
+
+import uuid
+from datetime import timedelta
+
+import pytest
+from django.contrib.auth.models import User
+from django.urls import reverse
+
+from inventory.models import Alloy, Customer, Entry, Lot, Material
+from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import post_handed_in
+from tests import workshop as w
+
+pytestmark = pytest.mark.django_db
+FAR_TOO_LARGE = 10**30
+
+
+@pytest.fixture(autouse=True)
+def studio():
+    return w.make_studio()
+
+
+@pytest.fixture
+def bench(client):
+    client.force_login(User.objects.create_user("bench"))
+    return client
+
+
+def once() -> dict[str, str]:
+    return {"once": str(uuid.uuid4())}
+
+
+def act(bench, lot: Lot, name: str, **typed: str):
+    return bench.post(
+        reverse("inventory:lot-action", args=[lot.pk, name]),
+        {**once(), "day": w.DAY.isoformat(), "note": "", **typed},
+    )
+
+
+def left(lot: Lot) -> int:
+    lot.holder.refresh_from_db()
+    return lot.holder.quantity
+
+
+def cast_some(lot: Lot, **changes):
+    return w.cast_metal([(lot, 40)], [w.piece("Leaf", 20)], back="19.5", **changes)
+
+
+# The overview
+
+
+def test_an_empty_studio_says_what_to_do_first(bench):
+    page = bench.get(reverse("inventory:stock")).content.decode()
+    assert "Write down what is here already" in page
+    assert page.count('class="press"') == 1
+
+
+def test_the_overview_tells_metal_scrap_powder_and_whose_it_is(bench):
+    cast_some(w.buy(w.grain(), w.g(100), 130))
+    w.buy(w.powder(), w.g(5000), 50)
+    post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+    page = bench.get(reverse("inventory:stock")).content.decode()
+    assert "60.00\u00a0g" in page and "19.50\u00a0g" in page
+    assert "Sterling: reclaim for the next charge" in page
+    assert "5.00\u00a0kg" in page
+    assert "kept apart" in page and "Ilse Quill" in page
+
+
+def count_queries(bench, address: str) -> int:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    with CaptureQueriesContext(connection) as asked:
+        assert bench.get(address).status_code == 200
+    return len(asked)
+
+
+def test_every_stock_page_asks_as_much_of_a_full_studio_as_of_a_small_one(bench):
+    lot = w.buy(w.grain(), w.g(2000), 2600)
+    theirs = post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+    cast_some(lot, filings_mg=w.g("0.1"))
+    w.buy(w.powder(), w.g(1000), 10)
+    pages = [
+        reverse("inventory:stock"),
+        reverse("inventory:lot-list"),
+        reverse("inventory:lot-detail", args=[lot.pk]),
+        reverse("inventory:lot-detail", args=[theirs.pk]),
+        reverse("inventory:material-list"),
+        reverse("inventory:opening"),
+        reverse("inventory:handed-in"),
+    ]
+    before = [count_queries(bench, page) for page in pages]
+    for number in range(6):
+        cast_some(lot, filings_mg=w.g("0.1"))
+        bronze = w.grain(w.bronze())
+        cast_some(w.buy(bronze, w.g(100), 2), alloy=w.bronze())
+        w.buy(Material.objects.create(name=f"Wax {number}", kind="pattern"), w.g(500), 8)
+        post_handed_in(Customer.objects.create(name=f"Customer {number}"), w.grain(), w.g(30), w.DAY)
+    assert [count_queries(bench, page) for page in pages] == before
+
+
+# Lots
+
+
+def test_used_up_lots_are_shown_only_when_asked_for(bench):
+    lot = w.buy(w.grain(), w.g(40), 52)
+    cast_some(lot)
+    address = reverse("inventory:lot-list")
+    link = reverse("inventory:lot-detail", args=[lot.pk])
+    assert link not in bench.get(address).content.decode()
+    assert link in bench.get(address, {"show": "all"}).content.decode()
+
+
+@pytest.mark.parametrize(
+    ("chosen", "found"),
+    [
+        ({"kind": "powder"}, 1),
+        ({"kind": "metal"}, 2),
+        ({"owner": "null"}, 2),
+        ({"expiry": "stale"}, 1),
+        ({"expiry": "none"}, 2),
+        ({"origin": "handed_in"}, 1),
+        ({"kind": "nonsense", "owner": "x", "material": str(FAR_TOO_LARGE), "sort": "-nonsense"}, 3),
+    ],
+)
+def test_lots_are_filtered(bench, chosen, found):
+    w.buy(w.powder(), w.g(1000), 10, use_by=w.DAY + timedelta(days=1))
+    w.buy(w.grain(), w.g(100), 130)
+    post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+    page = bench.get(reverse("inventory:lot-list"), chosen)
+    assert page.status_code == 200
+    assert len(page.context["table"].rows) == found
+
+
+@pytest.mark.parametrize("form", ["csv", "xlsx"])
+def test_lots_are_taken_away_whole(bench, form):
+    for _ in range(30):
+        w.buy(w.powder(), w.g(1000), 10)
+    answer = bench.get(reverse("inventory:lot-list"), {"export": form})
+    assert answer.status_code == 200 and "attachment" in answer["Content-Disposition"]
+    if form == "csv":
+        assert len(answer.content.decode("utf-8-sig").splitlines()) == 31
+
+
+def test_a_lot_that_is_not_there_is_not_found(bench):
+    for pk in (999, FAR_TOO_LARGE):
+        assert bench.get(f"/stock/lots/{pk}/").status_code == 404
+        assert bench.post(f"/stock/lots/{pk}/count/").status_code == 404
+    lot = w.buy(w.grain(), w.g(100), 130)
+    assert bench.get(f"/stock/lots/{lot.pk}/nonsense/").status_code == 404
+
+
+def test_a_lot_shows_what_is_known_and_the_sum_behind_its_cost(bench):
+    lot = w.buy(w.grain(), w.g(100), 130, carriage="10.50", supplier_batch="K-7", kept_in="top drawer")
+    page = bench.get(reverse("inventory:lot-detail", args=[lot.pk])).content.decode()
+    for words in ("K-7", "top drawer", "Marsh Gate Metals", "140.50", "1.4050 per g", "Left"):
+        assert words in page
+    assert reverse("inventory:entry-detail", args=[lot.entry_id]) in page
+
+
+def test_a_reversed_lot_is_read_but_nothing_can_be_done_with_it(bench):
+    lot = w.buy(w.grain(), w.g(100), 130)
+    post_reversal(lot.entry)
+    page = bench.get(reverse("inventory:lot-detail", args=[lot.pk])).content.decode()
+    assert "was reversed" in page and "Count it" not in page
+    act(bench, lot, "throw-away", quantity="10")
+    assert left(lot) == 0
+
+
+def test_a_count_sets_the_lot(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    assert act(bench, lot, "count", counted="0.9 kg").status_code == 302
+    assert left(lot) == w.g(900)
+
+
+def test_a_count_that_agrees_moves_nothing_and_says_so(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    answer = bench.post(
+        reverse("inventory:lot-action", args=[lot.pk, "count"]),
+        {**once(), "day": w.DAY.isoformat(), "counted": "1000"},
+        follow=True,
+    )
+    assert "The count agrees" in answer.content.decode()
+    assert not Entry.objects.filter(kind="count").exists()
+
+
+def test_the_same_page_sent_twice_takes_once(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    key = once()
+    for _ in range(2):
+        assert act(bench, lot, "take", quantity="100", **key).status_code == 302
+    assert left(lot) == w.g(900)
+
+
+def test_more_than_there_is_is_refused_beside_the_field_and_keeps_what_was_typed(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    page = act(bench, lot, "throw-away", quantity="1.5 kg", note="damp")
+    html = page.content.decode()
+    assert page.status_code == 200
+    assert "holds 1,000\u00a0g" in html and 'value="1.5 kg"' in html and 'value="damp"' in html
+    assert 'id="id_quantity_error"' in html
+    assert left(lot) == w.g(1000)
+
+
+@pytest.mark.parametrize("typed", ["", "0", "-5", "3 oz", "lots", "1e99", "9" * 80, "\x00"])
+def test_what_cannot_be_read_changes_nothing(bench, typed):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    assert act(bench, lot, "take", quantity=typed).status_code == 200
+    assert left(lot) == w.g(1000)
+
+
+def test_a_day_that_has_not_come_is_refused(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    page = act(bench, lot, "take", quantity="1", day="2099-01-01")
+    assert "has not come yet" in page.content.decode()
+    assert left(lot) == w.g(1000)
+
+
+def test_what_is_taken_may_be_for_a_cast(bench):
+    cast = cast_some(w.buy(w.grain(), w.g(100), 130))
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    act(bench, lot, "take", quantity="100", cast_number=str(cast.number))
+    assert Entry.objects.get(kind="use").cast == cast
+    page = act(bench, lot, "take", quantity="100", cast_number="99")
+    assert "There is no cast 99" in page.content.decode()
+    assert left(lot) == w.g(900)
+
+
+def test_metal_is_not_taken_but_charged(bench):
+    lot = w.buy(w.grain(), w.g(100), 130)
+    assert "Take from stock" not in bench.get(f"/stock/lots/{lot.pk}/").content.decode()
+    act(bench, lot, "take", quantity="10")
+    assert left(lot) == w.g(100)
+
+
+def test_a_customer_gets_their_metal_back(bench):
+    lot = post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+    act(bench, lot, "hand-back", quantity="12.5")
+    assert left(lot) == w.g("17.5")
+
+
+def test_an_opened_tub_keeps_less_long(bench):
+    Material.objects.filter(pk=w.powder().pk).update(opened_life_days=90)
+    lot = w.buy(w.powder(), w.g(1000), 10, use_by=w.DAY + timedelta(days=365))
+    act(bench, lot, "open")
+    lot.refresh_from_db()
+    assert (lot.opened_on, lot.use_by) == (w.DAY, w.DAY + timedelta(days=90))
+
+
+def test_an_opened_tub_never_keeps_longer(bench):
+    Material.objects.filter(pk=w.powder().pk).update(opened_life_days=90)
+    lot = w.buy(w.powder(), w.g(1000), 10, use_by=w.DAY + timedelta(days=30))
+    act(bench, lot, "open")
+    lot.refresh_from_db()
+    assert lot.use_by == w.DAY + timedelta(days=30)
+
+
+def test_a_tub_is_not_opened_before_it_came(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    page = act(bench, lot, "open", day=(w.DAY - timedelta(days=1)).isoformat())
+    assert "before it came" in page.content.decode()
+    lot.refresh_from_db()
+    assert lot.opened_on is None
+
+
+def test_facts_are_mended_without_moving_stock(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    entries = Entry.objects.count()
+    act(bench, lot, "facts", supplier_batch="K-8", use_by="2027-01-31", kept_in="shed", note="swollen lid")
+    lot.refresh_from_db()
+    assert (lot.supplier_batch, lot.use_by.isoformat(), lot.kept_in) == ("K-8", "2027-01-31", "shed")
+    assert lot.note == "swollen lid" and Entry.objects.count() == entries
+
+
+def test_facts_that_are_wrong_leave_the_lot_as_it_was(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    page = act(bench, lot, "facts", supplier_batch="B" * 61, use_by="never")
+    assert page.status_code == 200 and "B" * 61 in page.content.decode()
+    lot.refresh_from_db()
+    assert lot.supplier_batch == ""
+
+
+def test_the_history_is_paged(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    for _ in range(30):
+        act(bench, lot, "take", quantity="1")
+    page = bench.get(reverse("inventory:lot-detail", args=[lot.pk]))
+    assert len(page.context["history"].page.object_list) == 25
+
+
+# Opening stock and customers' metal
+
+
+def opening(bench, *rows: dict[str, str], **others: str):
+    data = {
+        **once(),
+        "day": w.DAY.isoformat(),
+        "lines-TOTAL_FORMS": str(len(rows)),
+        "lines-INITIAL_FORMS": "0",
+    }
+    for number, row in enumerate(rows):
+        filled = {"origin": "opening", **row}
+        data |= {f"lines-{number}-{name}": text for name, text in filled.items()}
+    return bench.post(reverse("inventory:opening"), {**data, **others})
+
+
+def test_opening_stock_comes_in_a_lot_a_line_with_costs_marked_as_guesses(bench):
+    tub = {"material": str(w.powder().pk), "quantity": "4 kg", "cost": "36"}
+    tin = {"material": str(w.grain().pk), "quantity": "3 ozt", "cost": "90", "origin": "clean", "melts": "2"}
+    assert opening(bench, tub, tin).status_code == 302
+    powder, metal = Lot.objects.select_related("holder").order_by("pk")
+    assert powder.holder.quantity == w.g(4000) and powder.cost_is_estimate
+    assert metal.holder.quantity == 93_310 and (metal.origin, metal.melts_milli) == ("clean", 2000)
+
+
+def test_costs_from_bills_are_no_guesses(bench):
+    opening(bench, {"material": str(w.powder().pk), "quantity": "4 kg", "cost": "36"}, is_exact="on")
+    assert not Lot.objects.get().cost_is_estimate
+
+
+def test_one_wrong_lot_keeps_all_of_them_out(bench):
+    good = {"material": str(w.powder().pk), "quantity": "4 kg", "cost": "36"}
+    wax = {"material": str(w.wax().pk), "quantity": "5 oz", "cost": "3", "melts": "2"}
+    page = opening(bench, good, wax)
+    html = page.content.decode()
+    assert page.status_code == 200 and not Lot.objects.exists()
+    assert "Ounces troy" in html and 'value="5 oz"' in html and 'value="4 kg"' in html
+    assert "Green wax is not metal" in html
+
+
+def test_quantity_is_read_in_the_unit_of_its_material(bench):
+    resin = Material.objects.create(name="Casting resin", kind="pattern", unit="volume")
+    wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
+    opening(
+        bench,
+        {"material": str(resin.pk), "quantity": "0.5 l", "cost": "30"},
+        {"material": str(wires.pk), "quantity": "24", "cost": "6"},
+    )
+    assert list(Lot.objects.order_by("pk").values_list("holder__quantity", flat=True)) == [500_000, 24]
+
+
+def test_what_was_understood_follows_the_chosen_material(bench):
+    wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
+
+    def ask(material: str, typed: str) -> str:
+        names = {"quantity_field": "q", "material_field": "m", "q": typed, "m": material}
+        return bench.get(reverse("inventory:quantity-understood"), names).content.decode()
+
+    assert ask(str(wires.pk), "12") == "12\u00a0items"
+    assert ask(str(w.powder().pk), "2 kg") == "2,000\u00a0g"
+    assert "Ounces troy" in ask(str(w.powder().pk), "2 oz")
+    for material in ("", "x", "0", str(FAR_TOO_LARGE)):
+        assert ask(material, "2 kg") == ""
+
+
+def test_a_customers_metal_comes_in_for_a_new_customer(bench):
+    typed = {**once(), "day": w.DAY.isoformat(), "material": str(w.grain().pk), "mass": "31.2"}
+    answer = bench.post(reverse("inventory:handed-in"), {**typed, "new_customer": "Odo Fennel"})
+    assert answer.status_code == 302
+    lot = Lot.objects.get()
+    assert str(lot.owner) == "Odo Fennel" and lot.holder.quantity == w.g("31.2")
+    assert lot.holder.cost_micro == 0
+
+
+def test_a_customer_known_by_that_name_is_not_made_twice(bench):
+    w.customer()
+    typed = {**once(), "day": w.DAY.isoformat(), "material": str(w.grain().pk), "mass": "31.2"}
+    bench.post(reverse("inventory:handed-in"), {**typed, "new_customer": "ilse  quill"})
+    assert Customer.objects.count() == 1
+
+
+@pytest.mark.parametrize("whose", [{}, {"customer": "{pk}", "new_customer": "Odo Fennel"}])
+def test_it_must_be_one_persons_metal(bench, whose):
+    known = w.customer()
+    whose = {name: text.format(pk=known.pk) for name, text in whose.items()}
+    typed = {**once(), "day": w.DAY.isoformat(), "material": str(w.grain().pk), "mass": "31.2"}
+    page = bench.post(reverse("inventory:handed-in"), {**typed, **whose})
+    assert page.status_code == 200 and 'value="31.2"' in page.content.decode()
+    assert not Lot.objects.exists() and Customer.objects.count() == 1
+
+
+# Materials
+
+
+def enter_material(bench, kind: str, **typed: str):
+    return bench.post(f"{reverse('inventory:material-new')}?kind={kind}", typed)
+
+
+def test_a_material_is_asked_for_its_kind_first(bench):
+    page = bench.get(reverse("inventory:material-new")).content.decode()
+    assert page.count("?kind=") == len(Material.Kind.values)
+
+
+def test_a_powder_is_entered_with_its_water_and_how_long_it_keeps(bench):
+    enter_material(
+        bench, "powder", name="Fine powder", water="39.5", shelf_life_days="365", opened_life_days="90"
+    )
+    powder = Material.objects.get()
+    assert (powder.kind, powder.unit, powder.water_per_100_tenths) == ("powder", "mass", 395)
+    assert (powder.shelf_life_days, powder.opened_life_days) == (365, 90)
+    page = bench.get(reverse("inventory:material-edit", args=[powder.pk])).content.decode()
+    assert 'value="39.5 %"' in page
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [{"water": "39.55"}, {"water": "500"}, {"shelf_life_days": "0"}, {"name": ""}, {"name": "N" * 81}],
+)
+def test_a_powder_that_cannot_be_is_refused(bench, typed):
+    page = enter_material(bench, "powder", **{"name": "Fine powder", **typed})
+    assert page.status_code == 200 and not Material.objects.exists()
+
+
+def test_a_metal_without_a_name_is_named_after_its_alloy_and_form(bench):
+    assert enter_material(bench, "metal", alloy=str(w.sterling().pk), form="grain").status_code == 302
+    assert Material.objects.get().name == "Sterling grain"
+
+
+def test_an_alloy_has_one_reclaim(bench):
+    for name in ("Tin", "Other tin"):
+        page = enter_material(bench, "metal", alloy=str(w.sterling().pk), form="reclaim", name=name)
+    assert page.status_code == 200 and "has its reclaim already" in page.content.decode()
+    assert Material.objects.count() == 1
+
+
+def test_a_name_is_used_once_whatever_its_capitals(bench):
+    w.powder()
+    page = enter_material(bench, "powder", name="investment POWDER")
+    assert "of this name already" in page.content.decode()
+
+
+def test_unit_and_alloy_stay_once_there_are_lots(bench):
+    w.buy(w.grain(), w.g(100), 130)
+    bench.post(
+        reverse("inventory:material-edit", args=[w.grain().pk]),
+        {"name": "Casting grain", "form": "grain", "alloy": str(w.bronze().pk)},
+    )
+    grain = Material.objects.get()
+    assert (grain.name, grain.alloy) == ("Casting grain", w.sterling())
+
+
+def test_an_archived_alloy_stays_with_its_material(bench):
+    grain = w.grain()
+    Alloy.objects.update(archived=True)
+    answer = bench.post(
+        reverse("inventory:material-edit", args=[grain.pk]),
+        {"name": "Casting grain", "form": "grain", "alloy": str(grain.alloy_id)},
+    )
+    assert answer.status_code == 302
+
+
+def test_a_material_is_put_away_and_no_longer_offered(bench):
+    powder = w.powder()
+    bench.post(reverse("inventory:archive", args=["material", powder.pk]))
+    powder.refresh_from_db()
+    assert powder.archived
+    page = bench.get(reverse("inventory:delivery-new")).content.decode()
+    assert ">Investment powder</option>" not in page
+
+
+def test_pages_of_stock_are_for_who_signed_in(client):
+    User.objects.create_user("bench")
+    answer = client.get(reverse("inventory:stock"))
+    assert answer.status_code == 302 and "sign-in" in answer["Location"]

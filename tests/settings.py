@@ -6,8 +6,9 @@ import shutil
 import tempfile
 from pathlib import Path
 
-# A folder for each test process: two runs at once, or two workers of one run, never meet.
-_FOLDER = Path(tempfile.mkdtemp(prefix="studio-tests-"))
+# A folder for each test process: two runs at once, or two workers of one run, never meet. A worker's lies in
+# the folder of its run, which the first process removes: workers do not live to clear up after themselves.
+_FOLDER = Path(tempfile.mkdtemp(prefix="studio-tests-", dir=os.environ.get("STUDIO_TEST_RUN")))
 atexit.register(shutil.rmtree, _FOLDER, ignore_errors=True)
 
 os.environ["STUDIO_VAR"] = str(_FOLDER)

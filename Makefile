@@ -47,13 +47,13 @@ check: $(TESTING)
 	@echo "Style, types, layers, migrations and templates are in order."
 
 # One run on SQLite, then what touches the database again on PostgreSQL, then the browser by itself, so that
-# it is not slowed by the others.
+# the other tests do not slow it down.
 test: export STUDIO_TESTS := all
 test: check
 	@$(BIN)/python -m tests.tools
 	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m "not browser"
 	$(BIN)/python -m tests.postgres_cluster $(BIN)/pytest -q -n 2 --dist worksteal --only-database
-	env -u DATABASE_URL $(BIN)/pytest -q -m browser tests/browser
+	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist loadfile -m browser tests/browser
 
 bench: $(TESTING)
 	@$(BIN)/python -m tests.bench

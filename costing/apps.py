@@ -9,6 +9,12 @@ class CostingConfig(AppConfig):
     name = "costing"
 
     def ready(self) -> None:
-        # Importing these adds the lines about costs to the set-up page, and puts the reports on their list.
-        for module in ("costing.queries.setup", "costing.reports.cast_cost", "costing.reports.metal_loss"):
+        # Importing these adds the lines about costs to the set-up page, a check to the audit, and the reports to
+        # their list.
+        for module in (
+            "costing.queries.setup",
+            "costing.audit",
+            "costing.reports.cast_cost",
+            "costing.reports.metal_loss",
+        ):
             import_module(module)

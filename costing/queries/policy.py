@@ -5,8 +5,10 @@ from datetime import date
 
 from django.db.models import OuterRef, Subquery
 
+from costing.core.price import PriceRule, Rounding, Rule
 from costing.core.rollup import PolicyInput
 from costing.models import MetalPrice, Policy
+from studio.kit.units import PCT100_PER_PERCENT
 
 BASIS_FIELDS = {
     "lost_metal": "loss_basis",
@@ -43,6 +45,28 @@ def policy_input(policy: Policy) -> PolicyInput:
         consumables_per_cast_micro=policy.consumables_per_cast_micro,
         consumables_per_piece_micro=policy.consumables_per_piece_micro,
         reclaim_resale_micro_per_kg=policy.reclaim_resale_micro_per_kg,
+    )
+
+
+def price_rules(policy: Policy) -> tuple[PriceRule, ...]:
+    """How a policy prices a piece: to a shop, and to whoever wears it."""
+    return (
+        make_rule(policy, "Wholesale", policy.wholesale_method, policy.wholesale_hundredths),
+        make_rule(policy, "Retail", policy.retail_method, policy.retail_hundredths),
+    )
+
+
+def make_rule(policy: Policy, label: str, method: str, hundredths: int, fees_pct100: int = 0) -> PriceRule:
+    """A rule with the tax and the rounding of a policy; `hundredths` as the policy keeps them."""
+    rule = Rule(method)
+    return PriceRule(
+        label=label,
+        rule=rule,
+        value_pct100=hundredths if rule is Rule.MARGIN else hundredths * PCT100_PER_PERCENT,
+        fees_pct100=fees_pct100,
+        step_micro=policy.price_step_micro,
+        rounding=Rounding(policy.price_rounding),
+        tax_pct100=policy.tax_pct100,
     )
 
 

@@ -1,259 +1,215 @@
-"""The cost of a cast: what each piece of it cost, what was set aside, and how every figure came about."""
+"""What a cast cost: where the metal went, what each piece carries, and the sum behind every figure."""
 
 from collections.abc import Mapping
 from typing import Any
 
-from django import forms
 from django.utils import timezone
 
-from costing.core.price import PriceRule, Rounding, Rule, compute_price
-from costing.core.rollup import PrintedCost, compute_printed
-from costing.models import Policy
-from costing.queries import CostedCast, cost_casts
-from inventory.core.weighing import compute_share_pct100
+from costing.core.price import PriceRule
+from costing.core.process import compute_normal_loss
+from costing.forms.reports import CastForm
+from costing.queries import all_policies, cost_casts, policy_on, price_rules
 from inventory.models import Cast, Studio
-from inventory.queries.casting_page import CastPage, read_cast_page
+from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
-from studio.kit.charts import cost_bar, gram_bar
-from studio.kit.documents import Block, Column, Document, Facts, Heading, Prose, Table, WorkingBlock
-from studio.kit.forms import StudioForm
-from studio.kit.printing import print_celsius, print_day, print_mass, print_minutes, print_percent
-from studio.kit.reporting import Report, register
-
-# How the lines of a cost stand together in the columns of the table of pieces.
-GROUPS: tuple[tuple[str, tuple[str, ...]], ...] = (
-    ("Metal", ("own_metal",)),
-    ("Loss", ("lost_metal", "reclaim_write_down")),
-    ("Mould", ("powder", "pattern")),
-    ("Kiln and wear", ("energy", "wear")),
-    ("Small stock", ("consumables", "other_stock")),
-    ("Time", ("bench_cast", "bench_piece", "overhead")),
+from studio.kit.documents import Block, Document, Facts, Heading, Prose, WorkingBlock
+from studio.kit.printing import (
+    print_day,
+    print_mass,
+    print_minutes,
+    print_money,
+    print_percent,
 )
+from studio.kit.reporting import Report, register
+from studio.kit.units import PCT100_WHOLE, divide_half_up
+
+from .cast_tables import (
+    CastSheet,
+    picture_cost,
+    picture_grams,
+    table_charge,
+    table_lines,
+    table_pieces,
+    table_prices,
+)
+from .layout import make_document, say_day
 
 
-class CastCostForm(StudioForm):
-    """Which cast; the newest closed one when none is named."""
-
-    marks_optional = False
-    cast = forms.IntegerField(
-        label="Cast",
-        required=False,
-        min_value=1,
-        max_value=2_000_000_000,
-        help_text="Its number. Left empty, the newest closed cast.",
-        error_messages={
-            "invalid": "Write the number of a cast, such as 40.",
-            "min_value": "Casts are numbered from 1.",
-            "max_value": "There is no cast of this number.",
-        },
-    )
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or self.cleaned_data
-        if self.errors:
-            return cleaned
-        number = cleaned.get("cast")
-        closed = Cast.objects.filter(closed_on__isnull=False)
-        found = closed.filter(number=number).first() if number else closed.order_by("-day", "-pk").first()
-        if found is None:
-            sentence = "No cast is closed yet: weigh what came out of one first."
-            if number:
-                sentence = (
-                    f"Cast {number} is not there, or not closed yet. Write the number of a closed cast."
-                )
-            self.add_error("cast", sentence)
-        cleaned["found"] = found
-        return cleaned
+def read_sheet(number: int, studio: Studio) -> CastSheet | None:
+    """Everything about the cost of a cast; None for a cast that is open or not there."""
+    cast = find_cast(number)
+    if cast is None or not cast.is_closed:
+        return None
+    costed = cost_casts([cast.pk])[cast.pk]
+    return CastSheet(costed, read_cast_page(cast, studio), rules_of_today())
 
 
-def penny(studio: Studio) -> int:
-    """The last unit of money that is printed, in millionths."""
-    return int(10 ** (6 - studio.money_decimals))
+def rules_of_today() -> tuple[PriceRule, ...]:
+    """Prices are asked today, whatever the day of the cast."""
+    return price_rules(policy_on(timezone.localdate(), all_policies()))
 
 
 def build_cast_cost(params: Mapping[str, Any]) -> Document:
-    """The document of one closed cast. `params` is the cleaned data of CastCostForm."""
-    cast: Cast = params["found"]
     studio = current_studio()
-    costed = cost_casts([cast.pk])[cast.pk]
-    page = read_cast_page(costed.cast, studio)
-    printed = compute_printed(costed.cost, penny(studio))
-    return Document(
-        name="cast-cost",
-        title=f"Cost of cast {cast.number}",
+    sheet = read_sheet(params["cast"], studio)
+    if sheet is None:
+        raise ValueError(f"cast {params['cast']} is not closed")
+    return make_cast_document(sheet, studio)
+
+
+def make_cast_document(sheet: CastSheet, studio: Studio, is_part: bool = False) -> Document:
+    """The whole report, or the part for the page of the cast, which shows the facts and the grams itself."""
+    cast = sheet.costed.cast
+    blocks = part_blocks(sheet) if is_part else [*metal_blocks(sheet), *cost_blocks(sheet)]
+    return make_document(
+        studio,
+        "cast-cost",
+        f"Cost of cast {cast.number}",
+        blocks,
         subtitle=cast.title,
-        studio=studio.name,
-        made_on=timezone.localdate(),
-        period_text=f"cast {print_day(cast.day, with_year=True)}",
-        blocks=(
-            _facts(costed, page),
-            _gram_picture(page),
-            _piece_table(costed, printed),
-            *_prices(costed, printed),
-            _cost_picture(printed),
-            _line_table(costed, printed),
-            *_workings(costed, page),
-        ),
+        period_text=f"cast on {print_day(cast.day, with_year=True)}",
         filename=f"cast-{cast.number}-cost",
-        currency=studio.currency,
     )
 
 
-def _facts(costed: CostedCast, page: CastPage) -> Facts:
-    cast, inputs = costed.cast, costed.inputs
-    share = compute_share_pct100(inputs.lost_mg, inputs.charge_mg)
+def metal_blocks(sheet: CastSheet) -> list[Block]:
+    """What the cast was, what went in, and where the metal went."""
+    return [_facts(sheet), picture_grams(sheet), table_charge(sheet)]
+
+
+def cost_blocks(sheet: CastSheet) -> list[Block]:
+    """What it cost, what to ask for the pieces, and every working."""
+    return [
+        Heading("What it cost"),
+        Prose(_say_cost(sheet)),
+        table_pieces(sheet),
+        picture_cost(sheet),
+        table_lines(sheet),
+        *_price_blocks(sheet),
+        *_working_blocks(sheet),
+    ]
+
+
+def part_blocks(sheet: CastSheet) -> list[Block]:
+    """What it cost and what to ask; the lines open to the same sums as their table."""
+    workings = [line.working for line in sheet.lines] + list(sheet.costed.use.workings)
+    return [
+        Prose(_say_cost(sheet)),
+        table_pieces(sheet),
+        picture_cost(sheet),
+        *_price_blocks(sheet),
+        Heading("How the cost came about"),
+        *(WorkingBlock(working) for working in workings),
+    ]
+
+
+def _facts(sheet: CastSheet) -> Facts:
+    cast = sheet.page.cast
     pairs = [
-        ("Alloy", f"{cast.alloy}, {cast.alloy.fineness} of 1000" if cast.alloy.fineness else str(cast.alloy)),
-        ("Metal of", str(cast.owner) if cast.owner else "the studio"),
-        ("Came out", cast.get_outcome_display()),
-        ("Charge", print_mass(inputs.charge_mg)),
-    ]
-    pairs += [
-        (f"  of lot {line.source.lot.pk}", f"{print_mass(line.quantity)} {line.source.lot.material}")
-        for line in page.charge
-    ]
-    pairs.append(("Lost", f"{print_mass(inputs.lost_mg)}, {print_percent(share)} of the charge"))
-    pairs += [
-        (label, str(tool))
-        for label, tool in (("Flask", cast.flask), ("Crucible", cast.crucible), ("Machine", cast.machine))
-        if tool
-    ]
-    if cast.firing:
-        hours = print_minutes(cast.firing.minutes)
-        pairs.append(("Firing", f"{cast.firing.pk}, {print_day(cast.firing.day, with_year=True)}, {hours}"))
-    if cast.metal_c:
-        pairs.append(("Metal at the pour", print_celsius(cast.metal_c)))
-    pairs.append(("Cost rules", f"in force from {print_day(costed.policy.from_day, with_year=True)}"))
-    return Facts(tuple(pairs))
-
-
-def _gram_picture(page: CastPage) -> Block:
-    grams = page.grams
-    return gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
-
-
-def _grouped(printed: PrintedCost) -> list[tuple[str, list[int], list[int]]]:
-    """(heading, amount of each piece, amount of each reason set aside) of each group that has a cost."""
-    grouped = []
-    for heading, keys in GROUPS:
-        lines = [line for line in printed.lines if line.key in keys]
-        pieces = [sum(amounts) for amounts in zip(*(line.piece_micro for line in lines), strict=True)]
-        aside = [sum(amounts) for amounts in zip(*(line.aside_micro for line in lines), strict=True)]
-        if any(line.total_micro for line in lines):
-            grouped.append((heading, pieces, aside))
-    return grouped
-
-
-def _piece_table(costed: CostedCast, printed: PrintedCost) -> Table:
-    groups = _grouped(printed)
-    columns = (
-        Column("piece", "Piece", on_phone=True),
-        Column("mass", "Weighs", "mass", on_phone=False),
-        *(Column(f"group{place}", heading, "money") for place, (heading, _, _) in enumerate(groups)),
-        Column("cost", "Cost", "money", on_phone=True),
-    )
-    rows: list[tuple[Any, ...]] = [
+        ("Metal", _say_metal(cast)),
+        ("Outcome", _say_outcome(sheet)),
+        ("Flask", cast.flask.name if cast.flask else ""),
+        ("Crucible", cast.crucible.name if cast.crucible else ""),
+        ("Firing", _say_firing(cast)),
+        ("Bench time", print_minutes(sheet.page.bench_minutes) if sheet.page.bench_minutes else ""),
         (
-            f"{piece.number}. {piece.name}" + (" (back in the pot)" if piece.state == "melted" else ""),
-            costed.piece_mg[place],
-            *(pieces[place] for _, pieces, _ in groups),
-            printed.piece_totals_micro[place],
-        )
-        for place, piece in enumerate(costed.pieces)
+            "Cost rules",
+            f"in force from {say_day(sheet.costed.policy.from_day)}"
+            if sheet.costed.policy.pk
+            else "none yet",
+        ),
     ]
-    rows += [
-        (
-            f"Set aside: {aside.label.lower()}",
-            None,
-            *(asides[place] for _, _, asides in groups),
-            printed.aside_totals_micro[place],
-        )
-        for place, aside in enumerate(costed.cost.set_aside)
+    return Facts(tuple((label, text) for label, text in pairs if text))
+
+
+def _say_metal(cast: Cast) -> str:
+    return f"{cast.alloy}, which belongs to {cast.owner}" if cast.owner else str(cast.alloy)
+
+
+def _say_outcome(sheet: CastSheet) -> str:
+    if sheet.costed.cast.outcome == Cast.Outcome.FAILED:
+        return "the whole cast failed"
+    count = len(sheet.costed.pieces)
+    spared = count - len(sheet.costed.inputs.good_places)
+    pieces = "1 piece" if count == 1 else f"{count} pieces"
+    return f"{pieces}, {spared} of them back in the pot" if spared else pieces
+
+
+def _say_firing(cast: Cast) -> str:
+    if cast.firing is None:
+        return ""
+    day, firing = say_day(cast.firing.day), cast.firing
+    return f"{firing.kiln.name}, {day}, {print_minutes(firing.minutes)}"
+
+
+def _say_cost(sheet: CastSheet) -> str:
+    printed, costed = sheet.printed, sheet.costed
+    said = [f"The cast cost {print_money(printed.total_micro)}."]
+    if costed.cast.owner_id is not None:
+        said.append(f"The metal is {costed.cast.owner}'s and carries no cost here: this is the work.")
+    for aside, amount in zip(costed.cost.set_aside, printed.aside_totals_micro, strict=True):
+        said.append(f"Of it {print_money(amount)} is set aside ({aside.label.lower()}): no piece carries it.")
+    return " ".join([*said, *_say_loss(sheet)])
+
+
+def _say_loss(sheet: CastSheet) -> list[str]:
+    """Whether more was lost than is normal, or less than the scale can show."""
+    lost_mg, charge_mg = sheet.costed.inputs.lost_mg, sheet.costed.inputs.charge_mg
+    if charge_mg <= 0:
+        return []
+    normal_pct100 = sheet.costed.policy.normal_loss_pct100
+    _, beyond_mg = compute_normal_loss(charge_mg, lost_mg, normal_pct100)
+    share = print_percent(divide_half_up(lost_mg * PCT100_WHOLE, charge_mg))
+    lost = f"{print_mass(lost_mg)} of metal is lost, {share} of the charge"
+    normal = f"the {print_percent(normal_pct100)} that is normal"
+    if beyond_mg > 0:
+        return [f"{lost}: {print_mass(beyond_mg)} more than {normal}."]
+    if sheet.page.balance is not None and abs(lost_mg) <= sheet.page.balance.tolerance_mg:
+        return [f"{lost}, which is no more than the scale can show."]
+    return [f"{lost}, within {normal}."]
+
+
+def _price_blocks(sheet: CastSheet) -> list[Block]:
+    prices = sheet.good_prices()
+    if not prices:
+        return []
+    problems = {price.problem for _, row in prices for price in row if price.problem}
+    if problems:
+        return [Heading("What to ask"), *(Prose(problem) for problem in sorted(problems))]
+    taxes = {rule.tax_pct100 for rule in sheet.rules if rule.tax_pct100}
+    tax = f" {print_percent(max(taxes))} tax is in them." if taxes else ""
+    place, example = prices[0]
+    return [
+        Heading("What to ask"),
+        Prose(f"Prices follow your cost rules of today, on what each piece cost.{tax}"),
+        table_prices(sheet, prices),
+        Prose(f"How they are reached, on the example of {sheet.costed.pieces[place].name}:"),
+        *(WorkingBlock(price.working) for price in example if price.working),
     ]
-    sums = (sum(pieces) + sum(asides) for _, pieces, asides in groups)
-    totals: tuple[Any, ...] = ("The cast", sum(costed.piece_mg), *sums, printed.total_micro)
-    note = "Rounded so that every row and every column adds up to what is printed."
-    return Table("What each piece cost", columns, tuple(rows), totals, note)
 
 
-def _cost_picture(printed: PrintedCost) -> Block:
-    return cost_bar([(heading, sum(pieces) + sum(aside)) for heading, pieces, aside in _grouped(printed)])
-
-
-def _line_table(costed: CostedCast, printed: PrintedCost) -> Table:
-    columns = (
-        Column("line", "Line", on_phone=True),
-        Column("pieces", "On the pieces", "money"),
-        Column("aside", "Set aside", "money"),
-        Column("total", "Together", "money", on_phone=True),
-    )
-    rows = tuple(
-        (line.label, sum(line.piece_micro), line.set_aside_micro, line.total_micro)
-        for line in printed.lines
-        if line.total_micro or line.set_aside_micro
-    )
-    totals = ("The cast", sum(printed.piece_totals_micro), printed.set_aside_micro, printed.total_micro)
-    return Table("Every line of the cost", columns, rows, totals)
-
-
-def price_rules(policy: Policy) -> tuple[PriceRule, ...]:
-    """How the studio sells, by the cost rules of a day."""
-    return tuple(
-        PriceRule(
-            label=label,
-            rule=Rule(method),
-            # A margin is kept in hundredths of a per cent, a multiple in hundredths of the cost.
-            value_pct100=value if method == Policy.Method.MARGIN else value * 100,
-            step_micro=policy.price_step_micro,
-            rounding=Rounding(policy.price_rounding),
-            tax_pct100=policy.tax_pct100,
-        )
-        for label, method, value in (
-            ("Wholesale", policy.wholesale_method, policy.wholesale_hundredths),
-            ("Retail", policy.retail_method, policy.retail_hundredths),
-        )
-    )
-
-
-def _prices(costed: CostedCast, printed: PrintedCost) -> tuple[Block, ...]:
-    rules = price_rules(costed.policy)
-    good = [place for place, piece in enumerate(costed.pieces) if piece.state != "melted"]
-    if not good:
-        return (Prose("No piece of this cast is left to sell."),)
-    columns = (
-        Column("piece", "Piece", on_phone=True),
-        Column("cost", "Cost", "money"),
-        *(Column(rule.label.lower(), rule.label, "money", on_phone=True) for rule in rules),
-    )
-    rows: tuple[tuple[Any, ...], ...] = tuple(
-        (
-            f"{costed.pieces[place].number}. {costed.pieces[place].name}",
-            printed.piece_totals_micro[place],
-            *(compute_price(costed.cost.piece_totals_micro[place], rule).asked_micro for rule in rules),
-        )
-        for place in good
-    )
-    note = "By the studio's own rules of the day, on what each piece cost; tax is in it where there is any."
-    return (Table("What to ask for them", columns, rows, None, note),)
-
-
-def _workings(costed: CostedCast, page: CastPage) -> tuple[Block, ...]:
-    blocks: list[Block] = [Heading("How it came about")]
-    if page.balance is not None:
-        blocks.append(WorkingBlock(page.balance.working))
-    if page.sums is not None and page.sums.fineness is not None:
-        blocks.append(WorkingBlock(page.sums.fineness))
-    blocks += [WorkingBlock(line.working) for line in costed.cost.lines if line.total_micro]
-    blocks += [WorkingBlock(working) for working in costed.use.workings]
-    return tuple(blocks)
+def _working_blocks(sheet: CastSheet) -> list[Block]:
+    page = sheet.page
+    cost = [line.working for line in sheet.lines] + list(sheet.costed.use.workings)
+    metal = [
+        page.sums.fineness if page.sums else None,
+        page.sums.melts if page.sums else None,
+        page.balance.working if page.balance else None,
+    ]
+    return [
+        Heading("How the cost came about"),
+        *(WorkingBlock(working) for working in cost),
+        Heading("The metal, as weighed"),
+        *(WorkingBlock(working) for working in metal if working is not None),
+    ]
 
 
 register(
     Report(
         name="cast-cost",
         title="Cost of a cast",
-        summary="What each piece of a cast cost, what was set aside, and the working of every line.",
-        form_class=CastCostForm,
+        summary="What went in, where the metal went, what each piece cost and what to ask for it.",
+        form_class=CastForm,
         build=build_cast_cost,
     )
 )

@@ -1,26 +1,24 @@
 """Reports: the list, one on a page, and one as a file."""
 
+from collections.abc import Mapping
+from urllib.parse import urlencode
+
+from django.forms import Form
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
+from costing.forms.reports import ReportForm
 from studio.kit.report_page import lay_document
 from studio.kit.reporting import Report, all_reports, get_report, make_file
 
-ENDINGS = (("pdf", "PDF"), ("csv", "CSV"), ("xlsx", "XLSX"))
+ENDINGS = {"pdf": "PDF", "csv": "CSV", "xlsx": "XLSX"}
 
 
 @require_safe
 def list_reports(request: HttpRequest) -> HttpResponse:
     return render(request, "costing/report_list.html", {"reports": all_reports(), "section": "reports"})
-
-
-def _find(name: str) -> Report:
-    report = get_report(name)
-    if report is None:
-        raise Http404("There is no such report.")
-    return report
 
 
 @require_safe
@@ -32,27 +30,45 @@ def show_report(request: HttpRequest, name: str) -> HttpResponse:
     if not form.is_valid():
         return render(request, "costing/report_refused.html", context)
     document = report.build(form.cleaned_data)
-    query = f"?{request.GET.urlencode()}" if request.GET else ""
-    files = [(label, reverse("costing:report", args=[name, ending]) + query) for ending, label in ENDINGS]
-    return render(
-        request,
-        "kit/report.html",
-        context | {"document": document, "blocks": lay_document(document), "files": files},
-    )
+    asked = _settled(form)
+    context |= {
+        # What was left empty is filled in, so that everybody sees what they read.
+        "form": report.form_class(initial=asked),
+        "document": document,
+        "blocks": lay_document(document),
+        "files": file_links(name, asked),
+    }
+    return render(request, "costing/report.html", context)
 
 
 @require_safe
 def take_report(request: HttpRequest, name: str, ending: str) -> HttpResponse:
     """A report as a file; what cannot be asked for leads to the page that says why."""
     report = _find(name)
-    if ending not in dict(ENDINGS):
+    if ending not in ENDINGS:
         raise Http404("There is no such file.")
     form = report.form_class(request.GET)
     if not form.is_valid():
-        return render(
-            request,
-            "costing/report_refused.html",
-            {"report": report, "form": form, "section": "reports"},
-            status=400,
-        )
+        return redirect(_address(name, "", request.GET.dict()))
     return make_file(report.build(form.cleaned_data), ending)
+
+
+def file_links(name: str, asked: Mapping[str, str]) -> list[tuple[str, str]]:
+    """(label, address) of every file of a report, with the same parameters as its page."""
+    return [(label, _address(name, ending, asked)) for ending, label in ENDINGS.items()]
+
+
+def _address(name: str, ending: str, asked: Mapping[str, str]) -> str:
+    address = reverse("costing:report", args=[name, ending] if ending else [name])
+    return f"{address}?{urlencode(asked)}" if asked else address
+
+
+def _settled(form: Form) -> dict[str, str]:
+    return form.settled() if isinstance(form, ReportForm) else {}
+
+
+def _find(name: str) -> Report:
+    report = get_report(name)
+    if report is None:
+        raise Http404("There is no such report.")
+    return report

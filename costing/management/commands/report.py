@@ -5,11 +5,12 @@ from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.forms import Form
 
 from inventory.queries.studio import NotSetUp
-from studio.kit.reporting import all_reports, get_report, make_file
+from studio.kit.reporting import Report, all_reports, get_report, make_file
 
-_FIELDS = {"cast": "cast", "from": "first", "to": "last", "alloy": "alloy"}
+ENDINGS = ("pdf", "csv", "xlsx")
 
 
 class Command(BaseCommand):
@@ -18,43 +19,67 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("name", nargs="?", help="the report's name")
         parser.add_argument("-o", "--output", help="the file to write; .pdf, .csv or .xlsx")
-        parser.add_argument("--cast", help="number of a cast")
-        parser.add_argument("--from", help="first day, such as 2026-01-31")
-        parser.add_argument("--to", help="last day")
-        parser.add_argument("--alloy", help="an alloy by its name")
+        parameters = {
+            name: field for report in all_reports() for name, field in report.form_class().fields.items()
+        }
+        for name, field in parameters.items():
+            parser.add_argument(f"--{name}", help=str(field.help_text or field.label))
 
     def handle(self, *args: Any, **options: Any) -> None:
-        name = options["name"]
-        if not name:
+        if not options["name"]:
             for report in all_reports():
-                self.stdout.write(f"{report.name}: {report.summary}")
+                parameters = " ".join(f"--{name}" for name in report.form_class().fields)
+                self.stdout.write(f"{report.name} {parameters}\n    {report.summary}")
             return
-        report_wanted = get_report(name)
-        if report_wanted is None:
-            raise CommandError(f"There is no report named {name}. Without a name, this command lists them.")
-        if not options["output"]:
-            raise CommandError("Say which file to write: -o FILE, ending in .pdf, .csv or .xlsx.")
-        target = Path(options["output"])
-        ending = target.suffix.lstrip(".").lower()
-        if ending not in ("pdf", "csv", "xlsx"):
-            raise CommandError("The file's name must end in .pdf, .csv or .xlsx.")
-        form = report_wanted.form_class(self._typed(options))
-        if not form.is_valid():
-            raise CommandError(" ".join(str(error) for errors in form.errors.values() for error in errors))
+        report = _find(options["name"])
+        target = _read_target(options["output"])
+        content = _make(report, target.suffix.lstrip(".").lower(), options)
         try:
-            content = make_file(report_wanted.build(form.cleaned_data), ending).content
-        except NotSetUp as error:
-            raise CommandError(str(error)) from error
-        target.parent.mkdir(parents=True, exist_ok=True)
-        target.write_bytes(content)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            target.write_bytes(content)
+        except OSError as error:
+            raise CommandError(f"{target} cannot be written: {error.strerror}.") from error
+        self.stdout.write(f"{report.title}: {target}")
 
-    def _typed(self, options: dict[str, Any]) -> dict[str, Any]:
-        typed = {field: options[option] for option, field in _FIELDS.items() if options[option]}
-        if "alloy" in typed:
-            from inventory.models import Alloy
 
-            alloy = Alloy.objects.filter(name=typed["alloy"]).first()
-            if alloy is None:
-                raise CommandError(f"There is no alloy named {typed['alloy']}.")
-            typed["alloy"] = alloy.pk
-        return typed
+def _find(name: str) -> Report:
+    report = get_report(name)
+    if report is None:
+        known = ", ".join(one.name for one in all_reports())
+        raise CommandError(f"There is no report named {name}. There are: {known}.")
+    return report
+
+
+def _read_target(output: str | None) -> Path:
+    if not output:
+        raise CommandError("Say which file to write: -o FILE, ending in .pdf, .csv or .xlsx.")
+    target = Path(output)
+    if target.suffix.lstrip(".").lower() not in ENDINGS:
+        raise CommandError("The file's name must end in .pdf, .csv or .xlsx.")
+    return target
+
+
+def _make(report: Report, ending: str, options: dict[str, Any]) -> bytes:
+    form = report.form_class({name: options[name] for name in report.form_class().fields})
+    given = [name for name, value in options.items() if name in _all_parameters() and value is not None]
+    foreign = [name for name in given if name not in form.fields]
+    if foreign:
+        raise CommandError(f"The report {report.name} has no --{foreign[0]}.")
+    try:
+        if not form.is_valid():
+            raise CommandError(_say_mistakes(form))
+        return make_file(report.build(form.cleaned_data), ending).content
+    except NotSetUp as error:
+        raise CommandError(str(error)) from error
+
+
+def _all_parameters() -> set[str]:
+    return {name for report in all_reports() for name in report.form_class().fields}
+
+
+def _say_mistakes(form: Form) -> str:
+    said = []
+    for name, errors in form.errors.items():
+        option = f"--{name}: " if name in form.fields else ""
+        said += [f"{option}{error}" for error in errors]
+    return " ".join(said)

@@ -1,0 +1,207 @@
+"""The tables and pictures of what a cast cost, for its page and its report alike.
+
+Every figure of money is a multiple of a penny that was found once for the whole cast, so that whatever is
+shown adds up: along rows, along columns, from table to table.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+from costing.core import inputs
+from costing.core.price import Price, PriceRule, compute_price
+from costing.core.rollup import CostLine, PrintedCost, compute_printed
+from costing.core.sharing import ABNORMAL
+from costing.queries import CostedCast
+from inventory.core.casting import Grams
+from inventory.queries.casting_page import CastPage
+from studio.kit.chart_pen import Picture
+from studio.kit.charts import cost_bar, gram_bar
+from studio.kit.documents import Column, Raw, Table
+
+from .layout import PRINTED_FINE_UG, penny_of, round_column
+
+GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
+    {
+        "Metal": (inputs.OWN_METAL,),
+        "Loss": (inputs.LOST_METAL, inputs.WRITE_DOWN),
+        "Mould": (inputs.POWDER, inputs.PATTERN),
+        "Kiln and wear": (inputs.ENERGY, inputs.WEAR),
+        "Stock": (inputs.CONSUMABLES, inputs.OTHER_STOCK),
+        "Time": (inputs.BENCH_CAST, inputs.BENCH_PIECE, inputs.OVERHEAD),
+    }
+)
+"""The columns of the table of pieces, each with the lines that it adds up."""
+
+_BASIS_WORDS = {"grams": "grams", "equally": "equally", "volume": "volume of the pattern"}
+
+
+@dataclass(frozen=True)
+class CastSheet:
+    """One closed cast, costed, with everything recorded on it; `rules` are those by which it would be priced."""
+
+    costed: CostedCast
+    page: CastPage
+    rules: tuple[PriceRule, ...]
+
+    @cached_property
+    def printed(self) -> PrintedCost:
+        return compute_printed(self.costed.cost, penny_of(self.page.studio))
+
+    @property
+    def grams(self) -> Grams:
+        return self.page.grams
+
+    @cached_property
+    def lines(self) -> list[CostLine]:
+        """The lines that came to something."""
+        return [line for line in self.costed.cost.lines if line.total_micro or any(line.piece_micro)]
+
+    @cached_property
+    def groups(self) -> dict[str, list[int]]:
+        """For each group that came to something: what each piece carries of it, then what was set aside, by reason."""
+        groups = {}
+        for label, keys in GROUPS.items():
+            cells = [
+                (*line.piece_micro, *line.aside_micro) for line in self.printed.lines if line.key in keys
+            ]
+            sums = [sum(column) for column in zip(*cells, strict=True)]
+            if any(sums):
+                groups[label] = sums
+        return groups
+
+    def label_piece(self, place: int) -> str:
+        piece = self.costed.pieces[place]
+        gone = "" if self.costed.inputs.pieces[place].is_good else ", back in the pot"
+        return f"{piece.number}. {piece.name}{gone}"
+
+    def good_prices(self) -> list[tuple[int, tuple[Price, ...]]]:
+        """For each piece that carries cost, its place and its price by every rule."""
+        totals = self.costed.cost.piece_totals_micro
+        return [
+            (place, tuple(compute_price(totals[place], rule) for rule in self.rules))
+            for place in self.costed.inputs.good_places
+        ]
+
+
+def picture_grams(sheet: CastSheet) -> Picture:
+    grams = sheet.grams
+    return gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
+
+
+def picture_cost(sheet: CastSheet) -> Picture:
+    return cost_bar([(label, sum(cells)) for label, cells in sheet.groups.items()])
+
+
+def table_charge(sheet: CastSheet) -> Table:
+    """What was weighed into the crucible, and what each portion cost."""
+    portions, lines = sheet.page.portions, sheet.page.charge
+    costs, cost = round_column([line.cost_micro for line in lines], penny_of(sheet.page.studio))
+    fines, fine = round_column([portion.fine_ug for portion in portions], PRINTED_FINE_UG)
+    has_fine = bool(sheet.costed.cast.alloy.fineness)
+    columns = [
+        Column("lot", "Lot"),
+        Column("melts", "Melted before", "melts"),
+        Column("mass", "Grams", "mass"),
+    ]
+    rows: list[list[Raw]] = [[portion.label, portion.melts_milli, portion.mass_mg] for portion in portions]
+    totals: list[Raw] = ["Charge", None, sheet.page.charge_mg]
+    if has_fine:
+        columns.append(Column("fine", f"Fine {sheet.costed.cast.alloy.metal}", "fine"))
+        rows = [[*row, amount] for row, amount in zip(rows, fines, strict=True)]
+        totals.append(fine)
+    if sheet.costed.cast.owner_id is None:
+        columns.append(Column("cost", "Cost", "money"))
+        rows = [[*row, amount] for row, amount in zip(rows, costs, strict=True)]
+        totals.append(cost)
+    return Table("What went into the crucible", tuple(columns), [tuple(row) for row in rows], tuple(totals))
+
+
+def table_pieces(sheet: CastSheet) -> Table:
+    """Each piece with what it carries, and below the pieces what none of them carries."""
+    costed, printed = sheet.costed, sheet.printed
+    columns = (
+        Column("piece", "Piece"),
+        Column("mass", "Grams", "mass"),
+        *(Column(label.lower().replace(" ", "_"), label, "money") for label in sheet.groups),
+        Column("cost", "Cost", "money", on_phone=True),
+    )
+    grouped = list(sheet.groups.values())
+    rows: list[tuple[Raw, ...]] = [
+        (
+            sheet.label_piece(place),
+            costed.piece_mg[place] or None,
+            *(cells[place] for cells in grouped),
+            printed.piece_totals_micro[place],
+        )
+        for place in range(len(costed.pieces))
+    ]
+    for nth, aside in enumerate(costed.cost.set_aside):
+        place = len(costed.pieces) + nth
+        rows.append(
+            (
+                f"Set aside: {aside.label.lower()}",
+                costed.cost.abnormal_lost_mg if aside.key == ABNORMAL else "",
+                *(cells[place] for cells in grouped),
+                printed.aside_totals_micro[nth],
+            )
+        )
+    totals = (
+        f"Cast {costed.cast.number}",
+        None,
+        *(sum(cells) for cells in grouped),
+        printed.total_micro,
+    )
+    note = "Grams are those of today, or of the day a piece left. " if costed.pieces else ""
+    return Table(
+        "What each piece cost",
+        columns,
+        rows,
+        totals,
+        note=f"{note}What is set aside belongs to the cast, and no piece carries it."
+        if costed.cost.set_aside
+        else note.strip(),
+    )
+
+
+def table_lines(sheet: CastSheet) -> Table:
+    """Every line of the cost: how the pieces shared it, what they carry, and what was set aside."""
+    printed = {line.key: line for line in sheet.printed.lines}
+    has_aside = bool(sheet.costed.cost.set_aside)
+    rows: list[tuple[Raw, ...]] = []
+    for line in sheet.lines:
+        shown = printed[line.key]
+        shared = _BASIS_WORDS[line.basis] if line.basis else "each its own"
+        aside = (shown.set_aside_micro,) if has_aside else ()
+        rows.append((line.label, shared, sum(shown.piece_micro), *aside, shown.total_micro))
+    columns = [
+        Column("line", "Line"),
+        Column("shared", "Shared by"),
+        Column("pieces", "On the pieces", "money"),
+    ]
+    if has_aside:
+        columns.append(Column("aside", "Set aside", "money"))
+    columns.append(Column("total", "Together", "money", on_phone=True))
+    aside_total = (sheet.printed.set_aside_micro,) if has_aside else ()
+    carried = sum(sheet.printed.piece_totals_micro)
+    totals = (f"Cast {sheet.costed.cast.number}", None, carried, *aside_total, sheet.printed.total_micro)
+    return Table("What the cost is made of", tuple(columns), rows, totals)
+
+
+def table_prices(sheet: CastSheet, prices: Sequence[tuple[int, tuple[Price, ...]]]) -> Table:
+    """What to ask for each piece by every rule."""
+    columns = (
+        Column("piece", "Piece"),
+        Column("cost", "Cost", "money"),
+        *(Column(rule.label.lower(), rule.label, "money", on_phone=True) for rule in sheet.rules),
+    )
+    rows: list[tuple[Raw, ...]] = [
+        (
+            sheet.label_piece(place),
+            sheet.printed.piece_totals_micro[place],
+            *(price.asked_micro for price in row),
+        )
+        for place, row in prices
+    ]
+    return Table("What to ask for each piece", columns, rows)

@@ -1,0 +1,119 @@
+"""What one piece cost and what to ask for it: on what it cost, and as if its metal were bought today."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from costing.core import inputs
+from costing.core.price import Price, PriceRule, compute_price, replace_metal
+from costing.core.rates import compute_price_per_kg
+from costing.core.rollup import PrintedCost, compute_printed, work_piece_share
+from costing.models import MetalPrice
+from costing.queries import CostedCast
+from inventory.models import Piece, Studio
+from studio.kit.chart_pen import Picture
+from studio.kit.charts import cost_bar
+from studio.kit.units import PCT100_WHOLE, divide_half_up
+from studio.kit.working import Working
+
+from .cast_tables import GROUPS
+from .layout import penny_of
+
+_METAL = (inputs.OWN_METAL, inputs.LOST_METAL)
+
+
+@dataclass(frozen=True)
+class PieceLine:
+    """One line of the piece's cost as printed, and how it came about."""
+
+    label: str
+    amount_micro: int
+    working: Working
+
+
+@dataclass(frozen=True)
+class Asking:
+    """One price to ask, and what it leaves over the cost once tax and fees are gone."""
+
+    label: str
+    price: Price
+    left_micro: int
+
+
+@dataclass(frozen=True)
+class PieceSheet:
+    """One piece of a costed cast; `price` is the newest of its alloy, None when nobody wrote one down."""
+
+    costed: CostedCast
+    place: int
+    studio: Studio
+    price: MetalPrice | None
+
+    @property
+    def piece(self) -> Piece:
+        return self.costed.pieces[self.place]
+
+    @property
+    def is_good(self) -> bool:
+        return self.place in self.costed.inputs.good_places
+
+    @property
+    def mass_mg(self) -> int:
+        return self.costed.piece_mg[self.place]
+
+    @property
+    def cost_micro(self) -> int:
+        """Exact; prices are reached from it."""
+        return self.costed.cost.piece_totals_micro[self.place]
+
+    @cached_property
+    def _printed(self) -> PrintedCost:
+        return compute_printed(self.costed.cost, penny_of(self.studio))
+
+    @property
+    def printed_micro(self) -> int:
+        """As it stands in the table of the cast."""
+        return self._printed.piece_totals_micro[self.place]
+
+    @cached_property
+    def lines(self) -> list[PieceLine]:
+        return [
+            PieceLine(line.label, printed.piece_micro[self.place], work_piece_share(line, self.place))
+            for line, printed in zip(self.costed.cost.lines, self._printed.lines, strict=True)
+            if line.piece_micro[self.place]
+        ]
+
+    @property
+    def picture(self) -> Picture:
+        amounts = {line.key: line.piece_micro[self.place] for line in self._printed.lines}
+        parts = [(label, sum(amounts.get(key, 0) for key in keys)) for label, keys in GROUPS.items()]
+        return cost_bar([part for part in parts if part[1]])
+
+    @cached_property
+    def today(self) -> tuple[int, Working] | None:
+        """Its cost with its metal at the newest price; None without one, or for a customer's metal."""
+        if self.price is None or self.costed.inputs.customer_metal:
+            return None
+        carried = sum(line.piece_micro[self.place] for line in self.costed.cost.lines if line.key in _METAL)
+        return replace_metal(
+            self.cost_micro,
+            carried,
+            self.mass_mg,
+            self.costed.cost.piece_lost_mg[self.place],
+            compute_price_per_kg(self.price.price_micro, self.price.per_unit),
+        )
+
+    def askings(self, rules: Sequence[PriceRule]) -> list[Asking]:
+        """What to ask by each rule: on what it cost, then with metal of today."""
+        bases = [("on what it cost", self.cost_micro)]
+        if self.today is not None:
+            bases.append(("with metal at today's price", self.today[0]))
+        return [
+            _ask(f"{rule.label}, {basis}", cost_micro, rule) for rule in rules for basis, cost_micro in bases
+        ]
+
+
+def _ask(label: str, cost_micro: int, rule: PriceRule) -> Asking:
+    price = compute_price(cost_micro, rule)
+    fees_micro = divide_half_up(price.before_tax_micro * rule.fees_pct100, PCT100_WHOLE)
+    return Asking(label, price, price.before_tax_micro - fees_micro - cost_micro)

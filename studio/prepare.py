@@ -22,6 +22,8 @@ def main(arguments: list[str]) -> None:
         sys.exit(str(error))
     except Error as error:
         sys.exit(f"The database cannot be used: {str(error).strip()}")
+    except KeyboardInterrupt:
+        sys.exit("Stopped. Nothing was loaded by halves: run the same command again.")
 
 
 def load_demo() -> bool:

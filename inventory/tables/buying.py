@@ -74,7 +74,7 @@ class PreviewTable(BaseTable):
         accessor="rate_text", verbose_name="That is", orderable=False, attrs={"cell": {"class": "num wide"}}
     )
 
-    caption = "What each line will have cost"
+    caption = "Line by line"
 
     def render_line(self, value: Any) -> str:
         return f"Line{SPACE}{value}"

@@ -62,10 +62,10 @@ def look_ahead(form: DeliveryForm, rows: RowsFormSet) -> Ahead:
     )
     left_out = sum(1 for row in rows.forms if row.has_changed() and not row.is_removed) - len(lines)
     sentence = ""
-    if left_out:
-        sentence = (
-            f"{'One line' if left_out == 1 else f'{left_out} lines'} cannot be read yet and not counted here."
-        )
+    if left_out == 1:
+        sentence = "One line cannot be read yet and is not counted here."
+    elif left_out:
+        sentence = f"{left_out} lines cannot be read yet and are not counted here."
     return Ahead(PreviewTable(records, totals=totals, orderable=False), workings, sentence)
 
 

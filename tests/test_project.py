@@ -181,6 +181,14 @@ def test_arithmetic_stands_on_the_standard_library_and_the_pure_kit() -> None:
     assert found == []
 
 
+def test_only_the_book_writes_the_ledger() -> None:
+    writes = re.compile(
+        r"(?<!class )\b(?:Entry|Movement|Holder)(?:\.objects\.\w*(?:create|update|delete)|\()"
+    )
+    found = [name for name, text in texts(".py", under=APPS) if writes.search(text)]
+    assert found == ["inventory/posting/book.py"]
+
+
 def test_grams_and_money_never_become_floats() -> None:
     found = [
         f"{name}:{node.lineno}"

@@ -39,7 +39,7 @@ _NOT_METAL = [kind for kind in Material.Kind.values if kind != Material.Kind.MET
 
 @require_safe
 def show_buying(request: HttpRequest) -> HttpResponse:
-    studio, today = request.studio, timezone.localdate()  # type: ignore[attr-defined]
+    studio, today = request.studio, timezone.localdate()  # type: ignore[attr-defined]  # set by StudioMiddleware
     outlook = material_outlook(studio, today, _NOT_METAL)
     powders = [one for one in outlook if one.material.kind == Material.Kind.POWDER]
     others = [one for one in outlook if one.use.mean and one not in powders]

@@ -15,7 +15,7 @@ REFUSED = 422
 
 def studio_of(request: HttpRequest) -> Studio:
     """The studio that the middleware found: there is always one where a page is shown."""
-    studio: Studio = request.studio  # type: ignore[attr-defined]
+    studio: Studio = request.studio  # type: ignore[attr-defined]  # set by StudioMiddleware
     return studio
 
 

@@ -41,7 +41,7 @@ def show_stock(request: HttpRequest) -> HttpResponse:
     metal = lay_out(MetalTable(own, totals=metal_totals, prefix="metal-", order_by=()), request)
     others = other_on_hand(timezone.localdate())
     other_cost_micro = sum(row["cost"] for row in others)
-    scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]
+    scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]  # set by StudioMiddleware
     context = {
         "metal": metal if own else None,
         "customers": lay_out(CustomersMetalTable(customers, prefix="customers-"), request)

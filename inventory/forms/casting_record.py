@@ -127,20 +127,20 @@ class RecordSheet(Sheet):
         """The whole cast as the posting takes it; `firing` is written down already."""
         form: Any = self.form
         found = form.cleaned_data
-        tree: list[TreeRecord] = self.rows["tree"].records()  # type: ignore[attr-defined]
-        powder: list[Portion] = self.rows["powder"].portions()  # type: ignore[attr-defined]
+        tree: list[TreeRecord] = self.rows["tree"].records()  # type: ignore[attr-defined]  # each part knows its own kind
+        powder: list[Portion] = self.rows["powder"].portions()  # type: ignore[attr-defined]  # each part knows its own kind
         materials = {part.material for part in tree}
         pattern = materials.pop() if len(materials) == 1 else None
         return CastRecord(
             facts=form.facts(found["note"] or ""),
-            charge=self.rows["charge"].portions(),  # type: ignore[attr-defined]
-            weights=form.weights(self.rows["pieces"].groups(pattern)),  # type: ignore[attr-defined]
+            charge=self.rows["charge"].portions(),  # type: ignore[attr-defined]  # each part knows its own kind
+            weights=form.weights(self.rows["pieces"].groups(pattern)),  # type: ignore[attr-defined]  # each part knows its own kind
             tree=tree,
             powder=powder,
             water_mg=water_for(powder) if found["water"] is None else found["water"],
             firing=firing,
             pour=form.pour_notes(),
-            bench=self.rows["time"].records(),  # type: ignore[attr-defined]
+            bench=self.rows["time"].records(),  # type: ignore[attr-defined]  # each part knows its own kind
             closed_on=found["closed_on"],
         )
 

@@ -45,7 +45,7 @@ def loss_outlook() -> LossOutlook:
 
 
 def _loss_share(cast: Cast) -> int | None:
-    return compute_share_pct100(cast.lost_mg, cast.charge_mg)  # type: ignore[attr-defined]
+    return compute_share_pct100(cast.lost_mg, cast.charge_mg)  # type: ignore[attr-defined]  # annotated by the query
 
 
 def _note(cast: Cast) -> str:

@@ -26,6 +26,7 @@ class EntryTable(BaseTable):
     """Rows come from `entries_with_names`."""
 
     caption = "Entries"
+    first_step = ("Enter a delivery", "inventory:delivery-new")
 
     pk = CountColumn(verbose_name="Entry", linkify=("inventory:entry-detail", [A("pk")]), order_by="pk")
     day = DayColumn()

@@ -78,6 +78,12 @@ class ServedStudio:
             self._session = run_python(self.database_url, SIGN_IN).strip()
         return self._session
 
+    def welcome_key(self) -> str:
+        """The key in the link that it printed for the first person."""
+        found = re.search(r"/welcome/\?key=(\w+)", self._printed())
+        assert found is not None, "it has a user already"
+        return found[1]
+
     def manage(self, *arguments: str) -> str:
         """Run a command of manage.py on its database."""
         return run_module(self.database_url, "manage", *arguments)

@@ -141,7 +141,7 @@ class VacuumField(LineField):
 
 @dataclass(frozen=True)
 class MetalChoice:
-    """One lot, or a tin: several lots of clean reclaim that lie together, taken oldest first."""
+    """One lot, or a tin: lots that lie together, taken oldest first."""
 
     lots: tuple[Lot, ...]
     is_tin: bool = False
@@ -155,28 +155,39 @@ class TreeChoice:
     lot: Lot | None = None
 
 
+_HEAPS = {
+    Lot.Origin.CLEAN: "clean reclaim",
+    Lot.Origin.SPILL: "spill",
+    Lot.Origin.FILINGS: "filings",
+    Lot.Origin.SWEEPS: "sweeps",
+}
+# A button can be told from another; filings lie in one jar, and a list of each lot of them would be endless.
+_NAMED_ALONE = (*Lot.FRESH, Lot.Origin.CLEAN)
+
+
 def offer_metal(lots: Sequence[Lot], owner_id: int | None = None, any_owner: bool = False) -> Options:
-    """Lots of metal by alloy. Where one owner has several lots of clean reclaim, their tin stands first."""
+    """Metal by alloy and owner, the studio's own first: fresh lots, the tin of clean reclaim and its lots, the rest."""
     options = Options()
     shown = [lot for lot in lots if any_owner or lot.owner_id == owner_id]
-    for alloy in dict.fromkeys(lot.material.alloy for lot in shown):
-        group = str(alloy)
-        of_alloy = [lot for lot in shown if lot.material.alloy == alloy]
-        for owner in dict.fromkeys(lot.owner_id for lot in of_alloy):
-            _offer_tin(options, group, [lot for lot in of_alloy if lot.is_clean and lot.owner_id == owner])
-        for lot in of_alloy:
-            options.add(f"lot-{lot.pk}", describe_metal_lot(lot), MetalChoice((lot,)), group)
+    groups = dict.fromkeys((lot.owner, lot.material.alloy) for lot in shown)
+    for owner, alloy in sorted(groups, key=lambda group: (str(group[0] or ""), str(group[1]))):
+        title = f"{alloy}, metal of {owner}" if owner else str(alloy)
+        of_group = [lot for lot in shown if lot.material.alloy == alloy and lot.owner == owner]
+        for origin in Lot.Origin:
+            same = [lot for lot in of_group if lot.origin == origin]
+            if origin in _HEAPS and same and (len(same) > 1 or origin not in _NAMED_ALONE):
+                _offer_heap(options, title, origin, same)
+            if origin in _NAMED_ALONE:
+                for lot in same:
+                    options.add(f"lot-{lot.pk}", describe_metal_lot(lot), MetalChoice((lot,)), title)
     return options
 
 
-def _offer_tin(options: Options, group: str, lots: Sequence[Lot]) -> None:
-    if len(lots) < 2:
-        return
+def _offer_heap(options: Options, group: str, origin: Lot.Origin, lots: Sequence[Lot]) -> None:
     held = print_mass(sum(lot.holder.quantity for lot in lots))
-    owner = f", {lots[0].owner}" if lots[0].owner else ""
-    label = f"clean reclaim, oldest first{owner}: {held} in {len(lots)} lots"
-    key = f"tin-{lots[0].material_id}-{lots[0].owner_id or 0}"
-    options.add(key, label, MetalChoice(tuple(lots), is_tin=True), group)
+    many = f" in {len(lots)} lots, oldest first" if len(lots) > 1 else f", lot {lots[0].pk}"
+    key = f"{origin}-{lots[0].material.alloy_id}-{lots[0].owner_id or 0}"
+    options.add(key, f"{_HEAPS[origin]}: {held}{many}", MetalChoice(tuple(lots), is_tin=True), group)
 
 
 def describe_metal_lot(lot: Lot) -> str:
@@ -185,8 +196,7 @@ def describe_metal_lot(lot: Lot) -> str:
     if lot.from_cast is not None:
         what = f"{lot.get_origin_display()} of cast {lot.from_cast.number}"
     melts = f", {print_melts(lot.melts_milli)}" if lot.melts_milli else ""
-    owner = f", {lot.owner}" if lot.owner else ""
-    return f"Lot {lot.pk}, {what}{melts}{owner}: {print_mass(lot.holder.quantity)}"
+    return f"Lot {lot.pk}, {what}{melts}: {print_mass(lot.holder.quantity)}"
 
 
 def offer_powder(lots: Iterable[Lot]) -> Options:

@@ -47,6 +47,9 @@ class PowderForm(DayForm, WaterMixin):
 
 
 class FiringForm(OnceMixin, StudioForm, FiringMixin):
+    # Which fields are wanted depends on the choice, so none is called optional.
+    marks_optional = False
+
     def __init__(self, *args: Any, cast: Cast, **kwargs: Any) -> None:
         firings = last_firings()
         usual = cast.firing or usual_firing(firings, timezone.localdate())

@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet, Sum
 
 from inventory.core.alloying import Portion
 from inventory.core.casting import Grams, find_next_step
@@ -182,6 +182,30 @@ def read_cast_page(cast: Cast, studio: Studio) -> CastPage:
             .order_by("id")
         ),
     )
+
+
+@dataclass(frozen=True)
+class PowderBefore:
+    """What another cast took in the same flask."""
+
+    cast: Cast
+    powder_mg: int
+
+
+def powder_before(cast: Cast) -> PowderBefore | None:
+    """The powder of the latest other cast in the same flask; None when there is none, or no flask is named."""
+    if cast.flask_id is None:
+        return None
+    standing = Q(entries__kind=Kind.POWDER, entries__reverses__isnull=True, entries__reversed_by__isnull=True)
+    latest = (
+        Cast.objects.filter(flask=cast.flask_id)
+        .exclude(pk=cast.pk)
+        .annotate(powder_mg=Sum("entries__movements__quantity", filter=standing))
+        .filter(powder_mg__isnull=False)
+        .order_by("-number")
+        .first()
+    )
+    return PowderBefore(latest, latest.powder_mg) if latest else None
 
 
 def _standing_lines(cast: Cast) -> QuerySet[Movement]:

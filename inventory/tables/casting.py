@@ -114,10 +114,7 @@ class CastTable(BaseTable):
         return rows.order_by(order, "-number"), True
 
     def order_next_step(self, rows: "QuerySet[Any]", is_descending: bool) -> "tuple[QuerySet[Any], bool]":
-        order = (
-            F("closed_on").desc(nulls_first=True) if is_descending else F("closed_on").asc(nulls_last=True)
-        )
-        return rows.order_by(order, "-number"), True
+        return rows.order_by("is_open" if is_descending else "-is_open", "-number"), True
 
 
 class PieceTable(BaseTable):

@@ -1,0 +1,91 @@
+"""What to do next on a cast, and where its grams are."""
+
+import pytest
+
+from inventory.core.alloying import Portion
+from inventory.core.casting import STEPS, Grams, find_next_step
+from inventory.core.charge import ChargeRules, compute_charge
+from inventory.core.control import compute_control_limits
+from inventory.core.pieces import explain_piece_metal
+
+STERLING = Portion("Lot 1, grain", 50_000, 46_250_000)
+TIN = Portion("Lot 2, button", 50_000, 46_250_000, melts_milli=2000, is_fresh=False)
+RULES = ChargeRules(per_mille=925, least_fresh_pct100=5000, most_melts_milli=4000)
+
+
+def test_a_new_cast_begins_with_its_tree():
+    assert find_next_step(set()) == "tree"
+
+
+def test_the_next_step_is_the_one_after_the_last_that_is_done():
+    assert find_next_step({"tree", "powder"}) == "firing"
+
+
+def test_a_step_that_was_passed_over_is_not_asked_for_again():
+    assert find_next_step({"charge"}) == "pour"
+
+
+def test_nothing_is_left_to_do_when_the_weights_are_in():
+    assert find_next_step(set(STEPS)) == ""
+
+
+def test_grams_that_came_out_nowhere_are_still_in_the_crucible():
+    grams = Grams(charge_mg=180_000, pieces_mg=86_100, back_mg=92_700)
+    assert grams.unweighed_mg == 1_200
+
+
+# Charge 180.00 = finished 82.60 + back 92.70 + filings 3.35 + lost 1.35: 0.75 % lost (computed, invented inputs).
+def test_loss_and_yield_are_shares_of_the_charge():
+    grams = Grams(180_000, 82_600, 92_700, 3_350, 1_350)
+    assert (grams.unweighed_mg, grams.lost_pct100, grams.yield_pct100) == (0, 75, 4589)
+
+
+def test_no_charge_has_no_share():
+    assert Grams().lost_pct100 is None
+
+
+def test_a_charge_of_half_fresh_sterling_reaches_its_mark():
+    sums = compute_charge([STERLING, TIN], RULES)
+    assert (sums.mass_mg, sums.fresh_pct100, sums.melts_milli) == (100_000, 5000, 2000)
+    assert not sums.falls_short
+    assert sums.remarks == ()
+
+
+def test_rounding_of_a_microgram_a_portion_is_no_shortfall():
+    one_short = Portion("Lot 3", 50_000, 46_249_999)
+    assert not compute_charge([one_short, STERLING], RULES).falls_short
+    two_short = Portion("Lot 3", 50_000, 46_249_997)
+    assert compute_charge([two_short, STERLING], RULES).falls_short
+
+
+def test_too_little_fresh_metal_and_too_many_melts_are_remarked_on():
+    old = Portion("Lot 4", 90_000, 83_250_000, melts_milli=4000, is_fresh=False)
+    fresh_word, melts_word = compute_charge([old, Portion("Lot 1", 10_000, 9_250_000)], RULES).remarks
+    assert fresh_word.startswith("Only 10\u00a0% is fresh")
+    assert "4.6\u00a0melts" in melts_word
+
+
+def test_bronze_has_no_mark_to_reach():
+    sums = compute_charge([Portion("Lot 5, bronze", 10_000)], ChargeRules())
+    assert sums.fineness is None and sums.mark is None
+
+
+def test_no_metal_is_no_charge():
+    with pytest.raises(ValueError, match="no metal"):
+        compute_charge([], RULES)
+
+
+def test_losses_that_never_differ_leave_no_room_around_their_mean():
+    limits = compute_control_limits([75, 75, 75])
+    assert limits.mean == limits.upper == limits.lower == 75
+
+
+def test_one_cast_has_no_limit():
+    with pytest.raises(ValueError):
+        compute_control_limits([75])
+
+
+def test_the_metal_of_a_piece_is_its_share_of_the_charge_less_what_filing_took():
+    metal = explain_piece_metal(100_000, 130_000_000, 20_000, 26_000_000, 19_000, 24_700_000)
+    assert metal.cost_micro == 24_700_000
+    assert [step.result for step in metal.working.steps] == ["26.0000", "24.7000"]

@@ -1,0 +1,122 @@
+"""The first page: what needs doing today."""
+
+from datetime import date, timedelta
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+from django.utils import timezone
+
+from inventory.models import Supplier
+from inventory.posting.casting import CastFacts, post_charge, post_start
+from inventory.posting.stock import post_handed_in
+from tests import workshop as w
+from tests.inventory.test_views_casting import silver, text_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def bench(client: Client) -> Client:
+    w.make_studio()
+    client.force_login(User.objects.create_user("Ada"))
+    return client
+
+
+def test_the_day_is_the_heading(bench):
+    today = timezone.localdate()
+    assert f"<h1>{today:%A} {today.day} {today:%B}</h1>" in text_of(bench.get("/"))
+
+
+def test_an_empty_studio_is_told_what_to_do_first(bench):
+    page = text_of(bench.get("/"))
+    assert "What to do first" in page
+    order = ["alloys you cast", "metal you have", "powder, wax", "kiln, flasks", "your last cast"]
+    places = [page.index(words) for words in order]
+    assert places == sorted(places)
+
+
+def test_what_is_done_of_the_beginnings_is_said(bench):
+    silver()
+    page = text_of(bench.get("/"))
+    assert "Enter the metal you have: done" in page
+    assert "kiln, flasks and crucibles: done" not in page
+
+
+def test_the_cast_that_is_furthest_on_stands_first_and_large(bench):
+    post_start(CastFacts("leaves", timezone.localdate(), w.sterling()))
+    on = post_start(CastFacts("pods", timezone.localdate(), w.sterling()))
+    post_charge(on, [w.Portion(silver(), w.g(20))], w.DAY)
+    page = text_of(bench.get("/"))
+    assert '<h2 id="next-heading">Pour</h2>' in page
+    assert page.index("Cast 2, pods") < page.index("/casts/1/")
+    assert "leaves: weigh the tree" in page
+
+
+def test_a_cast_open_for_weeks_is_pointed_out(bench):
+    post_start(CastFacts("leaves", timezone.localdate() - timedelta(days=40), w.sterling()))
+    assert "It has been open for 40 days." in text_of(bench.get("/"))
+
+
+def test_without_a_cast_under_way_one_can_be_started(bench):
+    w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40)], back=59)
+    page = text_of(bench.get("/"))
+    assert "No cast is under way" in page and "/casts/start/" in page
+
+
+def test_metal_for_the_pot_opens_to_its_sum(bench):
+    w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40)], back=59)
+    page = text_of(bench.get("/"))
+    assert "100.00 g" in page and "59.00 g" in page and "50.00 g" in page
+    assert "Reclaim for the next charge" in page
+
+
+def test_customers_metal_is_listed_apart(bench):
+    post_handed_in(w.customer(), w.grain(), w.g(61), w.DAY)
+    page = text_of(bench.get("/"))
+    assert "Customers' own metal" in page.replace("&#x27;", "'") and "Ilse Quill: 61.00 g Sterling" in page
+
+
+def test_powder_tells_when_to_order(bench):
+    today = timezone.localdate()
+    material = w.powder()
+    material.supplier = Supplier.objects.create(name="Clay Lane", lead_time_days=11)
+    material.save()
+    mould = w.buy(material, w.g(5000), 30, day=today - timedelta(days=100))
+    lot = silver()
+    for weeks in range(1, 9):
+        w.cast_metal(
+            [(lot, 20)],
+            [w.piece("Leaf", 8)],
+            back="11.9",
+            day=today - timedelta(days=7 * weeks),
+            powder=[w.Portion(mould, w.g(500))],
+        )
+    page = text_of(bench.get("/"))
+    assert "1.00 kg" in page and "about 2 casts" in page
+    assert "11 days on the road" in page
+
+
+def test_an_opened_tub_tells_until_when_it_is_good(bench):
+    lot = w.buy(w.powder(), w.g(5000), 30, use_by=date(2199, 2, 2))
+    lot.opened_on = w.DAY
+    lot.save()
+    assert f"Lot {lot.pk}</a> was opened" in text_of(bench.get("/"))
+
+
+def test_losses_are_drawn_with_their_figures(bench):
+    w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40)], back=59)
+    page = text_of(bench.get("/"))
+    assert "<svg" in page and "The same in figures" in page and "Cast 1" in page
+
+
+def test_what_waits_is_named(bench):
+    w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40, 5)], back=59)
+    stale = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY)
+    page = text_of(bench.get("/"))
+    assert "5 pieces to finish" in page
+    assert f"Lot {stale.pk}</a>, Investment powder: past its last day" in page
+
+
+def test_the_page_only_looks(bench):
+    assert bench.post("/").status_code == 405

@@ -68,7 +68,7 @@ def test_metal_for_the_pot_opens_to_its_sum(bench):
     w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40)], back=59)
     page = text_of(bench.get("/"))
     assert "100.00 g" in page and "59.00 g" in page and "50.00 g" in page
-    assert "Reclaim for the next charge" in page
+    assert "Sterling: reclaim for the next charge" in page
 
 
 def test_customers_metal_is_listed_apart(bench):

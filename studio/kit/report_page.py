@@ -23,6 +23,7 @@ ROWS_ON_PAGE = 200
 
 _ALL_STAY = 3
 # Letters that even a phone can show in one column.
+_ROOMY = 10
 _LONG_WORD = 20
 
 _TEMPLATES: dict[type[Any], str] = {
@@ -54,6 +55,11 @@ class PageTable:
     narrow_count: int
     note: str
     total_rows: int
+
+    @property
+    def is_dense(self) -> bool:
+        """So many columns that a desk has room for them only in smaller type, set closer."""
+        return len(self.headings) > _ROOMY
 
     @property
     def is_cut(self) -> bool:

@@ -16,5 +16,7 @@ class CostingConfig(AppConfig):
             "costing.audit",
             "costing.reports.cast_cost",
             "costing.reports.metal_loss",
+            "costing.reports.pieces_cost",
+            "costing.reports.stock_value",
         ):
             import_module(module)

@@ -6,6 +6,7 @@ Masses are milligrams, volumes thousandths of a millilitre, money millionths of 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cached_property
 from types import MappingProxyType
 
 
@@ -84,7 +85,7 @@ class PieceInput:
     is_good: bool = True
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, kw_only=True)
 class CastInput:
     """One closed cast as the stock knows it.
 
@@ -109,7 +110,7 @@ class CastInput:
     customer_metal: bool = False
     failed: bool = False
 
-    @property
+    @cached_property
     def good_places(self) -> tuple[int, ...]:
         """Where in `pieces` those stand that carry the cost; none when the cast failed."""
         if self.failed:

@@ -4,6 +4,7 @@ The pieces' costs and what was set aside add up to the cost of the cast, to the 
 Changing a policy changes what is charged here and never the stock.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from costing.core.inputs import (
@@ -77,19 +78,20 @@ def compute_cast_cost(cast: CastInput, policy: PolicyInput) -> CastCost:
     if problems:
         raise ValueError(problems[0])
     normal_mg, abnormal_mg = compute_normal_loss(cast.charge_mg, cast.lost_mg, policy.normal_loss_pct100)
+    good = [cast.pieces[place] for place in cast.good_places]
+    weights = {basis: choose_weights(basis, good) for basis in Basis}
     lines = tuple(
-        allocate_cost(cost, cast, policy.basis_of(cost.key) if cost.key in DEFAULT_BASES else None)
+        allocate_cost(cost, cast, weights[policy.basis_of(cost.key)] if cost.key in DEFAULT_BASES else None)
         for cost in list_costs(cast, policy)
     )
-    piece_totals = tuple(sum(line.piece_micro[place] for line in lines) for place in range(len(cast.pieces)))
     return CastCost(
         total_micro=sum(line.total_micro for line in lines),
         lines=lines,
-        piece_totals_micro=piece_totals,
+        piece_totals_micro=tuple(map(sum, zip(*(line.piece_micro for line in lines), strict=True))),
         set_aside=_gather_set_aside(lines),
         normal_lost_mg=normal_mg,
         abnormal_lost_mg=abnormal_mg,
-        piece_lost_mg=_share_normal_mg(cast, policy, normal_mg),
+        piece_lost_mg=_share_normal_mg(cast, weights[policy.basis_of(LOST_METAL)][0], normal_mg),
     )
 
 
@@ -102,11 +104,9 @@ def _gather_set_aside(lines: tuple[CostLine, ...]) -> tuple[SetAside, ...]:
     )
 
 
-def _share_normal_mg(cast: CastInput, policy: PolicyInput, normal_mg: int) -> tuple[int, ...]:
+def _share_normal_mg(cast: CastInput, weights: Sequence[int], normal_mg: int) -> tuple[int, ...]:
     shares = [0] * len(cast.pieces)
     if cast.good_places:
-        good = [cast.pieces[place] for place in cast.good_places]
-        weights, _, _ = choose_weights(policy.basis_of(LOST_METAL), good)
         allocated = allocate_largest_remainder(normal_mg, weights)
         for place, share in zip(cast.good_places, allocated, strict=True):
             shares[place] = share

@@ -1,6 +1,6 @@
 """One line of a cost: what the pieces share of it, what is set aside, and the sum that shows it."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from costing.core.inputs import LINE_LABELS, Basis, CastInput, PieceInput
@@ -55,8 +55,8 @@ class CostLine:
     """One line of a cast's cost: pieces and what was set aside add up to `total_micro`.
 
     `basis` is how the pieces really shared it, None for a cost that is wholly each piece's own; `weights` are
-    those of the sharing, by place. The working is made when it is asked for: ten years of casts are added up
-    without a word of it.
+    those of the pieces at `places`, which share it. The working is made when it is asked for: ten years of casts
+    are added up without a word of it.
     """
 
     cost: Cost
@@ -64,7 +64,8 @@ class CostLine:
     piece_micro: tuple[int, ...]
     set_aside: tuple[SetAside, ...]
     basis: Basis | None
-    weights: Mapping[int, int]
+    places: tuple[int, ...]
+    weights: tuple[int, ...]
     notes: tuple[str, ...] = ()
 
     @property
@@ -91,7 +92,10 @@ class CostLine:
         return sum(aside.amount_micro for aside in self.set_aside if aside.key == key)
 
 
-def choose_weights(basis: Basis, pieces: Sequence[PieceInput]) -> tuple[list[int], Basis, tuple[str, ...]]:
+Weights = tuple[list[int], Basis, tuple[str, ...]]
+
+
+def choose_weights(basis: Basis, pieces: Sequence[PieceInput]) -> Weights:
     """Weights of the pieces, the basis that could be used, and a note where it is not the one asked for."""
     notes: tuple[str, ...] = ()
     if basis is Basis.VOLUME:
@@ -108,11 +112,14 @@ def choose_weights(basis: Basis, pieces: Sequence[PieceInput]) -> tuple[list[int
     return [1] * len(pieces), Basis.EQUALLY, notes
 
 
-def allocate_cost(cost: Cost, cast: CastInput, basis: Basis | None) -> CostLine:
-    """Share a cost over the good pieces; with no good piece all of it is set aside as a failed cast."""
+def allocate_cost(cost: Cost, cast: CastInput, chosen: Weights | None) -> CostLine:
+    """Share a cost over the good pieces; with no good piece all of it is set aside as a failed cast.
+
+    `chosen` are the weights of the good pieces, None for a cost that is wholly each piece's own.
+    """
     places = cast.good_places
     owns = cost.own_micro or (0,) * len(cast.pieces)
-    weights, used, notes = choose_weights(basis or Basis.EQUALLY, [cast.pieces[place] for place in places])
+    weights, used, notes = chosen or ([1] * len(places), None, ())
     amounts = [0] * len(cast.pieces)
     if places:
         shares = allocate_largest_remainder(cost.shared_micro - cost.abnormal_micro, weights)
@@ -122,14 +129,15 @@ def allocate_cost(cost: Cost, cast: CastInput, basis: Basis | None) -> CostLine:
         asides = {ABNORMAL: cost.abnormal_micro, SCRAPPED: scrapped_micro}
     else:
         asides = {FAILED: cost.total_micro}
-    shown = used if basis is not None and places else None
+    shown = used if places else None
     return CostLine(
         cost=cost,
         pieces=cast.pieces,
         piece_micro=tuple(amounts),
         set_aside=tuple(SetAside(key, ASIDE_LABELS[key], amount) for key, amount in asides.items() if amount),
         basis=shown,
-        weights=dict(zip(places, weights, strict=True)),
+        weights=tuple(weights),
+        places=places,
         notes=notes if shown else (),
     )
 
@@ -170,9 +178,10 @@ _BASIS_WORDS = {
 
 
 def _say_share(line: CostLine, place: int) -> str:
-    cost, weight, whole = line.cost, line.weights.get(place), sum(line.weights.values())
-    if weight is None:
+    cost, whole = line.cost, sum(line.weights)
+    if place not in line.places:
         return "carries nothing"
+    weight = line.weights[line.places.index(place)]
     words = []
     if line.basis is Basis.EQUALLY:
         words.append(f"one share of {whole}")

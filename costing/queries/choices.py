@@ -1,10 +1,20 @@
 """Reads of which cast or piece is asked about."""
 
-from inventory.models import Cast, Piece
+from datetime import date
+
+from inventory.models import Alloy, Cast, Piece
 
 
 def latest_closed_cast() -> Cast | None:
     return Cast.objects.filter(closed_on__isnull=False).order_by("-day", "-number").first()
+
+
+def closed_cast_ids(first: date, last: date, alloy: Alloy | None = None) -> list[int]:
+    """The casts closed in a time."""
+    casts = Cast.objects.filter(closed_on__gte=first, closed_on__lte=last)
+    if alloy is not None:
+        casts = casts.filter(alloy=alloy)
+    return list(casts.values_list("pk", flat=True))
 
 
 def find_cast(number: int) -> Cast | None:

@@ -13,7 +13,7 @@ from inventory.models import Cast, Piece
 
 from .gathering import Grams, gather_grams, gather_minutes, gather_pieces
 from .policy import all_policies, policy_input, policy_on
-from .tools import TOOLS, Tools
+from .tools import Tools
 
 
 @dataclass(frozen=True)
@@ -55,9 +55,7 @@ def cost_reading(reading: CastReading) -> CostedCast:
 def read_casts(cast_ids: Iterable[int]) -> dict[int, CastReading]:
     """What a roll-up needs of each closed cast among these; open casts are left out."""
     casts = list(
-        Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related(
-            "alloy", "owner", "firing__kiln", *TOOLS
-        )
+        Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related("alloy", "owner")
     )
     ids = [cast.pk for cast in casts]
     grams, pieces, minutes = gather_grams(ids), gather_pieces(ids), gather_minutes(ids)

@@ -17,24 +17,29 @@ TOOLS = ("flask", "crucible", "machine", "pump")
 
 
 class Tools:
-    """What earlier casts and firings used, read once for many casts."""
+    """The equipment and firings of many casts, and what earlier ones had used of them, each read once."""
 
     def __init__(self, casts: Sequence[Cast]) -> None:
         last = max((cast.day for cast in casts), default=None)
-        firings = {cast.firing.pk: cast.firing for cast in casts if cast.firing}
+        self._firings = Firing.objects.in_bulk({cast.firing_id for cast in casts if cast.firing_id})
+        kilns = {firing.kiln_id for firing in self._firings.values()}
+        named = {getattr(cast, f"{name}_id") for cast in casts for name in TOOLS}
+        self._equipment = Equipment.objects.in_bulk(kilns | (named - {None}))
+        for firing in self._firings.values():
+            firing.kiln = self._equipment[firing.kiln_id]
         self._uses_before: dict[tuple[int, str], int] = {}
         self._minutes_before: dict[int, int] = {}
-        self._energy = {firing.pk: energy_of_firing(firing) for firing in firings.values()}
-        self._mates: dict[int, list[tuple[int, int]]] = {pk: [] for pk in firings}
+        self._energy = {firing.pk: energy_of_firing(firing) for firing in self._firings.values()}
+        self._mates: dict[int, list[tuple[int, int]]] = {pk: [] for pk in self._firings}
         if last is not None:
             self._count_uses({cast.pk for cast in casts}, last)
-        if firings:
-            self._count_minutes(max(firing.day for firing in firings.values()))
+        if self._firings:
+            self._count_minutes(max(firing.day for firing in self._firings.values()))
             self._gather_mates()
 
     def use_of(self, cast: Cast, policy: Policy) -> CastUse:
-        tools = [(getattr(cast, name), self._uses_before[cast.pk, name]) for name in TOOLS]
-        uses = tuple(_tool_use(tool, before, 1) for tool, before in tools if tool is not None)
+        tools = [(getattr(cast, f"{name}_id"), self._uses_before[cast.pk, name]) for name in TOOLS]
+        uses = tuple(_tool_use(self._equipment[tool], before, 1) for tool, before in tools if tool)
         return CastUse(self._firing_use(cast, policy), uses)
 
     def _count_uses(self, wanted: set[int], last: date) -> None:
@@ -65,9 +70,9 @@ class Tools:
             self._mates[firing or 0].append((cast, volume))
 
     def _firing_use(self, cast: Cast, policy: Policy) -> FiringUse | None:
-        firing = cast.firing
-        if firing is None:
+        if cast.firing_id is None:
             return None
+        firing = self._firings[cast.firing_id]
         mates = self._mates[firing.pk]
         return FiringUse(
             energy=self._energy[firing.pk],
@@ -82,7 +87,7 @@ def _tool_use(tool: Equipment, used_here: int, used_now: int) -> ToolUse:
     """A kiln's life is in hours and its use in minutes, so both are put in minutes."""
     per_use = 60 if tool.kind == Equipment.Kind.KILN else 1
     return ToolUse(
-        label=f"{tool.get_kind_display().capitalize()}, {tool.name}",
+        label=f"{Equipment.Kind(tool.kind).label.capitalize()}, {tool.name}",
         unit="minutes" if per_use == 60 else tool.life_unit,
         price_micro=tool.price_micro,
         end_value_micro=tool.end_value_micro,

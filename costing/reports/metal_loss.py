@@ -15,7 +15,7 @@ from inventory.models import Alloy, Customer, Studio
 from inventory.queries.studio import current_studio
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
-from studio.kit.documents import Block, Document, Heading, Prose, WorkingBlock
+from studio.kit.documents import Block, Document, Prose, WorkingBlock
 from studio.kit.printing import print_mass, print_money, print_percent
 from studio.kit.reporting import Report, register
 from studio.kit.working import Given, Source, Step, Working
@@ -42,7 +42,6 @@ def build_metal_loss(params: Mapping[str, Any]) -> Document:
             *_loss_blocks(losses, policies),
             *_account_blocks(accounts, studio),
             *_late_bills(late_bills_on_used(first, last)),
-            Heading("Cast by cast"),
             table_casts(losses, policies, studio),
         ],
         subtitle=str(alloy) if alloy else "",
@@ -121,16 +120,15 @@ def _account_blocks(accounts: dict[Key, MetalAccount], studio: Studio) -> list[B
         came, went = account_sides(accounts[key])
         alloy = alloys[key[0]]
         blocks += [
-            Heading(name),
-            table_side("What was here, and what came in", alloy, came, studio),
-            table_side("Where it went, and what is here", alloy, went, studio),
+            table_side(f"{name}: what there was", alloy, came, studio),
+            table_side(f"{name}: where it is, and went", alloy, went, studio),
         ]
     theirs = [
         (owners[key[1]], alloys[key[0]], account) for key, account in accounts.items() if key[1] is not None
     ]
     if theirs:
         theirs.sort(key=lambda row: (row[0].name, row[1].name))
-        blocks += [Heading("Metal of customers"), table_customers(theirs)]
+        blocks.append(table_customers(theirs))
     problems = [check_account(account) for account in accounts.values()]
     blocks += [Prose(problem) for problem in problems if problem]
     return blocks or [Prose("No metal was here in this time.")]

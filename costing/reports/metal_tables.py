@@ -42,7 +42,7 @@ def table_side(caption: str, alloy: Alloy, lines: Lines, studio: Studio) -> Tabl
     costs, cost = round_column([amount.cost_micro for _, amount in lines], penny_of(studio))
     has_fine = bool(alloy.fineness)
     columns = (
-        Column("what", str(alloy)),
+        Column("what", "What"),
         Column("mass", "Grams", "mass", on_phone=True),
         *((Column("fine", f"Fine {alloy.metal}", "fine"),) if has_fine else ()),
         Column("cost", "Cost", "money", on_phone=True),

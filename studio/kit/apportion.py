@@ -19,6 +19,8 @@ def allocate_largest_remainder(total: int, weights: Sequence[int]) -> list[int]:
         if total:
             raise ValueError("nobody to share with")
         return []
+    if not total:
+        return [0] * len(weights)
     if total < 0:
         return [-share for share in allocate_largest_remainder(-total, weights)]
     whole = sum(weights)

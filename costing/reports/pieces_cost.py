@@ -1,0 +1,90 @@
+"""The pieces of a time, each with what it cost and what to ask for it."""
+
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+from costing.core import inputs
+from costing.core.price import PriceRule, compute_price
+from costing.core.rollup import compute_printed
+from costing.forms.reports import MetalForm
+from costing.queries import CostedCast, cost_casts
+from costing.queries.choices import closed_cast_ids
+from inventory.queries.studio import current_studio
+from studio.kit.documents import Column, Document, Prose, Raw, Table
+from studio.kit.reporting import Report, register
+
+from .cast_cost import rules_of_today
+from .layout import make_document, penny_of, say_period
+
+
+def build_pieces_cost(params: Mapping[str, Any]) -> Document:
+    """The document of a time. `params` is the cleaned data of MetalForm."""
+    first, last, alloy = params["from"], params["to"], params.get("alloy")
+    studio, rules = current_studio(), rules_of_today()
+    costed = cost_casts(closed_cast_ids(first, last, alloy)).values()
+    newest = sorted(costed, key=lambda one: (one.cast.day, one.cast.number), reverse=True)
+    rows = [row for one in newest for row in _rows_of(one, rules, penny_of(studio))]
+    columns = (
+        Column("piece", "Piece"),
+        Column("cast", "Cast"),
+        Column("day", "Day", "day"),
+        Column("alloy", "Metal"),
+        Column("state", "State"),
+        Column("mass", "Grams", "mass"),
+        Column("metal", "Of it metal", "money"),
+        Column("cost", "Cost", "money", on_phone=True),
+        *(Column(rule.label.lower(), rule.label, "money") for rule in rules[:-1]),
+        *(Column(rule.label.lower(), rule.label, "money", on_phone=True) for rule in rules[-1:]),
+    )
+    table = Table(
+        "Pieces, newest first",
+        columns,
+        rows,
+        ("Together", *[None] * 4, *(sum(row[place] for row in rows) for place in range(5, 8)), None, None),
+        "Pieces that went back in the pot are left out. Prices follow your cost rules of today.",
+    )
+    return make_document(
+        studio,
+        "pieces-cost",
+        "What the pieces cost",
+        [table] if rows else [Prose("No piece was cast in this time.")],
+        subtitle=str(alloy) if alloy else "",
+        period_text=f"cast {say_period(first, last)}",
+        filename=f"pieces {first} to {last}",
+    )
+
+
+def _rows_of(costed: CostedCast, rules: tuple[PriceRule, ...], unit_micro: int) -> Iterator[tuple[Any, ...]]:
+    """Figures as they stand in the table of their cast, so that both say the same."""
+    cast = costed.cast
+    printed = compute_printed(costed.cost, unit_micro)
+    metal = next(line for line in printed.lines if line.key == inputs.OWN_METAL)
+    for place in costed.inputs.good_places:
+        piece = costed.pieces[place]
+        exact_micro = costed.cost.piece_totals_micro[place]
+        asked: list[Raw] = []
+        for rule in rules:
+            price = compute_price(exact_micro, rule)
+            asked.append("" if price.problem else price.asked_micro)
+        yield (
+            piece.name,
+            str(cast.number),
+            cast.day,
+            str(cast.alloy),
+            piece.get_state_display(),
+            costed.piece_mg[place],
+            metal.piece_micro[place],
+            printed.piece_totals_micro[place],
+            *asked,
+        )
+
+
+register(
+    Report(
+        name="pieces-cost",
+        title="What the pieces cost",
+        summary="Every piece cast in a time: its grams, what it cost and what to ask for it.",
+        form_class=MetalForm,
+        build=build_pieces_cost,
+    )
+)

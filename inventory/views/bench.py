@@ -78,7 +78,7 @@ def _task(cast: Cast, today: date) -> CastTask:
 
 def _first_steps(have: Beginnings) -> list[FirstStep]:
     return [
-        FirstStep("Write down the alloys you cast", reverse("inventory:alloy-list"), have.alloys),
+        FirstStep("Write down the alloys you cast", reverse("inventory:starters"), have.alloys),
         FirstStep("Enter the metal you have", reverse("inventory:opening"), have.metal),
         FirstStep("Enter the powder, wax and the rest", reverse("inventory:opening"), have.other_stock),
         FirstStep(

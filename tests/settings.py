@@ -34,3 +34,6 @@ if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # disk, because nobody needs it after a power cut.
     DATABASES["default"]["TEST"] = {"NAME": str(_FOLDER / "test.sqlite3")}
     DATABASES["default"]["OPTIONS"]["init_command"] += " PRAGMA synchronous=OFF;"
+
+# Every test client is a server of its own, and would list all static files anew: look them up when asked instead.
+WHITENOISE_AUTOREFRESH = True

@@ -83,7 +83,7 @@ def add_close(
     draft = book.begin(Entry.Kind.CLOSE, day, cast=cast)
     lost_mg = crucible.quantity - weights.out_mg
     if lost_mg < 0:
-        _take_back_gain(book, draft, crucible, -lost_mg, len(portions) + weights.weighings)
+        _take_back_gain_of_pour(book, draft, crucible, -lost_mg, len(portions) + weights.weighings)
     targets = _piece_targets(book, draft, cast, weights, day)
     targets += _reclaim_targets(book, draft, cast, weights, compute_blend_melts_milli(portions))
     if lost_mg > 0:
@@ -126,17 +126,28 @@ def _check_weights(cast: Cast, weights: Weights, charge: Amount, portion_count: 
         raise Refused(wrong, "charge")
 
 
-def _take_back_gain(book: Book, draft: Draft, crucible: Holder, gain_mg: int, weighings: int) -> None:
-    """Refuse more out than in, unless the scale's own uncertainty over so many weighings can explain it."""
+def take_back_gain(book: Book, draft: Draft, holder: Holder, gain_mg: int, weighings: int) -> int | None:
+    """Bring back from "lost" what was weighed out of a crucible or piece beyond what it held.
+
+    Only as much as the scale's own uncertainty over so many weighings can explain: for more, nothing moves and
+    the milligrams that it can explain are returned, for the caller's refusal.
+    """
     explained_mg = compute_weighing_uncertainty(book.studio.scale_division_mg, weighings).tolerance_mg
     if gain_mg > explained_mg:
+        return explained_mg
+    lost = book.outside(Holder.Place.LOST)
+    book.move(draft, lost, holder, rate_of(balance_of(holder), gain_mg), What.LOSS)
+    return None
+
+
+def _take_back_gain_of_pour(book: Book, draft: Draft, crucible: Holder, gain_mg: int, weighings: int) -> None:
+    explained_mg = take_back_gain(book, draft, crucible, gain_mg, weighings)
+    if explained_mg is not None:
         raise Refused(
             f"{print_mass(gain_mg)} more came out than went in, and the scale can explain {print_mass(explained_mg)}. "
             "Weigh again, or look for metal from another cast.",
             "pieces",
         )
-    lost = book.outside(Holder.Place.LOST)
-    book.move(draft, lost, crucible, rate_of(balance_of(crucible), gain_mg), What.LOSS)
 
 
 def _piece_targets(

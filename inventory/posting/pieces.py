@@ -5,14 +5,13 @@ from datetime import date
 from django.contrib.auth.models import User
 
 from inventory.core.alloying import compute_blend_melts_milli
-from inventory.core.ledger import rate_of, share_out
-from inventory.core.weighing import compute_weighing_uncertainty
+from inventory.core.ledger import share_out
 from inventory.models import Entry, Holder, Lot, Movement, Piece
 from inventory.queries.casting import charged_portions
 from studio.kit.printing import print_mass
 
 from .book import Book, Draft, balance_of, open_book
-from .closing import make_reclaim_lot
+from .closing import make_reclaim_lot, take_back_gain
 from .refusal import Refused
 
 What = Movement.What
@@ -38,7 +37,7 @@ def post_finish(
         draft = book.begin(Entry.Kind.FINISH, day, cast=piece.cast, piece=piece, note=note)
         lost_mg = holder.quantity - finished_mg - filings_mg
         if lost_mg < 0:
-            _take_back_gain(book, draft, holder, -lost_mg)
+            _take_back_gain_of_finishing(book, draft, holder, -lost_mg)
         parts = [finished_mg, filings_mg, max(lost_mg, 0)]
         _, filings, lost = share_out(balance_of(holder), parts)
         if filings_mg:
@@ -76,16 +75,15 @@ def _melts(piece: Piece) -> int:
     return compute_blend_melts_milli(charged_portions(piece.cast))
 
 
-def _take_back_gain(book: Book, draft: Draft, holder: Holder, gain_mg: int) -> None:
-    explained_mg = compute_weighing_uncertainty(book.studio.scale_division_mg, 3).tolerance_mg
-    if gain_mg > explained_mg:
+def _take_back_gain_of_finishing(book: Book, draft: Draft, holder: Holder, gain_mg: int) -> None:
+    """Weighed before, after, and its filings: three weighings."""
+    before_mg = holder.quantity
+    if take_back_gain(book, draft, holder, gain_mg, weighings=3) is not None:
         raise Refused(
-            f"It weighed {print_mass(holder.quantity)} before, so {print_mass(gain_mg)} too much is here now. "
+            f"It weighed {print_mass(before_mg)} before, so {print_mass(gain_mg)} too much is here now. "
             "Weigh it without findings and stones, or weigh the filings again.",
             "finished",
         )
-    lost = book.outside(Holder.Place.LOST)
-    book.move(draft, lost, holder, rate_of(balance_of(holder), gain_mg), What.LOSS)
 
 
 def _refuse_gone(piece: Piece) -> None:

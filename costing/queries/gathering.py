@@ -8,7 +8,7 @@ from django.db.models import Sum
 
 from inventory.core.ledger import Amount
 from inventory.models import BenchTime, Entry, Holder, Movement, Piece
-from inventory.queries.casting import STANDING
+from inventory.queries.ledger import STANDING
 
 
 @dataclass

@@ -8,8 +8,9 @@ from typing import Any
 from django.db.models import BigIntegerField, Case, Count, F, Q, Sum, When
 
 from inventory.models import Alloy, Cast, Entry, Holder, Movement, Piece
-from inventory.queries.casting import STANDING, casts_with_grams
+from inventory.queries.casting import casts_with_grams
 from inventory.queries.casting_page import count_weighings
+from inventory.queries.ledger import STANDING
 
 What = Movement.What
 _SORTS = (What.BACK, What.FAILED, What.SPILL, What.FILINGS)

@@ -9,7 +9,7 @@ from django.db.models.functions import Coalesce
 from costing.core.metal_account import End, Flow
 from inventory.core.ledger import Amount
 from inventory.models import Holder, Movement
-from inventory.queries.casting import STANDING
+from inventory.queries.ledger import STANDING
 
 _MEASURES = ("quantity", "fine_ug", "cost_micro")
 

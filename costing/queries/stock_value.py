@@ -11,7 +11,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, Holder, Material, Movement
-from inventory.queries.casting import STANDING
+from inventory.queries.ledger import STANDING
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from inventory.models import Alloy, Cast, Equipment, Lot, Material
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.charts import Picture
 
-from .casting import casts_with_grams
+from .casting import last_closed_casts
 
 SHOWN_CASTS = 12
 LIMIT_CASTS = 36
@@ -29,8 +29,7 @@ class LossOutlook:
 
 def loss_outlook() -> LossOutlook:
     """One query: the latest closed casts; the limits come from more of them than are shown."""
-    latest = casts_with_grams().filter(closed_on__isnull=False).order_by("-day", "-number")
-    casts = list(latest[:LIMIT_CASTS])[::-1]
+    casts = last_closed_casts(LIMIT_CASTS)
     shares = [(cast, share) for cast in casts if (share := _loss_share(cast)) is not None]
     if not shares:
         return LossOutlook(None, None, ())

@@ -13,9 +13,7 @@ from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, 
 from inventory.models import Delivery, Entry, Lot, Material, Movement, Studio, Supplier
 from studio.kit.units import divide_half_up, round_half_up
 
-from .ledger import stands
-
-STANDING = stands("entry__")
+from .ledger import STANDING
 
 
 def deliveries() -> QuerySet[Delivery]:

@@ -22,10 +22,9 @@ from inventory.core.casting import find_next_step
 from inventory.core.ledger import Amount
 from inventory.models import Cast, Entry, Holder, Lot, Movement, TreePart
 
-from .ledger import stands
+from .ledger import STANDING, stands
 
 What = Movement.What
-STANDING = stands("entry__")
 _LOST = Holder.Place.LOST
 _FOUND_CLEAN = Q(entry__kind=Entry.Kind.FOUND, target__lot__origin__in=Lot.CLEAN_RECLAIM)
 _FOUND_ELSE = Q(entry__kind=Entry.Kind.FOUND) & ~Q(target__lot__origin__in=Lot.CLEAN_RECLAIM)

@@ -16,7 +16,7 @@ from studio.kit.printing import print_decimal
 from studio.kit.working import Working
 
 from .casting import done_steps
-from .ledger import stands
+from .ledger import STANDING
 
 What = Movement.What
 Kind = Entry.Kind
@@ -210,7 +210,7 @@ def powder_before(cast: Cast) -> PowderBefore | None:
 
 def _standing_lines(cast: Cast) -> QuerySet[Movement]:
     return (
-        Movement.objects.filter(stands("entry__"), entry__cast=cast)
+        Movement.objects.filter(STANDING, entry__cast=cast)
         .select_related("entry__piece", "source__lot__material__alloy", "target__lot")
         .order_by("entry_id", "line")
     )

@@ -33,6 +33,10 @@ def stands(path: str = "") -> Q:
     return ~Q(**{f"{path}kind": Entry.Kind.REVERSAL}) & Q(**{f"{path}reversed_by__isnull": True})
 
 
+#: Movements of the entries that count.
+STANDING = stands("entry__")
+
+
 def standing_entries() -> QuerySet[Entry]:
     """Entries that count: neither reversed nor reversals."""
     return Entry.objects.filter(stands())
@@ -44,7 +48,6 @@ def later_users(entry: Entry) -> list[Entry]:
     return list(
         standing_entries()
         .filter(movements__source__in=filled, pk__gt=entry.pk)
-        .exclude(pk=entry.pk)
         .select_related("cast", "piece")
         .distinct()
         .order_by("-pk")

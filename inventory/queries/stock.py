@@ -26,11 +26,7 @@ from inventory.core.ledger import Amount
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, ReclaimRules, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
 
-from .ledger import holder_history, stands
-
-STANDING = stands("entry__")
-
-METAL_SORTS = ("fresh", "clean", "spill", "filings")
+from .ledger import STANDING, holder_history
 
 
 def standing_lots() -> QuerySet[Lot]:

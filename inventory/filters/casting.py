@@ -9,8 +9,6 @@ from inventory.models import Alloy, Cast, Customer, Piece
 from studio.kit.fields import LINE_MAX
 from studio.kit.listing import DayFilter, ListFilter
 
-OWN = "own"
-
 
 class CastFilter(ListFilter):
     words = django_filters.CharFilter(

@@ -7,7 +7,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from inventory.models import Cast, Equipment, Firing
+from inventory.models import Equipment, Firing
 from inventory.posting.casting import CastFacts, PourNotes
 from inventory.posting.casting_records import FiringRecord
 from inventory.queries.casting_choices import StudioChoices
@@ -201,10 +201,6 @@ class WeightsMixin(forms.Form):
 
 class NoteMixin(forms.Form):
     note = NoteField(label="Note", required=False)
-
-
-def firing_initial(cast: Cast | None) -> dict[str, Any]:
-    return {"firing": cast.firing} if cast is not None and cast.firing else {}
 
 
 def refuse_backwards(form: forms.BaseForm, cleaned: dict[str, Any]) -> None:

@@ -4,6 +4,7 @@ Every figure comes from the same seed, so the year is the same each time; its da
 """
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
@@ -112,16 +113,11 @@ class Year:
         flask = "tall_flask" if place % 7 == 5 else "flask"
         groups = [self._group(design, count) for design, count in tree]
         charge_mg = self._charge_mg(groups)
-        alloy, grain = (things.bronze, things.bronze_grain) if is_bronze else (things.sterling, things.grain)
+        grain = things.bronze_grain if is_bronze else things.grain
         return CastRecord(
-            facts=CastFacts(
-                title=" and ".join(plural(design, count) for design, count in tree),
-                day=day,
-                alloy=alloy,
+            facts=replace(
+                self._facts(" and ".join(plural(design, count) for design, count in tree), day, is_bronze),
                 flask=getattr(things, flask),
-                crucible=things.bronze_crucible if is_bronze else things.crucible,
-                machine=things.machine,
-                pump=things.pump,
             ),
             charge=self._charge(grain, charge_mg),
             weights=self._weights(place, groups, charge_mg),
@@ -132,6 +128,18 @@ class Year:
             pour=self._pour_notes(is_bronze),
             bench=[TimeRecord(self.rng.randrange(95, 150, 5), "tree, investing, pour, cutting off")],
             prepared_on=day - timedelta(days=1),
+        )
+
+    def _facts(self, title: str, day: date, is_bronze: bool = False) -> CastFacts:
+        things = self.things
+        return CastFacts(
+            title=title,
+            day=day,
+            alloy=things.bronze if is_bronze else things.sterling,
+            flask=things.flask,
+            crucible=things.bronze_crucible if is_bronze else things.crucible,
+            machine=things.machine,
+            pump=things.pump,
         )
 
     def _group(self, design: Design, count: int) -> PieceGroup:
@@ -198,7 +206,7 @@ class Year:
         record = self._record(REVERSED, tree, day, is_bronze=True)
         right = record.weights
         slip = Weights(right.groups, back_mg=right.back_mg - 10_000)
-        cast = post_cast(CastRecord(**{**vars(record), "weights": slip}))
+        cast = post_cast(replace(record, weights=slip))
         wrong = Entry.objects.get(cast=cast, kind=Entry.Kind.CLOSE)
         post_reversal(wrong, "button misread: 10 g too light")
         cast.refresh_from_db()
@@ -211,16 +219,7 @@ class Year:
         )
         groups = [self._group(SILVER_TREES[2][0][0], 3)]
         record = CastRecord(
-            facts=CastFacts(
-                "bud rings of her spoons",
-                day,
-                things.sterling,
-                owner=things.owner,
-                flask=things.flask,
-                crucible=things.crucible,
-                machine=things.machine,
-                pump=things.pump,
-            ),
+            facts=replace(self._facts("bud rings of her spoons", day), owner=things.owner),
             charge=[Portion(theirs, 62_000)],
             weights=Weights(groups, back_mg=61_610 - groups[0].mass_mg),
             tree=self._tree(groups),
@@ -284,17 +283,7 @@ class Year:
     def _leave_one_under_way(self) -> None:
         things, day = self.things, self.today
         self._restock(day)
-        cast = post_start(
-            CastFacts(
-                "fern studs and two seed pods",
-                day,
-                things.sterling,
-                flask=things.flask,
-                crucible=things.crucible,
-                machine=things.machine,
-                pump=things.pump,
-            )
-        )
+        cast = post_start(self._facts("fern studs and two seed pods", day))
         groups = [self._group(design, count) for design, count in SILVER_TREES[0]]
         post_tree(cast, self._tree(groups), day)
         post_powder(cast, self._take(things.powder, POWDER_MG["flask"]), 224_000, day)

@@ -12,13 +12,22 @@ from fractions import Fraction
 from math import ceil, floor
 from statistics import NormalDist
 
-from studio.kit.printing import print_day, print_decimal, print_percent, print_quantity
+from studio.kit.printing import (
+    about_decimals,
+    print_about,
+    print_day,
+    print_decimal,
+    print_percent,
+    print_quantity,
+)
 from studio.kit.units import PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Source, Step, Working
 
 REORDER_SOURCE = "reorder point with varying use and delivery time: Stevenson, Operations Management"
 POISSON_SOURCE = "Poisson distribution of single demands"
 DAYS_PER_WEEK = 7
+# Milligrams in a gram, microlitres in a millilitre.
+SMALL_IN_A_WHOLE = 1_000
 # A date beyond this says nothing that a person could plan by.
 FARTHEST_DAYS = 3_650
 
@@ -57,7 +66,10 @@ class ReorderInput:
 
 @dataclass(frozen=True, slots=True)
 class Reorder:
-    """The stock at which to order, the day by which (None when it is not in sight), and casts still in it."""
+    """The stock at which to order, the day by which (None when it is not in sight), and casts still in it.
+
+    `point` is rounded up to what a person would weigh, so that ordering there is never later than asked for.
+    """
 
     point: int
     order_by: date | None
@@ -128,14 +140,23 @@ def compute_reorder(known: ReorderInput) -> Reorder:
         point = compute_poisson_point(lead_mean, known.certainty_pct100)
         steps = _poisson_steps(known, lead_mean, point)
     else:
-        point = compute_normal_point(
+        exact = compute_normal_point(
             known.use, known.lead_days, known.lead_spread_days, known.certainty_pct100
         )
-        steps = _normal_steps(known, point)
+        point = round_point_up(exact, known.unit)
+        steps = _normal_steps(known, exact, point)
     order_by = compute_order_by(known.on_hand, point, known.use.mean, known.today)
     casts_left = floor(known.on_hand / Fraction(known.per_cast)) if known.per_cast else None
     working = _work_reorder(known, point, order_by, casts_left, steps)
     return Reorder(point, order_by, known.on_hand <= point, casts_left, working)
+
+
+def round_point_up(point: int, unit: str) -> int:
+    """The next whole gram or millilitre; a tenth below ten of them, a hundredth below one. Items stay."""
+    if unit == "items":
+        return point
+    step = SMALL_IN_A_WHOLE // 10 ** about_decimals(Fraction(point, SMALL_IN_A_WHOLE))
+    return -(-point // step) * step
 
 
 def _check_certainty(certainty_pct100: int) -> None:
@@ -147,23 +168,24 @@ def _root(square: Fraction) -> Decimal:
     return (Decimal(square.numerator) / square.denominator).sqrt()
 
 
-def _normal_steps(known: ReorderInput, point: int) -> list[Step]:
+def _normal_steps(known: ReorderInput, exact: int, point: int) -> list[Step]:
     spread = compute_spread(known.use, known.lead_days, known.lead_spread_days)
     factor = compute_certainty_factor(known.certainty_pct100)
     mean = known.use.mean * known.lead_days / DAYS_PER_WEEK
     return [
-        Step(f"taken in {known.lead_days} days, at the mean", _print(mean, known.unit)),
+        Step(f"taken in {known.lead_days} days, at the mean", print_about(mean, known.unit)),
         Step(
             "square root of (weeks of delivery × spread of a week squared + mean week squared × "
             "spread of the delivery in weeks squared)",
-            _print(spread, known.unit),
+            print_about(spread, known.unit),
         ),
         Step(
             f"{print_decimal(round_half_up(factor * 10_000), 4, most=4)} of these cover "
             f"{print_percent(known.certainty_pct100)}",
-            _print(factor * spread, known.unit),
+            print_about(factor * spread, known.unit),
         ),
-        Step("order again at", print_quantity(point, known.unit)),
+        Step("the mean and these together", print_quantity(exact, known.unit)),
+        Step("order again at, rounded up", print_about(point, known.unit)),
     ]
 
 
@@ -185,8 +207,8 @@ def _work_reorder(
     looked_at = f"the last {use.weeks} weeks"
     givens = [
         Given("on hand", print_quantity(known.on_hand, unit), "the stock"),
-        Given("a week takes", _print(use.mean, unit), looked_at),
-        Given("spread of a week", _print(use.deviation, unit), looked_at),
+        Given("a week takes", print_about(use.mean, unit), looked_at),
+        Given("spread of a week", print_about(use.deviation, unit), looked_at),
         Given("delivery takes", f"{known.lead_days} days", "the supplier"),
         Given("spread of the delivery", f"{known.lead_spread_days} days", "the supplier"),
         Given("certainty wanted", print_percent(known.certainty_pct100), Source.OWN_SETTING),
@@ -194,7 +216,7 @@ def _work_reorder(
     if order_by is not None:
         steps.append(Step("stock falls to that on", print_day(order_by, with_year=True)))
     if casts_left is not None and known.per_cast:
-        givens.append(Given("a cast takes", _print(Fraction(known.per_cast), unit), "your casts"))
+        givens.append(Given("a cast takes", print_about(known.per_cast, unit), "your casts"))
         steps.append(Step("casts in what is on hand", f"{casts_left:,}"))
     formula = "what is taken at the mean while a parcel comes, and as many spreads as the certainty asks for"
     if known.one_at_a_time:
@@ -205,13 +227,7 @@ def _work_reorder(
         formula=formula,
         givens=tuple(givens),
         steps=tuple(steps),
-        result=f"order at {print_quantity(point, unit)}",
+        result=f"order at {print_about(point, unit)}",
         source=POISSON_SOURCE if known.one_at_a_time else REORDER_SOURCE,
         notes=notes,
     )
-
-
-def _print(exact: Fraction | Decimal, unit: str) -> str:
-    if unit == "items":
-        return print_decimal(round_half_up(Fraction(exact) * 100), 2, most=2) + "\u00a0items"
-    return print_quantity(round_half_up(exact), unit)

@@ -11,7 +11,6 @@ from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from inventory.core.landed import LandedLine, OnTop
 from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
 from inventory.models import Delivery, Entry, Lot, Material, Movement, Studio, Supplier
-from studio.kit.units import divide_half_up, round_half_up
 
 from .ledger import STANDING
 
@@ -139,14 +138,6 @@ class Outlook:
     use_by: date | None
     use: Use
     reorder: Reorder | None
-
-    @property
-    def weekly(self) -> int:
-        """About what a week takes, in the small unit: to the gram or millilitre where there are ten of them."""
-        weekly = round_half_up(self.use.mean)
-        coarse = 1000 if weekly >= 10_000 else 100
-        is_measured = self.material.unit != Material.Unit.ITEMS
-        return divide_half_up(weekly, coarse) * coarse if is_measured else weekly
 
 
 def powder_outlook(studio: Studio, today: date) -> list[Outlook]:

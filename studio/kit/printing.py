@@ -1,13 +1,18 @@
 """Numbers as people read them. Each function rounds half up, once, and never changes what is stored."""
 
 from datetime import date, datetime
+from decimal import Decimal
+from fractions import Fraction
 
-from studio.kit.units import MG_PER_KG, MINUTES_PER_HOUR, divide_half_up
+from studio.kit.units import MG_PER_KG, MINUTES_PER_HOUR, divide_half_up, round_half_up
 
 # A number and its unit stay on one line.
 SPACE = "\u00a0"
 MINUS = "\u2212"
 NOTHING = "\u2013"
+
+# Each unit of stock: how many of its small unit make one, and what one is called.
+_UNITS = {"mass": (1000, "g"), "volume": (1000, "ml"), "items": (1, "items")}
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -76,6 +81,24 @@ def print_quantity(quantity: int | None, unit: str) -> str:
     if unit == "items":
         return print_items(quantity)
     raise ValueError(f"no such unit of stock: {unit!r}")
+
+
+def about_decimals(number: Fraction) -> int:
+    """How many decimals an estimate deserves: none from ten on, one from one on, else two."""
+    return 0 if number >= 10 else 1 if number >= 1 else 2
+
+
+def print_about(quantity: Fraction | Decimal | int | None, unit: str) -> str:
+    """An estimate in a material's unit, such as a mean: "842 g", "4.2 ml", "0.25 items". Else ValueError."""
+    if quantity is None:
+        return NOTHING
+    if unit not in _UNITS:
+        raise ValueError(f"no such unit of stock: {unit!r}")
+    small, word = _UNITS[unit]
+    number = Fraction(quantity) / small
+    most = about_decimals(abs(number))
+    text = print_decimal(round_half_up(number * 10**most), most, most=most)
+    return text + SPACE + ("item" if (text, unit) == ("1", "items") else word)
 
 
 def print_money(money_micro: int | None, decimals: int = 2) -> str:

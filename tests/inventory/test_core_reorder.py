@@ -14,6 +14,7 @@ from inventory.core.reorder import (
     compute_poisson_point,
     compute_reorder,
     compute_use,
+    round_point_up,
 )
 
 TODAY = date(2026, 6, 1)
@@ -93,6 +94,35 @@ def test_certainty_of_nothing_or_of_all_is_a_mistake_in_the_program(certainty_pc
         compute_certainty_factor(certainty_pct100)
     with pytest.raises(ValueError, match="below 100"):
         compute_poisson_point(Fraction(1), certainty_pct100)
+
+
+@pytest.mark.parametrize(
+    ("exact", "unit", "point"),
+    [
+        (1_400_239, "mass", 1_401_000),
+        (1_400_000, "mass", 1_400_000),
+        (4_201, "mass", 4_300),
+        (231, "volume", 240),
+        (0, "mass", 0),
+        (7, "items", 7),
+    ],
+)
+def test_the_point_is_rounded_up_to_what_a_person_would_weigh(exact, unit, point):
+    assert round_point_up(exact, unit) == point
+
+
+def test_stock_at_the_point_that_is_shown_is_due():
+    reorder = compute_reorder(_known(on_hand=1_001_000, use=Use(Fraction(700_100), Fraction(0), 12)))
+    assert (reorder.point, reorder.is_due) == (1_001_000, True)
+
+
+def test_powder_is_told_in_whole_grams_and_the_sum_shows_it_exactly_once():
+    use = compute_use([700_100, 712_345, 0, 803_002])
+    working = compute_reorder(_known(use=use, per_cast=Fraction(1_234_567, 3))).working
+    told = [given.value for given in working.givens] + [step.result for step in working.steps]
+    assert [text for text in told if "." in text and "g" in text] == ["1,522.737\u00a0g"]
+    assert working.result == "order at 1,523\u00a0g"
+    assert "554\u00a0g" in told and "412\u00a0g" in told
 
 
 def test_casts_left_are_whole_casts():

@@ -1,4 +1,6 @@
 from datetime import date, datetime
+from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 
@@ -42,6 +44,32 @@ def test_a_unit_never_parts_from_its_number():
 )
 def test_powder_is_told_in_kilograms(mass_mg, printed):
     assert plain(printing.print_bulk(mass_mg)) == printed
+
+
+@pytest.mark.parametrize(
+    ("quantity", "unit", "printed"),
+    [
+        (1_400_239, "mass", "1,400 g"),
+        (12_496, "mass", "12 g"),
+        (9_996, "mass", "10 g"),
+        (4_239, "mass", "4.2 g"),
+        (Fraction(1000, 3), "mass", "0.33 g"),
+        (0, "mass", "0 g"),
+        (-4_239, "mass", "−4.2 g"),
+        (182_346, "volume", "182 ml"),
+        (Fraction(1, 4), "items", "0.25 items"),
+        (Decimal("0.999"), "items", "1 item"),
+        (12, "items", "12 items"),
+    ],
+)
+def test_an_estimate_has_no_digits_that_say_nothing(quantity, unit, printed):
+    assert plain(printing.print_about(quantity, unit)) == printed
+
+
+def test_an_estimate_of_an_unknown_unit_is_a_mistake_in_the_program():
+    with pytest.raises(ValueError, match="no such unit"):
+        printing.print_about(1, "length")
+    assert printing.print_about(None, "mass") == NOTHING
 
 
 def test_fine_metal_is_told_to_the_milligram():

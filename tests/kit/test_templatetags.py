@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, date, datetime
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -40,6 +41,9 @@ def show(template: str, **context: Any) -> str:
         ("money", 1_234_500_000, "1,234.50"),
         ("money:4", 824_400, "0.8244"),
         ('quantity:"volume"', 250_000, "250 ml"),
+        ('about:"mass"', 1_400_239, "1.40 kg"),
+        ('about:"mass"', 842_239, "842 g"),
+        ('about:"items"', Fraction(1, 4), "0.25 items"),
         ("percent", 250, "2.5 %"),
         ("length_mm", 75_000, "75 mm"),
         ("minutes", 450, "7 h 30 min"),
@@ -59,7 +63,7 @@ def test_each_filter_prints_its_figure_with_the_unit(filter_name: str, value: An
 @pytest.mark.parametrize(
     "filter_name",
     "mass bulk fine volume items money percent length_mm minutes energy celsius density melts day "
-    'plain_date moment clock quantity:"mass"'.split(),
+    'plain_date moment clock quantity:"mass" about:"mass"'.split(),
 )
 def test_what_is_not_there_is_printed_as_a_dash(filter_name: str) -> None:
     assert show("{{ value|" + filter_name + " }}", value=None) == "–"

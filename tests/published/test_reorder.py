@@ -22,7 +22,7 @@ def test_demand_in_the_lead_time_of_fifty_with_spread_five():
 
 
 def test_the_same_as_a_material_of_the_studio():
-    """Textbook; read: 59.40. Read as grams, the point prints to the milligram, rounded up."""
+    """Textbook; read: 59.40. Read as grams, the sum shows it exactly and the point is the next whole gram."""
     known = ReorderInput(
         on_hand=59_404,
         use=FIFTY_WITH_SPREAD_FIVE,
@@ -32,7 +32,8 @@ def test_the_same_as_a_material_of_the_studio():
         today=date(2026, 6, 1),
     )
     reorder = compute_reorder(known)
-    assert reorder.working.result == "order at 59.404\u00a0g"
+    assert "59.404\u00a0g" in [step.result for step in reorder.working.steps]
+    assert reorder.working.result == "order at 60\u00a0g"
     assert reorder.is_due
     assert reorder.order_by == date(2026, 6, 1)
 

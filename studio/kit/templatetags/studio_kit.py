@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime
+from fractions import Fraction
 from itertools import count
 from typing import Any
 
@@ -16,6 +17,7 @@ from studio.kit.cautions import Caution, find_caution
 from studio.kit.chart_pen import SCREEN_TEXT, Picture
 from studio.kit.strip import render_gram_strip
 from studio.kit.svg import render_svg
+from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
 
 register = template.Library()
@@ -55,6 +57,16 @@ def money(money_micro: int | str | None, decimals: int = 2) -> str:
 def quantity(amount: int | str | None, unit: str) -> str:
     """A stock quantity in its material's unit: `{{ lot.quantity|quantity:lot.material.unit }}`."""
     return printing.print_quantity(None if isinstance(amount, str) else amount, unit)
+
+
+@register.filter
+def about(amount: Fraction | int | str | None, unit: str) -> str:
+    """An estimate in a material's unit, without digits that say nothing; kilograms from one kilogram on."""
+    if amount is None or isinstance(amount, str):
+        return printing.NOTHING
+    if unit == "mass" and amount >= MG_PER_KG:
+        return printing.print_bulk(round_half_up(amount))
+    return printing.print_about(amount, unit)
 
 
 @register.filter

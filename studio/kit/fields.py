@@ -74,12 +74,6 @@ class MassField(ReadField):
     kind = "mass"
 
 
-class VolumeField(ReadField):
-    """Microlitres."""
-
-    kind = "volume"
-
-
 class CountField(ReadField):
     """Whole items."""
 

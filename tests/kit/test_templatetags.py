@@ -164,7 +164,3 @@ def test_a_chart_has_its_figures_beside_it_as_a_table() -> None:
 
 def test_no_picture_shows_nothing() -> None:
     assert show("{% picture chart %}", chart=None) == ""
-
-
-def test_a_gram_strip_is_drawn_from_four_masses() -> None:
-    assert 'class="part-lost"' in show("{% gram_strip 86100 92700 450 750 %}")

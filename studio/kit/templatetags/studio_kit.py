@@ -10,12 +10,10 @@ from typing import Any
 from django import template
 from django.template import Context
 from django.utils import timezone
-from django.utils.safestring import SafeString
 
 from studio.kit import printing
 from studio.kit.cautions import Caution, find_caution
 from studio.kit.chart_pen import SCREEN_TEXT, Picture
-from studio.kit.strip import render_gram_strip
 from studio.kit.svg import render_svg
 from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
@@ -126,12 +124,6 @@ def show_picture(context: Context, picture: Picture | None) -> dict[str, Any]:
         drawn = replace(picture, drawing=picture.drawn_for(width, SCREEN_TEXT))
         drawings.append((width, render_svg(drawn, f"{number}-{width}")))
     return {"picture": picture, "drawings": drawings}
-
-
-@register.simple_tag
-def gram_strip(pieces_mg: int, back_mg: int, filings_mg: int, lost_mg: int) -> SafeString:
-    """The gram bar without words, as wide as the place it stands in."""
-    return render_gram_strip(pieces_mg, back_mg, filings_mg, lost_mg)
 
 
 def _next_number(context: Context) -> int:

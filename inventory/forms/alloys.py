@@ -77,7 +77,7 @@ class ShareField(forms.CharField):
 class PartForm(RowForm):
     element = forms.ChoiceField(
         label="Element",
-        choices=[("", "choose"), *((symbol, f"{symbol}, {word}") for symbol, word in ELEMENTS.items())],
+        choices=[("", "Choose"), *((symbol, f"{symbol}, {word}") for symbol, word in ELEMENTS.items())],
     )
     share = ShareField(label="Share", error_messages={"required": "Write its share, or leave this line out."})
 
@@ -144,7 +144,7 @@ class AlloyForm(StudioModelForm):
             self.initial["density_mg_cm3"] = None
             self.initial["density_note"] = ""
         metal: Any = self.fields["metal"]
-        metal.choices = [("", "choose"), *Alloy.Metal.choices]
+        metal.choices = [("", "Choose"), *Alloy.Metal.choices]
         if self.instance.metal == Alloy.Metal.BASE:
             self.initial["fineness"] = None
         self.is_locked = bool(self.instance.pk) and is_in_use(self.instance)

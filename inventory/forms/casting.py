@@ -22,11 +22,10 @@ from studio.kit.fields import (
     PercentField,
 )
 from studio.kit.forms import OnceMixin, StudioForm
+from studio.kit.picks import Options, PickField
 
 from .casting_fields import (
     NEW_FIRING,
-    Options,
-    PickField,
     VacuumField,
     offer_equipment,
     offer_firings,
@@ -61,7 +60,7 @@ class FactsForm(OnceMixin, StudioForm):
     def __init__(self, *args: Any, choices: StudioChoices, **kwargs: Any) -> None:
         kwargs["initial"] = _usual_answers(choices) | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)
-        _offer(self, "alloy", offer_records(choices.alloys, "choose the alloy"))
+        _offer(self, "alloy", offer_records(choices.alloys, "Choose the alloy"))
         _offer(self, "owner", offer_records(choices.customers, "the studio's own metal"))
         for name in EQUIPMENT_FIELDS:
             _offer(self, name, offer_equipment(choices.of_kind(name)))
@@ -133,7 +132,7 @@ class FiringMixin(forms.Form):
         self, firings: list[Firing], kilns: list[Equipment], now: Firing | None = None
     ) -> None:
         _offer(self, "firing", offer_firings(firings, now))
-        _offer(self, "kiln", offer_records(kilns, "choose the kiln"))
+        _offer(self, "kiln", offer_records(kilns, "Choose the kiln"))
         if len(kilns) == 1:
             self.fields["kiln"].initial = kilns[0]
 

@@ -7,9 +7,10 @@ from inventory.posting.casting import Portion, TimeRecord, TreeRecord
 from inventory.posting.closing import PieceGroup
 from inventory.queries.casting_choices import split_tin
 from studio.kit.fields import CountField, LineField, MassField, MinutesField, QuantityField
+from studio.kit.picks import Options, PickField
 from studio.kit.rows import RowForm, RowsFormSet, make_rows
 
-from .casting_fields import MetalChoice, Options, PatternWeightsField, PickField
+from .casting_fields import MetalChoice, PatternWeightsField
 
 MOST_IN_ONE_GROUP = 500
 

@@ -22,11 +22,11 @@ from inventory.queries.casting_choices import (
 )
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
+from studio.kit.picks import PickField
 
 from .casting import EQUIPMENT_FIELDS, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
 from .casting_fields import (
     NEW_FIRING,
-    PickField,
     offer_equipment,
     offer_metal,
     offer_patterns,

@@ -25,7 +25,7 @@ class CastChoiceField(forms.ModelMultipleChoiceField):
 class FiringForm(StudioModelForm):
     """The meter before and after, or the kiln's power; what is left empty of that is taken from the kiln."""
 
-    kiln = forms.ModelChoiceField(Equipment.objects.none(), empty_label="choose")
+    kiln = forms.ModelChoiceField(Equipment.objects.none(), empty_label="Choose")
     day = PastDayField(label="Day it began")
     minutes = MinutesField(
         label="Time in the kiln",

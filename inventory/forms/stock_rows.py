@@ -1,7 +1,7 @@
 """The lines of a delivery and of opening stock: a material, and how much of it in the material's own unit."""
 
 import json
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import forms
@@ -11,8 +11,9 @@ from inventory.models import Material
 from studio.kit.fields import ReadField
 from studio.kit.forms import StudioBoundField
 from studio.kit.numerals import Unreadable
+from studio.kit.picks import Options, PickField
 from studio.kit.reading import read_quantity
-from studio.kit.rows import ListedField, RowForm
+from studio.kit.rows import RowForm
 
 
 class MaterialQuantityBoundField(StudioBoundField):
@@ -46,7 +47,7 @@ class MaterialQuantityField(ReadField):
 class MaterialQuantityRow(RowForm):
     """A line of a material and how much of it. `materials` are what can be chosen, read once for all lines."""
 
-    material = ListedField(label="Material")
+    material = PickField(label="Material")
     quantity = MaterialQuantityField(
         label="How much",
         error_messages={"required": "Write how much of it there is."},
@@ -54,12 +55,8 @@ class MaterialQuantityRow(RowForm):
 
     def __init__(self, *args: Any, materials: Sequence[Material], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        groups: dict[str, list[Material]] = {}
-        for material in materials:
-            kind = material.get_kind_display()
-            groups.setdefault(kind[:1].upper() + kind[1:], []).append(material)
         field: Any = self.fields["material"]
-        field.offer(groups)
+        field.offer(offer_materials(materials))
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
@@ -72,3 +69,12 @@ class MaterialQuantityRow(RowForm):
             except Unreadable as refusal:
                 self.add_error("quantity", str(refusal))
         return cleaned
+
+
+def offer_materials(materials: Iterable[Material]) -> Options:
+    """Materials by their own numbers, under headings of their kinds."""
+    options = Options()
+    for material in materials:
+        kind = material.get_kind_display()
+        options.add(str(material.pk), str(material), material, kind[:1].upper() + kind[1:])
+    return options

@@ -12,7 +12,7 @@ without a script: the page comes back with all that was typed and one more empty
         ... lines.written() ...
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from django import forms
@@ -30,44 +30,6 @@ from studio.kit.forms import STALE_PAGE, KitRenderer, StudioForm
 
 ADD_LINE = "add_line"
 MOST_ROWS = 40
-
-
-class ListedField(forms.ChoiceField):
-    """One of some records that were read once for all lines of a page: no line asks the database for its own.
-
-    Call `offer` in the form's __init__ with the records, grouped under headings if wanted; cleans to the record
-    or to None.
-    """
-
-    default_error_messages = {"required": "Choose one.", "invalid_choice": "Choose one that is in the list."}
-
-    def offer(self, groups: Mapping[str, Sequence[Any]], empty_label: str = "Choose") -> None:
-        """`groups` maps headings to records; the heading "" stands for none."""
-        self._records = {str(record.pk): record for records in groups.values() for record in records}
-        choices: list[Any] = [("", empty_label)]
-        for heading, records in groups.items():
-            pairs = [(str(record.pk), str(record)) for record in records]
-            choices += [(heading, pairs)] if heading and pairs else pairs
-        self.choices = choices
-
-    def prepare_value(self, value: Any) -> Any:
-        return str(value.pk) if hasattr(value, "pk") else value
-
-    def to_python(self, value: Any) -> Any:
-        if value in self.empty_values:
-            return None
-        record = self._records.get(str(value))
-        if record is None:
-            raise ValidationError(self.error_messages["invalid_choice"], code="invalid_choice")
-        return record
-
-    def validate(self, value: Any) -> None:
-        forms.Field.validate(self, value)
-
-    def __deepcopy__(self, memo: Any) -> Any:
-        copied: Any = super().__deepcopy__(memo)
-        copied._records = {}
-        return copied
 
 
 class RowForm(StudioForm):

@@ -7,7 +7,6 @@ from studio.kit.fields import LineField, MassField
 from studio.kit.rows import (
     ADD_LINE,
     MOST_ROWS,
-    ListedField,
     RowForm,
     RowsFormSet,
     asks_for_row,
@@ -148,37 +147,3 @@ def test_a_refusal_is_shown_above_the_lines_or_at_a_field():
     assert rows.non_form_errors() == ["Lot 3 holds less than that."]
     assert rows.forms[1].errors["mass"] == ["Take less."]
     assert not rows.is_valid()
-
-
-class Tin:
-    def __init__(self, pk: int, name: str) -> None:
-        self.pk, self.name = pk, name
-
-    def __str__(self) -> str:
-        return self.name
-
-
-class TinForm(RowForm):
-    tin = ListedField(label="Tin")
-
-    def __init__(self, *args: object, tins: list[Tin], **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["tin"].offer({"Silver": tins, "Gold": []})
-
-
-TINS = [Tin(3, "Tin 3"), Tin(4, "Tin 4")]
-
-
-def test_a_line_chooses_among_records_that_were_read_once():
-    form = TinForm({"tin": "4"}, tins=TINS)
-    assert form.is_valid() and form.cleaned_data["tin"] is TINS[1]
-    html = str(form["tin"])
-    assert '<optgroup label="Silver">' in html and "Gold" not in html
-    assert '<option value="4" selected>Tin 4</option>' in html
-
-
-def test_a_choice_that_is_not_offered_is_refused():
-    for typed in ("5", "x", "99999999999999999999"):
-        form = TinForm({"tin": typed}, tins=TINS)
-        assert form.errors == {"tin": ["Choose one that is in the list."]}
-    assert TinForm({"tin": ""}, tins=TINS).errors == {"tin": ["Choose one."]}

@@ -1,0 +1,189 @@
+"""Burnout schedules: climbs and holds, how long they take, the curve they draw, and what is set on the kiln.
+
+Temperatures are whole degrees Celsius, times whole minutes from the moment the kiln goes on.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+
+from studio.kit.printing import print_celsius, print_minutes
+from studio.kit.units import MINUTES_PER_HOUR, round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+ROOM_C = 20
+LARGEST_STEP_C = 75
+"""What a kiln without a program is turned up by at a time (common practice)."""
+ROUND_C = 5
+"""A knob is not set finer than this if it need not be."""
+
+
+@dataclass(frozen=True, slots=True)
+class ScheduleStep:
+    """One climb (or fall) to a temperature, and how long it is held there.
+
+    The climb is given by its minutes or by its degrees an hour, never both; 0 minutes sets the kiln at once and
+    lets it go as fast as it can.
+    """
+
+    target_c: int
+    climb_minutes: int = 0
+    climb_c_per_hour: int | None = None
+    hold_minutes: int = 0
+    label: str = ""
+
+    def __post_init__(self) -> None:
+        if self.climb_minutes and self.climb_c_per_hour is not None:
+            raise ValueError("a climb has minutes or degrees an hour, not both")
+
+    def compute_climb_minutes(self, from_c: int) -> int:
+        """Minutes of the climb from a temperature, rounded half up. Raises ValueError for a rate of nothing."""
+        if self.climb_c_per_hour is None:
+            return self.climb_minutes
+        if self.climb_c_per_hour <= 0:
+            raise ValueError("a climb of no degrees an hour never ends")
+        degrees = abs(self.target_c - from_c)
+        return round_half_up(Fraction(degrees * MINUTES_PER_HOUR, self.climb_c_per_hour))
+
+
+@dataclass(frozen=True, slots=True)
+class Stretch:
+    """A climb, a fall or a hold with its place in time; `step` is the place of its step in the schedule."""
+
+    start_minute: int
+    minutes: int
+    from_c: int
+    to_c: int
+    step: int
+    is_hold: bool
+    label: str
+
+    @property
+    def end_minute(self) -> int:
+        return self.start_minute + self.minutes
+
+
+@dataclass(frozen=True, slots=True)
+class SetPoint:
+    """What the kiln is set to at a minute. `hold_minutes` is 0 for a climb."""
+
+    minute: int
+    set_c: int
+    from_c: int
+    label: str
+    hold_minutes: int = 0
+
+
+def lay_out(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[Stretch, ...]:
+    """The climbs and holds of a schedule one after another. A hold of no minutes is left out."""
+    laid: list[Stretch] = []
+    minute, from_c = 0, start_c
+    for place, step in enumerate(steps):
+        climb = step.compute_climb_minutes(from_c)
+        if from_c != step.target_c:
+            laid.append(Stretch(minute, climb, from_c, step.target_c, place, False, step.label))
+            hold = step.hold_minutes
+        else:
+            hold = climb + step.hold_minutes
+            climb = 0
+        minute += climb
+        if hold:
+            laid.append(Stretch(minute, hold, step.target_c, step.target_c, place, True, step.label))
+        minute, from_c = minute + hold, step.target_c
+    return tuple(laid)
+
+
+def count_minutes(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> int:
+    """Minutes from the kiln going on to the end of the last hold."""
+    return sum(stretch.minutes for stretch in lay_out(steps, start_c))
+
+
+def compute_total_minutes(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[int, Working]:
+    """The same, and how the hours add up."""
+    laid = lay_out(steps, start_c)
+    lines = tuple(Step(_tell(stretch), print_minutes(stretch.minutes)) for stretch in laid)
+    total = count_minutes(steps, start_c)
+    working = Working(
+        title="Hours of the schedule",
+        formula="all climbs and holds, one after another",
+        givens=(
+            Given("the schedule", f"{len(steps)} {'step' if len(steps) == 1 else 'steps'}", "its own page"),
+            Given("the kiln before it goes on", print_celsius(start_c), Source.OWN_SETTING),
+        ),
+        steps=(*lines, Step("together", print_minutes(total))),
+        result=print_minutes(total),
+        source=Source.COMMON_PRACTICE,
+    )
+    return total, working
+
+
+def _tell(stretch: Stretch) -> str:
+    if stretch.is_hold:
+        text = f"hold at {print_celsius(stretch.to_c)}"
+    else:
+        way = "up" if stretch.to_c > stretch.from_c else "down"
+        text = f"{way} from {print_celsius(stretch.from_c)} to {print_celsius(stretch.to_c)}"
+    return f"{text} ({stretch.label})" if stretch.label else text
+
+
+def compute_curve(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[tuple[int, int], ...]:
+    """The corners of the curve as (minute, degrees), from the kiln going on; for drawing."""
+    corners = [(0, start_c)]
+    corners += [(stretch.end_minute, stretch.to_c) for stretch in lay_out(steps, start_c)]
+    return tuple(corners)
+
+
+def compute_set_points(
+    steps: Sequence[ScheduleStep], start_c: int = ROOM_C, largest_step_c: int | None = LARGEST_STEP_C
+) -> tuple[SetPoint, ...]:
+    """What is set on the kiln and when.
+
+    With `largest_step_c` a person turns the kiln by hand: a long climb or fall is made in smaller set points, evenly
+    in time. None is a kiln with a program: one point for each climb and hold. Source: common practice.
+    """
+    points: list[SetPoint] = []
+    for stretch in lay_out(steps, start_c):
+        if largest_step_c is None:
+            hold = stretch.minutes if stretch.is_hold else 0
+            following = [
+                SetPoint(stretch.start_minute, stretch.to_c, stretch.from_c, stretch.label, hold_minutes=hold)
+            ]
+        elif stretch.is_hold and points:
+            following = []  # it stands there already
+        else:
+            following = _turn_by_hand(stretch, largest_step_c)
+        if following and points and points[-1].minute == following[0].minute:
+            points.pop()  # a climb that takes no time: nobody sets a kiln twice in one minute
+        points += following
+    return tuple(points)
+
+
+def _turn_by_hand(stretch: Stretch, largest_step_c: int) -> list[SetPoint]:
+    """Set points of one climb or fall, never two in the same minute."""
+    targets = split_climb(stretch.from_c, stretch.to_c, largest_step_c, most_parts=max(1, stretch.minutes))
+    starts = [stretch.minutes * place // len(targets) for place in range(len(targets))]
+    before = [stretch.from_c, *targets]
+    return [
+        SetPoint(stretch.start_minute + start, target, from_c, stretch.label)
+        for start, target, from_c in zip(starts, targets, before, strict=False)
+    ]
+
+
+def split_climb(from_c: int, to_c: int, largest_step_c: int, most_parts: int) -> list[int]:
+    """The temperatures on the way from one to another, the last being `to_c`, none farther than the largest step.
+
+    They are counted back from the target, so that they are round numbers when it is one; where that would begin
+    with less than half a step, or there is no time for so many, all parts are nearly alike.
+    """
+    degrees, way = abs(to_c - from_c), 1 if to_c > from_c else -1
+    wanted = max(1, -(-degrees // largest_step_c))
+    parts = min(wanted, most_parts)
+    first = degrees - (wanted - 1) * largest_step_c
+    if parts == wanted and 2 * first >= largest_step_c:
+        return [to_c - way * largest_step_c * (parts - 1 - place) for place in range(parts)]
+    alike = [from_c + way * Fraction(degrees * place, parts) for place in range(1, parts + 1)]
+    rounded = [ROUND_C * round_half_up(exact / ROUND_C) for exact in alike[:-1]] + [to_c]
+    apart = [way * (to - since) for since, to in zip([from_c, *rounded], rounded, strict=False)]
+    if all(0 < degrees <= largest_step_c for degrees in apart):
+        return rounded
+    return [round_half_up(exact) for exact in alike]

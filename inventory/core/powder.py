@@ -4,9 +4,12 @@ Masses are milligrams, volumes thousandths of a millilitre, lengths micrometres;
 hundred of powder by mass, in hundredths (40 per 100 = 4000).
 """
 
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
+from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_density, print_mass, print_percent, print_volume
 from studio.kit.units import MG_CM3_PER_G_CM3, PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Source, Step, Working
@@ -69,6 +72,75 @@ def compute_powder_needed(
         source=Source.COMMON_PRACTICE,
     )
     return powder_mg, water_mg, working
+
+
+@dataclass(frozen=True, slots=True)
+class FlaskToFill:
+    """A flask with its tree; volumes are thousandths of a millilitre."""
+
+    label: str
+    flask_ul: int
+    pattern_ul: int = 0
+
+    @property
+    def space_ul(self) -> int:
+        return max(0, self.flask_ul - self.pattern_ul)
+
+
+@dataclass(frozen=True, slots=True)
+class Mix:
+    """One bowl for several flasks, in milligrams; `shares_mg` is the powder of each and adds up to all of it."""
+
+    powder_mg: int
+    water_mg: int
+    shares_mg: tuple[int, ...]
+    working: Working
+
+
+def check_flasks(flasks: Sequence[FlaskToFill]) -> tuple[str, ...]:
+    """What is wrong with flasks that are to be filled from one bowl."""
+    if not flasks:
+        return ("Choose a flask first: the powder is reckoned from its inside.",)
+    return tuple(
+        f"{flask.label}: its tree takes {print_volume(flask.pattern_ul)} and the flask holds "
+        f"{print_volume(flask.flask_ul)}. Choose a larger flask, or weigh the tree again."
+        for flask in flasks
+        if flask.space_ul == 0
+    )
+
+
+def compute_mix(
+    flasks: Sequence[FlaskToFill], powder_per_cm3_mg: int, water_pct100: int, over_mix_pct100: int = 0
+) -> Mix:
+    """Powder and water for all flasks in one bowl, with one over-mix. Raises ValueError for no flask."""
+    if not flasks:
+        raise ValueError("a mix is made for a flask")
+    spaces_ul = [flask.space_ul for flask in flasks]
+    powder_mg, water_mg, one_space = compute_powder_needed(
+        sum(spaces_ul), 0, powder_per_cm3_mg, water_pct100, over_mix_pct100
+    )
+    settings = tuple(
+        given for given in one_space.givens if given.label not in ("the flask", "the tree in it")
+    )
+    volumes = tuple(
+        Given(
+            flask.label,
+            f"{print_volume(flask.flask_ul)} less {print_volume(flask.pattern_ul)}",
+            "flask and tree",
+        )
+        for flask in flasks
+    )
+    spaces = tuple(Step(f"space in {flask.label}", print_volume(flask.space_ul)) for flask in flasks)
+    working = replace(
+        one_space,
+        title="Powder and water for one mix",
+        formula="the space in all flasks times the powder in each cm³ of slurry, and the over-mix; "
+        "water for each hundred of powder",
+        givens=(*volumes, *settings),
+        steps=(*spaces, *one_space.steps),
+    )
+    shares = allocate_largest_remainder(powder_mg, spaces_ul)
+    return Mix(powder_mg, water_mg, tuple(shares), working)
 
 
 def compute_expected_water(powder_mg: int, water_pct100: int) -> tuple[int, Working]:

@@ -1,0 +1,150 @@
+"""Energy of a schedule before it is fired, step by step, and put right by the studio's own measured firings."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from studio.kit.printing import SPACE, print_celsius, print_energy, print_minutes, print_percent
+from studio.kit.units import PCT100_WHOLE, round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+from .energy import RATING_SOURCE, Energy, compute_energy_from_rating
+from .schedule import ROOM_C, ScheduleStep, lay_out
+
+FIRINGS_LEAST = 3
+"""Fewer say more about one day than about the kiln."""
+CORRECTION_LEAST_PCT100 = PCT100_WHOLE // 4
+CORRECTION_MOST_PCT100 = PCT100_WHOLE * 4
+
+
+@dataclass(frozen=True, slots=True)
+class HeatedPart:
+    """A part of a firing: what it is called, its minutes, and the share of them that the kiln heats."""
+
+    text: str
+    minutes: int
+    on_pct100: int
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredFiring:
+    """A past firing: what its meter showed, and what was estimated for it."""
+
+    measured_wh: int
+    estimated_wh: int
+
+
+@dataclass(frozen=True, slots=True)
+class Correction:
+    """Measured over estimated energy, in hundredths of a per cent (as estimated: 10000).
+
+    `factor_pct100` is None, with the sentence that says why, while there are too few firings.
+    """
+
+    factor_pct100: int | None
+    firings: int
+    sentence: str = ""
+    working: Working | None = None
+
+
+def list_heated_parts(
+    steps: Sequence[ScheduleStep], shares_on_pct100: Sequence[int], start_c: int = ROOM_C
+) -> tuple[HeatedPart, ...]:
+    """The steps of a schedule with their minutes. Raises ValueError unless each step has its share."""
+    if len(steps) != len(shares_on_pct100):
+        raise ValueError("each step of a schedule needs its share of the time heating")
+    minutes = [0] * len(steps)
+    for stretch in lay_out(steps, start_c):
+        minutes[stretch.step] += stretch.minutes
+    return tuple(
+        HeatedPart(f"to {print_celsius(step.target_c)}", time, share)
+        for step, time, share in zip(steps, minutes, shares_on_pct100, strict=True)
+    )
+
+
+def compute_energy_by_steps(rated_w: int, parts: Sequence[HeatedPart]) -> Energy:
+    """Watt-hours of a kiln over the parts of a firing, each to the watt-hour and then added up."""
+    each_wh = [compute_energy_from_rating(rated_w, part.minutes, part.on_pct100).energy_wh for part in parts]
+    total_wh = sum(each_wh)
+    watts = f"{rated_w:,}{SPACE}W"
+    lines = [
+        Step(
+            f"{part.text}: {watts} × {print_minutes(part.minutes)} × {print_percent(part.on_pct100)}",
+            print_energy(energy_wh),
+        )
+        for part, energy_wh in zip(parts, each_wh, strict=True)
+    ]
+    working = Working(
+        title="Energy of the schedule, estimated",
+        formula="for each step the watts of the kiln, times its hours, times the share of them that it heats; "
+        "all added up",
+        givens=(
+            Given("rating of the kiln", watts, "its plate"),
+            Given("time in the kiln", print_minutes(sum(part.minutes for part in parts)), "the schedule"),
+            Given("share of the time heating", "for each step", Source.OWN_SETTING),
+        ),
+        steps=(*lines, Step("together", print_energy(total_wh))),
+        result=print_energy(total_wh),
+        source=RATING_SOURCE,
+        notes=("An estimate: a meter on the kiln is better.",),
+    )
+    return Energy(total_wh, working=working)
+
+
+def compute_correction(firings: Sequence[MeasuredFiring]) -> Correction:
+    """How far the studio's meter is from its estimates: the sum of one over the sum of the other.
+
+    A firing with no reading or no estimate is passed over. Held between a quarter and four times, because
+    beyond that a reading or the kiln's plate is wrong. Rounded half up.
+    """
+    known = [one for one in firings if one.measured_wh > 0 and one.estimated_wh > 0]
+    if len(known) < FIRINGS_LEAST:
+        return Correction(
+            None,
+            len(known),
+            f"{len(known)} of {FIRINGS_LEAST} firings have a meter reading so far. After {FIRINGS_LEAST}, the estimate "
+            "is put right by what your kiln really used.",
+        )
+    measured_wh = sum(one.measured_wh for one in known)
+    estimated_wh = sum(one.estimated_wh for one in known)
+    found = round_half_up(Fraction(measured_wh * PCT100_WHOLE, estimated_wh))
+    factor = min(max(found, CORRECTION_LEAST_PCT100), CORRECTION_MOST_PCT100)
+    sentence = ""
+    if factor != found:
+        sentence = (
+            f"The meter shows {print_percent(found)} of the estimate, which no kiln explains; {print_percent(factor)} "
+            "is taken. Look at the readings, and at the watts on the kiln's plate."
+        )
+    measured, estimated = print_energy(measured_wh), print_energy(estimated_wh)
+    working = Working(
+        title="What your kiln uses against the estimate",
+        formula="what the meter showed over all these firings, divided by what was estimated for them",
+        givens=(
+            Given("firings with a reading", str(len(known)), "your own firings"),
+            Given("measured", measured, "the meter"),
+            Given("estimated", estimated, "the kiln's plate and its schedules"),
+        ),
+        steps=(Step(f"{measured} ÷ {estimated}", print_percent(found)),),
+        result=print_percent(factor),
+        source=Source.COMMON_PRACTICE,
+        notes=(sentence,) if sentence else (),
+    )
+    return Correction(factor, len(known), sentence, working)
+
+
+def correct_energy(estimate: Energy, correction: Correction) -> Energy:
+    """An estimate put right by the studio's own firings; as it was while there are too few of them."""
+    factor = correction.factor_pct100
+    if factor is None or estimate.working is None:
+        return estimate
+    energy_wh = round_half_up(Fraction(estimate.energy_wh * factor, PCT100_WHOLE))
+    before, after = print_energy(estimate.energy_wh), print_energy(energy_wh)
+    given = Given("used against estimated", print_percent(factor), f"{correction.firings} measured firings")
+    working = replace(
+        estimate.working,
+        formula=f"{estimate.working.formula}; put right by what the meter showed before",
+        givens=(*estimate.working.givens, given),
+        steps=(*estimate.working.steps, Step(f"{before} × {print_percent(factor)}", after)),
+        result=after,
+    )
+    return Energy(energy_wh, working=working)

@@ -5,7 +5,8 @@ from fractions import Fraction
 
 import pytest
 
-from costing.core.process import Melt, compute_normal_loss, compute_process_account
+from costing.core.process import compute_normal_loss
+from costing.core.rollup import CastInput, PieceInput, PolicyInput, compute_cast_cost
 from inventory.core.weighing import Verdict, compute_balance, compute_weighing_uncertainty
 
 
@@ -66,61 +67,74 @@ def test_a_loss_of_two_hundredths_is_not_shown():
 UNIT = 1_000_000
 
 
-def _process(output_kg: int, scrap_micro_per_kg: int = 0):
-    return compute_process_account(
-        Melt(
-            input_mg=1_000 * UNIT,
-            input_micro=20_700 * UNIT,
-            good_mg=output_kg * UNIT,
-            normal_pct100=1_000,
-            scrap_micro_per_kg=scrap_micro_per_kg,
-        )
+def _roll_up(charge_mg, charge_micro, good_mg, back_mg, **policy):
+    """A melt as a cast of one piece that shows nothing but its metal; what is missing is lost."""
+    back_micro = round(Fraction(charge_micro * back_mg, charge_mg))
+    own_micro = round(Fraction(charge_micro * good_mg, charge_mg))
+    cast = CastInput(
+        charge_mg=charge_mg,
+        charge_micro=charge_micro,
+        back_mg=back_mg,
+        back_micro=back_micro,
+        lost_mg=charge_mg - good_mg - back_mg,
+        lost_micro=charge_micro - back_micro - own_micro,
+        pieces=(PieceInput(key=1, label="good", mass_mg=good_mg, own_metal_micro=own_micro),),
     )
+    return compute_cast_cost(cast, PolicyInput(**policy))
 
 
-def test_process_account_with_scrap_at_one_eighty():
-    """ACCA F2 workbook, ch. 9; read: (20,700 - 180)/900 = 22.80/kg; good 20,520, normal loss 180."""
-    account = _process(900, scrap_micro_per_kg=1_800_000)
-    assert account.per_kg_micro == 22_800_000
-    assert account.good_micro == 20_520 * UNIT
-    assert account.scrap_micro == 180 * UNIT
-    assert account.abnormal_micro == 0
+def _process(good_kg, back_kg, **policy):
+    return _roll_up(1_000 * UNIT, 20_700 * UNIT, good_kg * UNIT, back_kg * UNIT, **policy)
 
 
 def test_process_account_with_scrap_worth_nothing():
     """ACCA F2 workbook, ch. 9; read: 23.00/kg."""
-    assert _process(900).per_kg_micro == 23_000_000
+    cost = _process(900, 0, normal_loss_pct100=1_000)
+    assert cost.piece_totals_micro == (900 * 23 * UNIT,)
+    assert cost.set_aside == ()
+
+
+# The workbook's scrap is metal that comes back here, written down to what it sells for.
+SCRAP_SOLD = {"reclaim_resale_micro_per_kg": 1_800_000}
+
+
+def test_process_account_with_scrap_at_one_eighty():
+    """ACCA F2 workbook, ch. 9; read: (20,700 - 180)/900 = 22.80/kg; good 20,520, scrap 180."""
+    cost = _process(900, 100, **SCRAP_SOLD)
+    assert cost.piece_totals_micro == (20_520 * UNIT,)
+    assert cost.set_aside == ()
 
 
 def test_an_abnormal_loss_costs_what_good_output_costs():
-    """The same account with 20 kg more lost than the normal 100 kg; computed: 20 x 22.80 = 456."""
-    account = _process(880, scrap_micro_per_kg=1_800_000)
-    assert account.per_kg_micro == 22_800_000
-    assert account.abnormal_micro == 456 * UNIT
+    """The same account with 20 kg more lost than that; computed: 20 x 22.80 = 456."""
+    cost = _process(880, 100, **SCRAP_SOLD)
+    assert [(aside.key, aside.amount_micro) for aside in cost.set_aside] == [("abnormal_loss", 456 * UNIT)]
+    assert cost.piece_totals_micro == (880 * 22_800_000,)
 
 
 # One melt, three policies for the returned sprue: issue 130 g costing 107.00, 60 g sprue back, 68 g pieces,
 # 2 g lost; computed, invented inputs; IAS 2 para. 14 and 16 for the rules (memory).
-def _melt(**policy):
-    return compute_process_account(
-        Melt(input_mg=130_000, input_micro=107_000_000, good_mg=68_000, back_mg=60_000, **policy)
-    )
+def _melt(normal_loss_pct100=10_000, **policy):
+    return _roll_up(
+        130_000, 107_000_000, 68_000, 60_000, normal_loss_pct100=normal_loss_pct100, **policy
+    ).piece_totals_micro[0]
+
+
+SPRUE_SOLD = {"reclaim_resale_micro_per_kg": 750_000_000}
 
 
 def test_sprue_returned_at_issue_cost():
-    account = _melt()
-    assert account.back_micro == 49_384_615
-    assert account.good_micro == 57_615_385
-    assert round(Fraction(account.good_micro, 68), 0) == 847_285
+    """0.847285 a gram."""
+    assert _melt() == 57_615_385
+    assert round(Fraction(_melt(), 68)) == 847_285
 
 
 def test_sprue_credited_at_a_resale_value():
-    account = _melt(back_micro_per_kg=750_000_000)
-    assert account.good_micro == 62_000_000
-    assert round(Fraction(account.good_micro, 68), 0) == 911_765
+    """0.911765 a gram."""
+    assert _melt(**SPRUE_SOLD) == 62_000_000
+    assert round(Fraction(_melt(**SPRUE_SOLD), 68)) == 911_765
 
 
 def test_sprue_credited_at_a_resale_value_with_a_normal_loss_of_one_per_cent():
-    account = _melt(back_micro_per_kg=750_000_000, normal_pct100=100)
-    assert account.good_micro == 61_368_268
-    assert account.abnormal_micro == 631_732
+    """0.7 g beyond normal, 0.631732 of the 62.00."""
+    assert _melt(normal_loss_pct100=100, **SPRUE_SOLD) == 61_368_268

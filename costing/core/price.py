@@ -4,7 +4,6 @@ Money is millionths of the currency; margins, multiples, fees and tax are hundre
 (a multiple of 2.5 is 25000).
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
@@ -59,11 +58,6 @@ class Price:
     @property
     def before_tax_micro(self) -> int:
         return self.asked_micro - self.tax_micro
-
-
-def compute_multiple_from_markup(markup_pct100: int) -> int:
-    """A markup on the cost as a multiple of it: 60 % is 1.6 times."""
-    return PCT100_WHOLE + markup_pct100
 
 
 def check_price_rule(rule: PriceRule) -> str:
@@ -158,33 +152,41 @@ def replace_metal(
 
 
 @dataclass(frozen=True, slots=True)
-class PricePair:
-    """One rule's price on what a piece cost, and on its cost with metal at today's price where that is known."""
+class Left:
+    """What a price leaves over the cost, once tax and fees are gone, told both ways.
 
-    rule: PriceRule
-    on_cost: Price
-    on_today: Price | None
+    `margin_pct100` is its share of what comes in, `markup_pct100` its share of the cost; None where that is nothing.
+    """
 
-
-def compute_prices(
-    cost_micro: int, today_micro: int | None, rules: Sequence[PriceRule]
-) -> tuple[PricePair, ...]:
-    """Prices of a piece by every rule, wholesale and retail alike."""
-    return tuple(
-        PricePair(
-            rule,
-            compute_price(cost_micro, rule),
-            None if today_micro is None else compute_price(today_micro, rule),
-        )
-        for rule in rules
-    )
+    micro: int
+    margin_pct100: int | None
+    markup_pct100: int | None
+    steps: tuple[Step, ...]
 
 
-def compute_margin_pct100(before_tax_micro: int, cost_micro: int) -> int | None:
-    """The margin that a price before tax really leaves, of that price; None for no price."""
-    if before_tax_micro <= 0:
+def compute_left(price: Price, cost_micro: int, fees_pct100: int = 0) -> Left:
+    """What is left of a price over a cost; fees are a share of the price before tax."""
+    fees_micro = round_half_up(Fraction(price.before_tax_micro * fees_pct100, PCT100_WHOLE))
+    received_micro = price.before_tax_micro - fees_micro
+    left_micro = received_micro - cost_micro
+    margin_pct100 = _share_pct100(left_micro, received_micro)
+    markup_pct100 = _share_pct100(left_micro, cost_micro)
+    left, received, cost = (print_money(amount, 4) for amount in (left_micro, received_micro, cost_micro))
+    steps = [Step(f"left over the cost: {received} − {cost}", left)]
+    if price.tax_micro or fees_micro:
+        gone = [print_money(amount) for amount in (price.tax_micro, fees_micro) if amount]
+        steps.insert(0, Step(f"comes in: {print_money(price.asked_micro)} − {' − '.join(gone)}", received))
+    if margin_pct100 is not None:
+        steps.append(Step(f"margin, of what comes in: {left} ÷ {received}", print_percent(margin_pct100)))
+    if markup_pct100 is not None:
+        steps.append(Step(f"markup, on the cost: {left} ÷ {cost}", print_percent(markup_pct100)))
+    return Left(left_micro, margin_pct100, markup_pct100, tuple(steps))
+
+
+def _share_pct100(part_micro: int, whole_micro: int) -> int | None:
+    if whole_micro <= 0:
         return None
-    return round_half_up(Fraction((before_tax_micro - cost_micro) * PCT100_WHOLE, before_tax_micro))
+    return round_half_up(Fraction(part_micro * PCT100_WHOLE, whole_micro))
 
 
 def _factor(rule: PriceRule) -> Fraction:

@@ -1,11 +1,11 @@
 """What one piece cost and what to ask for it: on what it cost, and as if its metal were bought today."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from costing.core import inputs
-from costing.core.price import Price, PriceRule, compute_price, replace_metal
+from costing.core.price import Left, Price, PriceRule, compute_left, compute_price, replace_metal
 from costing.core.rates import compute_price_per_kg
 from costing.core.rollup import PrintedCost, compute_printed, work_piece_share
 from costing.models import MetalPrice
@@ -13,7 +13,7 @@ from costing.queries import CostedCast
 from inventory.models import Piece, Studio
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar
-from studio.kit.units import PCT100_WHOLE, divide_half_up
+from studio.kit.documents import Column, Raw, Table
 from studio.kit.working import Working
 
 from .cast_tables import GROUPS
@@ -37,7 +37,15 @@ class Asking:
 
     label: str
     price: Price
-    left_micro: int
+    left: Left
+
+    @property
+    def working(self) -> Working | None:
+        """How the price was reached, and what it leaves."""
+        working = self.price.working
+        if working is None:
+            return None
+        return replace(working, title=self.label, steps=working.steps + self.left.steps)
 
 
 @dataclass(frozen=True)
@@ -115,5 +123,42 @@ class PieceSheet:
 
 def _ask(label: str, cost_micro: int, rule: PriceRule) -> Asking:
     price = compute_price(cost_micro, rule)
-    fees_micro = divide_half_up(price.before_tax_micro * rule.fees_pct100, PCT100_WHOLE)
-    return Asking(label, price, price.before_tax_micro - fees_micro - cost_micro)
+    return Asking(label, price, compute_left(price, cost_micro, rule.fees_pct100))
+
+
+_ASKED = (
+    Column("price", "Price"),
+    Column("ask", "Ask", "money", on_phone=True),
+    Column("tax", "Tax in it", "money"),
+    Column("left", "Left over the cost", "money"),
+    Column("margin", "Margin", "percent"),
+    Column("markup", "Markup", "percent"),
+)
+
+
+def table_askings(askings: Sequence[Asking], caption: str, is_part: bool = False) -> Table | None:
+    """The prices that there are, with what each leaves; None when there are none.
+
+    The part for the page of the piece stands in a narrow column: there the workings tell what is not shown.
+    """
+    priced = [asking for asking in askings if not asking.price.problem]
+    if not priced:
+        return None
+    hidden = set() if any(asking.price.tax_micro for asking in priced) else {"tax"}
+    note = "The margin is what is left, of what comes in after tax and fees; the markup is the same, on the cost."
+    if is_part:
+        hidden, note = {"tax", "margin", "markup"}, ""
+    columns = tuple(column for column in _ASKED if column.key not in hidden)
+    rows = [tuple(_cells_of(asking)[column.key] for column in columns) for asking in priced]
+    return Table(caption, columns, rows, note=note)
+
+
+def _cells_of(asking: Asking) -> dict[str, Raw]:
+    return {
+        "price": asking.label,
+        "ask": asking.price.asked_micro,
+        "tax": asking.price.tax_micro,
+        "left": asking.left.micro,
+        "margin": asking.left.margin_pct100,
+        "markup": asking.left.markup_pct100,
+    }

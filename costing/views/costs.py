@@ -11,10 +11,11 @@ from costing.forms.asking import AskingForm
 from costing.queries import all_policies, cost_casts, latest_metal_prices, policy_on
 from costing.queries.choices import find_cast, find_piece
 from costing.reports.cast_cost import make_cast_document, read_sheet
-from costing.reports.piece_cost import PieceSheet
+from costing.reports.piece_cost import PieceSheet, table_askings
 from inventory.models import Piece
 from inventory.queries.studio import current_studio
-from studio.kit.report_page import lay_document
+from studio.kit.forms import list_mistakes
+from studio.kit.report_page import lay_document, lay_table
 
 from .reports import file_links
 
@@ -53,14 +54,21 @@ def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
     policy = policy_on(timezone.localdate(), all_policies())
     form = AskingForm(request.GET, policy)
     sheet = _read_piece(piece)
+    part = _wants_part(request)
+    askings = sheet.askings(form.rules()) if sheet and sheet.is_good and form.is_valid() else []
+    caption = "By the prices you are trying below" if form.is_changed else "By your cost rules of today"
+    table = table_askings(askings, caption, part)
     context = {
         "piece": piece,
         "sheet": sheet,
         "form": form,
-        "askings": sheet.askings(form.rules()) if sheet and sheet.is_good and form.is_valid() else [],
+        "is_part": part,
+        "mistakes": list_mistakes(form),
+        "askings": askings,
+        "asked": lay_table(table) if table else None,
+        "problems": sorted({asking.price.problem for asking in askings if asking.price.problem}),
         "section": "pieces",
     }
-    part = _wants_part(request)
     return render(request, "costing/piece_part.html" if part else "costing/piece_cost.html", context)
 
 

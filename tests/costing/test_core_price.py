@@ -8,9 +8,8 @@ from costing.core.price import (
     PriceRule,
     Rounding,
     Rule,
-    compute_margin_pct100,
+    compute_left,
     compute_price,
-    compute_prices,
     compute_tax_inside,
     replace_metal,
 )
@@ -101,21 +100,25 @@ def test_metal_is_valued_again_at_todays_price_and_all_else_stays():
     assert working.result == "54.00"
 
 
-def test_prices_are_told_on_cost_and_on_todays_metal():
-    retail = PriceRule(label="to a customer", rule=Rule.MARGIN, value_pct100=7_500)
-    prices = compute_prices(42 * UNIT, 54 * UNIT, [GALLERY, retail])
-    assert [(pair.on_cost.asked_micro, pair.on_today.asked_micro) for pair in prices] == [
-        (84 * UNIT, 108 * UNIT),
-        (168 * UNIT, 216 * UNIT),
-    ]
+def test_what_a_price_leaves_is_told_as_margin_and_as_markup():
+    left = compute_left(compute_price(50 * UNIT, replace(GALLERY, value_pct100=25_000)), 50 * UNIT)
+    assert (left.micro, left.margin_pct100, left.markup_pct100) == (75 * UNIT, 6_000, 15_000)
+    assert [step.result for step in left.steps] == ["75.0000", "60\u00a0%", "150\u00a0%"]
 
 
-def test_without_a_price_of_metal_today_there_is_only_the_price_on_cost():
-    (pair,) = compute_prices(42 * UNIT, None, [GALLERY])
-    assert pair.on_today is None
+def test_tax_and_fees_are_gone_before_anything_is_left():
+    rule = replace(GALLERY, fees_pct100=5_000, tax_pct100=2_000)
+    left = compute_left(compute_price(50 * UNIT, rule), 50 * UNIT, rule.fees_pct100)
+    # 240.00 with 40.00 tax and 100.00 fees: 100.00 comes in.
+    assert (left.micro, left.margin_pct100, left.markup_pct100) == (50 * UNIT, 5_000, 10_000)
+    assert left.steps[0].text == "comes in: 240.00 − 40.00 − 100.00"
 
 
-def test_the_margin_that_a_price_leaves():
-    assert compute_margin_pct100(125 * UNIT, 50 * UNIT) == 6_000
-    assert compute_margin_pct100(40 * UNIT, 50 * UNIT) == -2_500
-    assert compute_margin_pct100(0, 50 * UNIT) is None
+def test_a_price_below_the_cost_leaves_less_than_nothing():
+    left = compute_left(compute_price(50 * UNIT, replace(GALLERY, value_pct100=8_000)), 50 * UNIT)
+    assert (left.micro, left.margin_pct100, left.markup_pct100) == (-10 * UNIT, -2_500, -2_000)
+
+
+def test_a_piece_that_cost_nothing_has_no_markup_and_a_price_of_nothing_no_margin():
+    left = compute_left(compute_price(0, GALLERY), 0)
+    assert (left.micro, left.margin_pct100, left.markup_pct100) == (0, None, None)

@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from costing.core.price import PriceRule, Rule, compute_multiple_from_markup, compute_price
+from costing.core.price import PriceRule, Rule, compute_left, compute_price
 from costing.core.rollup import CastInput, PieceInput, PolicyInput, compute_cast_cost, compute_printed
 from costing.core.wear import compute_wear
 from inventory.core.ledger import Amount, draw
@@ -153,8 +153,10 @@ def _price(rule, value_pct100):
 
 def test_a_margin_is_of_the_price_and_a_markup_is_of_the_cost():
     """Arithmetic: cost 50, margin 60 % is 125, markup 60 % is 80."""
-    assert _price(Rule.MARGIN, 6_000).asked_micro == _units(125)
-    assert _price(Rule.MULTIPLE, compute_multiple_from_markup(6_000)).asked_micro == _units(80)
+    by_margin, by_markup = _price(Rule.MARGIN, 6_000), _price(Rule.MULTIPLE, 16_000)
+    assert (by_margin.asked_micro, by_markup.asked_micro) == (_units(125), _units(80))
+    assert compute_left(by_margin, _units(50)).margin_pct100 == 6_000
+    assert compute_left(by_markup, _units(50)).markup_pct100 == 6_000
 
 
 def test_a_margin_of_a_hundred_per_cent_or_more_is_refused():

@@ -74,7 +74,8 @@ class RuleDayField(DayField):
 class PolicyForm(StudioModelForm):
     from_day = RuleDayField(
         label="In force from",
-        help_text="Casts from this day on are costed by these rules, until newer ones begin.",
+        help_text="Casts from this day on are costed by these rules, until newer ones begin. "
+        "Your oldest rules cost what was cast before them too.",
     )
     normal_loss_pct100 = PercentField(
         label="Normal loss, of the charge",

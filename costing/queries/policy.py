@@ -25,7 +25,10 @@ BASIS_FIELDS = {
 
 
 def policy_on(day: date, policies: Sequence[Policy]) -> Policy:
-    """The cost rules in force on a day; before the first ones, and with none, plain defaults (not saved)."""
+    """The cost rules of a day, `policies` being newest first: before the oldest ones, those; with none, plain defaults.
+
+    The defaults are not saved.
+    """
     for policy in policies:
         if policy.from_day <= day:
             return policy

@@ -10,6 +10,8 @@ from inventory.models import Cast
 from inventory.queries.setup import SetupStep, register_setup_steps
 from studio.kit.printing import SPACE, print_date, print_exact_money
 
+from .policy import all_policies, policy_on
+
 
 def policies_with_end() -> QuerySet[Policy]:
     """Cost rules with `next_day`: the day from which newer ones hold, None for the newest."""
@@ -19,6 +21,11 @@ def policies_with_end() -> QuerySet[Policy]:
 
 def newest_policy() -> Policy | None:
     return Policy.objects.order_by("-from_day").first()
+
+
+def oldest_rules_day() -> date | None:
+    """The first day of the oldest rules, which cost what was cast before them too."""
+    return Policy.objects.order_by("from_day").values_list("from_day", flat=True).first()
 
 
 def count_casts_under(policy: Policy) -> tuple[int, date | None]:
@@ -43,12 +50,17 @@ def metal_prices() -> QuerySet[MetalPrice]:
 @register_setup_steps
 def cost_steps() -> list[SetupStep]:
     """The lines of the set-up page about costs. A studio can cast without either."""
-    policy = Policy.objects.filter(from_day__lte=timezone.localdate()).order_by("-from_day").first()
+    policies = all_policies()
+    policy = policy_on(timezone.localdate(), policies) if policies else None
     rules = (
         f"In force from {print_date(policy.from_day)}."
         if policy
         else "None yet. Until then an hour at the bench costs nothing."
     )
+    if policy and policy.from_day > timezone.localdate():
+        rules = (
+            f"From {print_date(policy.from_day)}. They are your oldest, so they count before that day too."
+        )
     price = metal_prices().first()
     prices = (
         f"Newest: {price.alloy}, {print_exact_money(price.price_micro)} per{SPACE}{price.per_unit}"

@@ -32,7 +32,7 @@ from .cast_tables import (
     table_pieces,
     table_prices,
 )
-from .layout import make_document, say_day
+from .layout import make_document, say_day, say_rules
 
 
 def read_sheet(number: int, studio: Studio) -> CastSheet | None:
@@ -149,7 +149,8 @@ def _say_cost(sheet: CastSheet) -> str:
         said.append(f"The metal is {costed.cast.owner}'s and carries no cost here: this is the work.")
     for aside, amount in zip(costed.cost.set_aside, printed.aside_totals_micro, strict=True):
         said.append(f"Of it {print_money(amount)} is set aside ({aside.label.lower()}): no piece carries it.")
-    return " ".join([*said, *_say_loss(sheet)])
+    said += [*_say_loss(sheet), say_rules(costed.policy, costed.cast.day)]
+    return " ".join(said).strip()
 
 
 def _say_loss(sheet: CastSheet) -> list[str]:

@@ -5,6 +5,7 @@ from datetime import date
 
 from django.utils import timezone
 
+from costing.models import Policy
 from inventory.models import Studio
 from studio.kit.apportion import round_to_add_up
 from studio.kit.documents import Block, Document
@@ -49,6 +50,18 @@ def round_column(amounts: Sequence[int], unit: int) -> tuple[list[int], int]:
 
 def say_period(first: date, last: date) -> str:
     return f"{say_day(first)} to {say_day(last)}"
+
+
+def say_rules(policy: Policy, cast_day: date) -> str:
+    """What to know of the rules that costed a cast; "" when they were in force on its day."""
+    if policy.pk is None:
+        return "There are no cost rules yet, so time and energy cost nothing here."
+    if cast_day < policy.from_day:
+        first = say_day(policy.from_day)
+        return (
+            f"It was cast before your oldest cost rules, which begin on {first}: they cost it all the same."
+        )
+    return ""
 
 
 def say_day(day: date) -> str:

@@ -17,7 +17,7 @@ from studio.kit.documents import Column, Raw, Table
 from studio.kit.working import Working
 
 from .cast_tables import GROUPS
-from .layout import penny_of
+from .layout import penny_of, say_rules
 
 _METAL = (inputs.OWN_METAL, inputs.LOST_METAL)
 
@@ -90,6 +90,10 @@ class PieceSheet:
             for line, printed in zip(self.costed.cost.lines, self._printed.lines, strict=True)
             if line.piece_micro[self.place]
         ]
+
+    @property
+    def rules_sentence(self) -> str:
+        return say_rules(self.costed.policy, self.costed.cast.day)
 
     @property
     def picture(self) -> Picture:

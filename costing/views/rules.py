@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from costing.forms.rules import TWICE, PolicyForm
 from costing.models import Policy
-from costing.queries.setup import count_casts_under, newest_policy, policies_with_end
+from costing.queries.setup import count_casts_under, newest_policy, oldest_rules_day, policies_with_end
 from costing.tables.rules import PolicyTable
 from inventory.views.records import RecordCreate, RecordUpdate
 from studio.kit.forms import list_mistakes
@@ -63,15 +63,19 @@ class PolicyCreate(_PolicyMixin, RecordCreate):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         # The form is made first: it knows whether there were rules to start from.
         context = super().get_context_data(**kwargs)
-        return {**context, "is_first": self.is_first}
+        return {**context, "is_first": self.is_first, "oldest_day": oldest_rules_day()}
 
 
 class PolicyUpdate(_PolicyMixin, RecordUpdate):
     def get_object(self, queryset: Any = None) -> Policy:
         policy: Policy = super().get_object(queryset)
         self.saved_name = f"C{self.word_record(policy)[1:]}"
+        self.first_day = policy.from_day
         self.cast_count, self.last_day = count_casts_under(policy)
         return policy
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        return super().get_context_data(cast_count=self.cast_count, last_day=self.last_day, **kwargs)
+        # As they were opened: the form may have written another day into them.
+        is_oldest = self.first_day == oldest_rules_day()
+        kwargs |= {"cast_count": self.cast_count, "last_day": self.last_day}
+        return super().get_context_data(first_day=self.first_day, is_oldest=is_oldest, **kwargs)

@@ -88,6 +88,13 @@ def test_a_cast_is_charged_by_the_rules_of_its_own_day():
     assert line(cost_of(cast), "bench_cast").total_micro == w.money(24)
 
 
+def test_a_cast_before_the_oldest_rules_is_charged_by_those():
+    cast = full_cast()
+    BenchTime.objects.create(cast=cast, day=w.DAY, minutes=60)
+    Policy.objects.update(from_day=w.DAY + timedelta(days=10))
+    assert line(cost_of(cast), "bench_cast").total_micro == w.money(24)
+
+
 def test_loss_beyond_what_is_normal_is_set_aside():
     silver = w.buy(w.grain(), w.g(100), 100)
     cast = w.cast_metal([(silver, 100)], [w.piece("Leaf", 40)], back=55)

@@ -76,6 +76,20 @@ def test_what_was_set_aside_stands_in_the_table(cast):
     assert any(row[0] == "Set aside: abnormal loss" for row in table.rows)
 
 
+def test_a_cast_older_than_the_oldest_rules_says_so(reader, cast):
+    words = "It was cast before your oldest cost rules, which begin on 9 Mar 2026: they cost it all the same."
+    pages = (f"/casts/{cast.number}/cost/", f"/pieces/{cast.pieces.first().pk}/cost/")
+    assert not any(words in reader.get(page).content.decode() for page in pages)
+    Policy.objects.update(from_day=w.DAY + timedelta(days=7))
+    assert all(words in reader.get(page).content.decode() for page in pages)
+
+
+def test_without_rules_a_cast_says_what_costs_nothing(reader, cast):
+    Policy.objects.all().delete()
+    page = reader.get(f"/casts/{cast.number}/cost/").content.decode()
+    assert "There are no cost rules yet, so time and energy cost nothing here." in page
+
+
 def test_the_account_of_each_metal_agrees_to_the_last_unit_whatever_happened(cast):
     leaf, stud, *_ = cast.pieces.order_by("number")
     post_finish(leaf, leaf.as_cast_mg - 500, 300, w.DAY + timedelta(days=1))

@@ -93,6 +93,30 @@ def test_the_first_rules_say_that_they_cost_what_is_past_too(mira: Client) -> No
     assert words not in page(mira, NEW)
 
 
+def test_later_rules_say_that_they_cost_what_is_past_only_before_the_oldest(mira: Client) -> None:
+    policy(date(2026, 3, 2))
+    policy(date(2026, 5, 1))
+    assert "begin before your oldest rules do they cost what is past" in page(mira, NEW)
+    assert "everything that was cast before 2 Mar 2026" in page(mira, NEW)
+
+
+def test_the_oldest_rules_say_that_they_cost_what_was_cast_before_them(mira: Client) -> None:
+    oldest, newer = policy(date(2026, 3, 2)), policy(date(2026, 5, 1))
+    words = "They are your oldest: what was cast before 2 Mar 2026 is costed by them too."
+    assert words in page(mira, reverse("costing:policy-edit", args=[oldest.pk]))
+    # A refused save has not moved them.
+    refused = {**TYPED, "from_day": "2026-06-01", "tax_pct100": "101"}
+    assert words in page(mira, reverse("costing:policy-edit", args=[oldest.pk]), refused)
+    assert "your oldest: what" not in page(mira, reverse("costing:policy-edit", args=[newer.pk]))
+
+
+def test_rules_that_begin_later_count_until_then_too(mira: Client) -> None:
+    assert "None yet. Until then an hour at the bench costs nothing." in page(mira, "/setup/")
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    policy(tomorrow)
+    assert "They are your oldest, so they count before that day too." in page(mira, "/setup/")
+
+
 def test_saving_a_copy_leaves_the_rules_it_came_from_alone(mira: Client) -> None:
     old = policy(date(2026, 1, 1), hourly_rate_micro=money(19))
     mira.post(NEW, TYPED)

@@ -93,7 +93,7 @@ def _tell_set_point(point: SetPoint, has_program: bool) -> str:
     label = f" ({point.label})" if point.label else ""
     is_up = point.set_c > point.from_c
     if not has_program:
-        return f"Set the kiln {'up' if is_up else 'down'} to {target}{label}."
+        return f"Turn the kiln {'up' if is_up else 'down'} to {target}{label}."
     if point.hold_minutes:
         return f"The kiln holds {target} for {print_minutes(point.hold_minutes)} by itself{label}."
     return f"The kiln {'climbs' if is_up else 'cools'} to {target} by itself{label}."

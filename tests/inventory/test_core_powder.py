@@ -1,8 +1,13 @@
 """Powder and water for a flask."""
 
+import pytest
+
 from inventory.core.powder import (
+    FlaskToFill,
+    check_flasks,
     compute_expected_water,
     compute_flask_volume,
+    compute_mix,
     compute_powder_needed,
 )
 
@@ -30,3 +35,39 @@ def test_water_for_weighed_powder_shows_its_sum():
     water_mg, working = compute_expected_water(455_000, 4_000)
     assert water_mg == 182_000
     assert working.result == "182.00\u00a0g"
+
+
+def test_two_flasks_from_one_bowl_take_the_powder_of_both():
+    mix = compute_mix([FlaskToFill("A", 441_786, 41_786), FlaskToFill("B", 200_000)], 1_250, 4_000, 1_000)
+    assert (mix.powder_mg, mix.water_mg) == (825_000, 330_000)
+    assert mix.shares_mg == (550_000, 275_000)
+
+
+def test_the_powder_of_each_flask_adds_up_to_the_bowl():
+    mix = compute_mix([FlaskToFill(name, 100_001) for name in "ABC"], 1_263, 4_000, 700)
+    assert sum(mix.shares_mg) == mix.powder_mg
+
+
+def test_one_flask_in_the_bowl_is_the_sum_for_one_flask():
+    mix = compute_mix([FlaskToFill("A", 441_786, 41_786)], 1_250, 4_000, 500)
+    assert (mix.powder_mg, mix.water_mg) == compute_powder_needed(441_786, 41_786, 1_250, 4_000, 500)[:2]
+
+
+def test_the_mix_shows_each_flask_and_one_over_mix():
+    working = compute_mix([FlaskToFill("A", 300_000), FlaskToFill("B", 200_000)], 1_250, 4_000).working
+    assert [given.label for given in working.givens] == [
+        "A", "B", "powder in each cm³ of slurry", "over-mix", "water for the powder",
+    ]  # fmt: skip
+    assert working.steps[2].result == "500\u00a0ml"
+
+
+def test_a_flask_with_no_room_for_powder_is_named():
+    assert check_flasks([FlaskToFill("A", 300_000, 40_000)]) == ()
+    (sentence,) = check_flasks([FlaskToFill("A", 300_000), FlaskToFill("B", 100_000, 200_000)])
+    assert sentence.startswith("B: its tree takes")
+
+
+def test_a_bowl_for_no_flask_asks_for_one():
+    assert check_flasks([])[0].startswith("Choose a flask")
+    with pytest.raises(ValueError, match="for a flask"):
+        compute_mix([], 1_250, 4_000)

@@ -4,8 +4,16 @@ from fractions import Fraction
 
 import pytest
 
+from inventory.core.day_plan import StudioPractice
+from inventory.core.investing import (
+    STANDING_LEAST_MINUTES,
+    STANDING_MOST_MINUTES,
+    compute_phases,
+)
 from inventory.core.powder import (
+    FlaskToFill,
     compute_flask_volume,
+    compute_mix,
     compute_powder_in_slurry,
     compute_powder_needed,
     compute_water_mg,
@@ -56,3 +64,33 @@ def test_water_for_four_pounds_of_powder():
 def test_water_per_hundred_of_powder(water_pct100, grams):
     """38 heavy work, 39 medium, 40 fine detail; makers allow 38 to 42; read."""
     assert compute_water_mg(100_000, water_pct100) == grams * 1000
+
+
+@pytest.mark.parametrize("over_mix_pct100", [0, 1_600])
+def test_over_mix_covers_the_shop_charts(over_mix_pct100):
+    """Shop charts against the cylinder's volume: 18.9 to 24.1 g/in3, spill and over-fill included; read."""
+    thousand_cubic_inches_ul = 16_387_064
+    per_cm3_mg = round(compute_powder_in_slurry(GRAINS_MG_CM3, 4_000))
+    mix = compute_mix([FlaskToFill("flask", thousand_cubic_inches_ul)], per_cm3_mg, 4_000, over_mix_pct100)
+    assert 18_900_000 <= mix.powder_mg <= 24_100_000
+
+
+def test_two_cylinders_from_one_bowl():
+    """2.5 x 3 in and 3 x 3 in at 40/100: 304.6 and 438.7 g of powder; computed. Within 0.5 g for the two."""
+    per_cm3_mg = round(compute_powder_in_slurry(GRAINS_MG_CM3, 4_000))
+    sizes = [(63_500, 76_200), (76_200, 76_200)]
+    flasks = [FlaskToFill(str(size), compute_flask_volume(*size)) for size in sizes]
+    mix = compute_mix(flasks, per_cm3_mg, 4_000)
+    assert abs(mix.powder_mg - (304_600 + 438_700)) <= 500
+
+
+def test_the_working_time_from_powder_to_the_last_vacuum():
+    """About 8 min: mix 4, vacuum the bowl 1, pour 1, vacuum the flask 2; common practice."""
+    assert [phase.seconds for phase in compute_phases()] == [240, 60, 60, 120]
+    assert compute_phases()[-1].end_s == 8 * 60
+
+
+def test_the_flasks_stand_before_the_kiln():
+    """90 to 120 min; common practice."""
+    assert (STANDING_LEAST_MINUTES, STANDING_MOST_MINUTES) == (90, 120)
+    assert STANDING_LEAST_MINUTES <= StudioPractice().standing_minutes <= STANDING_MOST_MINUTES

@@ -1,0 +1,148 @@
+"""Burnout schedules: their hours, their curve, what is set on the kiln, and what stands against them."""
+
+import pytest
+
+from inventory.core.schedule import (
+    ScheduleStep,
+    compute_curve,
+    compute_set_points,
+    compute_total_minutes,
+    count_minutes,
+    split_climb,
+)
+from inventory.core.schedule_check import STEPS_MOST, check_schedule
+
+SMALL = (
+    ScheduleStep(150, climb_minutes=60, hold_minutes=120, label="wax out"),
+    ScheduleStep(750, climb_c_per_hour=150, hold_minutes=180, label="top"),
+    ScheduleStep(600, climb_minutes=60, hold_minutes=60),
+)
+
+
+def set_on(steps, start_c=20, largest_step_c=75):
+    return [(point.minute, point.set_c) for point in compute_set_points(steps, start_c, largest_step_c)]
+
+
+def sentences(steps, **kwargs):
+    return [remark.sentence.replace("\u00a0", " ") for remark in check_schedule(steps, **kwargs)]
+
+
+def test_the_hours_are_all_climbs_and_holds():
+    total, working = compute_total_minutes(SMALL)
+    assert total == 60 + 120 + 240 + 180 + 60 + 60
+    assert working.result == "12\u00a0h"
+    assert [step.result for step in working.steps][-1] == working.result
+
+
+def test_a_climb_by_its_rate_takes_longer_from_a_colder_kiln():
+    step = (ScheduleStep(120, climb_c_per_hour=100),)
+    assert count_minutes(step, start_c=20) == 60
+    assert count_minutes(step, start_c=0) == 72
+
+
+def test_the_curve_begins_at_the_room_and_ends_at_the_pour():
+    curve = compute_curve(SMALL, start_c=18)
+    assert curve == ((0, 18), (60, 150), (180, 150), (420, 750), (600, 750), (660, 600), (720, 600))
+
+
+def test_a_climb_by_hand_is_made_in_steps_evenly_in_time():
+    assert set_on((ScheduleStep(320, climb_minutes=80, hold_minutes=60),)) == [
+        (0, 95), (20, 170), (40, 245), (60, 320),
+    ]  # fmt: skip
+
+
+def test_a_fall_is_made_in_steps_too():
+    assert set_on((ScheduleStep(600, climb_minutes=60),), start_c=750) == [(0, 675), (30, 600)]
+
+
+def test_a_short_climb_is_one_set_point():
+    assert set_on((ScheduleStep(60, climb_minutes=60),)) == [(0, 60)]
+
+
+def test_steps_that_would_begin_with_a_few_degrees_are_made_nearly_alike_and_round():
+    assert split_climb(370, 750, 75, 200) == [435, 495, 560, 625, 685, 750]
+
+
+def test_a_knob_is_not_turned_twice_in_a_minute():
+    assert set_on((ScheduleStep(320, climb_minutes=2),)) == [(0, 170), (1, 320)]
+
+
+def test_a_climb_of_no_minutes_is_set_at_once():
+    steps = (ScheduleStep(149, hold_minutes=120), ScheduleStep(371, hold_minutes=120))
+    assert set_on(steps) == [(0, 149), (120, 371)]
+
+
+def test_a_kiln_with_a_program_has_a_point_for_each_climb_and_hold():
+    points = compute_set_points(SMALL, largest_step_c=None)
+    assert [(point.minute, point.set_c, point.hold_minutes) for point in points] == [
+        (0, 150, 0), (60, 150, 120), (180, 750, 0), (420, 750, 180), (600, 600, 0), (660, 600, 60),
+    ]  # fmt: skip
+
+
+def test_a_hold_at_the_room_is_no_climb():
+    assert set_on((ScheduleStep(20, hold_minutes=30), ScheduleStep(60, climb_minutes=30))) == [
+        (0, 20),
+        (30, 60),
+    ]
+
+
+def test_a_climb_has_minutes_or_a_rate_and_not_both():
+    with pytest.raises(ValueError, match="not both"):
+        ScheduleStep(150, climb_minutes=60, climb_c_per_hour=100)
+
+
+def test_a_good_schedule_has_nothing_against_it():
+    assert check_schedule(SMALL, most_c=750) == ()
+
+
+def test_a_schedule_above_its_powder_is_told_which_step():
+    (remark,) = check_schedule(SMALL, most_c=730)
+    assert remark.step == 1
+    assert not remark.is_caution
+    assert "730\u00a0°C at most" in remark.sentence
+
+
+def test_gypsum_above_750_is_a_caution_and_stops_nothing():
+    hot = (ScheduleStep(760, climb_c_per_hour=200, hold_minutes=60),)
+    (remark,) = check_schedule(hot)
+    assert remark.is_caution
+    assert "sulfur dioxide" in remark.sentence
+    assert check_schedule(hot, most_c=900, is_gypsum_bonded=False) == ()
+
+
+def test_a_schedule_without_steps_is_told_to_begin():
+    assert sentences(()) == ["A schedule needs a step: write the first temperature and how long it is held."]
+
+
+@pytest.mark.parametrize(
+    ("step", "words"),
+    [
+        (ScheduleStep(700, climb_minutes=10), "no kiln goes from 20 °C to 700 °C in 10 min"),
+        (ScheduleStep(700, climb_c_per_hour=0), "between 1 and 1,500 °C an hour"),
+        (ScheduleStep(700, climb_c_per_hour=9_000), "between 1 and 1,500 °C an hour"),
+        (ScheduleStep(700, climb_c_per_hour=2), "more than a day"),
+        (ScheduleStep(1_400, climb_minutes=600), "between 0 and 1,300 °C"),
+        (ScheduleStep(-5, climb_minutes=600), "between 0 and 1,300 °C"),
+        (ScheduleStep(700, climb_minutes=2_000), "24 h at most"),
+        (ScheduleStep(700, climb_minutes=-1), "24 h at most"),
+        (ScheduleStep(700, climb_minutes=60, hold_minutes=2_000), "24 h at most"),
+        (ScheduleStep(20), "changes nothing"),
+        (ScheduleStep(20, climb_c_per_hour=100), "changes nothing"),
+        (ScheduleStep(700, climb_minutes=60, label="x" * 61), "60 letters"),
+    ],
+)
+def test_a_step_no_kiln_can_do_is_told_how_to_mend_it(step, words):
+    assert any(words in sentence for sentence in sentences((step,)))
+
+
+def test_a_schedule_of_too_many_steps_is_told_so():
+    assert "24 steps at most" in sentences([ScheduleStep(100, hold_minutes=5)] * (STEPS_MOST + 1))[0]
+
+
+def test_a_schedule_of_more_than_a_week_is_told_so():
+    steps = [ScheduleStep(100 + place, climb_minutes=60, hold_minutes=1_440) for place in range(8)]
+    assert "a week is the most" in sentences(steps)[0]
+
+
+def test_a_schedule_that_takes_no_time_is_told_so():
+    assert "no time at all" in sentences((ScheduleStep(600),))[0]

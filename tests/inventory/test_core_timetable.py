@@ -1,0 +1,175 @@
+"""The casting day from one wish to every moment of it."""
+
+from dataclasses import replace
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from inventory.core.clock import QuietHours
+from inventory.core.day_moments import MomentKind
+from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind, check_day_plan
+from inventory.core.schedule import ScheduleStep
+from inventory.core.timetable import compute_timetable
+
+LONDON = ZoneInfo("Europe/London")
+SMALL = (
+    ScheduleStep(150, climb_minutes=60, hold_minutes=120, label="wax out"),
+    ScheduleStep(750, climb_minutes=240, hold_minutes=240, label="top"),
+    ScheduleStep(600, climb_minutes=60, hold_minutes=60),
+)
+PLAN = DayPlan(SMALL)
+HOURS = 13
+
+
+def pour_at(*when, plan=PLAN, zone=LONDON, now=None):
+    return compute_timetable(Wish(WishKind.POUR, datetime(*when, tzinfo=zone)), plan, zone, now)
+
+
+def clock(table, kind):
+    return f"{table.find(kind).clock:%a %H:%M}"
+
+
+def said(table):
+    return " ".join(table.remarks).replace("\u00a0", " ")
+
+
+def test_the_day_runs_back_from_the_pour():
+    table = pour_at(2026, 6, 10, 16, 0)
+    assert clock(table, MomentKind.MIX) == "Wed 00:52"
+    assert clock(table, MomentKind.VACUUM_BOWL) == "Wed 00:56"
+    assert clock(table, MomentKind.FILL) == "Wed 00:57"
+    assert clock(table, MomentKind.VACUUM_FLASK) == "Wed 00:58"
+    assert clock(table, MomentKind.STAND) == "Wed 01:00"
+    assert clock(table, MomentKind.KILN_ON) == "Wed 03:00"
+    assert clock(table, MomentKind.CRUCIBLE) == "Wed 14:40"
+    assert clock(table, MomentKind.FLASK_READY) == "Wed 15:00"
+    assert clock(table, MomentKind.POUR) == "Wed 16:00"
+    assert clock(table, MomentKind.QUENCH) == "Wed 16:15"
+
+
+def test_the_day_runs_on_from_the_kiln():
+    wish = Wish(WishKind.KILN_ON, datetime(2026, 6, 10, 3, 0, tzinfo=LONDON))
+    assert compute_timetable(wish, PLAN, LONDON).moments == pour_at(2026, 6, 10, 16, 0).moments
+
+
+def test_a_kiln_without_a_program_is_turned_by_hand():
+    table = pour_at(2026, 6, 10, 16, 0)
+    points = [(f"{one.clock:%H:%M}", one.set_point_c) for one in table.moments if one.set_point_c]
+    assert points[:3] == [("03:00", 75), ("03:30", 150), ("06:00", 225)]
+    assert points[-2:] == [("14:00", 675), ("14:30", 600)]
+    assert all(one.by_hand for one in table.moments if one.kind == MomentKind.SET_POINT)
+
+
+def test_a_kiln_with_a_program_goes_by_itself():
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, kiln=Kiln(has_program=True)))
+    turns = [one for one in table.moments if one.kind == MomentKind.SET_POINT]
+    assert not any(one.by_hand for one in turns)
+    assert [f"{one.clock:%H:%M}" for one in turns] == ["04:00", "06:00", "10:00", "14:00", "15:00"]
+    assert "start its program" in table.find(MomentKind.KILN_ON).sentence
+
+
+def test_without_a_fall_the_metal_goes_in_some_minutes_before_the_pour():
+    plan = DayPlan((ScheduleStep(600, climb_minutes=300, hold_minutes=60),))
+    assert clock(pour_at(2026, 6, 10, 16, 0, plan=plan), MomentKind.CRUCIBLE) == "Wed 15:40"
+
+
+def test_a_fall_that_has_no_time_tells_nobody_when_the_metal_goes_in():
+    plan = DayPlan(
+        (ScheduleStep(750, climb_minutes=300, hold_minutes=60), ScheduleStep(600, hold_minutes=90))
+    )
+    table = pour_at(2026, 6, 10, 16, 0, plan=plan)
+    assert clock(table, MomentKind.CRUCIBLE) == "Wed 15:40"
+    assert clock(table, MomentKind.FLASK_READY) == "Wed 16:00"
+
+
+def test_a_fall_that_is_heated_up_again_is_not_the_one():
+    plan = DayPlan((*SMALL, ScheduleStep(700, climb_minutes=60, hold_minutes=30)))
+    assert clock(pour_at(2026, 6, 10, 16, 0, plan=plan), MomentKind.CRUCIBLE) == "Wed 15:40"
+
+
+def test_a_short_schedule_has_no_metal_in_before_the_kiln_is_on():
+    table = pour_at(2026, 6, 10, 16, 0, plan=DayPlan((ScheduleStep(100, hold_minutes=5),)))
+    assert table.find(MomentKind.CRUCIBLE).at == table.find(MomentKind.KILN_ON).at
+
+
+def test_flasks_that_are_invested_already_are_not_invested_again():
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, phases=()))
+    assert table.moments[0].kind == MomentKind.KILN_ON
+    assert table.find(MomentKind.STAND) is None
+
+
+def test_thirteen_hours_stay_thirteen_when_the_clocks_go_forward():
+    """From 29 March 2026, 01:00, London's clocks show an hour more."""
+    table = pour_at(2026, 3, 29, 10, 0)
+    assert clock(table, MomentKind.KILN_ON) == "Sat 20:00"
+    assert table.find(MomentKind.POUR).at - table.find(MomentKind.KILN_ON).at == timedelta(hours=HOURS)
+    assert "clocks go forward by an hour" in said(table)
+
+
+def test_thirteen_hours_stay_thirteen_when_the_clocks_go_back():
+    table = pour_at(2026, 10, 25, 10, 0)
+    assert clock(table, MomentKind.KILN_ON) == "Sat 22:00"
+    assert "clocks go back by an hour" in said(table)
+
+
+def test_what_is_done_by_hand_at_night_is_counted_and_said():
+    table = pour_at(2026, 6, 10, 16, 0)
+    night = table.by_hand_at_night
+    assert [f"{one.clock:%H:%M}" for one in night][:6] == [
+        "00:52", "00:56", "00:57", "00:58", "03:00", "03:30",
+    ]  # fmt: skip
+    assert f"{len(night)} things are done by hand between 22:00 and 07:00" in said(table)
+
+
+def test_a_day_outside_the_quiet_hours_has_no_such_remark():
+    plan = replace(PLAN, practice=StudioPractice(quiet=QuietHours(time(0), time(0))))
+    assert "by hand between" not in said(pour_at(2026, 6, 10, 16, 0, plan=plan))
+
+
+def test_a_day_that_would_have_begun_already_gives_the_earliest_pour():
+    now = datetime(2026, 6, 10, 7, 0, 20, tzinfo=UTC)
+    table = pour_at(2026, 6, 10, 16, 0, now=now)
+    assert table.earliest_pour == datetime(2026, 6, 10, 7, 1, tzinfo=UTC) + timedelta(hours=15, minutes=8)
+    assert "which is past. If you begin now, the earliest pour is Wed 10 Jun, 23:09." in said(table)
+
+
+def test_a_day_that_begins_just_now_is_in_time():
+    table = pour_at(2026, 6, 10, 16, 0)
+    assert pour_at(2026, 6, 10, 16, 0, now=table.moments[0].at).earliest_pour is None
+
+
+def test_metal_that_would_wait_long_in_the_crucible_is_remarked_upon():
+    assert "in the crucible for 1 h 20 min before the pour" in said(pour_at(2026, 6, 10, 16, 0))
+
+
+def test_the_hours_add_up_in_the_working():
+    working = pour_at(2026, 6, 10, 16, 0).working
+    steps = [(step.text.replace("\u00a0", " "), step.result.replace("\u00a0", " ")) for step in working.steps]
+    assert ("together", "13 h") in steps
+    assert ("Wed 10 Jun, 16:00 less 13 h", "Wed 10 Jun, 03:00") in steps
+    assert ("Wed 10 Jun, 03:00 less 2 h and 8 min", "Wed 10 Jun, 00:52") in steps
+
+
+def test_a_wish_without_a_zone_is_the_programs_mistake():
+    with pytest.raises(ValueError, match="in a zone"):
+        compute_timetable(Wish(WishKind.POUR, datetime(2026, 6, 10)), PLAN, LONDON)
+
+
+def test_the_usual_plan_has_nothing_against_it():
+    assert check_day_plan(PLAN) == ()
+
+
+@pytest.mark.parametrize(
+    ("plan", "words"),
+    [
+        (replace(PLAN, practice=StudioPractice(standing_minutes=-1)), "The flasks stand for"),
+        (replace(PLAN, practice=StudioPractice(lead_minutes=1_000)), "goes in before the pour"),
+        (replace(PLAN, practice=StudioPractice(quench_minutes=9_999)), "The quench waits"),
+        (replace(PLAN, practice=StudioPractice(crucible_c=5_000)), "The metal goes in between"),
+        (replace(PLAN, kiln=Kiln(largest_step_c=0)), "Check the largest step"),
+        (DayPlan(()), "no steps"),
+    ],
+)
+def test_a_plan_out_of_bounds_is_told_how_to_mend_it(plan, words):
+    assert any(words in sentence for sentence in check_day_plan(plan))

@@ -54,7 +54,7 @@ def say_period(first: date, last: date) -> str:
 
 def say_rules(policy: Policy, cast_day: date) -> str:
     """What to know of the rules that costed a cast; "" when they were in force on its day."""
-    if policy.pk is None:
+    if not policy.pk:
         return "There are no cost rules yet, so time and energy cost nothing here."
     if cast_day < policy.from_day:
         first = say_day(policy.from_day)

@@ -79,9 +79,10 @@ def compute_cast_cost(cast: CastInput, policy: PolicyInput) -> CastCost:
         raise ValueError(problems[0])
     normal_mg, abnormal_mg = compute_normal_loss(cast.charge_mg, cast.lost_mg, policy.normal_loss_pct100)
     good = [cast.pieces[place] for place in cast.good_places]
-    weights = {basis: choose_weights(basis, good) for basis in Basis}
+    bases = {key: policy.basis_of(key) for key in DEFAULT_BASES}
+    weights = {basis: choose_weights(basis, good) for basis in set(bases.values())}
     lines = tuple(
-        allocate_cost(cost, cast, weights[policy.basis_of(cost.key)] if cost.key in DEFAULT_BASES else None)
+        allocate_cost(cost, cast, weights[bases[cost.key]] if cost.key in bases else None)
         for cost in list_costs(cast, policy)
     )
     return CastCost(
@@ -91,7 +92,7 @@ def compute_cast_cost(cast: CastInput, policy: PolicyInput) -> CastCost:
         set_aside=_gather_set_aside(lines),
         normal_lost_mg=normal_mg,
         abnormal_lost_mg=abnormal_mg,
-        piece_lost_mg=_share_normal_mg(cast, weights[policy.basis_of(LOST_METAL)][0], normal_mg),
+        piece_lost_mg=_share_normal_mg(cast, weights[bases[LOST_METAL]][0], normal_mg),
     )
 
 

@@ -10,6 +10,7 @@ from inventory.core.energy import (
     Energy,
     allocate_firing_cost,
     compute_energy_cost,
+    cost_of_energy,
     share_firing_cost,
 )
 from studio.kit.working import Working
@@ -59,7 +60,7 @@ class FiringUse:
 
     @property
     def energy_shares_micro(self) -> list[int]:
-        cost_micro, _ = compute_energy_cost(self.energy.energy_wh, self.energy_micro_per_kwh)
+        cost_micro = cost_of_energy(self.energy.energy_wh, self.energy_micro_per_kwh)
         return share_firing_cost(cost_micro, self.flask_volumes_ul)
 
     @property

@@ -1,9 +1,7 @@
 """What one use of a tool costs: crucibles, flasks, elements of the kiln, worn by the use and not by the year."""
 
-from fractions import Fraction
-
 from studio.kit.printing import print_money
-from studio.kit.units import round_half_up
+from studio.kit.units import divide_half_up
 from studio.kit.working import Given, Source, Step, Working
 
 WEAR_SOURCE = "units of production: OpenStax, Principles of Accounting vol. 1, 11.3"
@@ -22,7 +20,7 @@ def check_wear(price_micro: int, end_value_micro: int, life_uses: int) -> tuple[
 def compute_worn_so_far(price_micro: int, end_value_micro: int, life_uses: int, uses: int) -> int:
     """What all uses up to now have cost, rounded once; it stops when only the value at the end is left."""
     counted = min(max(uses, 0), life_uses)
-    return round_half_up(Fraction((price_micro - end_value_micro) * counted, life_uses))
+    return divide_half_up((price_micro - end_value_micro) * counted, life_uses)
 
 
 def compute_wear_cost(
@@ -61,7 +59,7 @@ def compute_wear(
         steps=(
             Step(
                 f"one use: {print_money(worth_micro)} ÷ {life_uses:,}",
-                print_money(round_half_up(Fraction(worth_micro, life_uses)), 4),
+                print_money(divide_half_up(worth_micro, life_uses), 4),
             ),
             Step(f"worn after use {last:,}", print_money(after_micro, 4)),
             Step(f"less worn before, after use {used_before:,}", print_money(cost_micro, 4)),

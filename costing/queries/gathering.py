@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from django.db.models import Sum
 
 from inventory.core.ledger import Amount
-from inventory.models import BenchTime, Entry, Holder, Movement, Piece
+from inventory.models import BenchTime, Entry, Holder, Material, Movement, Piece
 from inventory.queries.ledger import STANDING
 
 
@@ -79,8 +79,11 @@ def _follow_metal(
 
 def gather_pieces(cast_ids: Sequence[int]) -> dict[int, list[Piece]]:
     gathered: dict[int, list[Piece]] = defaultdict(list)
-    pieces = Piece.objects.filter(cast__in=cast_ids, void=False).select_related("pattern_material")
-    for piece in pieces.order_by("cast", "number"):
+    pieces = list(Piece.objects.filter(cast__in=cast_ids, void=False).order_by("cast", "number"))
+    # A studio has a handful of pattern materials and thousands of pieces: each material is read once.
+    materials = Material.objects.in_bulk({piece.pattern_material_id for piece in pieces} - {None})
+    for piece in pieces:
+        piece.pattern_material = materials.get(piece.pattern_material_id)
         gathered[piece.cast_id].append(piece)
     return gathered
 

@@ -1,12 +1,12 @@
 """Energy of a firing: watt-hours from a meter or from the kiln's rating, its cost, and each flask's share."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_energy, print_minutes, print_money, print_percent, print_volume
-from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, WH_PER_KWH, round_half_up
+from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, WH_PER_KWH, divide_half_up, round_half_up
 from studio.kit.working import Given, Source, Step, Working
 
 RATING_SOURCE = "US Department of Energy, Estimating Appliance and Home Electronic Energy Use"
@@ -14,11 +14,15 @@ RATING_SOURCE = "US Department of Energy, Estimating Appliance and Home Electron
 
 @dataclass(frozen=True, slots=True)
 class Energy:
-    """Energy used, or the sentence that says why it cannot be told."""
+    """Energy used, or the sentence that says why it cannot be told. The working is made when it is asked for."""
 
     energy_wh: int = 0
     problem: str = ""
-    working: Working | None = None
+    work: Callable[[], Working] | None = None
+
+    @property
+    def working(self) -> Working | None:
+        return self.work() if self.work else None
 
 
 def compute_energy_from_meter(before_wh: int, after_wh: int) -> Energy:
@@ -28,25 +32,32 @@ def compute_energy_from_meter(before_wh: int, after_wh: int) -> Energy:
             problem=f"The meter read {print_energy(after_wh)} after and {print_energy(before_wh)} before: "
             "a meter does not run backwards. Look at both readings again."
         )
-    used_wh = after_wh - before_wh
-    working = Working(
+    return Energy(after_wh - before_wh, work=lambda: _work_meter(before_wh, after_wh))
+
+
+def _work_meter(before_wh: int, after_wh: int) -> Working:
+    used = print_energy(after_wh - before_wh)
+    return Working(
         title="Energy of the firing",
         formula="the meter after, less the meter before",
         givens=(
             Given("meter before", print_energy(before_wh), "read from the meter"),
             Given("meter after", print_energy(after_wh), "read from the meter"),
         ),
-        steps=(Step("after less before", print_energy(used_wh)),),
-        result=print_energy(used_wh),
+        steps=(Step("after less before", used),),
+        result=used,
         source=Source.COMMON_PRACTICE,
     )
-    return Energy(used_wh, working=working)
 
 
 def compute_energy_from_rating(rated_w: int, minutes: int, on_pct100: int) -> Energy:
     """Watt-hours from the rating of a kiln, how long it ran, and the share of that time it was heating."""
     used_wh = round_half_up(Fraction(rated_w * minutes * on_pct100, MINUTES_PER_HOUR * PCT100_WHOLE))
-    working = Working(
+    return Energy(used_wh, work=lambda: _work_rating(rated_w, minutes, on_pct100, used_wh))
+
+
+def _work_rating(rated_w: int, minutes: int, on_pct100: int, used_wh: int) -> Working:
+    return Working(
         title="Energy of the firing, estimated",
         formula="the watts of the kiln, times the hours, times the share of the time that it heats",
         givens=(
@@ -64,14 +75,18 @@ def compute_energy_from_rating(rated_w: int, minutes: int, on_pct100: int) -> En
         source=RATING_SOURCE,
         notes=("An estimate: a meter on the kiln is better.",),
     )
-    return Energy(used_wh, working=working)
+
+
+def cost_of_energy(energy_wh: int, price_micro_per_kwh: int) -> int:
+    """Cost of energy in millionths of the currency, rounded once."""
+    return divide_half_up(energy_wh * price_micro_per_kwh, WH_PER_KWH)
 
 
 def compute_energy_cost(
     energy_wh: int, price_micro_per_kwh: int, energy_origin: str = "the firing"
 ) -> tuple[int, Working]:
-    """Cost of energy in millionths of the currency, rounded once."""
-    cost_micro = round_half_up(Fraction(energy_wh * price_micro_per_kwh, WH_PER_KWH))
+    """The same with its working."""
+    cost_micro = cost_of_energy(energy_wh, price_micro_per_kwh)
     price = print_money(price_micro_per_kwh, 4)
     working = Working(
         title="Cost of the energy",

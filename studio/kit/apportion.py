@@ -13,12 +13,12 @@ def allocate_largest_remainder(total: int, weights: Sequence[int]) -> list[int]:
     equally; a negative total is shared as its mirror. A zero weight beside others gets nothing.
     Raises ValueError for a negative weight, or when there is something to share and nobody to have it.
     """
-    if any(weight < 0 for weight in weights):
-        raise ValueError("a weight below zero cannot have a share")
     if not weights:
         if total:
             raise ValueError("nobody to share with")
         return []
+    if min(weights) < 0:
+        raise ValueError("a weight below zero cannot have a share")
     if not total:
         return [0] * len(weights)
     if total < 0:
@@ -27,10 +27,11 @@ def allocate_largest_remainder(total: int, weights: Sequence[int]) -> list[int]:
     if whole == 0:
         return allocate_largest_remainder(total, [1] * len(weights))
     shares = [total * weight // whole for weight in weights]
-    remainders = [total * weight % whole for weight in weights]
-    by_remainder = sorted(range(len(weights)), key=lambda place: -remainders[place])
-    for place in by_remainder[: total - sum(shares)]:
-        shares[place] += 1
+    left = total - sum(shares)
+    if left:
+        by_remainder = sorted(range(len(weights)), key=lambda place: -(total * weights[place] % whole))
+        for place in by_remainder[:left]:
+            shares[place] += 1
     return shares
 
 

@@ -1,0 +1,200 @@
+"""The checks of the ledger's promises, one function each."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from inventory.core.alloying import compute_blend_melts_milli
+from inventory.core.ledger import Amount, seal_of
+from inventory.guards import check_guards
+from inventory.models import Cast, Entry, Holder, Lot, Piece
+from inventory.queries.ledger import name_holder
+
+from .reading import MEASURES, HolderSums, Ledger, print_amount, stream
+from .registry import Finding, checks, register_check
+
+__all__ = ["Finding", "Ledger", "checks", "register_check"]
+
+
+@register_check
+def check_guards_stand(ledger: Ledger) -> Finding:
+    finding = Finding("the database refuses to change posted entries", checked=1)
+    finding.problems += [f"guard {name} is missing: run migrate" for name in check_guards()]
+    return finding
+
+
+@register_check
+def check_rows_unaltered(ledger: Ledger) -> Finding:
+    finding = Finding("posted movements are as they were written")
+    for entry_id, rows in ledger.rows.items():
+        entry = ledger.entries[entry_id]
+        for row in rows:
+            finding.checked += 1
+            seal = seal_of(row.entry, row.line, row.source, row.target, row.day, row.amount, row.what)
+            if seal != row.seal or row.day != entry.day:
+                finding.problems.append(
+                    f"movement {row.pk} (line {row.line} of entry {row.entry}, {row.day}) was altered: "
+                    f"{print_amount(row.amount)}, from holder {row.source} to holder {row.target}"
+                )
+    return finding
+
+
+@register_check
+def check_entries_whole(ledger: Ledger) -> Finding:
+    finding = Finding("every entry has all its lines", checked=len(ledger.entries))
+    for entry in ledger.entries.values():
+        lines = sorted(row.line for row in ledger.rows.get(entry.pk, []))
+        if lines != list(range(1, entry.line_count + 1)):
+            finding.problems.append(f"entry {entry.pk} has lines {lines} and should have {entry.line_count}")
+    return finding
+
+
+@register_check
+def check_reversals_mirror(ledger: Ledger) -> Finding:
+    finding = Finding("a reversal moves back exactly what it reverses", checked=len(ledger.reversed_ids))
+    for entry in ledger.entries.values():
+        if entry.reverses_id is None:
+            continue
+        back = sorted(
+            (r.target, r.source, r.what, r.quantity, r.fine_ug, r.cost_micro)
+            for r in ledger.rows.get(entry.pk, [])
+        )
+        first = sorted(
+            (r.source, r.target, r.what, r.quantity, r.fine_ug, r.cost_micro)
+            for r in ledger.rows.get(entry.reverses_id, [])
+        )
+        if back != first:
+            finding.problems.append(f"entry {entry.pk} does not mirror entry {entry.reverses_id}")
+    return finding
+
+
+@register_check
+def check_balances(ledger: Ledger) -> Finding:
+    finding = Finding("what each holder shows is what its movements add up to")
+    nothing = HolderSums()
+    wrong: dict[int, str] = {}
+    holders = Holder.objects.exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
+    for pk, latest_day, *numbers in stream(holders, ("pk", "latest_day", *MEASURES)):
+        finding.checked += 1
+        sums, shown = ledger.sums.get(pk, nothing), Amount(*numbers)
+        if shown != sums.balance or latest_day != sums.latest_day:
+            wrong[pk] = (
+                f"(holder {pk}) shows {print_amount(shown)} on {latest_day}; "
+                f"its movements make {print_amount(sums.balance)} on {sums.latest_day}"
+            )
+    named = holders.select_related("lot__material", "cast", "piece").in_bulk(list(wrong))
+    finding.problems += [f"{name_holder(named[pk])} {problem}" for pk, problem in wrong.items()]
+    return finding
+
+
+@register_check
+def check_never_below_zero(ledger: Ledger) -> Finding:
+    finding = Finding("no lot, crucible or piece is below zero on any day")
+    outside = set(Holder.objects.filter(kind=Holder.Kind.OUTSIDE).values_list("pk", flat=True))
+    for pk, sums in ledger.sums.items():
+        if pk in outside:
+            continue
+        finding.checked += 1
+        if sums.unsound is not None:
+            day, balance = sums.unsound
+            finding.problems.append(f"holder {pk} at the end of {day}: {print_amount(balance)}")
+    return finding
+
+
+@register_check
+def check_closed_casts(ledger: Ledger) -> Finding:
+    """Promise 3: charge = pieces + reclaim + loss, in all three measures, and an empty crucible."""
+    finding = Finding("a closed cast's crucible is empty, and what went in came out somewhere")
+    closes: dict[int, int] = defaultdict(int)
+    for entry in ledger.entries.values():
+        if entry.kind == Entry.Kind.CLOSE and entry.cast_id and ledger.standing(entry):
+            closes[entry.cast_id] += 1
+    for pk, number, crucible, closed_on in stream(
+        Cast.objects.order_by("pk"), ("pk", "number", "crucible_holder_id", "closed_on")
+    ):
+        finding.checked += 1
+        left, expected = ledger.balance(crucible), 0 if closed_on is None else 1
+        if expected and not left.is_nothing:
+            finding.problems.append(f"cast {number} is closed and its crucible holds {print_amount(left)}")
+        if closes.get(pk, 0) != expected:
+            finding.problems.append(
+                f"cast {number} has {closes.get(pk, 0)} standing closings and should have {expected}"
+            )
+    return finding
+
+
+@register_check
+def check_pieces(ledger: Ledger) -> Finding:
+    finding = Finding("each piece weighs what was booked, and is where its state says")
+    here = (Piece.State.CAST, Piece.State.FINISHED)
+    made = {
+        row.target: row.quantity
+        for entry in ledger.entries.values()
+        if entry.kind == Entry.Kind.CLOSE
+        for row in ledger.rows.get(entry.pk, [])
+    }
+    columns = ("pk", "holder_id", "entry_id", "as_cast_mg", "state", "void")
+    for pk, holder, entry_id, as_cast_mg, state, void in stream(Piece.objects.order_by("pk"), columns):
+        finding.checked += 1
+        weighs = ledger.balance(holder).quantity
+        if void != (entry_id in ledger.reversed_ids):
+            finding.problems.append(f"piece {pk} is void: {void}, against its entry {entry_id}")
+        if made.get(holder) != as_cast_mg:
+            finding.problems.append(
+                f"piece {pk} says {as_cast_mg} mg as cast; {made.get(holder)} mg were booked"
+            )
+        if (weighs > 0) != (state in here and not void):
+            finding.problems.append(f"piece {pk} is {state} and weighs {weighs} mg")
+    return finding
+
+
+class LotRow(NamedTuple):
+    """A lot as the audit reads it, with the owner of the cast that it came from."""
+
+    pk: int
+    holder: int
+    entry: int
+    owner: int | None
+    melts_milli: int
+    void: bool
+    from_cast: int | None
+    cast_owner: int | None
+
+
+@register_check
+def check_lots(ledger: Ledger) -> Finding:
+    """Customers' metal has no cost and stays its owner's; melts follow from what went into the crucible."""
+    finding = Finding(
+        "customers' metal has no cost and stays theirs; melts are right; void lots are reversed ones"
+    )
+    columns = ("pk", "holder_id", "entry_id", "owner_id", "melts_milli", "void", "from_cast_id")
+    rows = map(LotRow._make, stream(Lot.objects.order_by("pk"), (*columns, "from_cast__owner_id")))
+    lots = {lot.holder: lot for lot in rows}
+    charged: dict[int, list[tuple[int, int]]] = defaultdict(list)
+    for entry in ledger.entries.values():
+        if entry.kind != Entry.Kind.CHARGE or not ledger.standing(entry):
+            continue
+        for row in ledger.rows.get(entry.pk, []):
+            if row.source in lots:
+                charged[entry.cast_id or 0].append((row.quantity, lots[row.source].melts_milli))
+    # Lots of one cast share its melts.
+    melts = {cast: compute_blend_melts_milli(portions) for cast, portions in charged.items()}
+    for lot in lots.values():
+        finding.checked += 1
+        finding.problems += _lot_problems(lot, ledger, melts)
+    return finding
+
+
+def _lot_problems(lot: LotRow, ledger: Ledger, melts: dict[int, int]) -> Iterator[str]:
+    if lot.void != (lot.entry in ledger.reversed_ids):
+        yield f"lot {lot.pk} is void: {lot.void}, against its entry {lot.entry}"
+    cost_micro = ledger.balance(lot.holder).cost_micro
+    if lot.owner is not None and cost_micro:
+        yield f"lot {lot.pk} belongs to a customer and carries cost_micro {cost_micro}"
+    if lot.from_cast is None or lot.void:
+        return
+    if lot.cast_owner != lot.owner:
+        yield f"lot {lot.pk} and the cast it came from have different owners"
+    expected = melts.get(lot.from_cast, lot.melts_milli)
+    if expected != lot.melts_milli:
+        yield f"lot {lot.pk} says {lot.melts_milli} melts_milli; its charge makes {expected}"

@@ -17,7 +17,7 @@ def post_reversal(entry: Entry, note: str = "", by: User | None = None) -> Entry
 
     The same day, because what was written wrong did not happen on that day: every date and period then shows
     what was really there, and both entries stay in the history. Raises Refused, naming the entries to reverse
-    first, newest first, when what this entry put somewhere has been used since.
+    first, newest first, when later entries build on what this one did.
     """
     movements = list(entry.movements.select_related("source", "target").order_by("line"))
     ids = {pk for line in movements for pk in (line.source_id, line.target_id)}
@@ -46,7 +46,7 @@ def _refuse_unreversible(entry: Entry) -> None:
         names = "; ".join(describe_entry(user) for user in users[:10])
         more = f"; and {len(users) - 10} more" if len(users) > 10 else ""
         raise Refused(
-            f"What this entry brought in has been used since. Reverse first, in this order: {names}{more}.",
+            f"What this entry moved has been used or weighed again since. Reverse first, in this order: {names}{more}.",
             blockers=[user.pk for user in users],
         )
 

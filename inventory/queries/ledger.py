@@ -43,15 +43,28 @@ def standing_entries() -> QuerySet[Entry]:
 
 
 def later_users(entry: Entry) -> list[Entry]:
-    """Standing entries, newest first, that drew on what this entry put somewhere; they must be reversed first."""
-    filled = Holder.objects.filter(movements_in__entry=entry).exclude(kind=Holder.Kind.OUTSIDE)
+    """Standing entries, newest first, that must be reversed before this one: they built on what it did.
+
+    They drew on what it put somewhere. On a lot that it made, whatever was added would be left in a lot struck out,
+    and on a piece that it weighed, whatever came after counts on that weight: so these may not be touched at all.
+    """
+    filled, whole = _ends_of(entry)
+    moved = Movement.objects.filter(
+        Q(source__in=filled | whole) | Q(target__in=whole), entry_id__gt=entry.pk
+    ).values("entry")
     return list(
-        standing_entries()
-        .filter(movements__source__in=filled, pk__gt=entry.pk)
-        .select_related("cast", "piece")
-        .distinct()
-        .order_by("-pk")
+        standing_entries().filter(pk__in=moved).select_related("cast", "piece").distinct().order_by("-pk")
     )
+
+
+def _ends_of(entry: Entry) -> tuple[set[int], set[int]]:
+    """Holders that an entry filled, and those that must stay as it left them: the lots it made and its pieces."""
+    filled, whole = set(), set(entry.lots_made.values_list("holder", flat=True))
+    for line in entry.movements.select_related("source", "target"):
+        if line.target.kind != Holder.Kind.OUTSIDE:
+            filled.add(line.target_id)
+        whole |= {end.pk for end in (line.source, line.target) if end.kind == Holder.Kind.PIECE}
+    return filled, whole
 
 
 def name_holder(holder: Holder) -> str:

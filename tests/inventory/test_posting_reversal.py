@@ -6,9 +6,11 @@ import pytest
 
 from inventory.audit import run_audit
 from inventory.models import Entry, Lot, Piece
+from inventory.posting.buying import post_late_bill
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import post_count
 from tests import workshop as w
 
 pytestmark = pytest.mark.django_db
@@ -44,7 +46,7 @@ def test_a_reversed_delivery_leaves_nothing_in_stock():
 
 def test_a_delivery_in_use_names_the_entries_to_reverse_first_newest_first(cast):
     lot = Lot.objects.get(origin="bought")
-    with pytest.raises(Refused, match="used since") as refused:
+    with pytest.raises(Refused, match="used or weighed again since") as refused:
         post_reversal(lot.entry)
     assert refused.value.blockers == (entry_of(cast, "charge").pk,)
 
@@ -103,6 +105,49 @@ def test_a_reversed_sale_brings_the_piece_back_as_it_was(cast):
     post_reversal(sale)
     piece.refresh_from_db()
     assert piece.state == Piece.State.FINISHED
+    assert problems() == []
+
+
+@pytest.mark.parametrize(("leave", "word"), [(post_sale, "piece sold"), (post_melt_back, "back to the pot")])
+def test_a_piece_that_left_keeps_its_finishing_from_being_reversed(cast, leave, word):
+    piece = cast.pieces.get(name="Leaf")
+    finishing = post_finish(piece, w.g("19"), w.g("0.8"), w.DAY)
+    leave(piece, w.DAY)
+    with pytest.raises(Refused, match=f"{word} of Leaf"):
+        post_reversal(finishing)
+    assert problems() == []
+
+
+def test_a_piece_weighed_again_keeps_its_first_finishing(cast):
+    piece = cast.pieces.get(name="Leaf")
+    first = post_finish(piece, w.g("19"), w.g("0.8"), w.DAY)
+    second = post_finish(piece, w.g("18.9"), 0, w.DAY)
+    with pytest.raises(Refused, match="finishing of Leaf"):
+        post_reversal(first)
+    for entry in (second, first):
+        post_reversal(entry)
+    piece.refresh_from_db()
+    assert (piece.state, piece.holder.quantity) == (Piece.State.CAST, w.g(20))
+    assert problems() == []
+
+
+def test_a_delivery_with_a_late_bill_names_the_bill():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    bill = post_late_bill(lot.delivery, w.money(3), w.DAY + timedelta(days=5))
+    with pytest.raises(Refused, match="late bill") as refused:
+        post_reversal(lot.entry)
+    assert refused.value.blockers == (bill.pk,)
+
+
+def test_what_a_count_added_is_not_left_in_a_lot_that_is_struck_out():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    count = post_count(lot, w.g("100.5"), w.DAY)
+    with pytest.raises(Refused, match="count"):
+        post_reversal(lot.entry)
+    for entry in (count, lot.entry):
+        post_reversal(entry)
+    lot.holder.refresh_from_db()
+    assert lot.holder.quantity == 0
     assert problems() == []
 
 

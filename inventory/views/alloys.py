@@ -14,7 +14,7 @@ from inventory.forms.alloys import AlloyForm, CompositionFormSet, composition_ro
 from inventory.models import Alloy
 from inventory.tables.studio import AlloyTable
 from studio.kit.listing import ListingView
-from studio.kit.rows import asks_for_row, hold_judgement
+from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 
 from .records import NAME_TAKEN
 
@@ -38,6 +38,9 @@ def edit_alloy(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     rows = composition_rows(alloy)
     form = AlloyForm(request.POST or None, instance=alloy)
     parts = CompositionFormSet(request.POST or None, prefix="parts", initial=rows)
+    in_place = answer_in_place(parts)
+    if in_place is not None:
+        return in_place
     if request.method == "POST" and asks_for_row(request.POST):
         hold_judgement(form, parts)
     elif request.method == "POST" and _save(form, parts):

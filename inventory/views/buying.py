@@ -26,7 +26,7 @@ from inventory.queries.buying import (
 )
 from inventory.tables.buying import DeliveryTable, ReceivedTable
 from studio.kit.listing import ListingView
-from studio.kit.rows import asks_for_row, hold_judgement
+from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 from studio.kit.tables import lay_out
 
 from .landed_ahead import look_ahead
@@ -80,6 +80,9 @@ def enter_delivery(request: HttpRequest) -> HttpResponse:
     materials = materials_to_choose()
     data = request.POST if request.method == "POST" else None
     form, lines = _read(data, materials)
+    in_place = answer_in_place(lines)
+    if in_place is not None:
+        return in_place
     if data is not None and asks_for_row(data):
         hold_judgement(form, lines)
     elif data is not None and all([form.is_valid(), lines.is_valid()]):

@@ -9,6 +9,7 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Studio
 from inventory.posting.once import post_once
 from inventory.posting.refusal import Refused
+from studio.kit.rows import answer_in_place
 
 REFUSED = 422
 
@@ -20,13 +21,13 @@ def studio_of(request: HttpRequest) -> Studio:
 
 
 def answer(sheet: Sheet, act: Callable[[], str]) -> HttpResponse | None:
-    """Post a sheet once and lead on to the result; None when the page is to be shown again.
+    """Post a sheet once and lead on to the result, or give a line in place; None to show the page again.
 
     `act` posts and returns an address. What it refuses stands beside its field, and nothing was changed.
     """
     if sheet.asks_for_row:
         sheet.hold_judgement()
-        return None
+        return answer_in_place(*sheet.rows.values())
     if not sheet.is_valid():
         return None
     form: Any = sheet.form

@@ -22,7 +22,7 @@ from inventory.tables.stock import CustomersMetalTable, LotTable, MetalTable, Ot
 from studio.kit.kinds import understand
 from studio.kit.listing import ListingView
 from studio.kit.numerals import TEXT_MAX
-from studio.kit.rows import asks_for_row, hold_judgement
+from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 from studio.kit.tables import lay_out
 
 from .saving import save_once, signed_in_user
@@ -95,6 +95,9 @@ def enter_opening(request: HttpRequest) -> HttpResponse:
     data = request.POST if request.method == "POST" else None
     form = OpeningForm(data)
     lines = OpeningRows(data, prefix="lines", form_kwargs=materials)
+    in_place = answer_in_place(lines)
+    if in_place is not None:
+        return in_place
     if data is not None and asks_for_row(data):
         hold_judgement(form, lines)
     elif data is not None and all([form.is_valid(), lines.is_valid()]):

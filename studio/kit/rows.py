@@ -1,11 +1,15 @@
 """Repeated lines on a form: what came in a delivery, the portions of a charge, the castings on a scale.
 
-A page holds one or more sets of lines. "Add another line" is a button of the same form, so that it works
-without a script: the page comes back with all that was typed and one more empty line, and nothing is saved.
+A page holds one or more sets of lines. "Add another line" is a button of the same form: htmx sends what is typed
+and puts the one line that comes back below the others. Without a script the page comes back with all that was
+typed and one more empty line. Nothing is saved either way.
 
     LinesFormSet = make_rows(LineForm, least=1, nothing_written="Write at least one line.")
 
     form, lines = DeliveryForm(request.POST), LinesFormSet(request.POST, prefix="lines")
+    in_place = answer_in_place(lines)
+    if in_place is not None:
+        return in_place
     if asks_for_row(request.POST):
         hold_judgement(form, lines)
     elif form.is_valid() and lines.is_valid():
@@ -25,10 +29,13 @@ from django.forms.formsets import (
     formset_factory,
 )
 from django.forms.utils import ErrorDict, ErrorList
+from django.http import HttpResponse
+from django.utils.safestring import SafeString
 
 from studio.kit.forms import STALE_PAGE, KitRenderer, StudioForm
 
 ADD_LINE = "add_line"
+IN_PLACE = "in_place"
 MOST_ROWS = 40
 
 
@@ -72,6 +79,7 @@ class RowsFormSet(BaseFormSet):
     """Lines of one kind. Make a subclass with `make_rows`; shown by `{{ lines }}` within the page's form."""
 
     template_name = "kit/rows.html"
+    new_row_template = "kit/row_new.html"
     row_word = "Line"
     add_label = "Add another line"
     remove_label = "Leave this line out"
@@ -87,15 +95,28 @@ class RowsFormSet(BaseFormSet):
     def __init__(self, data: Mapping[str, Any] | None = None, *args: Any, **kwargs: Any) -> None:
         super().__init__(data, *args, **kwargs)
         self.asks_for_row = self.is_bound and self.data.get(ADD_LINE) == self.prefix
+        self.has_new_row = False
         if self.asks_for_row:
-            self.data = _with_one_more(self.data, f"{self.prefix}-{TOTAL_FORM_COUNT}")
+            more = _with_one_more(self.data, f"{self.prefix}-{TOTAL_FORM_COUNT}")
+            self.has_new_row, self.data = more is not self.data, more
 
     def _construct_form(self, i: int, **kwargs: Any) -> Any:
         kwargs["empty_permitted"] = True
+        is_new = self.has_new_row and i == self.total_form_count() - 1
+        if is_new:
+            # Nothing was sent for it yet: unbound, it shows its usual answers as a line of a fresh page does.
+            kwargs |= {"data": None, "files": None, "initial": None}
         form = super()._construct_form(i, **kwargs)  # type: ignore[misc]  # the stubs do not know it
-        if self.asks_for_row and i == self.total_form_count() - 1 and form.shown_fields:
-            form.shown_fields[0].field.widget.attrs["autofocus"] = True
+        if is_new:
+            form.cleaned_data = {}
+            if form.shown_fields:
+                form.shown_fields[0].field.widget.attrs["autofocus"] = True
         return form
+
+    def render_new_row(self) -> SafeString:
+        """The line that was asked for by itself, and the new count of lines, as htmx puts them into the page."""
+        context = {**self.get_context(), "form": self.forms[-1], "number": len(self.forms)}
+        return self.render(self.new_row_template, context)
 
     def add_fields(self, form: forms.Form, index: int | None) -> None:
         super().add_fields(form, index)
@@ -147,6 +168,17 @@ def make_rows(
 def asks_for_row(data: Mapping[str, Any]) -> bool:
     """Whether "Add another line" was pressed, for any set of lines on the page."""
     return ADD_LINE in data
+
+
+def answer_in_place(*sets: RowsFormSet) -> HttpResponse | None:
+    """The line that one of the sets was asked for, where the page puts it in place itself; else None.
+
+    A set that is full answers with nothing, and the page stays as it is.
+    """
+    asked = next((rows for rows in sets if rows.asks_for_row and IN_PLACE in rows.data), None)
+    if asked is None:
+        return None
+    return HttpResponse(asked.render_new_row()) if asked.has_new_row else HttpResponse(status=204)
 
 
 def hold_judgement(*parts: Any) -> None:

@@ -180,6 +180,14 @@ def test_another_line_saves_nothing_and_keeps_everything(bench):
     assert "thing to mend" not in html and "Ounces troy" not in html
 
 
+def test_another_line_in_place_offers_what_was_entered_meanwhile_and_saves_nothing(bench):
+    Material.objects.create(name="Fresh wax", kind="pattern")
+    html = deliver(bench, grain_line(quantity="3 oz"), add_line="lines", in_place="1").content.decode()
+    assert html.startswith('<fieldset class="row" data-new>') and "Fresh wax" in html
+    assert "<html" not in html and "3 oz" not in html
+    assert not Delivery.objects.exists()
+
+
 def test_a_material_entered_meanwhile_is_in_the_list_after_another_line(bench):
     Material.objects.create(name="Fresh wax", kind="pattern")
     assert "Fresh wax" in deliver(bench, grain_line(), add_line="lines").content.decode()

@@ -187,6 +187,13 @@ def test_another_portion_keeps_what_was_typed(bench, cast):
     assert 'value="3 oz"' in text_of(response) and 'name="charge-1-mass"' in text_of(response)
 
 
+def test_another_portion_in_place_comes_alone(bench, cast):
+    data = rows("charge", {"what": f"lot-{silver().pk}", "mass": "3 oz"})
+    html = text_of(send(bench, "charge", add_line="charge", in_place="1", **data))
+    assert html.count("<fieldset") == 1 and 'name="charge-1-mass"' in html and "<html" not in html
+    assert not Entry.objects.filter(kind="charge").exists()
+
+
 def test_only_the_owners_metal_is_offered(bench):
     theirs = post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY)
     ours = silver()

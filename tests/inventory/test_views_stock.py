@@ -340,6 +340,13 @@ def test_quantity_is_read_in_the_unit_of_its_material(bench):
     assert list(Lot.objects.order_by("pk").values_list("holder__quantity", flat=True)) == [500_000, 24]
 
 
+def test_another_lot_in_place_comes_alone_and_saves_nothing(bench):
+    first = {"material": str(w.grain().pk), "quantity": "3 oz", "cost": "30"}
+    html = opening(bench, first, add_line="lines", in_place="1").content.decode()
+    assert html.count("<fieldset") == 1 and 'name="lines-1-quantity"' in html and "<html" not in html
+    assert not Lot.objects.exists()
+
+
 def test_what_was_understood_follows_the_chosen_material(bench):
     wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
 

@@ -323,6 +323,11 @@ class TestAlloys:
         assert 'value="925"' in page and "parts-1-share" in page and "add up" not in page
         assert not Alloy.objects.exists()
 
+    def test_another_element_in_place_comes_alone(self, bench):
+        typed = {**alloy_form(("Ag", "925")), "add_line": "parts", "in_place": "1"}
+        html = text_of(bench.post(self.NEW, typed))
+        assert html.count("<fieldset") == 1 and "parts-1-share" in html and "<html" not in html
+
     def test_a_name_is_used_once(self, bench):
         workshop.sterling()
         page = text_of(bench.post(self.NEW, alloy_form(fineness="925", density_mg_cm3="10")))

@@ -1,14 +1,18 @@
 """Repeated lines: another line keeps what was typed, empty lines do not count, mistakes stand beside their field."""
 
+import re
+
 from django import forms
 from django.http import QueryDict
 
 from studio.kit.fields import LineField, MassField
 from studio.kit.rows import (
     ADD_LINE,
+    IN_PLACE,
     MOST_ROWS,
     RowForm,
     RowsFormSet,
+    answer_in_place,
     asks_for_row,
     hold_judgement,
     make_rows,
@@ -107,6 +111,50 @@ def test_the_new_line_takes_the_cursor():
     hold_judgement(rows)
     assert "autofocus" in str(rows.forms[1]["label"])
     assert "autofocus" not in str(rows.forms[0]["label"])
+
+
+def test_the_new_line_has_its_usual_answer():
+    data = post(GRAIN).data
+    data[ADD_LINE] = "rows"
+    offered = make_rows(BackFirst)(data, prefix="rows")
+    hold_judgement(offered)
+    assert '<option value="back" selected>' in str(offered.forms[1]["kind"])
+
+
+class BackFirst(PortionForm):
+    kind = forms.ChoiceField(choices=[("fresh", "fresh"), ("back", "back")], initial="back")
+
+
+def in_place(*rows: dict[str, str], **others: str) -> str:
+    answer = answer_in_place(post(*rows, **{ADD_LINE: "rows", IN_PLACE: "1", **others}))
+    return answer.content.decode() if answer is not None else "the whole page"
+
+
+def test_in_place_the_new_line_comes_alone_with_the_new_count():
+    html = in_place(GRAIN, {"label": "", "mass": "3.1 oz"})
+    assert html.count("<fieldset") == 1 and "Line 3" in html and 'name="rows-2-label"' in html
+    assert "3.1 oz" not in html and "errors" not in html
+    assert 'name="rows-TOTAL_FORMS" value="3" id="id_rows-TOTAL_FORMS" hx-swap-oob="true"' in html
+    assert "rows-more" not in html, "there is room for more"
+
+
+def test_in_place_the_new_line_takes_the_cursor():
+    assert re.findall(r'name="(rows-1-\w+)"[^>]*autofocus', in_place(GRAIN)) == ["rows-1-label"]
+
+
+def test_in_place_the_last_line_takes_the_button_away():
+    html = in_place(*[GRAIN] * (MOST_ROWS - 1))
+    assert f"Line {MOST_ROWS}" in html and '<p id="rows-more" hx-swap-oob="delete">' in html
+
+
+def test_in_place_no_line_comes_where_none_can_be():
+    full = answer_in_place(post(*[GRAIN] * MOST_ROWS, **{ADD_LINE: "rows", IN_PLACE: "1"}))
+    assert full is not None and (full.status_code, full.content) == (204, b"")
+
+
+def test_in_place_is_only_for_pages_that_say_so():
+    assert answer_in_place(post(GRAIN, **{ADD_LINE: "rows"})) is None
+    assert answer_in_place(post(GRAIN, **{IN_PLACE: "1"}), Portions(prefix="rows")) is None
 
 
 def test_another_line_of_another_set_adds_none_here():

@@ -1,4 +1,4 @@
-/* The pages work without this. It saves a double press and prints. */
+/* The pages work without this. It saves a double press, adds a line in place and prints. */
 "use strict";
 
 document.addEventListener("submit", (event) => {
@@ -20,4 +20,10 @@ window.addEventListener("pageshow", () => {
 
 document.addEventListener("click", (event) => {
   if (event.target.closest("[data-print]")) window.print();
+});
+
+// A new line is asked of the address that its form is sent to.
+document.addEventListener("htmx:configRequest", (event) => {
+  const { elt } = event.detail;
+  if (elt.name === "add_line") event.detail.path = elt.form.getAttribute("action") || location.pathname + location.search;
 });

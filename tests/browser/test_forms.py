@@ -1,0 +1,73 @@
+"""What a form does by itself in a real browser, while a person writes in it."""
+
+from typing import TYPE_CHECKING
+
+from tests.browser.conftest import OpenPage
+from tests.browser_support import LOOKS, assert_no_axe_violations, assert_no_sideways_scroll
+from tests.served import ServedStudio
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+PHONE, DESK = LOOKS[0], LOOKS[3]
+
+
+def _add_line(page: "Page") -> None:
+    page.focus("button[name=add_line]")
+    page.keyboard.press("Enter")
+    page.wait_for_load_state("networkidle")
+
+
+def test_another_line_is_added_in_place_and_all_lines_are_saved(
+    open_in: OpenPage, own_demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(own_demo_studio, PHONE)
+    page.goto("/buying/deliveries/new/")
+    page.select_option("[name=supplier]", index=1)
+    page.select_option("[name=lines-0-material]", label="Silver ear wires")
+    page.fill("[name=lines-0-quantity]", "20")
+    page.fill("[name=lines-0-price]", "9.50")
+    page.evaluate("document.body.dataset.stays = 'yes'")
+    _add_line(page)
+    expect(page.locator("[name=lines-1-material]")).to_be_focused()
+    expect(page.locator("[name=lines-0-quantity]")).to_have_value("20")
+    expect(page.locator("body")).to_have_attribute("data-stays", "yes")
+    assert_no_axe_violations(page)
+    assert_no_sideways_scroll(page)
+    page.select_option("[name=lines-1-material]", label="Sterling grain")
+    page.fill("[name=lines-1-quantity]", "2 ozt")
+    expect(page.locator("#id_lines-1-quantity-understood")).to_have_text("62.207\u00a0g")
+    page.fill("[name=lines-1-price]", "55")
+    page.click("button.press")
+    page.wait_for_load_state("networkidle")
+    expect(page.locator("main")).to_contain_text("The delivery is in stock.")
+    expect(page.locator("main tfoot")).to_contain_text("64.50")
+
+
+def test_another_line_is_added_without_a_script_too(open_in: OpenPage, demo_studio: ServedStudio) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(demo_studio, DESK)
+    page.route("**/*.js", lambda route: route.fulfill(body="", content_type="text/javascript"))
+    page.goto("/casts/record/")
+    page.fill("input[name=title]", "a leaf ring")
+    page.click("button[name=add_line][value=charge]")
+    page.wait_for_load_state("networkidle")
+    expect(page.locator("[name=charge-1-what]")).to_be_focused()
+    expect(page.locator("input[name=title]")).to_have_value("a leaf ring")
+
+
+def test_a_step_of_a_cast_adds_a_line_from_the_page_of_the_cast(
+    open_in: OpenPage, own_demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(own_demo_studio, DESK)
+    page.goto("/casts/start/")
+    page.fill("input[name=title]", "a leaf ring")
+    page.click("main button.press")
+    page.wait_for_load_state("networkidle")
+    _add_line(page)
+    expect(page.locator("[name=tree-1-what]")).to_be_focused()

@@ -65,8 +65,11 @@ def list_heated_parts(
 def compute_energy_by_steps(rated_w: int, parts: Sequence[HeatedPart]) -> Energy:
     """Watt-hours of a kiln over the parts of a firing, each to the watt-hour and then added up."""
     each_wh = [compute_energy_from_rating(rated_w, part.minutes, part.on_pct100).energy_wh for part in parts]
-    total_wh = sum(each_wh)
-    watts = f"{rated_w:,}{SPACE}W"
+    return Energy(sum(each_wh), work=lambda: _work_steps(rated_w, parts, each_wh))
+
+
+def _work_steps(rated_w: int, parts: Sequence[HeatedPart], each_wh: Sequence[int]) -> Working:
+    watts, total = f"{rated_w:,}{SPACE}W", print_energy(sum(each_wh))
     lines = [
         Step(
             f"{part.text}: {watts} × {print_minutes(part.minutes)} × {print_percent(part.on_pct100)}",
@@ -74,7 +77,7 @@ def compute_energy_by_steps(rated_w: int, parts: Sequence[HeatedPart]) -> Energy
         )
         for part, energy_wh in zip(parts, each_wh, strict=True)
     ]
-    working = Working(
+    return Working(
         title="Energy of the schedule, estimated",
         formula="for each step the watts of the kiln, times its hours, times the share of them that it heats; "
         "all added up",
@@ -83,12 +86,11 @@ def compute_energy_by_steps(rated_w: int, parts: Sequence[HeatedPart]) -> Energy
             Given("time in the kiln", print_minutes(sum(part.minutes for part in parts)), "the schedule"),
             Given("share of the time heating", "for each step", Source.OWN_SETTING),
         ),
-        steps=(*lines, Step("together", print_energy(total_wh))),
-        result=print_energy(total_wh),
+        steps=(*lines, Step("together", total)),
+        result=total,
         source=RATING_SOURCE,
         notes=("An estimate: a meter on the kiln is better.",),
     )
-    return Energy(total_wh, working=working)
 
 
 def compute_correction(firings: Sequence[MeasuredFiring]) -> Correction:
@@ -135,16 +137,20 @@ def compute_correction(firings: Sequence[MeasuredFiring]) -> Correction:
 def correct_energy(estimate: Energy, correction: Correction) -> Energy:
     """An estimate put right by the studio's own firings; as it was while there are too few of them."""
     factor = correction.factor_pct100
-    if factor is None or estimate.working is None:
+    if factor is None or estimate.work is None:
         return estimate
     energy_wh = round_half_up(Fraction(estimate.energy_wh * factor, PCT100_WHOLE))
-    before, after = print_energy(estimate.energy_wh), print_energy(energy_wh)
-    given = Given("used against estimated", print_percent(factor), f"{correction.firings} measured firings")
-    working = replace(
-        estimate.working,
-        formula=f"{estimate.working.formula}; put right by what the meter showed before",
-        givens=(*estimate.working.givens, given),
-        steps=(*estimate.working.steps, Step(f"{before} × {print_percent(factor)}", after)),
+    work = estimate.work
+    return Energy(energy_wh, work=lambda: _work_corrected(work(), estimate.energy_wh, energy_wh, correction))
+
+
+def _work_corrected(before: Working, before_wh: int, energy_wh: int, correction: Correction) -> Working:
+    factor, after = print_percent(correction.factor_pct100), print_energy(energy_wh)
+    given = Given("used against estimated", factor, f"{correction.firings} measured firings")
+    return replace(
+        before,
+        formula=f"{before.formula}; put right by what the meter showed before",
+        givens=(*before.givens, given),
+        steps=(*before.steps, Step(f"{print_energy(before_wh)} × {factor}", after)),
         result=after,
     )
-    return Energy(energy_wh, working=working)

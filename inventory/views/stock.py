@@ -9,7 +9,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.html import escape
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.filters.stock import LotFilter
@@ -19,11 +18,10 @@ from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.stock import metal_on_hand, other_on_hand, scrap_outlook, standing_lots
 from inventory.tables.stock import CustomersMetalTable, LotTable, MetalTable, OtherStockTable
-from studio.kit.kinds import understand
 from studio.kit.listing import ListingView
-from studio.kit.numerals import TEXT_MAX
 from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 from studio.kit.tables import lay_out
+from studio.kit.views import tell_understood
 
 from .saving import save_once, signed_in_user
 
@@ -84,8 +82,7 @@ def show_quantity_understood(request: HttpRequest) -> HttpResponse:
         material = None
     if material is None:
         return HttpResponse("")
-    _, sentence = understand(material.unit, typed[: TEXT_MAX + 1])
-    return HttpResponse(escape(sentence))
+    return tell_understood(material.unit, typed, minimum=1)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -127,7 +127,9 @@ class StudioBoundField(BoundField):
             attrs["hx-get"] = reverse("understood")
             attrs["hx-trigger"] = "input changed delay:300ms"
             attrs["hx-target"] = f"#{self.understood_id}"
-            attrs["hx-vals"] = json.dumps({"kind": self.field.kind, "field": self.html_name})
+            attrs["hx-vals"] = json.dumps(
+                {"kind": self.field.kind, "field": self.html_name, **self.field.bounds}
+            )
         return attrs
 
 

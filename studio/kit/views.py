@@ -13,6 +13,7 @@ from studio.kit.numerals import TEXT_MAX
 from studio.kit.signing_in import SignInForm
 
 _YEAR_SECONDS = 365 * 24 * 60 * 60
+_DIGITS = 16
 
 
 class SignIn(auth_views.LoginView):
@@ -31,14 +32,24 @@ class SignOut(auth_views.LogoutView):
 def show_understood(request: HttpRequest) -> HttpResponse:
     """One sentence for the line below a field: what was understood, or how to mend it.
 
-    The field sends `kind`, its own name as `field`, and its text under that name (or as `text`). Whoever is
-    not signed in is refused here rather than sent on, for a sign-in page has no place below a field.
+    The field sends `kind`, its own name as `field`, and its text under that name (or as `text`), and its bounds
+    where it has its own. Whoever is not signed in is refused here rather than sent on, for a sign-in page has no
+    place below a field.
     """
     if not request.user.is_authenticated:
         return HttpResponseForbidden("Sign in again.", content_type="text/plain; charset=utf-8")
     text = request.GET.get(request.GET.get("field", "text"), request.GET.get("text", ""))
-    _, sentence = understand(request.GET.get("kind", ""), text[: TEXT_MAX + 1])
-    return HttpResponse(escape(sentence))
+    bounds = {name: request.GET.get(name, "") for name in ("minimum", "maximum")}
+    # An address may say anything: what is no plain number bounds nothing.
+    known = {name: int(typed) for name, typed in bounds.items() if typed.isdecimal() and len(typed) < _DIGITS}
+    return tell_understood(request.GET.get("kind", ""), text, **known)
+
+
+def tell_understood(kind: str, text: str, **bounds: int) -> HttpResponse:
+    """The answer below a field, and with it the event that lets the page take away an older mistake."""
+    understood, sentence = understand(kind, text[: TEXT_MAX + 1], **bounds)
+    event = "studio:understood" if understood else "studio:not-understood"
+    return HttpResponse(escape(sentence), headers={"HX-Trigger": event})
 
 
 @login_not_required

@@ -1,5 +1,6 @@
 """What a form does by itself in a real browser, while a person writes in it."""
 
+import re
 from typing import TYPE_CHECKING
 
 from tests.browser.conftest import OpenPage
@@ -71,3 +72,45 @@ def test_a_step_of_a_cast_adds_a_line_from_the_page_of_the_cast(
     page.wait_for_load_state("networkidle")
     _add_line(page)
     expect(page.locator("[name=tree-1-what]")).to_be_focused()
+
+
+def test_an_older_mistake_goes_when_the_field_is_typed_again(
+    open_in: OpenPage, demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(demo_studio, PHONE)
+    page.goto("/casts/record/")
+    page.fill("input[name=back]", "3.1 oz")
+    page.click("main button.press")
+    page.wait_for_load_state("networkidle")
+    back, mistake, line = (page.locator(css) for css in ("#id_back", "#id_back_error", "#id_back-understood"))
+    expect(back).to_have_accessible_description(re.compile("Ounces troy"))
+    back.fill("3.1 stone")
+    expect(mistake).to_have_count(0)
+    expect(line).to_contain_text("cannot be read")
+    expect(back).to_have_attribute("aria-invalid", "true")
+    assert_no_axe_violations(page)
+    back.fill("3.1 g")
+    expect(line).to_have_text("3.10\u00a0g")
+    expect(back).not_to_have_attribute("aria-invalid", "true")
+    expect(back).to_have_accessible_description("3.10\u00a0g")
+
+
+def test_a_needed_field_that_is_emptied_keeps_its_mistake(
+    open_in: OpenPage, demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(demo_studio, DESK)
+    page.goto("/stock/handed-in/")
+    page.fill("input[name=mass]", "0")
+    page.click("main button.press")
+    page.wait_for_load_state("networkidle")
+    with page.expect_response("**/understood/**"):
+        page.fill("input[name=mass]", "")
+    expect(page.locator("#id_mass_error")).to_have_text("Write more than 0.")
+    page.fill("input[name=mass]", "0 g")
+    expect(page.locator("#id_mass-understood")).to_have_text("Write more than 0.")
+    expect(page.locator("#id_mass_error")).to_have_count(0)
+    expect(page.locator("#id_mass")).to_have_attribute("aria-invalid", "true")

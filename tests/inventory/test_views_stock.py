@@ -357,6 +357,7 @@ def test_what_was_understood_follows_the_chosen_material(bench):
     assert ask(str(wires.pk), "12") == "12\u00a0items"
     assert ask(str(w.powder().pk), "2 kg") == "2,000\u00a0g"
     assert "Ounces troy" in ask(str(w.powder().pk), "2 oz")
+    assert ask(str(wires.pk), "0") == "Write more than 0."
     for material in ("", "x", "0", str(FAR_TOO_LARGE)):
         assert ask(material, "2 kg") == ""
 

@@ -103,10 +103,29 @@ def test_a_bare_ounce_is_asked_about(client: Client, mira: User) -> None:
     assert understood(client, kind="mass", text="3.1 oz").startswith("Ounces troy (96.42 g)")
 
 
+def event(client: Client, **query: str) -> str:
+    return client.get(reverse("understood"), query).headers["HX-Trigger"]
+
+
+def test_the_page_is_told_whether_an_older_mistake_may_go(client: Client, mira: User) -> None:
+    client.force_login(mira)
+    assert event(client, kind="mass", text="12 dwt") == "studio:understood"
+    assert event(client, kind="mass", text="3.1 oz") == "studio:not-understood"
+
+
+def test_a_field_is_judged_by_its_own_bounds(client: Client, mira: User) -> None:
+    client.force_login(mira)
+    assert understood(client, kind="mass", text="0", minimum="1") == "Write more than 0."
+    assert event(client, kind="mass", text="0", minimum="1") == "studio:not-understood"
+    assert understood(client, kind="mass", text="2", maximum="1000") == "The most this field takes is 1.00 g. Check the number and its unit."
+
+
 @pytest.mark.parametrize(
     "query",
     [
         {},
+        {"kind": "mass", "text": "2", "minimum": "-1", "maximum": "9" * 5000},
+        {"kind": "price-g", "text": "2", "minimum": "x", "maximum": "\u0663"},
         {"kind": "gold"},
         {"kind": "mass", "text": "9" * 9000},
         {"kind": "mass", "text": "<b>"},

@@ -1,4 +1,4 @@
-/* The pages work without this. It saves a double press, adds a line in place and prints. */
+/* The pages work without this. It saves a double press, adds a line in place, drops old mistakes and prints. */
 "use strict";
 
 document.addEventListener("submit", (event) => {
@@ -27,3 +27,21 @@ document.addEventListener("htmx:configRequest", (event) => {
   const { elt } = event.detail;
   if (elt.name === "add_line") event.detail.path = elt.form.getAttribute("action") || location.pathname + location.search;
 });
+
+// What was just typed is judged anew below its field, so an older mistake beside it goes.
+document.addEventListener("studio:understood", (event) => {
+  const field = event.target;
+  if (!field.value.trim() && field.getAttribute("aria-required")) return;
+  dropMistake(field);
+  field.removeAttribute("aria-invalid");
+});
+
+document.addEventListener("studio:not-understood", (event) => dropMistake(event.target));
+
+function dropMistake(field) {
+  const mistake = document.getElementById(`${field.id}_error`);
+  if (!mistake) return;
+  mistake.remove();
+  const described = field.getAttribute("aria-describedby") ?? "";
+  field.setAttribute("aria-describedby", described.split(" ").filter((id) => id !== mistake.id).join(" "));
+}

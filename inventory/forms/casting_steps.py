@@ -1,14 +1,15 @@
 """One form for each step of a cast, and for what is written on it besides."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from django import forms
+from django.forms.boundfield import BoundField
 from django.utils import timezone
 
-from inventory.models import Cast, Equipment, Lot
+from inventory.models import Cast, Equipment, Lot, Piece
 from inventory.posting.closing import Weights
 from inventory.queries.casting_choices import (
     last_firings,
@@ -20,9 +21,11 @@ from inventory.queries.casting_choices import (
     suggest_powder_lot,
     usual_firing,
 )
+from inventory.queries.pieces import unfinished_pieces
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import PickField
+from studio.kit.printing import print_mass
 
 from .casting import EQUIPMENT_FIELDS, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
 from .casting_fields import (
@@ -154,6 +157,46 @@ class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMi
         }
 
 
+class FinishTogetherForm(DayForm):
+    """Pieces of one cast, each weighed by itself, and what was swept up from them once."""
+
+    # Any piece may wait, so none is called optional.
+    marks_optional = False
+
+    filings = MassField(
+        label="Filings caught",
+        required=False,
+        help_text="From these pieces together, weighed once. They share it by what each has lost.",
+    )
+    note = LineField(label="Note", required=False, max_length=500)
+
+    def __init__(self, data: Any, pieces: Sequence[Piece]) -> None:
+        super().__init__(data)
+        self.names = {f"piece-{piece.pk}": piece.pk for piece in pieces}
+        for (name, _), piece in zip(self.names.items(), pieces, strict=True):
+            self.fields[name] = MassField(
+                label=piece.name,
+                required=False,
+                minimum=1,
+                help_text=f"{print_mass(piece.as_cast_mg)} as cast.",
+            )
+        self.order_fields([*self.names, "filings", "note", "day"])
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not any(name in self.errors or cleaned.get(name) for name in self.names):
+            self.add_error(None, "Write what at least one of the pieces weighs now.")
+        return cleaned
+
+    def piece_fields(self) -> list[BoundField]:
+        return [self[name] for name in self.names]
+
+    def finished(self) -> list[tuple[int, int]]:
+        """(piece id, milligrams) of each piece that was weighed."""
+        found = self.cleaned_data
+        return [(pk, found[name]) for name, pk in self.names.items() if found.get(name)]
+
+
 @dataclass(frozen=True)
 class StepSheets:
     """Makes the sheet of a step for a cast, bound when `data` is given."""
@@ -173,6 +216,7 @@ class StepSheets:
             "time": lambda: Sheet(TimeForm(self.data)),
             "use": lambda: Sheet(UseForm(self.data, options=offer_stock(lots_for_use()))),
             "mend": lambda: Sheet(MendForm(self.data, cast=self.cast)),
+            "finish": lambda: Sheet(FinishTogetherForm(self.data, unfinished_pieces(self.cast))),
         }
         return makers[name]()
 

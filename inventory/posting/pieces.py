@@ -1,13 +1,16 @@
 """Postings of pieces: finishing, sale, back to the pot, back to the owner of the metal."""
 
+from collections.abc import Sequence
 from datetime import date
 
 from django.contrib.auth.models import User
 
 from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import share_out
-from inventory.models import Entry, Holder, Lot, Movement, Piece
+from inventory.core.weighing import compute_weighing_uncertainty
+from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 from inventory.queries.casting import charged_portions
+from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_mass
 
 from .book import Book, Draft, balance_of, open_book
@@ -31,20 +34,44 @@ def post_finish(
     Returns None when it weighs what it did: it is finished, and nothing moved. Raises Refused when it came out
     heavier than it went in beyond what the scale can explain.
     """
-    _refuse_gone(piece)
-    with open_book([piece.holder_id], by) as book:
-        holder = book.holder(piece.holder_id)
-        draft = book.begin(Entry.Kind.FINISH, day, cast=piece.cast, piece=piece, note=note)
-        lost_mg = holder.quantity - finished_mg - filings_mg
-        if lost_mg < 0:
-            _take_back_gain_of_finishing(book, draft, holder, -lost_mg)
-        parts = [finished_mg, filings_mg, max(lost_mg, 0)]
-        _, filings, lost = share_out(balance_of(holder), parts)
-        if filings_mg:
-            lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.FILINGS, _melts(piece))
-            book.move(draft, holder, lot.holder, filings, What.FILINGS)
-        book.move(draft, holder, book.outside(Holder.Place.LOST), lost, What.LOSS)
-        _set_state(piece, State.FINISHED, day)
+    return post_finish_together([(piece, finished_mg)], filings_mg, day, note, by)
+
+
+def post_finish_together(
+    finished: Sequence[tuple[Piece, int]],
+    filings_mg: int,
+    day: date,
+    note: str = "",
+    by: User | None = None,
+) -> Entry | None:
+    """Weigh pieces of one cast after filing, each by itself and what was swept up from them all once.
+
+    They share the filings by what each has lost, into one lot. One entry, which is reversed as one. Returns and
+    raises as post_finish; raises ValueError for pieces of several casts.
+    """
+    cast = finished[0][0].cast
+    if any(piece.cast_id != cast.pk for piece, _ in finished):
+        raise ValueError("pieces that are finished together come from one cast")
+    for piece, _ in finished:
+        _refuse_gone(piece)
+    only = finished[0][0] if len(finished) == 1 else None
+    with open_book([piece.holder_id for piece, _ in finished], by) as book:
+        draft = book.begin(Entry.Kind.FINISH, day, cast=cast, piece=only, note=note)
+        gone = [book.holder(piece.holder_id).quantity - finished_mg for piece, finished_mg in finished]
+        _refuse_gain(book, finished, gone, filings_mg)
+        shares = allocate_largest_remainder(filings_mg, [max(gone_mg, 0) for gone_mg in gone])
+        lot = _filings_lot(book, draft, cast) if filings_mg else None
+        for (piece, finished_mg), gone_mg, share_mg in zip(finished, gone, shares, strict=True):
+            holder = book.holder(piece.holder_id)
+            lost_mg = gone_mg - share_mg
+            if lost_mg < 0:
+                take_back_gain(book, draft, holder, -lost_mg, _weighings(finished))
+            parts = [finished_mg, share_mg, max(lost_mg, 0)]
+            _, filings, lost = share_out(balance_of(holder), parts)
+            if lot is not None:
+                book.move(draft, holder, lot.holder, filings, What.FILINGS)
+            book.move(draft, holder, book.outside(Holder.Place.LOST), lost, What.LOSS)
+            _set_state(piece, State.FINISHED, day)
     return draft.entry if draft.lines else None
 
 
@@ -65,25 +92,49 @@ def post_melt_back(piece: Piece, day: date, note: str = "", by: User | None = No
     with open_book([piece.holder_id], by) as book:
         holder = book.holder(piece.holder_id)
         draft = book.begin(Entry.Kind.MELT_BACK, day, cast=piece.cast, piece=piece, note=note)
-        lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, _melts(piece))
+        lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, _melts(piece.cast))
         book.move(draft, holder, lot.holder, balance_of(holder), What.FAILED)
         _set_state(piece, State.MELTED, day)
     return draft.entry
 
 
-def _melts(piece: Piece) -> int:
-    return compute_blend_melts_milli(charged_portions(piece.cast))
+def _filings_lot(book: Book, draft: Draft, cast: Cast) -> Lot:
+    return make_reclaim_lot(book, draft, cast, Lot.Origin.FILINGS, _melts(cast))
 
 
-def _take_back_gain_of_finishing(book: Book, draft: Draft, holder: Holder, gain_mg: int) -> None:
-    """Weighed before, after, and its filings: three weighings."""
-    before_mg = holder.quantity
-    if take_back_gain(book, draft, holder, gain_mg, weighings=3) is not None:
+def _melts(cast: Cast) -> int:
+    return compute_blend_melts_milli(charged_portions(cast))
+
+
+def _weighings(finished: Sequence[tuple[Piece, int]]) -> int:
+    """Each was weighed before and after, and the filings once."""
+    return 2 * len(finished) + 1
+
+
+def _refuse_gain(
+    book: Book, finished: Sequence[tuple[Piece, int]], gone: Sequence[int], filings_mg: int
+) -> None:
+    """Refuse more metal than there was, of one piece or of all together, beyond what the scale can explain."""
+    for (piece, _), gone_mg in zip(finished, gone, strict=True):
+        over_mg = -gone_mg if len(finished) > 1 else filings_mg - gone_mg
+        if over_mg > _explained_mg(book, 3):
+            before = print_mass(book.holder(piece.holder_id).quantity)
+            raise Refused(
+                f"{piece.name} weighed {before} before, so {print_mass(over_mg)} too much is here now. "
+                "Weigh it without findings and stones, or weigh the filings again.",
+                "finished",
+            )
+    over_mg = filings_mg - sum(gone)
+    if over_mg > _explained_mg(book, _weighings(finished)):
         raise Refused(
-            f"It weighed {print_mass(before_mg)} before, so {print_mass(gain_mg)} too much is here now. "
-            "Weigh it without findings and stones, or weigh the filings again.",
-            "finished",
+            f"The pieces weigh {print_mass(sum(gone))} less than before, so {print_mass(over_mg)} too much is in the "
+            "filings. Weigh them again, or write all the pieces that they came from.",
+            "filings",
         )
+
+
+def _explained_mg(book: Book, weighings: int) -> int:
+    return compute_weighing_uncertainty(book.studio.scale_division_mg, weighings).tolerance_mg
 
 
 def _refuse_gone(piece: Piece) -> None:

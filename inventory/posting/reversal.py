@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from django.contrib.auth.models import User
+from django.db.models import Q
 
 from inventory.core.ledger import Amount
 from inventory.models import Cast, Delivery, Entry, Lot, Piece, TreePart
@@ -62,31 +63,27 @@ def _reopen_cast(entry: Entry) -> None:
     Cast.objects.filter(entries=entry).update(closed_on=None, outcome="")
 
 
-def _restore_state(entry: Entry) -> None:
-    """A piece goes back to the state of its last standing entry."""
-    if entry.piece is None:
-        return
+def _restore_states(entry: Entry) -> None:
+    """Each piece of an entry goes back to the state of its last standing entry."""
     states = {
         Entry.Kind.FINISH: Piece.State.FINISHED,
         Entry.Kind.SALE: Piece.State.SOLD,
         Entry.Kind.MELT_BACK: Piece.State.MELTED,
     }
-    last = (
-        standing_entries()
-        .filter(piece=entry.piece_id, kind__in=states)
-        .exclude(pk=entry.pk)
-        .order_by("-pk")
-        .first()
-    )
-    state = states[Entry.Kind(last.kind)] if last else Piece.State.CAST
-    piece = entry.piece
-    piece.state, piece.state_on = state, last.day if last else piece.entry.day
-    piece.save(update_fields=["state", "state_on"])
+    moved = Q(holder__movements_out__entry=entry) | Q(holder__movements_in__entry=entry)
+    for piece in Piece.objects.filter(moved).select_related("entry").distinct():
+        touched = Q(movements__source=piece.holder_id) | Q(movements__target=piece.holder_id)
+        last = (
+            standing_entries().filter(touched, kind__in=states).exclude(pk=entry.pk).order_by("-pk").first()
+        )
+        piece.state = states[Entry.Kind(last.kind)] if last else Piece.State.CAST
+        piece.state_on = last.day if last else piece.entry.day
+        piece.save(update_fields=["state", "state_on"])
 
 
 _EFFECTS: dict[str, Callable[[Entry], None]] = {
     Entry.Kind.CLOSE: _reopen_cast,
-    Entry.Kind.FINISH: _restore_state,
-    Entry.Kind.SALE: _restore_state,
-    Entry.Kind.MELT_BACK: _restore_state,
+    Entry.Kind.FINISH: _restore_states,
+    Entry.Kind.SALE: _restore_states,
+    Entry.Kind.MELT_BACK: _restore_states,
 }

@@ -88,6 +88,10 @@ class CastPage:
         return sum(piece.holder.quantity for piece in self.pieces)
 
     @property
+    def unfinished(self) -> int:
+        return sum(piece.state == Piece.State.CAST for piece in self.pieces)
+
+    @property
     def vacuum_inhg(self) -> str:
         """As it was read at the gauge; "" when nobody did."""
         tenths = self.cast.vacuum_inhg_tenths
@@ -151,7 +155,9 @@ class CastPage:
             return None
         grams = self.grams_at_close
         sorts = {line.what for line in self.lines(Kind.CLOSE) if line.what in (*_BACK, *_FILINGS)}
-        weighings = len(self.charge) + count_weighings(self.pieces) + len(sorts)
+        weighings = (
+            len(self.charge) + count_weighings(piece.weighed_with for piece in self.pieces) + len(sorts)
+        )
         uncertainty = compute_weighing_uncertainty(self.studio.scale_division_mg, weighings)
         return compute_balance(grams.charge_mg, grams.pieces_mg, grams.back_mg, grams.filings_mg, uncertainty)
 
@@ -247,12 +253,13 @@ def pattern_part(part: TreePart) -> PatternPart | None:
     return None
 
 
-def count_weighings(pieces: Iterable[Piece]) -> int:
-    """How often the scale was read for these pieces: castings weighed together count once."""
+def count_weighings(weighed_with: Iterable[int]) -> int:
+    """How often the scale was read for pieces in their order, by how many each was weighed with: castings
+    weighed together count once."""
     readings, together = 0, 0
-    for piece in pieces:
+    for count in weighed_with:
         if not together:
-            readings, together = readings + 1, piece.weighed_with
+            readings, together = readings + 1, count
         together -= 1
     return readings
 

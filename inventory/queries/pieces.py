@@ -92,8 +92,10 @@ class PiecePage:
 
 
 def read_piece_page(piece: Piece) -> PiecePage:
+    moved = Movement.objects.filter(Q(source=piece.holder_id) | Q(target=piece.holder_id))
     entries = list(
-        Entry.objects.filter(Q(piece=piece) | Q(pk=piece.entry_id))
+        # Finished together with others, its entry is theirs too.
+        Entry.objects.filter(Q(piece=piece) | Q(pk__in=moved.values("entry")))
         .select_related("reversed_by", "reverses", "recorded_by")
         .order_by("-day", "-id")
     )
@@ -124,6 +126,11 @@ def _charge_of(cast: Cast) -> Amount:
         target=cast.crucible_holder_id,
     ).values_list("quantity", "fine_ug", "cost_micro")
     return total_of(Amount(*row) for row in rows)
+
+
+def unfinished_pieces(cast: Cast, most: int = 60) -> list[Piece]:
+    """The first pieces of a cast that are as cast."""
+    return list(cast.pieces.filter(void=False, state=Piece.State.CAST).order_by("number")[:most])
 
 
 def casts_with_unfinished_pieces(most: int = 8) -> list[Cast]:

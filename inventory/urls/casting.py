@@ -6,7 +6,7 @@ from inventory.core.casting import STEPS
 from inventory.views import bench, casting, casting_page, casting_record, pieces
 
 #: What can be written on a cast besides its steps.
-_ADDITIONS = ("found", "time", "use", "mend")
+_ADDITIONS = ("found", "time", "use", "mend", "finish")
 _PIECE_DEEDS = ("finish", "gone", "melt", "time", "use")
 
 urlpatterns: list[URLPattern] = [

@@ -54,6 +54,9 @@ def show_cast(request: HttpRequest, number: int, step: str = "") -> HttpResponse
         messages.warning(request, f"Cast {number} is closed. Reverse its weights first if they are wrong.")
         return redirect("inventory:cast-detail", number)
     page = read_cast_page(cast, studio_of(request))
+    if step == "finish" and not page.unfinished:
+        messages.warning(request, f"No piece of cast {number} waits to be finished.")
+        return redirect("inventory:cast-detail", number)
     opened = step or page.next_step
     sheet, sums = None, None
     if opened:

@@ -18,6 +18,7 @@ from inventory.posting.casting import (
     record_pour,
 )
 from inventory.posting.casting_records import assign_firing, mend_cast, record_time
+from inventory.posting.pieces import post_finish_together
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_use
 from inventory.queries.casting_page import CastPage
@@ -55,6 +56,9 @@ MORE_WORDS: dict[str, StepWords] = {
     "time": StepWords("Time", "Time at the bench", "Save the time", "The time is written down."),
     "use": StepWords("Use", "Taken from stock for this cast", "Take it", "It is taken from stock."),
     "mend": StepWords("Mend", "Mend what was written down", "Save", "Mended."),
+    "finish": StepWords(
+        "Finish", "Weigh the finished pieces", "Save the weights", "The finished weights are written down."
+    ),
 }
 
 
@@ -130,6 +134,16 @@ def _save_mend(page: CastPage, sheet: Sheet, by: User | None) -> None:
     mend_cast(page.cast, form.facts())
 
 
+def _save_finish(page: CastPage, sheet: Sheet, by: User | None) -> None:
+    form: Any = sheet.form
+    found, pieces = form.cleaned_data, {piece.pk: piece for piece in page.pieces}
+    finished = form.finished()
+    if any(pk not in pieces for pk, _ in finished):
+        raise Refused("The weights of this cast were taken back meanwhile. Open its page again.")
+    weighed = [(pieces[pk], mass_mg) for pk, mass_mg in finished]
+    post_finish_together(weighed, found["filings"] or 0, found["day"], found["note"] or "", by)
+
+
 _SAVERS: Mapping[str, Callable[[CastPage, Sheet, User | None], None]] = {
     "tree": _save_tree,
     "powder": _save_powder,
@@ -141,4 +155,5 @@ _SAVERS: Mapping[str, Callable[[CastPage, Sheet, User | None], None]] = {
     "time": _save_time,
     "use": _save_use,
     "mend": _save_mend,
+    "finish": _save_finish,
 }

@@ -63,7 +63,7 @@ def test_its_metal_opens_to_the_sum(bench, leaf):
 def test_heavier_than_it_was_is_refused_and_changes_nothing(bench, leaf):
     response = send(bench, leaf, "finish", finished="20.5")
     assert response.status_code == 422
-    assert "It weighed 20.00 g before" in text_of(response) and 'value="20.5"' in text_of(response)
+    assert "Leaf weighed 20.00 g before" in text_of(response) and 'value="20.5"' in text_of(response)
     assert again(leaf).state == "cast"
 
 

@@ -71,13 +71,13 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """All movements alike between two ends: before the time of the report, and in it."""
+    """All movements alike between two ends: in the time of the report, and after it until today."""
 
     source: End
     target: End
     entry_kind: str
-    before: Amount
     during: Amount
+    after: Amount
 
 
 @dataclass
@@ -106,19 +106,28 @@ class MetalAccount:
         return all(amount.is_nothing for side in sides for amount in side.values())
 
 
-def compute_accounts(flows: Iterable[Flow]) -> dict[Key, MetalAccount]:
-    """Every account that the flows touch. What is held is added up apart from what came and went."""
+def compute_accounts(held: Iterable[tuple[End, Amount]], flows: Iterable[Flow]) -> dict[Key, MetalAccount]:
+    """Every account that there is metal of or that the flows touch. `held` is what is held today.
+
+    What was held at the end of the time is what is held today less what moved since, and at its start that less
+    what moved in it: so ten years of books need not be read for the last month. What came and went is added up
+    apart from what is held.
+    """
     accounts: dict[Key, MetalAccount] = defaultdict(MetalAccount)
+    for end, amount in held:
+        if end.key is not None:
+            accounts[end.key].opening[end.held] += amount
+            accounts[end.key].closing[end.held] += amount
     for flow in flows:
         source, target = flow.source, flow.target
         if target.key is not None:
             account = accounts[target.key]
-            account.opening[target.held] += flow.before
-            account.closing[target.held] += flow.before + flow.during
+            account.closing[target.held] -= flow.after
+            account.opening[target.held] -= flow.after + flow.during
         if source.key is not None:
             account = accounts[source.key]
-            account.opening[source.held] -= flow.before
-            account.closing[source.held] -= flow.before + flow.during
+            account.closing[source.held] += flow.after
+            account.opening[source.held] += flow.after + flow.during
         if source.key != target.key:
             _cross(accounts, flow)
     return {key: account for key, account in accounts.items() if not account.is_empty}

@@ -69,11 +69,11 @@ def _sum(which: Q, measure: str) -> Sum:
 
 def _gather_readings(first: date, last: date) -> dict[int, int]:
     """How often the scale was read for the pieces of each cast."""
-    pieces: dict[int, list[Piece]] = defaultdict(list)
-    rows = Piece.objects.filter(void=False, cast__closed_on__gte=first, cast__closed_on__lte=last)
-    for piece in rows.only("cast_id", "number", "weighed_with").order_by("cast", "number"):
-        pieces[piece.cast_id].append(piece)
-    return {cast: count_weighings(row) for cast, row in pieces.items()}
+    weighed_with: dict[int, list[int]] = defaultdict(list)
+    pieces = Piece.objects.filter(void=False, cast__closed_on__gte=first, cast__closed_on__lte=last)
+    for cast, count in pieces.order_by("cast_id", "number").values_list("cast_id", "weighed_with"):
+        weighed_with[cast].append(count)
+    return {cast: count_weighings(counts) for cast, counts in weighed_with.items()}
 
 
 def _read_loss(cast: Any, figures: Any, readings: int) -> CastLoss:

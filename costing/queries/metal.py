@@ -14,16 +14,30 @@ from inventory.queries.ledger import STANDING
 _MEASURES = ("quantity", "fine_ug", "cost_micro")
 
 
-def metal_flows(first: date, last: date) -> list[Flow]:
-    """Every flow of metal up to the last day, split at the first. Reversed entries and reversals are left out:
-    both stand on the same day, so no balance misses them."""
+def metal_held(first: date) -> list[tuple[End, Amount]]:
+    """What every account holds today; the first day of a time tells which pieces are new in it."""
+    # "Any", because mypy does not follow what is added from a mapping.
+    holders: Any = Holder.objects.filter(quantity__gt=0).exclude(kind=Holder.Kind.OUTSIDE)
     rows = (
-        Movement.objects.filter(STANDING, day__lte=last)
-        .annotate(**_end_of("source", first), **_end_of("target", first))
+        holders.annotate(**_end_of(first))
+        .filter(alloy__isnull=False)
+        .order_by()
+        .values("kind", "place", "alloy", "owner", "is_new")
+        .annotate(**{f"held_{measure}": Sum(measure) for measure in _MEASURES})
+    )
+    return [(_read_end(row), _read_amount(row, "held")) for row in rows]
+
+
+def metal_flows(first: date, last: date) -> list[Flow]:
+    """Every flow of metal from the first day until today, split at the last. Reversed entries and reversals are
+    left out: both stand on the same day, so no balance misses them."""
+    rows = (
+        Movement.objects.filter(STANDING, entry__day__gte=first)
+        .annotate(**_end_of(first, "source"), **_end_of(first, "target"))
         .filter(Q(source_alloy__isnull=False) | Q(target_alloy__isnull=False))
         .order_by()
         .values(*_KEYS)
-        .annotate(**_sums("before", Q(day__lt=first)), **_sums("during", Q(day__gte=first)))
+        .annotate(**_sums("during", Q(day__lte=last)), **_sums("after", Q(day__gt=last)))
     )
     return [_read_flow(row) for row in rows]
 
@@ -36,25 +50,29 @@ def late_bills_on_used(first: date, last: date) -> int:
     return int(sums["total"])
 
 
-_ENDS = ("kind", "place", "alloy", "owner", "is_new")
+_NAMED, _WORKED_OUT = ("kind", "place"), ("alloy", "owner", "is_new")
 _KEYS = (
     "entry__kind",
-    *(f"{side}__{name}" for side in ("source", "target") for name in _ENDS[:2]),
-    *(f"{side}_{name}" for side in ("source", "target") for name in _ENDS[2:]),
+    *(f"{side}__{name}" for side in ("source", "target") for name in _NAMED),
+    *(f"{side}_{name}" for side in ("source", "target") for name in _WORKED_OUT),
 )
 
 
-def _end_of(side: str, first: date) -> dict[str, Any]:
-    """Alloy and owner of a holder, whatever it is, and whether it is a piece cast since the first day."""
+def _end_of(first: date, side: str = "") -> dict[str, Any]:
+    """Alloy and owner of a holder, whatever it is, and whether it is a piece cast since the first day.
+
+    `side` is "source" or "target" for those of a movement.
+    """
+    path, name = (f"{side}__", f"{side}_") if side else ("", "")
     return {
-        f"{side}_alloy": Coalesce(
-            F(f"{side}__lot__material__alloy"), F(f"{side}__cast__alloy"), F(f"{side}__piece__cast__alloy")
+        f"{name}alloy": Coalesce(
+            F(f"{path}lot__material__alloy"), F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy")
         ),
-        f"{side}_owner": Coalesce(
-            F(f"{side}__lot__owner"), F(f"{side}__cast__owner"), F(f"{side}__piece__cast__owner")
+        f"{name}owner": Coalesce(
+            F(f"{path}lot__owner"), F(f"{path}cast__owner"), F(f"{path}piece__cast__owner")
         ),
-        f"{side}_is_new": Case(
-            When(**{f"{side}__piece__cast__closed_on__gte": first}, then=Value(True)),
+        f"{name}is_new": Case(
+            When(**{f"{path}piece__cast__closed_on__gte": first}, then=Value(True)),
             default=Value(False),
             output_field=BooleanField(),
         ),
@@ -73,16 +91,21 @@ def _read_flow(row: dict[str, Any]) -> Flow:
         source=_read_end(row, "source"),
         target=_read_end(row, "target"),
         entry_kind=row["entry__kind"],
-        before=Amount(*(int(row[f"before_{measure}"]) for measure in _MEASURES)),
-        during=Amount(*(int(row[f"during_{measure}"]) for measure in _MEASURES)),
+        during=_read_amount(row, "during"),
+        after=_read_amount(row, "after"),
     )
 
 
-def _read_end(row: dict[str, Any], side: str) -> End:
-    alloy = row[f"{side}_alloy"]
+def _read_amount(row: dict[str, Any], name: str) -> Amount:
+    return Amount(*(int(row[f"{name}_{measure}"]) for measure in _MEASURES))
+
+
+def _read_end(row: dict[str, Any], side: str = "") -> End:
+    path, name = (f"{side}__", f"{side}_") if side else ("", "")
+    alloy = row[f"{name}alloy"]
     return End(
-        kind=row[f"{side}__kind"],
-        place=row[f"{side}__place"],
-        key=(alloy, row[f"{side}_owner"]) if alloy is not None else None,
-        is_new=row[f"{side}_is_new"],
+        kind=row[f"{path}kind"],
+        place=row[f"{path}place"],
+        key=(alloy, row[f"{name}owner"]) if alloy is not None else None,
+        is_new=row[f"{name}is_new"],
     )

@@ -8,7 +8,7 @@ from costing.core.metal_account import Key, MetalAccount, check_account, compute
 from costing.forms.reports import MetalForm
 from costing.models import Policy
 from costing.queries.losses import CastLoss, cast_losses
-from costing.queries.metal import late_bills_on_used, metal_flows
+from costing.queries.metal import late_bills_on_used, metal_flows, metal_held
 from costing.queries.policy import all_policies, policy_on
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Alloy, Customer, Studio
@@ -30,7 +30,7 @@ def build_metal_loss(params: Mapping[str, Any]) -> Document:
     """The document of a time. `params` is the cleaned data of MetalForm."""
     first, last, alloy = params["from"], params["to"], params.get("alloy")
     studio, policies = current_studio(), all_policies()
-    accounts = compute_accounts(metal_flows(first, last))
+    accounts = compute_accounts(metal_held(first), metal_flows(first, last))
     if alloy is not None:
         accounts = {key: account for key, account in accounts.items() if key[0] == alloy.pk}
     losses = cast_losses(first, last, alloy)

@@ -41,7 +41,7 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
         raise Http404("This cast has been opened again.")
     document = make_cast_document(sheet, studio, part)
     files = file_links("cast-cost", {"cast": str(number)})
-    context |= {"document": document, "blocks": lay_document(document), "files": files}
+    context |= {"document": document, "blocks": lay_document(document, request.GET), "files": files}
     return render(request, "costing/cast_part.html" if part else "costing/cast_cost.html", context)
 
 

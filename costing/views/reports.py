@@ -35,7 +35,7 @@ def show_report(request: HttpRequest, name: str) -> HttpResponse:
         # What was left empty is filled in, so that everybody sees what they read.
         "form": report.form_class(initial=asked),
         "document": document,
-        "blocks": lay_document(document),
+        "blocks": lay_document(document, request.GET),
         "files": file_links(name, asked),
     }
     return render(request, "costing/report.html", context)

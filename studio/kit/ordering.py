@@ -4,7 +4,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.core.exceptions import EmptyResultSet, FieldError
-from django.core.paginator import EmptyPage, PageNotAnInteger, Paginator
+from django.core.paginator import EmptyPage, Page, PageNotAnInteger, Paginator
 from django.db.models import QuerySet
 from django.db.models.query import ModelIterable
 from django.http import HttpRequest, QueryDict
@@ -25,18 +25,49 @@ def change_query(query: QueryDict, **changes: str | None) -> str:
     return "?" + changed.urlencode()
 
 
+class Paged:
+    """What is shown a page at a time: the links that `kit/pager.html` offers."""
+
+    page: "Page[Any]"
+    paginator: "Paginator[Any]"
+
+    def page_address(self, number: int) -> str:
+        raise NotImplementedError
+
+    def page_links(self) -> list[tuple[str, str]]:
+        """(number, address) of the pages to offer; the address is "" for the page shown and for a gap."""
+        links = []
+        for number in self.paginator.get_elided_page_range(self.page.number, on_each_side=1, on_ends=1):
+            is_link = isinstance(number, int) and number != self.page.number
+            links.append((str(number), self.page_address(int(number)) if is_link else ""))
+        return links
+
+    def page_text(self) -> str:
+        return str(self.page.number)
+
+    def previous_address(self) -> str:
+        return self.page_address(self.page.previous_page_number())
+
+    def next_address(self) -> str:
+        return self.page_address(self.page.next_page_number())
+
+
+def choose_page(paginator: "Paginator[Any]", wanted: str) -> "Page[Any]":
+    """The page that an address asks for: the last for one beyond it, the first for what is no number."""
+    try:
+        return paginator.page(wanted if len(wanted) < 10 else "1")
+    except PageNotAnInteger:
+        return paginator.page(1)
+    except EmptyPage:
+        is_beyond = wanted.isdecimal() and int(wanted) > 0
+        return paginator.page(paginator.num_pages if is_beyond else 1)
+
+
 def lay_out(table: Any, request: HttpRequest, page_rows: int = PAGE_ROWS) -> Any:
     """Sort and page a table as the address asks. What makes no sense is passed over: it never raises."""
     sort(table, request)
     table.paginator = Paginator(table.rows, page_rows)
-    wanted = request.GET.get(table.prefixed_page_field, "1")
-    try:
-        table.page = table.paginator.page(wanted if len(wanted) < 10 else "1")
-    except PageNotAnInteger:
-        table.page = table.paginator.page(1)
-    except EmptyPage:
-        is_beyond = wanted.isdecimal() and int(wanted) > 0
-        table.page = table.paginator.page(table.paginator.num_pages if is_beyond else 1)
+    table.page = choose_page(table.paginator, request.GET.get(table.prefixed_page_field, "1"))
     return table
 
 

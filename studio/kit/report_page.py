@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from typing import Any
 
+from django.core.paginator import Page, Paginator
+from django.http import QueryDict
+
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import (
     Block,
@@ -16,10 +19,8 @@ from studio.kit.documents import (
     WorkingBlock,
     print_cell,
 )
+from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
 from studio.kit.tables import Cell, LaidRow
-
-ROWS_ON_PAGE = 200
-"""More rows than these are left to the PDF and the files, or a phone would have to hold a whole ledger."""
 
 _ALL_STAY = 3
 # Letters that even a phone can show in one column.
@@ -44,9 +45,9 @@ class PageBlock:
     block: "Block | PageTable"
 
 
-@dataclass(frozen=True, slots=True)
-class PageTable:
-    """A table as printed text, with what folds away on a phone."""
+@dataclass(frozen=True)
+class PageTable(Paged):
+    """One page of a table as printed text, with what folds away on a phone, and the totals of all rows."""
 
     caption: str
     headings: tuple[Cell, ...]
@@ -54,37 +55,55 @@ class PageTable:
     footer: LaidRow | None
     narrow_count: int
     note: str
-    total_rows: int
+    page: "Page[Any]"
+    paginator: "Paginator[Any]"
+    query: QueryDict
+    anchor: str
 
     @property
     def is_dense(self) -> bool:
         """So many columns that a desk has room for them only in smaller type, set closer."""
         return len(self.headings) > _ROOMY
 
-    @property
-    def is_cut(self) -> bool:
-        return len(self.rows) < self.total_rows
+    def page_address(self, number: int) -> str:
+        return f"{change_query(self.query, **{self.anchor: str(number)})}#{self.anchor}"
 
 
-def lay_document(document: Document) -> list[PageBlock]:
-    """The blocks in order. Raises KeyError for a block that has no template."""
+def lay_document(document: Document, query: QueryDict | None = None) -> list[PageBlock]:
+    """The blocks in order; `query` says which page of a long table is wanted.
+
+    Raises KeyError for a block that has no template.
+    """
     return [
-        PageBlock(_TEMPLATES[type(block)], lay_table(block) if isinstance(block, Table) else block)
-        for block in document.blocks
+        PageBlock(
+            _TEMPLATES[type(block)],
+            lay_table(block, query, f"table-{place}") if isinstance(block, Table) else block,
+        )
+        for place, block in enumerate(document.blocks)
     ]
 
 
-def lay_table(table: Table) -> PageTable:
-    """The first rows of a table and its totals, which are always those of all rows."""
+def lay_table(table: Table, query: QueryDict | None = None, anchor: str = "table") -> PageTable:
+    """The rows of one page of a table, and its totals, which are always those of all rows."""
+    query = QueryDict() if query is None else query
     stays = _choose_for_phone(table.columns)
     columns = tuple(zip(table.columns, stays, strict=True))
     classes = [_css_class(column, stay) for column, stay in columns]
-    headings = tuple(
-        Cell(column.label, css_class) for column, css_class in zip(table.columns, classes, strict=True)
+    page = choose_page(Paginator(table.rows, PAGE_ROWS), query.get(anchor, "1"))
+    return PageTable(
+        caption=table.caption,
+        headings=tuple(
+            Cell(column.label, css_class) for column, css_class in zip(table.columns, classes, strict=True)
+        ),
+        rows=tuple(_lay_row(columns, classes, row) for row in page),
+        footer=_lay_row(columns, classes, table.totals, is_total=True) if table.totals is not None else None,
+        narrow_count=sum(stays),
+        note=table.note,
+        page=page,
+        paginator=page.paginator,
+        query=query,
+        anchor=anchor,
     )
-    rows = tuple(_lay_row(columns, classes, row) for row in table.rows[:ROWS_ON_PAGE])
-    footer = _lay_row(columns, classes, table.totals, is_total=True) if table.totals is not None else None
-    return PageTable(table.caption, headings, rows, footer, sum(stays), table.note, len(table.rows))
 
 
 def _choose_for_phone(columns: tuple[Column, ...]) -> list[bool]:

@@ -39,7 +39,7 @@ from studio.kit.columns import (
     QuantityColumn,
     TextColumn,
 )
-from studio.kit.ordering import PAGE_ROWS, change_query, lay_out, leave_unsortable, sort
+from studio.kit.ordering import PAGE_ROWS, Paged, change_query, lay_out, leave_unsortable, sort
 
 __all__ = [
     "PAGE_ROWS",
@@ -95,7 +95,7 @@ class LaidRow:
     css_class: str = ""
 
 
-class BaseTable(tables.Table):
+class BaseTable(Paged, tables.Table):
     """The table every page uses. Subclasses set `caption` and, in Meta, `empty_text`.
 
     `first_step` is (label, name of an address): the thing to do while the table is empty.
@@ -142,25 +142,8 @@ class BaseTable(tables.Table):
         """How many columns a phone shows: the width of a folded row."""
         return sum(not _is_wide(column.attrs["td"].get("class") or "") for column in self.columns)
 
-    def page_links(self) -> list[tuple[str, str]]:
-        """(number, address) of the pages to offer; the address is "" for the page shown and for a gap."""
-        links = []
-        for number in self.paginator.get_elided_page_range(self.page.number, on_each_side=1, on_ends=1):
-            is_link = isinstance(number, int) and number != self.page.number
-            links.append((str(number), self.page_address(number) if is_link else ""))
-        return links
-
-    def page_text(self) -> str:
-        return str(self.page.number)
-
     def page_address(self, number: int) -> str:
         return self._address(**{self.prefixed_page_field: str(number)})
-
-    def previous_address(self) -> str:
-        return self.page_address(self.page.previous_page_number())
-
-    def next_address(self) -> str:
-        return self.page_address(self.page.next_page_number())
 
     def csv_address(self) -> str:
         return self._address(export="csv")

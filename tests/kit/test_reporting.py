@@ -7,10 +7,12 @@ from decimal import Decimal
 import openpyxl
 import pytest
 from django import forms
+from django.http import QueryDict
 from django.template.loader import render_to_string
 
 from studio.kit import reporting
-from studio.kit.report_page import ROWS_ON_PAGE, lay_document, lay_table
+from studio.kit.ordering import PAGE_ROWS
+from studio.kit.report_page import lay_document, lay_table
 from studio.kit.reporting import (
     Column,
     Facts,
@@ -52,8 +54,9 @@ def read_book(content):
     return openpyxl.load_workbook(io.BytesIO(content))
 
 
-def show_page(document, **context):
-    context |= {"document": document, "blocks": lay_document(document), "studio_name": "Alder Yard studio"}
+def show_page(document, query=None, **context):
+    blocks = lay_document(document, query)
+    context |= {"document": document, "blocks": blocks, "studio_name": "Alder Yard studio"}
     return render_to_string("kit/report.html", context)
 
 
@@ -272,11 +275,23 @@ def test_a_word_without_end_may_be_broken():
     assert [row.cells[0].css_class for row in laid.rows] == ["long-word", ""]
 
 
-def test_a_very_long_table_is_cut_on_the_page_and_says_so():
-    rows = tuple((f"Lot {n}", (1, "items")) for n in range(ROWS_ON_PAGE + 50))
-    page = show_page(make_document(Table("Lots", LOTS.columns, rows)))
-    assert f"The first {ROWS_ON_PAGE} of {ROWS_ON_PAGE + 50} rows." in page
-    assert f"Lot {ROWS_ON_PAGE}<" not in page
+def test_a_long_table_is_shown_a_page_at_a_time_with_the_totals_of_all():
+    rows = tuple((f"Lot {n}", (n, "items")) for n in range(PAGE_ROWS + 50))
+    document = make_document(Table("Lots", LOTS.columns, rows, ("All", (9_999, "items"))))
+    first = show_page(document)
+    assert f"1 to {PAGE_ROWS} of {PAGE_ROWS + 50}" in first
+    assert f"Lot {PAGE_ROWS - 1}<" in first and f"Lot {PAGE_ROWS}<" not in first
+    assert 'href="?table-0=2#table-0"' in first
+    second = show_page(document, QueryDict("cast=4&table-0=2"))
+    assert f"Lot {PAGE_ROWS - 1}<" not in second and f"Lot {PAGE_ROWS}<" in second
+    assert 'href="?cast=4&amp;table-0=1#table-0"' in second
+    assert "9,999" in first and "9,999" in second
+
+
+@pytest.mark.parametrize("asked", ["", "x", "0", "-1", "99999999999", "1.5"])
+def test_a_page_of_a_table_that_is_not_there_is_another_page(asked):
+    rows = tuple((f"Lot {n}", (n, "items")) for n in range(PAGE_ROWS + 1))
+    assert "Lot" in show_page(make_document(Table("Lots", LOTS.columns, rows)), QueryDict(f"table-0={asked}"))
 
 
 def test_an_empty_table_says_so_on_the_page():

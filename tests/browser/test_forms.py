@@ -114,3 +114,14 @@ def test_a_needed_field_that_is_emptied_keeps_its_mistake(
     expect(page.locator("#id_mass-understood")).to_have_text("Write more than 0.")
     expect(page.locator("#id_mass_error")).to_have_count(0)
     expect(page.locator("#id_mass")).to_have_attribute("aria-invalid", "true")
+
+
+def test_what_was_saved_is_said_clear_of_the_line_below(open_in: OpenPage, demo_studio: ServedStudio) -> None:
+    page = open_in(demo_studio, PHONE)
+    page.goto("/setup/alloys/")
+    page.click("main tbody a")
+    page.click("main button.press")
+    page.wait_for_load_state("networkidle")
+    said, lead = (page.locator(css).bounding_box() for css in (".message", ".lead"))
+    assert said is not None and lead is not None
+    assert lead["y"] - (said["y"] + said["height"]) >= 12

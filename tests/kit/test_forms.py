@@ -82,7 +82,10 @@ def test_an_input_asks_what_it_means_while_typing():
     assert 'hx-get="/understood/"' in one
     assert 'hx-target="#id_a-mass-understood"' in one
     assert 'hx-trigger="input changed delay:300ms"' in one
-    assert "{&quot;kind&quot;: &quot;mass&quot;, &quot;field&quot;: &quot;a-mass&quot;, &quot;minimum&quot;: 1}" in one
+    assert (
+        "{&quot;kind&quot;: &quot;mass&quot;, &quot;field&quot;: &quot;a-mass&quot;, &quot;minimum&quot;: 1}"
+        in one
+    )
     assert 'inputmode="decimal"' in one
     assert 'autocomplete="off"' in one
 

@@ -117,7 +117,10 @@ def test_a_field_is_judged_by_its_own_bounds(client: Client, mira: User) -> None
     client.force_login(mira)
     assert understood(client, kind="mass", text="0", minimum="1") == "Write more than 0."
     assert event(client, kind="mass", text="0", minimum="1") == "studio:not-understood"
-    assert understood(client, kind="mass", text="2", maximum="1000") == "The most this field takes is 1.00 g. Check the number and its unit."
+    assert (
+        understood(client, kind="mass", text="2", maximum="1000")
+        == "The most this field takes is 1.00 g. Check the number and its unit."
+    )
 
 
 @pytest.mark.parametrize(

@@ -1,6 +1,6 @@
 """Reads of stock: lots, what there is of each kind, and the history of one lot."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -228,34 +228,42 @@ def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
 
 def _lots_by_alloy(most_melts_milli: int) -> dict[int, list[MetalLot]]:
     """The studio's own metal by alloy, lots that are alike together, so that a full tin stays readable."""
-    rows: Iterable[Any] = (
-        lots_with_something()
-        .filter(material__kind=Material.Kind.METAL, owner__isnull=True)
-        .annotate(sort=metal_sort())
-        .order_by("sort", "melts_milli", "pk")
-        .values_list("pk", "sort", "melts_milli", "holder__quantity", "material__alloy_id")
+    # No group lies on both sides of the limit, so its mean lies where each of its lots does.
+    is_tired = Q(melts_milli__gte=most_melts_milli) if most_melts_milli else Q(pk__in=[])
+    groups: Iterable[Any] = (
+        Lot.objects.filter(
+            void=False, owner__isnull=True, material__kind=Material.Kind.METAL, holder__quantity__gt=0
+        )
+        .annotate(
+            sort=metal_sort(),
+            is_tired=Case(When(is_tired, then=Value(True)), default=Value(False)),
+            melts_tenths=F("melts_milli") / _MILLI_PER_TENTH,
+        )
+        .order_by()
+        .values("sort", "is_tired", "melts_tenths", alloy_id=F("material__alloy_id"))
+        .annotate(
+            first=Min("pk"),
+            count=Count("pk"),
+            mass_mg=Sum("holder__quantity"),
+            melts_times_mg=Sum(F("melts_milli") * F("holder__quantity"), output_field=BigIntegerField()),
+        )
+        .order_by("sort", "melts_tenths", "first")
     )
-    alike: dict[tuple[int, str, bool, int], list[tuple[int, int, int]]] = {}
-    for pk, sort, melts, mass_mg, alloy_id in rows:
-        is_tired = bool(most_melts_milli) and melts >= most_melts_milli
-        # No group lies on both sides of the limit, so its mean lies where each of its lots does.
-        key = (alloy_id, sort, is_tired, melts // _MILLI_PER_TENTH)
-        alike.setdefault(key, []).append((pk, mass_mg, melts))
     lots: dict[int, list[MetalLot]] = {}
-    for (alloy_id, sort, _, _), members in alike.items():
-        lots.setdefault(alloy_id, []).append(_as_one_lot(sort, members))
+    for group in groups:
+        lots.setdefault(group["alloy_id"], []).append(_as_one_lot(group))
     return lots
 
 
-def _as_one_lot(sort: str, members: list[tuple[int, int, int]]) -> MetalLot:
-    mass_mg = sum(mass for _, mass, _ in members)
+def _as_one_lot(group: Mapping[str, Any]) -> MetalLot:
+    sort, mass_mg = group["sort"], int(group["mass_mg"])
     word = {"fresh": "fresh metal", "clean": "clean reclaim"}.get(sort, sort)
-    which = f"lot {members[0][0]}" if len(members) == 1 else f"{len(members)} lots"
+    which = f"lot {group['first']}" if group["count"] == 1 else f"{group['count']} lots"
     return MetalLot(
-        key=members[0][0],
+        key=group["first"],
         label=f"{word}, {which}",
         mass_mg=mass_mg,
-        melts_milli=sum(mass * melts for _, mass, melts in members) // mass_mg,
+        melts_milli=int(group["melts_times_mg"]) // mass_mg,
         is_fresh=sort == "fresh",
         is_clean=sort in ("fresh", "clean"),
     )

@@ -29,13 +29,14 @@ from inventory.posting.casting import (
     post_tree,
 )
 from inventory.posting.closing import PieceGroup, Weights
-from inventory.posting.pieces import post_finish, post_melt_back, post_sale
+from inventory.posting.pieces import post_finish_together, post_melt_back, post_sale
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_count, post_handed_in, post_opening, post_use
 
 Tree = tuple[tuple[Design, int], ...]
 CASTS = 40
 FAILED, SPILLED, HEAVY_LOSS, REVERSED, CUSTOMERS = 11, 17, 26, 8, 22
+SALES = ("spring market", "the gallery", "by post", "open day")
 POWDER_MG = {"flask": 560_000, "tall_flask": 720_000}
 
 
@@ -235,22 +236,17 @@ class Year:
 
     def _finish_and_sell(self, cast_day: date, days_ago: int) -> None:
         """Pieces are filed and polished within the week; most of them sell later in the year."""
+        if days_ago < 12:
+            return
         done = cast_day + timedelta(days=4)
         pieces = Piece.objects.filter(
             cast__day=cast_day, state=Piece.State.CAST, void=False, cast__owner=None
         )
-        if days_ago < 12:
-            return
+        finished = self._finish(list(pieces.select_related("cast").order_by("number")), done)
         minutes = {
             design.name: design.finish_minutes for tree in SILVER_TREES + BRONZE_TREES for design, _ in tree
         }
-        for piece in pieces.select_related("cast").order_by("number"):
-            if self.rng.randrange(60) == 0:
-                post_melt_back(piece, done, "a pit right through")
-                continue
-            filings_mg = piece.as_cast_mg * self.rng.randrange(20, 38) // 1000 // 10 * 10
-            dust_mg = piece.as_cast_mg * self.rng.randrange(2, 7) // 1000 // 10 * 10
-            post_finish(piece, piece.as_cast_mg - filings_mg - dust_mg, filings_mg, done)
+        for piece in finished:
             name = piece.name.rstrip("0123456789 ")
             BenchTime.objects.create(
                 cast=piece.cast, piece=piece, day=done, minutes=minutes[name], what="file, tumble, polish"
@@ -259,9 +255,22 @@ class Year:
                 post_use(first_lot(self.things.wires), 2, done, piece=piece)
             sold = done + timedelta(days=self.rng.randrange(10, 120))
             if sold < self.today and self.rng.randrange(4):
-                post_sale(
-                    piece, sold, self.rng.choice(("spring market", "the gallery", "by post", "open day"))
-                )
+                post_sale(piece, sold, self.rng.choice(SALES))
+
+    def _finish(self, pieces: list[Piece], day: date) -> list[Piece]:
+        """The pieces of one cast, weighed one by one; the pan below them is swept and weighed once."""
+        finished, swept_mg = [], 0
+        for piece in pieces:
+            if self.rng.randrange(60) == 0:
+                post_melt_back(piece, day, "a pit right through")
+                continue
+            filings_mg = piece.as_cast_mg * self.rng.randrange(20, 38) // 1000 // 10 * 10
+            dust_mg = piece.as_cast_mg * self.rng.randrange(2, 7) // 1000 // 10 * 10
+            finished.append((piece, piece.as_cast_mg - filings_mg - dust_mg))
+            swept_mg += filings_mg
+        if finished:
+            post_finish_together(finished, swept_mg, day)
+        return [piece for piece, _ in finished]
 
     def _odds_and_ends(self) -> None:
         """A late duty bill, sweeps found under the bench, a tub opened, a count."""

@@ -98,8 +98,7 @@ class PieceSheet:
     @property
     def picture(self) -> Picture:
         amounts = {line.key: line.piece_micro[self.place] for line in self._printed.lines}
-        parts = [(label, sum(amounts.get(key, 0) for key in keys)) for label, keys in GROUPS.items()]
-        return cost_bar([part for part in parts if part[1]])
+        return cost_bar([(label, sum(amounts.get(key, 0) for key in keys)) for label, keys in GROUPS.items()])
 
     @cached_property
     def today(self) -> tuple[int, Working] | None:

@@ -36,7 +36,7 @@ LIGHT = {
 }
 """Role to colour on paper. On a page `static/studio/charts.css` gives each role the colour of the theme."""
 
-COST_ROLES = ("pieces", "mould", "kiln", "time", "filings", "back", "lost", "other")
+COST_ROLES = ("pieces", "lost", "mould", "kiln", "filings", "time", "back", "other")
 """Colours for the parts of a cost, in the order in which they are laid."""
 
 

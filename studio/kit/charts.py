@@ -84,12 +84,14 @@ def cost_bar(
 ) -> Picture:
     """One bar of the labelled parts of a cost, each in millionths of the currency, in the order given.
 
-    A part below zero (money that came back) stands in the key and not in the bar.
+    A part below zero (money that came back) stands in the key and not in the bar. One of nothing is left out and
+    keeps its colour free, so that the same part looks the same in every bar.
     """
     percents = _whole_percents([cost_micro for _, cost_micro in parts])
     laid = [
         _Part(COST_ROLES[place % len(COST_ROLES)], label, cost_micro, print_money(cost_micro), percent)
         for place, ((label, cost_micro), percent) in enumerate(zip(parts, percents, strict=True))
+        if cost_micro
     ]
     total = print_money(sum(cost_micro for _, cost_micro in parts))
     told = ", ".join(part.text for part in laid) or "nothing yet"

@@ -115,6 +115,12 @@ def test_a_cost_of_many_parts_uses_every_colour_before_one_comes_again():
     assert len(set(roles[: len(COST_ROLES)])) == len(COST_ROLES)
 
 
+def test_a_part_of_a_cost_keeps_its_colour_where_another_is_nothing():
+    whole, without = cost_bar([("metal", 5), ("loss", 5)]), cost_bar([("metal", 0), ("loss", 5)])
+    assert [row[0] for row in without.rows] == ["loss"]
+    assert bars(without.drawing)[0]._role == bars(whole.drawing)[1]._role
+
+
 def test_a_cost_without_parts_still_draws():
     assert cost_bar([]).description == "Of 0.00 in all: nothing yet."
 

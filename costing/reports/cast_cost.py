@@ -1,6 +1,7 @@
 """What a cast cost: where the metal went, what each piece carries, and the sum behind every figure."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from typing import Any
 
 from django.utils import timezone
@@ -12,7 +13,8 @@ from costing.queries import all_policies, cost_casts, policy_on, price_rules
 from inventory.models import Cast, Studio
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
-from studio.kit.documents import Block, Document, Facts, Heading, Prose, WorkingBlock
+from studio.kit.chart_pen import Picture
+from studio.kit.documents import Block, Document, Facts, Heading, Prose, Table, WorkingBlock
 from studio.kit.printing import (
     print_day,
     print_mass,
@@ -22,6 +24,7 @@ from studio.kit.printing import (
 )
 from studio.kit.reporting import Report, register
 from studio.kit.units import PCT100_WHOLE, divide_half_up
+from studio.kit.working import Working
 
 from .cast_tables import (
     CastSheet,
@@ -30,9 +33,13 @@ from .cast_tables import (
     table_charge,
     table_lines,
     table_pieces,
+    table_pieces_asked,
     table_prices,
 )
 from .layout import make_document, say_day, say_rules
+
+# As many as a list shows at a time; the page of the cost has them all.
+PIECES_SHOWN = 25
 
 
 def read_sheet(number: int, studio: Studio) -> CastSheet | None:
@@ -57,15 +64,13 @@ def build_cast_cost(params: Mapping[str, Any]) -> Document:
     return make_cast_document(sheet, studio)
 
 
-def make_cast_document(sheet: CastSheet, studio: Studio, is_part: bool = False) -> Document:
-    """The whole report, or the part for the page of the cast, which shows the facts and the grams itself."""
+def make_cast_document(sheet: CastSheet, studio: Studio) -> Document:
     cast = sheet.costed.cast
-    blocks = part_blocks(sheet) if is_part else [*metal_blocks(sheet), *cost_blocks(sheet)]
     return make_document(
         studio,
         "cast-cost",
         f"Cost of cast {cast.number}",
-        blocks,
+        [*metal_blocks(sheet), *cost_blocks(sheet)],
         subtitle=cast.title,
         period_text=f"cast on {print_day(cast.day, with_year=True)}",
         filename=f"cast-{cast.number}-cost",
@@ -90,17 +95,34 @@ def cost_blocks(sheet: CastSheet) -> list[Block]:
     ]
 
 
-def part_blocks(sheet: CastSheet) -> list[Block]:
-    """What it cost and what to ask; the lines open to the same sums as their table."""
-    workings = [line.working for line in sheet.lines] + list(sheet.costed.use.workings)
-    return [
-        Prose(_say_cost(sheet)),
-        table_pieces(sheet),
-        picture_cost(sheet),
-        *_price_blocks(sheet),
-        Heading("How the cost came about"),
-        *(WorkingBlock(working) for working in workings),
-    ]
+@dataclass(frozen=True)
+class CastPart:
+    """What a cast cost, for its own page, which shows the facts and the grams itself.
+
+    The pieces are the first of them; `prices` shows how the price of one of them, `example`, is reached.
+    """
+
+    sentence: str
+    total_micro: int
+    pieces: Table
+    picture: Picture
+    example: str
+    prices: tuple[Working, ...]
+    workings: tuple[Working, ...]
+
+
+def make_cast_part(sheet: CastSheet) -> CastPart:
+    asked = sheet.good_prices()
+    place, prices = asked[0] if asked else (0, ())
+    return CastPart(
+        sentence=_say_cost(sheet),
+        total_micro=sheet.printed.total_micro,
+        pieces=table_pieces_asked(sheet, _say_prices(sheet), PIECES_SHOWN),
+        picture=picture_cost(sheet),
+        example=sheet.costed.pieces[place].name if asked else "",
+        prices=tuple(price.working for price in prices if price.working),
+        workings=tuple(line.working for line in sheet.lines) + sheet.costed.use.workings,
+    )
 
 
 def _facts(sheet: CastSheet) -> Facts:
@@ -177,16 +199,20 @@ def _price_blocks(sheet: CastSheet) -> list[Block]:
     problems = {price.problem for _, row in prices for price in row if price.problem}
     if problems:
         return [Heading("What to ask"), *(Prose(problem) for problem in sorted(problems))]
-    taxes = {rule.tax_pct100 for rule in sheet.rules if rule.tax_pct100}
-    tax = f" {print_percent(max(taxes))} tax is in them." if taxes else ""
     place, example = prices[0]
     return [
         Heading("What to ask"),
-        Prose(f"Prices follow your cost rules of today, on what each piece cost.{tax}"),
+        Prose(_say_prices(sheet)),
         table_prices(sheet, prices),
         Prose(f"How they are reached, on the example of {sheet.costed.pieces[place].name}:"),
         *(WorkingBlock(price.working) for price in example if price.working),
     ]
+
+
+def _say_prices(sheet: CastSheet) -> str:
+    taxes = {rule.tax_pct100 for rule in sheet.rules if rule.tax_pct100}
+    tax = f" {print_percent(max(taxes))} tax is in them." if taxes else ""
+    return f"Prices follow your cost rules of today, on what each piece cost.{tax}"
 
 
 def _working_blocks(sheet: CastSheet) -> list[Block]:

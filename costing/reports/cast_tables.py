@@ -5,7 +5,7 @@ shown adds up: along rows, along columns, from table to table.
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from types import MappingProxyType
 
@@ -91,7 +91,7 @@ def picture_grams(sheet: CastSheet) -> Picture:
 
 
 def picture_cost(sheet: CastSheet) -> Picture:
-    return cost_bar([(label, sum(cells)) for label, cells in sheet.groups.items()])
+    return cost_bar([(label, sum(sheet.groups.get(label, ()))) for label in GROUPS])
 
 
 def table_charge(sheet: CastSheet) -> Table:
@@ -163,6 +163,33 @@ def table_pieces(sheet: CastSheet) -> Table:
         if costed.cost.set_aside
         else note.strip(),
     )
+
+
+def table_pieces_asked(sheet: CastSheet, note: str, most: int) -> Table:
+    """The first pieces, each with what it cost and what to ask for it; the totals are those of all."""
+    whole = table_pieces(sheet)
+    if not sheet.good_prices():
+        return replace(whole, caption="What was set aside", rows=whole.rows[:most])
+    asked: dict[int, list[Raw]] = {
+        place: ["" if price.problem else price.asked_micro for price in row]
+        for place, row in sheet.good_prices()
+    }
+    nothing: list[Raw] = [""] * len(sheet.rules)
+    # Without the grams: they stand on the same page.
+    rows = [(row[0], *row[2:], *asked.get(place, nothing)) for place, row in enumerate(whole.rows)]
+    totals = (f"Cast {sheet.costed.cast.number}", *(whole.totals or ())[2:], *[None] * len(sheet.rules))
+    last = len(sheet.rules) - 1
+    columns = (
+        whole.columns[0],
+        *whole.columns[2:],
+        *(
+            Column(rule.label.lower(), rule.label, "money", on_phone=True if place == last else None)
+            for place, rule in enumerate(sheet.rules)
+        ),
+    )
+    if len(rows) > most:
+        note = f"The first {most} of {len(rows)} lines; the page of the cost has all of them. {note}"
+    return Table("What each piece cost, and what to ask for it", columns, rows[:most], totals, note)
 
 
 def table_lines(sheet: CastSheet) -> Table:

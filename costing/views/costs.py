@@ -10,7 +10,7 @@ from django.views.decorators.http import require_safe
 from costing.forms.asking import AskingForm
 from costing.queries import all_policies, cost_casts, latest_metal_prices, policy_on
 from costing.queries.choices import find_cast, find_piece
-from costing.reports.cast_cost import make_cast_document, read_sheet
+from costing.reports.cast_cost import make_cast_document, make_cast_part, read_sheet
 from costing.reports.piece_cost import PieceSheet, table_askings
 from inventory.models import Piece
 from inventory.queries.studio import current_studio
@@ -39,10 +39,14 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
     sheet = read_sheet(number, studio)
     if sheet is None:
         raise Http404("This cast has been opened again.")
-    document = make_cast_document(sheet, studio, part)
+    if part:
+        cost = make_cast_part(sheet)
+        context |= {"part": cost, "pieces": lay_table(cost.pieces)}
+        return render(request, "costing/cast_part.html", context)
+    document = make_cast_document(sheet, studio)
     files = file_links("cast-cost", {"cast": str(number)})
     context |= {"document": document, "blocks": lay_document(document, request.GET), "files": files}
-    return render(request, "costing/cast_part.html" if part else "costing/cast_cost.html", context)
+    return render(request, "costing/cast_cost.html", context)
 
 
 @require_safe

@@ -21,6 +21,7 @@ from inventory.posting.casting import CastFacts, TimeRecord, post_found, post_st
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_handed_in
+from studio.kit.printing import print_money
 from tests import workshop as w
 
 pytestmark = pytest.mark.django_db
@@ -188,6 +189,47 @@ def test_a_piece_is_priced_on_its_cost_and_on_what_its_metal_costs_today(reader,
     )
     page = reader.get(address).content.decode()
     assert "with metal at today" in page
+
+
+def part_of(reader, cast):
+    answer = reader.get(f"/casts/{cast.number}/cost/?part=1")
+    rows = {row.cells[0].text: [cell.text for cell in row.cells[1:]] for row in answer.context["pieces"].rows}
+    return answer, rows
+
+
+def test_the_page_of_a_cast_tells_its_pieces_and_prices_in_one_table_and_folds_the_sums(reader, cast):
+    answer, rows = part_of(reader, cast)
+    total = print_money(cost_casts([cast.pk])[cast.pk].cost.total_micro)
+    leaf = cast.pieces.get(name="Leaf")
+    whole = reader.get(f"/casts/{cast.number}/cost/").content.decode()
+    assert rows["1. Leaf"][-3] in whole
+    priced = reader.get(f"/pieces/{leaf.pk}/cost/").context["asked"].rows
+    assert rows["1. Leaf"][-2:] == [row.cells[1].text for row in priced]
+    assert rows["Set aside: abnormal loss"][-2:] == ["", ""]
+    page = answer.content.decode()
+    assert page.count(f'<span class="working-result">{total}</span></summary>') == 2, (
+        "folded, each tells the total"
+    )
+    assert answer.context["pieces"].footer.cells[-3].text == total
+
+
+def test_the_page_of_a_cast_shows_the_first_of_many_pieces_and_the_total_of_all(reader):
+    silver = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(silver, 100)], [w.piece("Bead", 60, 30)], back="39.5")
+    answer, rows = part_of(reader, cast)
+    assert len(rows) == 25
+    # 0.50 of 100 g is lost, which is normal here; 30 times the small things of a millionth.
+    assert answer.context["pieces"].footer.cells[-3].text == "60.50"
+    assert "The first 25 of 30 lines; the page of the cost has all of them." in answer.content.decode()
+
+
+def test_a_cast_that_failed_asks_for_nothing_on_its_page(reader):
+    silver = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(silver, 100)], [], back="99.5", failed=True)
+    answer, rows = part_of(reader, cast)
+    assert list(rows) == ["Set aside: cast failed"]
+    assert "What was set aside" in answer.content.decode()
+    assert "Retail" not in answer.content.decode()
 
 
 def test_pages_of_cost_need_the_same_queries_for_one_piece_or_thirty(reader, django_assert_max_num_queries):

@@ -40,6 +40,10 @@ class Holder(models.Model):
     latest_day = models.DateField(null=True)
 
     class Meta:
+        # Most holders of a studio of some years are used up; what is on the shelf is asked for on every page.
+        indexes = [
+            models.Index(fields=["kind"], condition=Q(quantity__gt=0), name="holder_with_something"),
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["place"], condition=Q(kind="outside"), name="holder_one_of_each_place"
@@ -88,6 +92,7 @@ class Entry(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     cast = models.ForeignKey("inventory.Cast", models.PROTECT, null=True, related_name="entries")
     piece = models.ForeignKey("inventory.Piece", models.PROTECT, null=True, related_name="entries")
+    bill_for = models.ForeignKey("inventory.Delivery", models.PROTECT, null=True, related_name="late_bills")
     reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
     line_count = models.PositiveSmallIntegerField()
     note = models.CharField(max_length=500, blank=True, default="")

@@ -6,7 +6,7 @@ from random import Random
 from django.db import transaction
 
 from costing.models import Policy
-from inventory.models import Cast, Equipment, Firing, Lot, Piece
+from inventory.models import Cast, Equipment, Firing, Lot, Material, Piece
 from inventory.posting.casting import (
     CastFacts,
     CastRecord,
@@ -17,7 +17,8 @@ from inventory.posting.casting import (
     post_cast,
 )
 from inventory.posting.closing import PieceGroup, Weights
-from inventory.posting.pieces import post_finish, post_sale
+from inventory.posting.pieces import post_finish_together, post_sale
+from inventory.posting.stock import post_use
 from tests import workshop as w
 
 CASTS_A_YEAR = 200
@@ -37,6 +38,10 @@ class Decade:
             overhead_per_hour_micro=w.money(6),
         )
         self.sterling, self.grain, self.powder, self.wax = w.sterling(), w.grain(), w.powder(), w.wax()
+        self.flux = Material.objects.create(name="Borax", kind="consumable")
+        self.posts = Material.objects.create(name="Ear post", kind="finding", unit="items")
+        self.tin: list[Lot] = []
+        self.jar: list[Lot] = []
         self.tools = {
             kind: Equipment.objects.create(
                 kind=kind,
@@ -60,24 +65,22 @@ class Decade:
                 self._cast(day)
 
     def _deliver(self, day: date) -> None:
-        self.fresh = w.buy(self.grain, w.g(700), 800, day, carriage=9)
+        self.fresh = w.buy(self.grain, w.g(440), 510, day, carriage=9)
         self.mould = w.buy(self.powder, w.g(6_000), 30, day, carriage=12)
         self.green = w.buy(self.wax, w.g(120), 9, day)
-        self.tins: list[Lot] = []
+        self.borax = w.buy(self.flux, w.g(50), 4, day)
+        self.pins = w.buy(self.posts, 60, 12, day)
 
     def _cast(self, day: date) -> None:
         groups = [
             PieceGroup(name, 8_000 + 10 * self.rng.randrange(300), 1, [800], self.wax)
             for name in ("Leaf", "Stud", "Pod", "Bud")
         ]
-        pieces_mg = sum(group.mass_mg for group in groups)
-        charge = [Portion(self.fresh, 62_000)]
-        if self.tins:
-            charge.append(Portion(self.tins.pop(), 15_000))
+        charge = self._charge()
         charge_mg = sum(portion.quantity for portion in charge)
-        kiln = w.kiln()
+        pieces_mg = sum(group.mass_mg for group in groups)
         firing = Firing.objects.create(
-            kiln=kiln, day=day, minutes=720, meter_before_wh=0, meter_after_wh=11_000
+            kiln=w.kiln(), day=day, minutes=720, meter_before_wh=0, meter_after_wh=11_000
         )
         record = CastRecord(
             facts=CastFacts("fern studs", day, self.sterling, **self.tools),
@@ -91,13 +94,27 @@ class Decade:
             bench=[TimeRecord(120, "all of it")],
         )
         cast = post_cast(record)
-        self.tins.append(cast.lots_recovered.select_related("holder", "material__alloy").get())
+        post_use(self.borax, 2_000, day, cast=cast)
+        self.tin += cast.lots_recovered.select_related("holder", "material__alloy")
         self._finish(cast, day)
 
+    def _charge(self) -> list[Portion]:
+        """All the reclaim there is, as a studio does that minds its tin, and fresh metal for the rest."""
+        back = [Portion(lot, lot.holder.quantity) for lot in self.tin]
+        self.tin = []
+        fresh_mg = max(77_000 - sum(portion.quantity for portion in back), 30_000)
+        return [Portion(self.fresh, fresh_mg), *back]
+
     def _finish(self, cast: Cast, day: date) -> None:
-        for piece in (
+        pieces = list(
             Piece.objects.filter(cast=cast).select_related("holder", "cast__alloy").order_by("number")
-        ):
-            post_finish(piece, piece.as_cast_mg - 300, 250, day)
-            if piece.number != 4:
-                post_sale(piece, day)
+        )
+        post_finish_together([(piece, piece.as_cast_mg - 300) for piece in pieces], 1_000, day)
+        for piece in pieces[:3]:
+            post_use(self.pins, 2, day, cast=cast, piece=piece)
+            post_sale(piece, day)
+        self.jar += Lot.objects.filter(from_cast=cast, origin=Lot.Origin.FILINGS).select_related("holder")
+        if cast.number % 10 == 0:
+            # The jar is emptied: its filings have been through a magnet, and go in with the next charge.
+            self.tin += self.jar
+            self.jar = []

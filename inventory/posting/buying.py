@@ -123,6 +123,7 @@ def post_late_bill(
     )
     with open_book([row[0] for row in received], by) as book:
         draft = book.begin(Entry.Kind.LATE_BILL, day, note=note)
+        draft.entry.bill_for = delivery
         by_mass = delivery.spread_by == Delivery.SpreadBy.MASS
         shares = allocate_largest_remainder(amount_micro, [row[1] if by_mass else row[2] for row in received])
         supplier = book.outside(Holder.Place.SUPPLIER)

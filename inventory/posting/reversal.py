@@ -27,6 +27,7 @@ def post_reversal(entry: Entry, note: str = "", by: User | None = None) -> Entry
         draft = book.begin(
             Entry.Kind.REVERSAL, entry.day, cast=entry.cast, piece=entry.piece, note=note, reverses=entry
         )
+        draft.entry.bill_for = entry.bill_for
         for line in movements:
             source, target = book.same_holder(line.source), book.same_holder(line.target)
             amount = Amount(line.quantity, line.fine_ug, line.cost_micro)

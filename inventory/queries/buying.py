@@ -10,9 +10,9 @@ from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from inventory.core.landed import LandedLine, OnTop
 from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
-from inventory.models import Delivery, Entry, Lot, Material, Movement, Studio, Supplier
+from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
 
-from .ledger import STANDING
+from .ledger import STANDING, standing_entries
 
 
 def deliveries() -> QuerySet[Delivery]:
@@ -108,13 +108,24 @@ def delivery_weights(delivery: Delivery) -> int:
     return total
 
 
-def late_bills_micro(delivery: Delivery) -> tuple[int, int]:
-    """What later bills put on the lots of a delivery, and how many such bills stand."""
-    sums = Movement.objects.filter(
-        STANDING, what=Movement.What.CHARGES, target__lot__delivery=delivery
-    ).exclude(entry=delivery.entry_id)
-    found = sums.aggregate(total=Sum("cost_micro", default=0), bills=Count("entry", distinct=True))
-    return found["total"], found["bills"]
+def late_bills(delivery: Delivery) -> "QuerySet[Any]":
+    """The standing bills that came after a delivery, newest first: `amount_micro`, of which `used_micro` was late.
+
+    A bill that was posted before bills named their delivery is found by the lots it went on.
+    """
+    on_its_lots = Movement.objects.filter(
+        what=Movement.What.CHARGES, target__lot__delivery=delivery, entry__kind=Entry.Kind.LATE_BILL
+    )
+    cost = "movements__cost_micro"
+    return (
+        standing_entries()
+        .filter(Q(bill_for=delivery) | Q(pk__in=on_its_lots.values("entry")))
+        .annotate(
+            amount_micro=Sum(cost),
+            used_micro=Sum(cost, filter=Q(movements__target__place=Holder.Place.LATE), default=0),
+        )
+        .order_by("-day", "-pk")
+    )
 
 
 TAKEN_BY = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE)

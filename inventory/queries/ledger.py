@@ -91,6 +91,8 @@ def describe_entry(entry: Entry) -> str:
         words += f" of {entry.piece.name}"
     elif entry.cast:
         words += f" of cast {entry.cast.number}"
+    elif entry.bill_for_id:
+        words += f" for delivery {entry.bill_for_id}"
     return f"{words}, {entry.day:%-d %b %Y} (entry {entry.pk})"
 
 

@@ -98,10 +98,12 @@ def is_reversed(entry: Entry) -> bool:
 
 
 def describe_about(entry: Entry) -> str:
-    """Which piece or cast an entry is about; "" for neither."""
+    """Which piece, cast or delivery an entry is about; "" for none."""
     if entry.piece is not None:
         return entry.piece.name
-    return f"cast {entry.cast.number}" if entry.cast is not None else ""
+    if entry.cast is not None:
+        return f"cast {entry.cast.number}"
+    return f"delivery {entry.bill_for_id}" if entry.bill_for_id else ""
 
 
 def describe_state(entry: Entry) -> str:

@@ -18,7 +18,7 @@ from inventory.models import Delivery, Material
 from inventory.posting.buying import post_delivery, post_late_bill
 from inventory.queries.buying import (
     deliveries,
-    late_bills_micro,
+    late_bills,
     material_outlook,
     materials_to_choose,
     on_top_of,
@@ -34,6 +34,7 @@ from .saving import save_once, signed_in_user
 
 LATEST = 5
 _OUTLOOKS_A_PAGE = 12
+_BILLS_A_PAGE = 12
 _NOT_METAL = [kind for kind in Material.Kind.values if kind != Material.Kind.METAL]
 
 
@@ -128,14 +129,14 @@ def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_bound and form.is_valid():
         address = save_once(form, lambda: _post_late_bill(request, delivery, form))
         if address:
-            messages.success(request, "The bill is spread over what is left of this delivery.")
+            messages.success(request, "The bill is written down with this delivery.")
             return redirect(address)
     received = received_lots(delivery)
     names = ("price", "share", "late", "landed")
     totals = {name: sum(getattr(one.line, f"{name}_micro") for one in received) for name in names}
     table = lay_out(ReceivedTable(received, totals=totals), request)
     on_top = on_top_of(delivery)
-    late_micro, late_bills = late_bills_micro(delivery)
+    bills = list(late_bills(delivery))
     context = {
         "delivery": delivery,
         "table": table,
@@ -145,8 +146,8 @@ def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
             )
             for row in table.paginated_rows
         ],
-        "late_micro": late_micro,
-        "late_bills": late_bills,
+        "bills": Paginator(bills, _BILLS_A_PAGE).get_page(request.GET.get("bills")),
+        "bills_micro": sum(bill.amount_micro for bill in bills),
         "bill_form": None if delivery.void else form,
         "section": "buying",
     }

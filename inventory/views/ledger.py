@@ -41,10 +41,12 @@ class Ledger(ListingView):
 
 @require_safe
 def show_entry(request: HttpRequest, pk: int) -> HttpResponse:
-    entry = get_object_or_404(entries_with_names(), pk=pk)
+    deliveries = ("delivery__supplier", "bill_for__supplier")
+    entry = get_object_or_404(entries_with_names().select_related(*deliveries), pk=pk)
     table = lay_out(LineTable(lines_with_names(entry)), request)
     context = {
         "entry": entry,
+        "delivery": entry.bill_for or getattr(entry, "delivery", None),
         "table": table,
         "can_reverse": _can_reverse(entry),
     }

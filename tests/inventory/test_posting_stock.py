@@ -144,7 +144,14 @@ def test_the_studios_own_metal_is_not_handed_to_anybody():
         post_hand_back(w.buy(w.grain(), w.g(10), 13), w.g(1), w.DAY)
 
 
-@pytest.mark.parametrize("sql", ["UPDATE inventory_movement SET quantity = 1", "DELETE FROM inventory_entry"])
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "UPDATE inventory_movement SET quantity = 1",
+        "UPDATE inventory_entry SET bill_for_id = NULL",
+        "DELETE FROM inventory_entry",
+    ],
+)
 def test_the_database_refuses_to_change_what_was_posted(sql):
     w.buy(w.grain(), w.g(100), 130)
     with (

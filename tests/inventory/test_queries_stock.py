@@ -4,14 +4,16 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.models import Lot, Material
+from inventory.core.ledger import Amount
+from inventory.models import Entry, Holder, Lot, Material
+from inventory.posting.book import open_book
 from inventory.posting.buying import post_late_bill
 from inventory.posting.casting import Portion
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening, post_use
 from inventory.queries.buying import (
     delivery_weights,
-    late_bills_micro,
+    late_bills,
     material_outlook,
     on_top_of,
     powder_outlook,
@@ -100,14 +102,40 @@ def test_landed_cost_is_read_back_from_the_movements():
     assert received.line.rate_text == "1.4350 per g"
     assert delivery_weights(lot.delivery) == w.money(130)
     assert on_top_of(lot.delivery).total_micro == w.money("10.50")
-    assert late_bills_micro(lot.delivery) == (w.money(3), 1)
+    assert [bill.amount_micro for bill in late_bills(lot.delivery)] == [w.money(3)]
 
 
 def test_a_reversed_late_bill_no_longer_counts():
     lot = w.buy(w.grain(), w.g(100), 130)
     post_reversal(post_late_bill(lot.delivery, w.money(3), w.DAY))
     assert lot_totals(lot).late_micro == 0
-    assert late_bills_micro(lot.delivery) == (0, 0)
+    assert not late_bills(lot.delivery)
+
+
+def test_a_bill_for_what_is_used_up_is_known_with_its_delivery():
+    lot, other = w.buy(w.wax(), w.g(100), 10), w.buy(w.wax(), w.g(100), 10)
+    post_late_bill(other.delivery, w.money(9), w.DAY)
+    post_use(lot, w.g(75), w.DAY)
+    first = post_late_bill(lot.delivery, w.money(4), w.DAY)
+    post_use(lot, w.g(25), w.DAY)
+    second = post_late_bill(lot.delivery, w.money(5), w.DAY + timedelta(days=1))
+    bills = late_bills(lot.delivery)
+    assert [(bill.pk, bill.amount_micro, bill.used_micro) for bill in bills] == [
+        (second.pk, w.money(5), w.money(5)),
+        (first.pk, w.money(4), w.money(3)),
+    ]
+
+
+def test_a_bill_from_before_bills_named_their_delivery_is_found_by_its_lots():
+    lot = w.buy(w.wax(), w.g(100), 10)
+    post_use(lot, w.g(50), w.DAY)
+    with open_book([lot.holder_id]) as book:
+        draft = book.begin(Entry.Kind.LATE_BILL, w.DAY)
+        supplier, late = book.outside(Holder.Place.SUPPLIER), book.outside(Holder.Place.LATE)
+        book.move(draft, supplier, book.holder(lot.holder_id), Amount(cost_micro=300), "charges")
+        book.move(draft, supplier, late, Amount(cost_micro=200), "charges")
+    [bill] = late_bills(lot.delivery)
+    assert bill.bill_for is None and (bill.amount_micro, bill.used_micro) == (500, 200)
 
 
 def test_the_history_of_a_lot_tells_what_was_left_after_each_movement():

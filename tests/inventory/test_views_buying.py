@@ -250,6 +250,32 @@ def test_a_late_bill_goes_on_what_is_left(bench):
     assert "share of bills that came later" in page
 
 
+def test_a_late_bill_for_what_is_used_up_stands_on_the_deliverys_page(bench):
+    delivery = delivered(bench, powder_line())
+    lot = Lot.objects.get()
+    post_use(lot, lot.holder.quantity, w.DAY)
+    late(bench, delivery, note="duty, came late")
+    bill = Entry.objects.get(kind="late_bill")
+    page = bench.get(reverse("inventory:delivery-detail", args=[delivery.pk])).content.decode()
+    assert "Bills since: 6.00" in page and "all for what was used already, duty, came late" in page
+    assert reverse("inventory:entry-detail", args=[bill.pk]) in page
+    post_reversal(bill)
+    assert (
+        "Bills since"
+        not in bench.get(reverse("inventory:delivery-detail", args=[delivery.pk])).content.decode()
+    )
+
+
+def test_many_late_bills_are_turned_like_pages(bench):
+    delivery = delivered(bench, grain_line())
+    for number in range(14):
+        late(bench, delivery, amount=str(number + 1), day=(w.DAY + timedelta(days=number)).isoformat())
+    address = reverse("inventory:delivery-detail", args=[delivery.pk])
+    first, last = (bench.get(address, {"bills": page}).content.decode() for page in ("", "2"))
+    assert "Bills since: 105.00" in first and "Bills since: 105.00" in last
+    assert "14.00, <a" in first and ": 2.00, <a" not in first and ": 2.00, <a" in last
+
+
 @pytest.mark.parametrize(
     "wrong", [{"amount": "0"}, {"amount": ""}, {"amount": "much"}, {"day": "2099-01-01"}]
 )

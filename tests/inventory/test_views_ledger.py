@@ -10,6 +10,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Cast, Entry, Holder, Lot
+from inventory.posting.buying import post_late_bill
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_opening, post_use
 from tests import workshop
@@ -104,6 +105,15 @@ class TestEntry:
         page = text_of(bench.get(f"/ledger/{entry_of('close').pk}/"))
         assert "the crucible of cast 1" in page and "stud" in page and "Sterling, reclaimed" in page
         assert "50.00\xa0g" in page and "46.250\xa0g" in page and "GBP" in page
+
+    def test_a_delivery_and_a_late_bill_for_it_lead_to_its_page(self, bench):
+        lot = workshop.buy(workshop.wax(), g(100), 9)
+        post_use(lot, g(100), DAY)
+        bill = post_late_bill(lot.delivery, workshop.money(6), DAY)
+        for entry in (lot.entry, bill, post_reversal(bill)):
+            page = text_of(bench.get(f"/ledger/{entry.pk}/"))
+            assert f'<a href="/buying/deliveries/{lot.delivery_id}/">' in page and "Marsh Gate Metals" in page
+        assert f"late bill, delivery {lot.delivery_id}" in text_of(bench.get("/ledger/"))
 
     def test_each_quantity_has_the_unit_of_its_material(self, bench):
         resin = workshop.wax()

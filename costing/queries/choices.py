@@ -10,8 +10,8 @@ def latest_closed_cast() -> Cast | None:
 
 
 def closed_cast_ids(first: date, last: date, alloy: Alloy | None = None) -> list[int]:
-    """The casts closed in a time."""
-    casts = Cast.objects.filter(closed_on__gte=first, closed_on__lte=last)
+    """The casts poured in a time and closed since."""
+    casts = Cast.objects.filter(closed_on__isnull=False, day__gte=first, day__lte=last)
     if alloy is not None:
         casts = casts.filter(alloy=alloy)
     return list(casts.values_list("pk", flat=True))

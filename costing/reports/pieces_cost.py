@@ -11,6 +11,7 @@ from costing.queries import CostedCast, cost_casts
 from costing.queries.choices import closed_cast_ids
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Column, Document, Prose, Raw, Table
+from studio.kit.printing import print_money
 from studio.kit.reporting import Report, register
 
 from .cast_cost import rules_of_today
@@ -36,18 +37,25 @@ def build_pieces_cost(params: Mapping[str, Any]) -> Document:
         *(Column(rule.label.lower(), rule.label, "money") for rule in rules[:-1]),
         *(Column(rule.label.lower(), rule.label, "money", on_phone=True) for rule in rules[-1:]),
     )
+    metal_micro, cost_micro = (sum(row[place] for row in rows) for place in (6, 7))
+    count = "1 piece was" if len(rows) == 1 else f"{len(rows)} pieces were"
+    said = (
+        f"{count} cast in this time and cost {print_money(cost_micro)} together, "
+        f"{print_money(metal_micro)} of it metal."
+    )
     table = Table(
         "Pieces, newest first",
         columns,
         rows,
-        ("Together", *[None] * 4, *(sum(row[place] for row in rows) for place in range(5, 8)), None, None),
-        "Pieces that went back in the pot are left out. Prices follow your cost rules of today.",
+        ("Together", *[None] * 4, sum(row[5] for row in rows), metal_micro, cost_micro, None, None),
+        "Pieces that went back in the pot are left out, and so is what was set aside in a cast, which no piece "
+        "carries. Prices follow your cost rules of today.",
     )
     return make_document(
         studio,
         "pieces-cost",
         "What the pieces cost",
-        [table] if rows else [Prose("No piece was cast in this time.")],
+        [Prose(said), table] if rows else [Prose("No piece was cast in this time.")],
         subtitle=str(alloy) if alloy else "",
         period_text=f"cast {say_period(first, last)}",
         filename=f"pieces {first} to {last}",

@@ -23,6 +23,8 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
 
 def assert_it_is_a_believable_year():
     assert Cast.objects.count() == 41
+    assert Cast.objects.filter(title="an ivy leaf brooch and 6 fern studs").exists()
+    assert Cast.objects.filter(title="2 ivy leaf brooches and 3 larch cone charms").exists()
     assert Cast.objects.filter(outcome="failed").count() == 1
     assert Entry.objects.filter(kind="reversal").count() == 1
     assert Lot.objects.filter(origin="spill").exists()

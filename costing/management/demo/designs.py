@@ -38,6 +38,8 @@ BRONZE_TREES: tuple[tuple[tuple[Design, int], ...], ...] = (
 
 
 def plural(design: Design, count: int) -> str:
-    """How a tree's label names so many of a design: "4 fern studs", "a twig bangle"."""
+    """How a tree's label names so many of a design: "4 fern studs", "2 ivy leaf brooches", "an ivy leaf brooch"."""
     name = design.name.lower()
-    return f"{count} {name}s" if count > 1 else f"a {name}"
+    if count > 1:
+        return f"{count} {name}{'es' if name.endswith('ch') else 's'}"
+    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"

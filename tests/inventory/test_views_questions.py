@@ -1,0 +1,155 @@
+"""Every page of the studio, found by its address: it asks the database no more when there is more to show."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.contrib.auth.models import User
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from inventory import urls
+from inventory.models import BenchTime, Cast, Delivery, Entry, Equipment, Firing, Lot, Material, Piece
+from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
+from inventory.posting.casting import CastFacts, TreeRecord, post_charge, post_start, post_tree
+from inventory.posting.pieces import post_finish
+from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import post_count, post_handed_in, post_use
+from tests import workshop as w
+
+pytestmark = pytest.mark.django_db
+
+
+@dataclass(frozen=True)
+class Shelf:
+    """One of each thing that has a page, with much or little on it."""
+
+    closed: Cast
+    begun: Cast
+    piece: Piece
+    lot: Lot
+    delivery: Delivery
+    firing: Firing
+    entry: Entry
+    person: User
+
+    def keys(self, route: str) -> list[dict[str, Any]]:
+        """What stands for the parts of an address, once for each state that its thing can be in."""
+        by_start = {
+            "casts/": [{"number": self.closed.number}, {"number": self.begun.number}],
+            "pieces/": [{"pk": self.piece.pk}],
+            "stock/lots/": [{"pk": self.lot.pk}],
+            "stock/materials/": [{"pk": self.lot.material_id}],
+            "buying/deliveries/": [{"pk": self.delivery.pk}],
+            "firings/": [{"pk": self.firing.pk}],
+            "ledger/": [{"pk": self.entry.pk}],
+            "setup/alloys/": [{"pk": self.closed.alloy_id}],
+            "setup/suppliers/": [{"pk": self.delivery.supplier_id}],
+            "setup/customers/": [{"pk": w.customer().pk}],
+            "setup/equipment/": [{"pk": w.kiln().pk}],
+            "setup/people/": [{"pk": self.person.pk}],
+            "setup/<": [{"pk": self.closed.alloy_id}],
+        }
+        found = [keys for start, keys in by_start.items() if route.startswith(start)]
+        assert found, f"say in this test what stands at {route}"
+        return found[0]
+
+
+# Parts of addresses that name no record.
+WORDS = {"name": "count", "kind": "kiln", "what": "alloy"}
+
+
+def addresses(shelf: Shelf) -> Iterator[tuple[str, str]]:
+    """(name and state, address) of every page of the studio."""
+    for pattern in urls.urlpatterns:
+        route, wanted = str(pattern.pattern), pattern.pattern.converters
+        records = shelf.keys(route) if {"pk", "number"} & set(wanted) else [{}]
+        for state, record in enumerate(records):
+            known = {**WORDS, "pk": 1, **record}
+            given = {name: known[name] for name in wanted}
+            yield f"{pattern.name} {state}", reverse(f"inventory:{pattern.name}", kwargs=given)
+
+
+def stock(much: int) -> tuple[Delivery, Lot]:
+    """A delivery of `much` lots of grain with as many late bills, and the first of its lots."""
+    line = DeliveryLine(w.grain(), w.g(2000), w.money(2600))
+    delivery = post_delivery(w.supplier(), w.DAY, [line] * much, Charges(carriage_micro=w.money(9)))
+    for number in range(much):
+        post_late_bill(delivery, w.money(3), w.DAY)
+        material = Material.objects.create(name=f"Ear wires {much}.{number}", kind="finding", unit="items")
+        post_use(w.buy(material, 50, 20), 5, w.DAY)
+        w.buy(w.powder(), w.g(5000), 40)
+        post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+        Equipment.objects.create(kind="crucible", name=f"Crucible {much}.{number}")
+    lot = delivery.lots.order_by("pk")[0]
+    for number in range(much):
+        post_count(lot, w.g(2000) - number - 1, w.DAY)
+    return delivery, lot
+
+
+def close(lot: Lot, much: int) -> Cast:
+    """A closed cast with `much` of everything: portions, pieces that were finished, uses, time at the bench."""
+    wax, findings = w.buy(w.wax(), w.g(100), 5), Material.objects.filter(kind="finding").latest("pk")
+    cast = w.cast_metal(
+        [(lot, 10)] * much,
+        [w.piece(f"Stud {number}", 4, 2) for number in range(much)],
+        back=5 * much,
+        filings_mg=w.g("0.1"),
+        tree=[TreeRecord(w.wax(), w.g(1), wax)] * much,
+    )
+    wires = findings.lots.get()
+    for piece in cast.pieces.order_by("pk")[:much]:
+        post_finish(piece, piece.as_cast_mg - 100, 50, w.DAY)
+        post_use(wires, 1, w.DAY, cast=cast, piece=piece)
+        BenchTime.objects.create(cast=cast, piece=piece, day=w.DAY, minutes=20, what="filing")
+        BenchTime.objects.create(cast=cast, day=w.DAY, minutes=20, what="casting")
+    return cast
+
+
+def begin(lot: Lot, much: int) -> Cast:
+    cast = post_start(CastFacts(f"leaves of {much}", w.DAY, w.sterling()))
+    post_tree(cast, [TreeRecord(w.wax(), w.g(1))] * much, w.DAY)
+    post_charge(cast, [w.Portion(lot, w.g(10))] * much, w.DAY)
+    return cast
+
+
+def fill_shelf(much: int) -> Shelf:
+    delivery, lot = stock(much)
+    firing = w.fire(w.DAY - timedelta(days=much))
+    casts = [close(lot, much) for _ in range(much)]
+    Cast.objects.filter(pk__in=[cast.pk for cast in casts]).update(firing=firing)
+    begun = [begin(lot, much) for _ in range(much)]
+    post_reversal(post_use(w.buy(w.powder(), w.g(5000), 40), w.g(1), w.DAY))
+    closed = Cast.objects.get(pk=casts[0].pk)
+    return Shelf(
+        closed=closed,
+        begun=begun[0],
+        piece=closed.pieces.order_by("pk")[0],
+        lot=lot,
+        delivery=delivery,
+        firing=firing,
+        entry=closed.entries.get(kind="close"),
+        person=User.objects.create_user(f"Helper {much}"),
+    )
+
+
+def count(bench: Client, address: str) -> tuple[int, int]:
+    """The status of a page and how often it asked the database."""
+    with CaptureQueriesContext(connection) as asked:
+        status = bench.get(address).status_code
+    return status, len(asked)
+
+
+def test_every_page_asks_as_much_of_a_full_studio_as_of_a_small_one(client: Client):
+    w.make_studio()
+    client.force_login(User.objects.create_user("Ada"))
+    small = fill_shelf(1)
+    few = {name: count(client, address) for name, address in addresses(small)}
+    full = fill_shelf(6)
+    many = {name: count(client, address) for name, address in addresses(full)}
+    assert {status for status, _ in few.values()} <= {200, 302, 404, 405}
+    assert {name: (few[name], many[name]) for name in few if few[name] != many[name]} == {}

@@ -1,5 +1,6 @@
 """The buying pages: when to order, deliveries with their landed cost, and bills that come later."""
 
+import re
 import uuid
 from datetime import timedelta
 
@@ -326,6 +327,18 @@ def test_powder_that_runs_low_says_order_now_and_why(bench):
     page = bench.get(reverse("inventory:buying")).content.decode()
     assert "Order now" in page and "8 days on the road from Marsh Gate Metals" in page
     assert "When to order again" in page and "delivery takes" in page
+
+
+def test_estimates_are_told_without_digits_that_say_nothing(bench):
+    today = timezone.localdate()
+    powder = w.buy(w.powder(), w.g("1453.592"), 12, day=today - timedelta(days=60))
+    post_use(powder, w.g(1000), today - timedelta(days=3))
+    wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
+    post_use(w.buy(wires, 24, 6, day=today - timedelta(days=60)), 2, today - timedelta(days=3))
+    page = bench.get(reverse("inventory:buying")).content.decode().replace("\u00a0", " ")
+    assert "<b>454 g</b>" in page and "about 111 g a week" in page
+    assert "<b>22 items</b>" in page and "about 0.22 items a week" in page
+    assert re.search(r"order at [\d,]+ g<", page)
 
 
 def test_powder_that_lasts_says_by_which_day(bench):

@@ -23,6 +23,7 @@ from inventory.queries.studio import current_studio
 from studio.kit.printing import print_day, print_quantity
 
 from .refusal import Refused
+from .writing import insert_rows
 
 Place = Holder.Place
 
@@ -148,15 +149,15 @@ class Book:
         """Write everything gathered. Raises Refused when an earlier day would not hold."""
         self._drafts = [draft for draft in self._drafts if draft.lines]
         self._check_earlier_days()
-        Holder.objects.bulk_create(self._new_holders)
+        insert_rows(self._new_holders)
         for instance in self._first:
-            instance.save(force_insert=True)
+            insert_rows([instance])
         for draft in self._drafts:
             draft.entry.line_count = len(draft.lines)
-        Entry.objects.bulk_create([draft.entry for draft in self._drafts])
-        for model, instances in self._made.items():
-            model._default_manager.bulk_create(instances)
-        Movement.objects.bulk_create(list(self._movements()))
+        insert_rows([draft.entry for draft in self._drafts])
+        for instances in self._made.values():
+            insert_rows(instances)
+        insert_rows(list(self._movements()))
         self._write_balances()
 
     def _movements(self) -> Iterator[Movement]:
@@ -165,7 +166,7 @@ class Book:
             for number, line in enumerate(draft.lines, start=1):
                 amount = line.amount
                 yield Movement(
-                    entry=entry,
+                    entry_id=entry.pk,
                     line=number,
                     source_id=line.source.pk,
                     target_id=line.target.pk,

@@ -199,7 +199,8 @@ def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_mi
 
 def reclaim_material(cast: Cast) -> Material:
     """The material that metal recovered from this alloy belongs to, made the first time it is needed."""
-    material = Material.objects.filter(alloy=cast.alloy, form=Material.Form.RECLAIM).first()
+    reclaimed = Material.objects.select_related("alloy").filter(form=Material.Form.RECLAIM)
+    material = reclaimed.filter(alloy=cast.alloy_id).first()
     if material is not None:
         return material
     name = f"{cast.alloy.name}, reclaimed"

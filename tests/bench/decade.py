@@ -65,10 +65,12 @@ class Decade:
                 self._cast(day)
 
     def _deliver(self, day: date) -> None:
+        """What ten casts use; what is left of the grain before goes in with the next charge."""
+        self.tin += Lot.objects.filter(material=self.grain, holder__quantity__gt=0).select_related("holder")
         self.fresh = w.buy(self.grain, w.g(440), 510, day, carriage=9)
-        self.mould = w.buy(self.powder, w.g(6_000), 30, day, carriage=12)
-        self.green = w.buy(self.wax, w.g(120), 9, day)
-        self.borax = w.buy(self.flux, w.g(50), 4, day)
+        self.mould = w.buy(self.powder, w.g(5_600), 30, day, carriage=12)
+        self.green = w.buy(self.wax, w.g(90), 9, day)
+        self.borax = w.buy(self.flux, w.g(20), 4, day)
         self.pins = w.buy(self.posts, 60, 12, day)
 
     def _cast(self, day: date) -> None:

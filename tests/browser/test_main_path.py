@@ -14,9 +14,10 @@ if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 PAGES = (
-    "/", "/casts/", "/casts/40/", "/casts/41/", "/casts/40/cost/", "/casts/record/", "/casts/start/", "/pieces/",
-    "/pieces/1/", "/stock/", "/stock/lots/", "/stock/lots/5/", "/buying/", "/buying/deliveries/new/",
-    "/firings/", "/ledger/", "/ledger/5/", "/reports/", "/reports/metal-loss/", "/setup/",
+    "/", "/casts/", "/casts/27/", "/casts/40/", "/casts/41/", "/casts/40/cost/", "/casts/40/finish/",
+    "/casts/record/", "/casts/start/", "/pieces/", "/pieces/1/", "/pieces/1/cost/", "/pieces/1/cost/?fees=100",
+    "/stock/", "/stock/lots/", "/stock/lots/5/", "/buying/", "/buying/deliveries/new/", "/firings/", "/ledger/",
+    "/ledger/5/", "/reports/", "/reports/metal-loss/", "/reports/pieces-cost/", "/reports/stock-value/", "/setup/",
     "/setup/cost-rules/", "/help/",
 )  # fmt: skip
 

@@ -86,6 +86,7 @@ def test_an_older_mistake_goes_when_the_field_is_typed_again(
     page.wait_for_load_state("networkidle")
     back, mistake, line = (page.locator(css) for css in ("#id_back", "#id_back_error", "#id_back-understood"))
     expect(back).to_have_accessible_description(re.compile("Ounces troy"))
+    expect(back).to_have_css("border-top-width", "2px")
     back.fill("3.1 stone")
     expect(mistake).to_have_count(0)
     expect(line).to_contain_text("cannot be read")
@@ -94,6 +95,7 @@ def test_an_older_mistake_goes_when_the_field_is_typed_again(
     back.fill("3.1 g")
     expect(line).to_have_text("3.10\u00a0g")
     expect(back).not_to_have_attribute("aria-invalid", "true")
+    expect(back).to_have_css("border-top-width", "1px")
     expect(back).to_have_accessible_description("3.10\u00a0g")
 
 

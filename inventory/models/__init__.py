@@ -4,6 +4,17 @@ from .buying import Customer, Delivery, Supplier
 from .casting import BenchTime, Cast, Piece, TreePart
 from .firing import Equipment, Firing
 from .ledger import Entry, Holder, Movement, OnceKey
+from .planning import (
+    CastingDay,
+    CastMoment,
+    ChecklistItem,
+    DayPractice,
+    Plan,
+    PlanPart,
+    PlanPortion,
+    Schedule,
+    ScheduleStep,
+)
 from .stock import Alloy, AlloyPart, Lot, Material
 from .studio import Studio
 
@@ -12,7 +23,11 @@ __all__ = [
     "AlloyPart",
     "BenchTime",
     "Cast",
+    "CastMoment",
+    "CastingDay",
+    "ChecklistItem",
     "Customer",
+    "DayPractice",
     "Delivery",
     "Entry",
     "Equipment",
@@ -23,6 +38,11 @@ __all__ = [
     "Movement",
     "OnceKey",
     "Piece",
+    "Plan",
+    "PlanPart",
+    "PlanPortion",
+    "Schedule",
+    "ScheduleStep",
     "Studio",
     "Supplier",
     "TreePart",

@@ -43,6 +43,7 @@ class Equipment(models.Model):
     crucible_material = models.CharField(max_length=8, choices=CrucibleMaterial, blank=True, default="")
     rated_w = models.PositiveIntegerField(null=True, blank=True)
     share_on_pct100 = models.PositiveIntegerField(null=True, blank=True)
+    has_program = models.BooleanField(default=False)
     archived = models.BooleanField(default=False)
 
     class Meta:

@@ -89,6 +89,11 @@ class Material(models.Model):
     water_per_100_tenths = models.PositiveSmallIntegerField(null=True, blank=True)
     shelf_life_days = models.PositiveSmallIntegerField(null=True, blank=True)
     opened_life_days = models.PositiveSmallIntegerField(null=True, blank=True)
+    # Of investment powder only, from its maker's sheet.
+    slurry_mg_cm3 = models.PositiveIntegerField(null=True, blank=True)
+    working_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    most_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    is_gypsum_bonded = models.BooleanField(default=True)
     supplier = models.ForeignKey(
         "inventory.Supplier", models.SET_NULL, null=True, blank=True, related_name="+"
     )
@@ -154,6 +159,7 @@ class Lot(models.Model):
     melts_milli = models.PositiveIntegerField(default=0)
     cost_is_estimate = models.BooleanField(default=False)
     kept_in = models.CharField(max_length=60, blank=True, default="")
+    is_damp = models.BooleanField(default=False)
     note = models.CharField(max_length=500, blank=True, default="")
     void = models.BooleanField(default=False)
 

@@ -1,0 +1,260 @@
+"""Casting days before they happen: schedules, the studio's practice, plans, and what was done when.
+
+A plan is an intention and not stock: it moves nothing. What it holds is promised, until its cast is begun or
+the hold is let go by hand.
+"""
+
+import uuid
+from datetime import time
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+
+class DayPractice(models.Model):
+    """How this studio does a casting day: what every plan starts from. One row, or none and then the defaults.
+
+    Lengths are micrometres, working times seconds, temperatures C, shares hundredths of a per cent.
+    """
+
+    button_pct100 = models.PositiveIntegerField(default=1000)
+    button_least_mg = models.PositiveIntegerField(default=5_000)
+    over_mix_pct100 = models.PositiveIntegerField(default=1000)
+    wall_clearance_um = models.PositiveIntegerField(default=6_000)
+    top_clearance_um = models.PositiveIntegerField(default=12_000)
+    mix_s = models.PositiveSmallIntegerField(default=240)
+    vacuum_bowl_s = models.PositiveSmallIntegerField(default=60)
+    fill_s = models.PositiveSmallIntegerField(default=60)
+    vacuum_flask_s = models.PositiveSmallIntegerField(default=120)
+    standing_minutes = models.PositiveSmallIntegerField(default=120)
+    room_c = models.PositiveSmallIntegerField(default=20)
+    largest_step_c = models.PositiveSmallIntegerField(default=75)
+    crucible_c = models.PositiveSmallIntegerField(default=650)
+    lead_minutes = models.PositiveSmallIntegerField(default=20)
+    quench_minutes = models.PositiveSmallIntegerField(default=15)
+    night_from = models.TimeField(default=time(22))
+    night_to = models.TimeField(default=time(7))
+    alarm_before_minutes = models.PositiveSmallIntegerField(default=10)
+    smallest_portion_mg = models.PositiveIntegerField(default=100)
+
+    class Meta:
+        constraints = [models.CheckConstraint(condition=Q(pk=1), name="daypractice_only_one")]
+
+    def __str__(self) -> str:
+        return "how we plan a casting day"
+
+
+class Schedule(models.Model):
+    """A kiln's climbs and holds, for a powder and flasks up to a size."""
+
+    name = models.CharField(max_length=60, unique=True)
+    powder = models.ForeignKey(
+        "inventory.Material", models.PROTECT, null=True, blank=True, related_name="schedules"
+    )
+    largest_diameter_um = models.PositiveIntegerField(null=True, blank=True)
+    note = models.CharField(max_length=500, blank=True, default="")
+    archived = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class ScheduleStep(models.Model):
+    """A climb or a fall to a temperature, in so many minutes or so fast, and how long it is held there.
+
+    Neither minutes nor a rate: as fast as the kiln can.
+    """
+
+    schedule = models.ForeignKey(Schedule, models.CASCADE, related_name="steps")
+    place = models.PositiveSmallIntegerField()
+    label = models.CharField(max_length=60, blank=True, default="")
+    target_c = models.PositiveSmallIntegerField()
+    climb_minutes = models.PositiveSmallIntegerField(default=0)
+    climb_c_per_hour = models.PositiveSmallIntegerField(null=True, blank=True)
+    hold_minutes = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["schedule", "place"]
+        constraints = [
+            models.UniqueConstraint(fields=["schedule", "place"], name="schedulestep_place_once"),
+            models.CheckConstraint(
+                condition=Q(climb_c_per_hour__isnull=True) | Q(climb_minutes=0), name="schedulestep_one_climb"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.target_c} C"
+
+
+class CastingDay(models.Model):
+    """One firing that is planned: its kiln, its schedule and the one moment that it is planned around.
+
+    `key` names it in calendars for good, and `revision` grows with every change of its times.
+    """
+
+    class Wish(models.TextChoices):
+        POUR = "pour", "pour at"
+        KILN_ON = "kiln_on", "kiln on at"
+
+    kiln = models.ForeignKey("inventory.Equipment", models.PROTECT, related_name="+")
+    schedule = models.ForeignKey(Schedule, models.PROTECT, related_name="days")
+    wish = models.CharField(max_length=7, choices=Wish, default=Wish.POUR)
+    wish_at = models.DateTimeField()
+    standing_minutes = models.PositiveSmallIntegerField()
+    firing = models.ForeignKey("inventory.Firing", models.PROTECT, null=True, blank=True, related_name="days")
+    key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    revision = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["-wish_at", "-id"]
+
+    def __str__(self) -> str:
+        return f"casting day {self.pk}"
+
+
+class Plan(models.Model):
+    """One flask that is to be poured: what its tree is, what goes in, and the figures it was planned with."""
+
+    day = models.ForeignKey(CastingDay, models.PROTECT, related_name="plans")
+    title = models.CharField(max_length=120)
+    alloy = models.ForeignKey("inventory.Alloy", models.PROTECT, related_name="plans")
+    owner = models.ForeignKey(
+        "inventory.Customer", models.PROTECT, null=True, blank=True, related_name="plans"
+    )
+    flask = models.ForeignKey("inventory.Equipment", models.PROTECT, related_name="+")
+    crucible = models.ForeignKey(
+        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    machine = models.ForeignKey(
+        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
+    )
+    pump = models.ForeignKey("inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    tree_height_um = models.PositiveIntegerField(null=True, blank=True)
+    tree_width_um = models.PositiveIntegerField(null=True, blank=True)
+    button_pct100 = models.PositiveIntegerField()
+    powder = models.ForeignKey("inventory.Material", models.PROTECT, related_name="+")
+    metal_mg = models.BigIntegerField()
+    powder_mg = models.BigIntegerField()
+    water_mg = models.BigIntegerField()
+    expected_loss_mg = models.BigIntegerField(default=0)
+    holds = models.BooleanField(default=True)
+    dropped = models.BooleanField(default=False)
+    cast = models.OneToOneField("inventory.Cast", models.PROTECT, null=True, blank=True, related_name="plan")
+    note = models.CharField(max_length=500, blank=True, default="")
+    made_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["-day__wish_at", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(cast__isnull=True) | Q(dropped=False), name="plan_begun_is_not_dropped"
+            ),
+            models.CheckConstraint(
+                condition=Q(metal_mg__gt=0, powder_mg__gte=0, water_mg__gte=0, expected_loss_mg__gte=0),
+                name="plan_figures_make_sense",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Plan {self.pk}"
+
+    @property
+    def is_open(self) -> bool:
+        """Neither begun nor given up."""
+        return self.cast_id is None and not self.dropped
+
+
+class PlanPart(models.Model):
+    """Patterns of one kind on a tree, or its sprues and stem: how many, and the mass of them all together."""
+
+    plan = models.ForeignKey(Plan, models.CASCADE, related_name="parts")
+    place = models.PositiveSmallIntegerField()
+    label = models.CharField(max_length=120)
+    material = models.ForeignKey("inventory.Material", models.PROTECT, related_name="+")
+    mass_mg = models.BigIntegerField()
+    count = models.PositiveSmallIntegerField(default=1)
+    is_piece = models.BooleanField(default=True)
+
+    class Meta:
+        ordering = ["plan", "place"]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "place"], name="planpart_place_once"),
+            models.CheckConstraint(condition=Q(mass_mg__gt=0, count__gt=0), name="planpart_is_something"),
+        ]
+
+    def __str__(self) -> str:
+        return self.label
+
+
+class PlanPortion(models.Model):
+    """So much of a lot that a plan means to use, and what that much of it cost when it was planned."""
+
+    class Use(models.TextChoices):
+        METAL = "metal", "charge"
+        POWDER = "powder", "powder"
+        PATTERN = "pattern", "pattern material"
+
+    plan = models.ForeignKey(Plan, models.CASCADE, related_name="portions")
+    lot = models.ForeignKey("inventory.Lot", models.PROTECT, related_name="planned")
+    use = models.CharField(max_length=7, choices=Use)
+    quantity = models.BigIntegerField()
+    cost_micro = models.BigIntegerField()
+
+    class Meta:
+        ordering = ["plan", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "lot"], name="planportion_lot_once"),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, cost_micro__gte=0), name="planportion_is_something"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} of {self.lot}"
+
+
+class ChecklistItem(models.Model):
+    """One line of the list that is ticked before the pour; the studio writes its own."""
+
+    class When(models.TextChoices):
+        ALWAYS = "always", "before every pour"
+        GRAPHITE = "graphite", "with a graphite crucible"
+        PUMP = "pump", "with a vacuum pump"
+
+    text = models.CharField(max_length=120)
+    when = models.CharField(max_length=8, choices=When, default=When.ALWAYS)
+    place = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["place", "id"]
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class CastMoment(models.Model):
+    """What was done for a cast, and when: a press on the phone at the bench. `text` is the line that was ticked."""
+
+    class Kind(models.TextChoices):
+        POWDER = "powder", "powder in the water"
+        INVESTED = "invested", "last vacuum ended"
+        TICK = "tick", "ticked before the pour"
+
+    cast = models.ForeignKey("inventory.Cast", models.PROTECT, related_name="moments")
+    kind = models.CharField(max_length=8, choices=Kind)
+    text = models.CharField(max_length=120, blank=True, default="")
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["at", "id"]
+        constraints = [
+            models.UniqueConstraint(fields=["cast", "kind", "text"], name="castmoment_once"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()} for {self.cast}"

@@ -76,10 +76,16 @@ class ScheduleStep(models.Model):
     climb_minutes = models.PositiveSmallIntegerField(default=0)
     climb_c_per_hour = models.PositiveSmallIntegerField(null=True, blank=True)
     hold_minutes = models.PositiveSmallIntegerField(default=0)
+    # Share of this step's time that the kiln heats; None takes the kiln's own.
+    on_pct100 = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         ordering = ["schedule", "place"]
         constraints = [
+            models.CheckConstraint(
+                condition=Q(on_pct100__isnull=True) | Q(on_pct100__lte=10000),
+                name="schedulestep_on_at_most_all",
+            ),
             models.UniqueConstraint(fields=["schedule", "place"], name="schedulestep_place_once"),
             models.CheckConstraint(
                 condition=Q(climb_c_per_hour__isnull=True) | Q(climb_minutes=0), name="schedulestep_one_climb"

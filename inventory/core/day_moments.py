@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
 
-from studio.kit.printing import print_celsius, print_minutes
-from studio.kit.units import round_half_up
+from studio.kit.printing import print_celsius, print_minutes, print_seconds
+from studio.kit.units import SECONDS_PER_MINUTE, round_half_up
 
 from .day_plan import DayPlan
-from .investing import SECONDS_PER_MINUTE, Hand, print_seconds
+from .investing import Hand
 from .schedule import SetPoint, Stretch, compute_set_points, lay_out
 
 

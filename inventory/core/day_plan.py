@@ -5,9 +5,10 @@ from datetime import datetime
 from enum import StrEnum
 
 from studio.kit.printing import print_celsius, print_minutes
+from studio.kit.units import SECONDS_PER_MINUTE
 
 from .clock import QuietHours
-from .investing import SECONDS_PER_MINUTE, Phase, compute_phases
+from .investing import Phase, compute_phases
 from .schedule import LARGEST_STEP_C, ROOM_C, ScheduleStep
 
 STANDING_MOST = 24 * 60

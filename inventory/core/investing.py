@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from studio.kit.apportion import allocate_largest_remainder
-from studio.kit.printing import SPACE, print_minutes
+from studio.kit.printing import print_seconds
+from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Given, Source, Step, Working
 
-SECONDS_PER_MINUTE = 60
 WORKING_SECONDS_MOST = 60 * SECONDS_PER_MINUTE
 STANDING_LEAST_MINUTES = 90
 STANDING_MOST_MINUTES = 120
@@ -68,15 +68,6 @@ class PhaseNow:
     phase: Phase | None
     left_s: int
     over_s: int
-
-
-def print_seconds(seconds: int) -> str:
-    """A short time: "4 min", "3 min 30 s", "45 s"."""
-    minutes, rest = divmod(seconds, SECONDS_PER_MINUTE)
-    parts = [print_minutes(minutes)] if minutes or not rest else []
-    if rest:
-        parts.append(f"{rest}{SPACE}s")
-    return SPACE.join(parts)
 
 
 def compute_phases(split: WorkingSplit = COMMON_SPLIT) -> tuple[Phase, ...]:

@@ -8,13 +8,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
-from studio.kit.printing import print_minutes, print_moment
+from studio.kit.printing import print_minutes, print_moment, print_seconds
 from studio.kit.working import Given, Source, Step, Working
 
 from .clock import QuietHours, find_clock_change, round_up_to_minute
 from .day_moments import Happening, MomentKind, list_happenings
 from .day_plan import DayPlan, Wish, WishKind
-from .investing import print_seconds
 from .schedule import compute_total_minutes
 
 CRUCIBLE_LONG_MINUTES = 60

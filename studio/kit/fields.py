@@ -116,6 +116,13 @@ class MinutesField(ReadField):
     inputmode = "text"
 
 
+class SecondsField(ReadField):
+    """Seconds: short times, as minutes and seconds."""
+
+    kind = "seconds"
+    inputmode = "text"
+
+
 class EnergyField(ReadField):
     """Watt-hours."""
 
@@ -126,6 +133,12 @@ class CelsiusField(ReadField):
     """Whole degrees Celsius."""
 
     kind = "celsius"
+
+
+class HeatingField(ReadField):
+    """Whole degrees Celsius an hour."""
+
+    kind = "heating"
 
 
 class DensityField(ReadField):

@@ -31,6 +31,10 @@ def _retype_minutes(minutes: int) -> str:
     return printing.print_minutes(minutes).replace(printing.SPACE, " ").replace(",", "")
 
 
+def _retype_seconds(seconds: int) -> str:
+    return printing.print_seconds(seconds).replace(printing.SPACE, " ").replace(",", "")
+
+
 def _tell_price(price: tuple[int, str]) -> str:
     return f"{printing.print_exact_money(price[0])} per {price[1]}"
 
@@ -59,11 +63,23 @@ KINDS: dict[str, Kind] = {
         printing.print_minutes,
         _retype_minutes,
     ),
+    "seconds": Kind(
+        "a short time such as 4 min or 3 min 30 s",
+        reading.read_seconds,
+        printing.print_seconds,
+        _retype_seconds,
+    ),
     "energy": Kind(
         "an amount of energy such as 12.4 kWh", reading.read_energy, printing.print_energy, _retype(3, "kWh")
     ),
     "celsius": Kind(
         "a temperature such as 750 C", reading.read_celsius, printing.print_celsius, _retype(0, "C")
+    ),
+    "heating": Kind(
+        "degrees an hour such as 150",
+        reading.read_heating_rate,
+        printing.print_heating_rate,
+        _retype(0, "C/h"),
     ),
     "density": Kind(
         "a density such as 10.36", reading.read_density, printing.print_density, _retype(3, "g/cm3")

@@ -72,6 +72,11 @@ def _ask_grain_or_gram(amount: Fraction) -> str:
     return f"Grains ({_grams(amount, 'gr')}) or grams ({_grams(amount, 'g')})? Write grains or g."
 
 
+def _ask_minutes_or_seconds(amount: Fraction) -> str:
+    number = printing.print_decimal(units.round_half_up(amount * 100), 2, most=2)
+    return f"Minutes or seconds? Write {number} min or {number} s."
+
+
 MASS = Measure(
     _alias(units.MASS_MG, MASS_WORDS),
     "g",
@@ -109,6 +114,17 @@ TIME = Measure(
     printing.print_minutes,
     sums=True,
 )
+SECONDS = Measure(
+    {
+        **dict.fromkeys(TIME_WORDS["min"].split("|"), units.SECONDS_PER_MINUTE),
+        **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1),
+    },
+    "",
+    "a short time such as 4 min, 3 min 30 s or 45 s",
+    printing.print_seconds,
+    sums=True,
+    questions={"": _ask_minutes_or_seconds},
+)
 ENERGY = Measure(
     {"kwh": units.WH_PER_KWH, "wh": 1}, "kwh", "an amount of energy such as 12.4 kWh", printing.print_energy
 )
@@ -121,6 +137,19 @@ CELSIUS = Measure(
     "a temperature such as 750 C or 1350 F",
     printing.print_celsius,
     offsets=dict.fromkeys(("f", "°f", "fahrenheit"), Fraction(-160, 9)),
+)
+HEATING = Measure(
+    {
+        f"{degrees}{hourly}": factor
+        for degrees, factor in (
+            *((word, 1) for word in ("", "°", "c", "°c")),
+            *((word, Fraction(5, 9)) for word in ("f", "°f")),
+        )
+        for hourly in ("", "/h", "/hr", " per hour", " an hour")
+    },
+    "",
+    "degrees an hour such as 150 or 270 F",
+    printing.print_heating_rate,
 )
 DENSITY = Measure(
     dict.fromkeys(("g/cc", "g/ml", "kg/l"), units.MG_CM3_PER_G_CM3),
@@ -141,4 +170,7 @@ MELTS = Measure(
     "a number such as 1.5",
     printing.print_melts,
 )
-EVERY = (MASS, VOLUME, COUNT, LENGTH, PERCENT, TIME, ENERGY, CELSIUS, DENSITY, PER_MILLE, MELTS)
+EVERY = (
+    *(MASS, VOLUME, COUNT, LENGTH, PERCENT, TIME, SECONDS, ENERGY),
+    *(CELSIUS, HEATING, DENSITY, PER_MILLE, MELTS),
+)

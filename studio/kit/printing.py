@@ -4,7 +4,13 @@ from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 
-from studio.kit.units import MG_PER_KG, MINUTES_PER_HOUR, divide_half_up, round_half_up
+from studio.kit.units import (
+    MG_PER_KG,
+    MINUTES_PER_HOUR,
+    SECONDS_PER_MINUTE,
+    divide_half_up,
+    round_half_up,
+)
 
 # A number and its unit stay on one line.
 SPACE = "\u00a0"
@@ -140,6 +146,17 @@ def print_minutes(minutes: int | None) -> str:
     return (MINUS if minutes < 0 else "") + SPACE.join(parts)
 
 
+def print_seconds(seconds: int | None) -> str:
+    """A short length of time: "4 min", "3 min 30 s", "45 s"."""
+    if seconds is None:
+        return NOTHING
+    minutes, rest = divmod(seconds, SECONDS_PER_MINUTE)
+    parts = [print_minutes(minutes)] if minutes or not rest else []
+    if rest:
+        parts.append(f"{rest}{SPACE}s")
+    return SPACE.join(parts)
+
+
 def print_energy(energy_wh: int | None) -> str:
     """Kilowatt-hours, from watt-hours: "12.4 kWh"."""
     if energy_wh is None:
@@ -152,6 +169,11 @@ def print_celsius(temperature_c: int | None) -> str:
     if temperature_c is None:
         return NOTHING
     return print_decimal(temperature_c, 0, most=0) + f"{SPACE}°C"
+
+
+def print_heating_rate(c_per_hour: int | None) -> str:
+    """How fast a kiln climbs: "150 °C an hour"."""
+    return NOTHING if c_per_hour is None else f"{print_celsius(c_per_hour)}{SPACE}an{SPACE}hour"
 
 
 def print_density(density_mg_cm3: int | None) -> str:

@@ -19,8 +19,10 @@ MONEY_MAX_MICRO = 10_000_000 * units.MICRO_PER_UNIT
 MONEY_DECIMALS = 6
 PERCENT_MAX_PCT100 = units.PCT100_WHOLE
 MINUTES_MAX = 31 * 24 * units.MINUTES_PER_HOUR
+SECONDS_MAX = 24 * units.MINUTES_PER_HOUR * units.SECONDS_PER_MINUTE
 ENERGY_MAX_WH = 100_000 * units.WH_PER_KWH
 CELSIUS_MAX = 2_000
+HEATING_MAX = 10_000
 # No element is denser than 22.6 g/cm3, and no pattern is lighter than 0.1.
 DENSITY_MIN_MG_CM3 = 100
 DENSITY_MAX_MG_CM3 = 25_000
@@ -99,6 +101,16 @@ def read_minutes(text: str, *, minimum: int = 0, maximum: int = MINUTES_MAX) -> 
     return _read(plain, measures.TIME, minimum, maximum)
 
 
+def read_seconds(text: str, *, minimum: int = 0, maximum: int = SECONDS_MAX) -> int:
+    """Seconds. "4:30" is minutes and seconds; a bare number is asked about, unless it is 0."""
+    plain = tidy(text)
+    if clock := re.fullmatch(r"([0-9]{1,3}):([0-5][0-9])", plain):
+        plain = f"{clock[1]} min {clock[2]} s"
+    elif plain == "0":
+        plain = "0 s"
+    return _read(plain, measures.SECONDS, minimum, maximum)
+
+
 def read_energy(text: str, *, minimum: int = 0, maximum: int = ENERGY_MAX_WH) -> int:
     """Watt-hours. A bare number is kilowatt-hours."""
     return _read(text, measures.ENERGY, minimum, maximum)
@@ -107,6 +119,11 @@ def read_energy(text: str, *, minimum: int = 0, maximum: int = ENERGY_MAX_WH) ->
 def read_celsius(text: str, *, minimum: int = 0, maximum: int = CELSIUS_MAX) -> int:
     """Whole degrees Celsius; "1350 F" is turned into them."""
     return _read(text, measures.CELSIUS, minimum, maximum)
+
+
+def read_heating_rate(text: str, *, minimum: int = 0, maximum: int = HEATING_MAX) -> int:
+    """Whole degrees Celsius an hour; "270 F" an hour, which is a difference, is turned into them."""
+    return _read(text, measures.HEATING, minimum, maximum)
 
 
 def read_density(text: str, *, minimum: int = DENSITY_MIN_MG_CM3, maximum: int = DENSITY_MAX_MG_CM3) -> int:

@@ -9,8 +9,8 @@ from inventory.core.investing import (
     check_split,
     compute_phase_at,
     compute_phases,
-    print_seconds,
 )
+from studio.kit.printing import print_seconds
 
 PHASES = compute_phases()
 

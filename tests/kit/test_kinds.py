@@ -21,6 +21,8 @@ def plain(answer):
         ("percent", "2,5", "2.5 %"),
         ("length", "3 in", "76.2 mm"),
         ("minutes", "7:30", "7 h 30 min"),
+        ("seconds", "3:30", "3 min 30 s"),
+        ("heating", "270 F/h", "150 °C an hour"),
         ("energy", "12.4", "12.4 kWh"),
         ("celsius", "1350 F", "732 °C"),
         ("density", "10.36", "10.36 g/cm³"),

@@ -282,6 +282,27 @@ def test_temperatures(typed, celsius):
     assert reading.read_celsius(typed) == celsius
 
 
+@pytest.mark.parametrize(
+    ("typed", "seconds"),
+    [("4 min", 240), ("4:30", 270), ("3 min 30 s", 210), ("45 s", 45), ("1.5 min", 90), ("0", 0)],
+)
+def test_short_times(typed, seconds):
+    assert reading.read_seconds(typed) == seconds
+
+
+def test_a_bare_short_time_is_asked_about():
+    assert refusal(reading.read_seconds, "4") == "Minutes or seconds? Write 4 min or 4 s."
+
+
+@pytest.mark.parametrize(
+    ("typed", "rate"),
+    [("150", 150), ("150 C/h", 150), ("150 °C an hour", 150), ("270 F", 150), ("60 f/h", 33)],
+)
+def test_a_climb_in_degrees_an_hour(typed, rate):
+    """A difference of 9 F is one of 5 C; computed."""
+    assert reading.read_heating_rate(typed) == rate
+
+
 def test_no_temperature_below_freezing():
     assert refusal(reading.read_celsius, "20 F") == "Write at least 0 °C."
 

@@ -5,7 +5,7 @@ import pytest
 from reportlab.graphics.shapes import Circle, Rect, String
 
 from studio.kit.chart_pen import COST_ROLES, LIGHT, PAPER_TEXT, SCREEN_TEXT
-from studio.kit.charts import LossPoint, cost_bar, gram_bar, loss_chart, used_up_bar
+from studio.kit.charts import LossPoint, cost_bar, curve_chart, gram_bar, loss_chart, used_up_bar
 from studio.kit.fonts import REGULAR, measure
 
 TWELVE = [
@@ -227,3 +227,25 @@ def test_a_word_in_the_key_wider_than_the_chart_is_broken():
     said = words(cost_bar([("x" * 200, 5)], width=320).drawing)
     assert "".join(said).replace(" ", "").startswith("x" * 200)
     assert all(measure(text, REGULAR, SCREEN_TEXT) < 320 for text in said)
+
+
+BURNOUT = [(0, 20), (60, 150), (180, 150), (420, 750), (660, 750), (720, 600), (780, 600)]
+
+
+@pytest.mark.parametrize("width", [320, 600, 1040])
+def test_the_heat_of_the_kiln_is_drawn_within_its_width_and_nothing_is_written_over(width):
+    drawing = curve_chart(BURNOUT, [(0, 75), (30, 150)], width=width).drawing
+    assert outside(drawing) == [] and overlapping(drawing) == []
+    assert {"0 h", "0 °C", "800 °C", "the kiln", "what it is set to"} <= set(words(drawing))
+
+
+def test_the_heat_of_the_kiln_is_told_in_figures():
+    picture = curve_chart(BURNOUT)
+    assert picture.description.replace("\u00a0", " ") == "From 20 °C in 13 h to 600 °C, at most 750 °C."
+    rows = [[text.replace("\u00a0", " ") for text in row] for row in picture.rows]
+    assert rows[0] == ["kiln on", "20 °C"] and rows[-1] == ["13 h", "600 °C"]
+
+
+def test_a_curve_needs_two_corners():
+    with pytest.raises(ValueError, match="two corners"):
+        curve_chart([(0, 20)])

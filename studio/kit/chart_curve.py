@@ -1,0 +1,148 @@
+"""The heat of a kiln over its hours: the curve of a schedule, and what is set by hand on the way."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import partial
+
+from reportlab.graphics.shapes import Drawing, PolyLine, Shape
+
+from studio.kit.chart_pen import (
+    SCREEN_TEXT,
+    WIDE,
+    KeyEntry,
+    Picture,
+    draw_key,
+    draw_line,
+    draw_text,
+    make_drawing,
+    move_up,
+    with_role,
+)
+from studio.kit.fonts import REGULAR, measure
+from studio.kit.printing import SPACE, print_celsius, print_minutes
+from studio.kit.units import MINUTES_PER_HOUR
+
+_C_STEPS = (50, 100, 200, 250, 500)
+_HOUR_STEPS = (1, 2, 3, 4, 6, 12, 24, 48)
+
+Corner = tuple[int, int]
+"""Minutes from the kiln going on, and degrees Celsius."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Frame:
+    """Where minutes and degrees fall on the drawing, and how far both scales go."""
+
+    left: float
+    right: float
+    bottom: float
+    top: float
+    last_minute: int
+    highest_c: int
+
+    def x(self, minute: int) -> float:
+        return self.left + (self.right - self.left) * minute / self.last_minute
+
+    def y(self, degrees: int) -> float:
+        return self.bottom + (self.top - self.bottom) * degrees / self.highest_c
+
+    def lay(self, corners: Sequence[Corner]) -> list[float]:
+        return [place for minute, degrees in corners for place in (self.x(minute), self.y(degrees))]
+
+
+def curve_chart(
+    corners: Sequence[Corner],
+    set_points: Sequence[Corner] = (),
+    width: float = WIDE,
+    title: str = "The heat of the kiln",
+) -> Picture:
+    """The corners of a schedule's curve in order of time; `set_points` are what the knob is turned to, and when.
+
+    Raises ValueError for a curve of less than two corners.
+    """
+    if len(corners) < 2:
+        raise ValueError("a curve has two corners at least")
+    redraw = partial(_draw_chart, tuple(corners), tuple(set_points))
+    rows = tuple((_tell_minute(minute), print_celsius(degrees)) for minute, degrees in corners)
+    said = f"{_describe(corners)} {_describe_turns(set_points)}".strip()
+    return Picture(redraw(width, SCREEN_TEXT), title, said, ("After", "Kiln at"), rows, redraw)
+
+
+def _tell_minute(minute: int) -> str:
+    return print_minutes(minute) if minute else "kiln on"
+
+
+def _describe(corners: Sequence[Corner]) -> str:
+    top_c, last = max(degrees for _, degrees in corners), corners[-1]
+    return (
+        f"From {print_celsius(corners[0][1])} in {print_minutes(last[0])} to {print_celsius(last[1])}, "
+        f"at most {print_celsius(top_c)}."
+    )
+
+
+def _describe_turns(set_points: Sequence[Corner]) -> str:
+    if not set_points:
+        return ""
+    return f"Set by hand {len(set_points)} {'time' if len(set_points) == 1 else 'times'}."
+
+
+def _draw_chart(
+    corners: Sequence[Corner], set_points: Sequence[Corner], width: float, text_size: float
+) -> Drawing:
+    entries = [KeyEntry("kiln", "the kiln", "line")]
+    if set_points:
+        entries.append(KeyEntry("quiet", "what it is set to", "dashes"))
+    key, key_height = draw_key(entries, width, text_size)
+    last, highest = max(1, corners[-1][0]), max(degrees for _, degrees in (*corners, *set_points))
+    step_c = next((step for step in _C_STEPS if highest <= 5 * step), _C_STEPS[-1])
+    top_c = max(step_c, -(-highest // step_c) * step_c)
+    margin = measure(print_celsius(top_c), REGULAR, text_size) + text_size * 0.6
+    bottom = key_height + text_size * 2.1
+    plot_height = max(text_size * 9, min(width * 0.3, text_size * 15))
+    frame = _Frame(margin, width - text_size * 0.6, bottom, bottom + plot_height, last, top_c)
+    shapes = _draw_degrees(frame, step_c, width, text_size)
+    shapes += _draw_hours(frame, key_height + text_size * 0.6, text_size)
+    if set_points:
+        shapes += _draw_stairs(frame, set_points)
+    curve = PolyLine(frame.lay(corners), strokeWidth=text_size / 6)
+    shapes.append(with_role(curve, "kiln", stroke=True))
+    return make_drawing(width, frame.top + text_size * 0.8, [*shapes, *move_up(key, key_height)])
+
+
+def _draw_degrees(frame: _Frame, step_c: int, width: float, text_size: float) -> list[Shape]:
+    shapes: list[Shape] = []
+    for degrees in range(0, frame.highest_c + 1, step_c):
+        y = frame.y(degrees)
+        shapes.append(draw_line(frame.left, y, width, y, "rule"))
+        base = y - text_size * 0.34
+        shapes.append(draw_text(frame.left - text_size * 0.5, base, print_celsius(degrees), text_size, "end"))
+    return shapes
+
+
+def _draw_hours(frame: _Frame, base: float, text_size: float) -> list[Shape]:
+    """Marks at whole hours, as many as have room for their words."""
+    hours = frame.last_minute // MINUTES_PER_HOUR
+    room = int((frame.right - frame.left) / (measure(f"{hours}{SPACE}h", REGULAR, text_size) * 2)) or 1
+    step = next((step for step in _HOUR_STEPS if hours <= step * room), _HOUR_STEPS[-1])
+    shapes: list[Shape] = []
+    for hour in range(0, hours + 1, step):
+        x = frame.x(hour * MINUTES_PER_HOUR)
+        shapes.append(draw_line(x, frame.bottom, x, frame.bottom - text_size * 0.35, "quiet"))
+        half = measure(f"{hour}{SPACE}h", REGULAR, text_size) * 0.52
+        middle = min(x, frame.right + text_size * 0.6 - half)
+        shapes.append(draw_text(middle, base, f"{hour}{SPACE}h", text_size, "middle"))
+    return shapes
+
+
+def _draw_stairs(frame: _Frame, set_points: Sequence[Corner]) -> list[Shape]:
+    """What the knob stands at: level from one turn to the next."""
+    ends = [*(minute for minute, _ in set_points[1:]), frame.last_minute]
+    shapes: list[Shape] = []
+    before = 0
+    for (minute, degrees), end in zip(set_points, ends, strict=True):
+        x, y = frame.x(minute), frame.y(degrees)
+        if before:
+            shapes.append(draw_line(x, frame.y(before), x, y, "quiet", dashed=True))
+        shapes.append(draw_line(x, y, frame.x(end), y, "quiet", dashed=True))
+        before = degrees
+    return shapes

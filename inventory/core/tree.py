@@ -1,0 +1,111 @@
+"""What a planned tree asks for beyond its own metal, and whether it fits its flask and its crucible.
+
+Masses are milligrams, lengths micrometres.
+"""
+
+from dataclasses import dataclass
+from fractions import Fraction
+
+from studio.kit.printing import print_length, print_mass, print_percent
+from studio.kit.units import round_half_up
+from studio.kit.working import Given, Source, Step, Working
+
+from .weighing import compute_share_pct100
+
+
+@dataclass(frozen=True, slots=True)
+class PastLoss:
+    """What past casts of an alloy charged and lost, and how many they were."""
+
+    casts: int = 0
+    charge_mg: int = 0
+    lost_mg: int = 0
+
+
+def compute_metal_to_charge(needed_mg: int, past: PastLoss, step_mg: int) -> tuple[int, int, Working]:
+    """The charge for a tree, the loss to expect in it, and the sum.
+
+    What past casts lost of their charge is laid on top, and the whole goes up to the next step of the scale:
+    a tree that is a hair short does not fill.
+    """
+    lost_mg, charge_mg = max(past.lost_mg, 0), past.charge_mg
+    loss_mg = round_half_up(Fraction(needed_mg * lost_mg, charge_mg)) if charge_mg else 0
+    whole_mg = -(-(needed_mg + loss_mg) // step_mg) * step_mg
+    share = print_percent(compute_share_pct100(lost_mg, charge_mg) or 0)
+    origin = f"{past.casts} past casts of this metal" if past.casts else "no past cast of this metal"
+    working = Working(
+        title="Metal to charge",
+        formula="the metal needed, and as much of it again as past casts lost of their charge; "
+        "up to the next step of the scale",
+        givens=(
+            Given("metal needed", print_mass(needed_mg), "the tree and its button"),
+            Given("lost of the charge so far", share, origin),
+            Given("step of the scale", print_mass(step_mg), Source.OWN_SETTING),
+        ),
+        steps=(
+            Step(f"loss to expect: {print_mass(needed_mg)} × {share}", print_mass(loss_mg)),
+            Step(f"{print_mass(needed_mg)} and {print_mass(loss_mg)}", print_mass(needed_mg + loss_mg)),
+        ),
+        result=print_mass(whole_mg),
+        source=Source.COMMON_PRACTICE,
+    )
+    return whole_mg, loss_mg, working
+
+
+@dataclass(frozen=True, slots=True)
+class Fit:
+    """A tree, the flask and crucible it is meant for, and the clearances that the studio keeps. None: not known."""
+
+    metal_mg: int
+    button_mg: int
+    least_button_mg: int
+    capacity_mg: int | None = None
+    flask_diameter_um: int | None = None
+    flask_height_um: int | None = None
+    tree_height_um: int | None = None
+    tree_width_um: int | None = None
+    wall_um: int = 0
+    top_um: int = 0
+
+
+def check_fit(fit: Fit) -> tuple[str, ...]:
+    """Say where a tree does not fit. Each is a warning: the person at the bench sees the flask."""
+    return (*_check_crucible(fit), *_check_flask(fit), *_check_button(fit))
+
+
+def _check_crucible(fit: Fit) -> tuple[str, ...]:
+    if fit.capacity_mg is None or fit.metal_mg <= fit.capacity_mg:
+        return ()
+    over = print_mass(fit.metal_mg - fit.capacity_mg)
+    return (
+        f"The crucible takes {print_mass(fit.capacity_mg)} and this charge is {print_mass(fit.metal_mg)}: "
+        f"{over} too much. Take a larger crucible or a smaller tree.",
+    )
+
+
+def _check_flask(fit: Fit) -> tuple[str, ...]:
+    found = []
+    if fit.tree_width_um is not None and fit.flask_diameter_um is not None:
+        wall_um = (fit.flask_diameter_um - fit.tree_width_um) // 2
+        if wall_um < fit.wall_um:
+            found.append(
+                f"The tree leaves {print_length(max(wall_um, 0))} to the wall of the flask and your least is "
+                f"{print_length(fit.wall_um)}: a thin wall cracks and lets the metal out. Take a wider flask."
+            )
+    if fit.tree_height_um is not None and fit.flask_height_um is not None:
+        top_um = fit.flask_height_um - fit.tree_height_um
+        if top_um < fit.top_um:
+            found.append(
+                f"The tree leaves {print_length(max(top_um, 0))} to the top of the flask and your least is "
+                f"{print_length(fit.top_um)}. Take a taller flask or a shorter tree."
+            )
+    return tuple(found)
+
+
+def _check_button(fit: Fit) -> tuple[str, ...]:
+    if fit.button_mg >= fit.least_button_mg:
+        return ()
+    return (
+        f"The button would be {print_mass(fit.button_mg)} and your least is {print_mass(fit.least_button_mg)}: "
+        "a small button cannot feed the tree while it cools. Allow more for the button.",
+    )

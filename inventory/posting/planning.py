@@ -1,0 +1,205 @@
+"""Writing of plans: saving, holding, dropping, beginning the cast, and what was done when.
+
+A plan moves no stock, so nothing here opens the book but the beginning of its cast.
+"""
+
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.utils import timezone
+
+from inventory.core.ledger import Amount, draw
+from inventory.models import Cast, CastingDay, CastMoment, Lot, Plan, PlanPart, PlanPortion
+from inventory.queries.plan_drafts import DayDraft
+from inventory.queries.plan_sums import Worked
+from inventory.queries.studio import current_studio
+
+from .casting import CastFacts, post_start
+from .refusal import Refused
+
+Use = PlanPortion.Use
+Chosen = Mapping[int, int]
+
+
+def save_plan(
+    worked: Worked, charge: Chosen | None = None, plan: Plan | None = None, day: CastingDay | None = None
+) -> Plan:
+    """Keep a plan with the figures it was worked out with; a `plan` that is given is written anew.
+
+    `charge` is milligrams by lot where the person changed what was proposed. `day` puts the flask into a firing
+    that is planned already. Raises Refused for a plan that was begun or dropped, and for a day that was fired.
+    """
+    draft = worked.draft
+    with transaction.atomic():
+        # Two people who plan at once stand in line, so that neither holds what the other holds.
+        current_studio(lock=True)
+        if plan is not None:
+            plan = _lock_open(plan)
+        day = _write_day(draft.day, plan.day if plan is not None else day)
+        plan = plan or Plan(made_at=timezone.now())
+        plan.day = day
+        _set_facts(plan, worked)
+        plan.save()
+        plan.parts.all().delete()
+        PlanPart.objects.bulk_create(
+            PlanPart(
+                plan=plan,
+                place=place,
+                label=part.label,
+                material=part.material,
+                mass_mg=part.mass_mg,
+                count=part.count,
+                is_piece=part.is_piece,
+            )
+            for place, part in enumerate(draft.parts)
+        )
+        _write_portions(plan, _chosen(worked, charge))
+    return plan
+
+
+def change_charge(plan: Plan, charge: Chosen) -> None:
+    """Put other portions in the planned charge: milligrams by lot. Raises Refused for what a lot does not hold."""
+    with transaction.atomic():
+        current_studio(lock=True)
+        plan = _lock_open(plan)
+        others = plan.portions.exclude(use=Use.METAL).values_list("use", "lot_id", "quantity")
+        _write_portions(plan, [*((Use.METAL, lot, mass) for lot, mass in charge.items() if mass), *others])
+
+
+def set_hold(plan: Plan, holds: bool) -> None:
+    """Promise a plan's stock to it, or let it go."""
+    with transaction.atomic():
+        plan = _lock_open(plan)
+        plan.holds = holds
+        plan.save(update_fields=["holds"])
+
+
+def drop_plan(plan: Plan) -> None:
+    """Give a plan up: it holds nothing any more and stays to be read."""
+    with transaction.atomic():
+        plan = _lock_open(plan)
+        plan.dropped, plan.holds = True, False
+        plan.save(update_fields=["dropped", "holds"])
+
+
+def post_begin(plan: Plan, by: User | None = None) -> Cast:
+    """Begin the cast of a plan. What it holds stays promised until the cast has used it."""
+    with transaction.atomic():
+        current_studio(lock=True)
+        plan = _lock_open(plan)
+        cast = post_start(
+            CastFacts(
+                title=plan.title,
+                day=min(timezone.localdate(plan.day.wish_at), timezone.localdate()),
+                alloy=plan.alloy,
+                owner=plan.owner,
+                flask=plan.flask,
+                crucible=plan.crucible,
+                machine=plan.machine,
+                pump=plan.pump,
+                note=plan.note,
+            ),
+            by,
+        )
+        plan.cast = cast
+        plan.save(update_fields=["cast"])
+    return cast
+
+
+def note_moment(
+    cast: Cast, kind: str, text: str = "", by: User | None = None, at: datetime | None = None
+) -> CastMoment:
+    """Write down that something was done for a cast, by the server's clock. The first press counts."""
+    moment, _ = CastMoment.objects.get_or_create(
+        cast=cast, kind=kind, text=text, defaults={"at": at or timezone.now(), "by": by}
+    )
+    return moment
+
+
+def take_back_moment(cast: Cast, kind: str, text: str = "") -> None:
+    """Take out what was pressed by mistake."""
+    CastMoment.objects.filter(cast=cast, kind=kind, text=text).delete()
+
+
+def _lock_open(plan: Plan) -> Plan:
+    locked = Plan.objects.select_for_update(of=("self",)).select_related("day").get(pk=plan.pk)
+    if locked.cast_id is not None:
+        raise Refused("This plan was begun: its cast has a page of its own.")
+    if locked.dropped:
+        raise Refused("This plan was given up. Plan the cast anew.")
+    return locked
+
+
+def _write_day(draft: DayDraft, day: CastingDay | None) -> CastingDay:
+    """A new casting day, or the day that is there with its times as they are now wished."""
+    if day is not None and day.firing_id is not None:
+        raise Refused("This kiln session has been recorded: plan the flask for another day.")
+    wanted = {
+        "kiln": draft.kiln,
+        "schedule": draft.schedule,
+        "wish": draft.wish,
+        "wish_at": draft.wish_at,
+        "standing_minutes": draft.standing_minutes,
+    }
+    if day is None:
+        return CastingDay.objects.create(**wanted)
+    changed = [name for name, value in wanted.items() if getattr(day, name) != value]
+    for name in changed:
+        setattr(day, name, wanted[name])
+    if changed:
+        # Calendars that took the day in already know by this that it was moved.
+        day.revision += 1
+        day.save()
+    return day
+
+
+def _set_facts(plan: Plan, worked: Worked) -> None:
+    draft = worked.draft
+    for name in (
+        "title",
+        "alloy",
+        "owner",
+        "flask",
+        "crucible",
+        "machine",
+        "pump",
+        "powder",
+        "tree_height_um",
+        "tree_width_um",
+        "button_pct100",
+        "note",
+    ):
+        setattr(plan, name, getattr(draft, name))
+    plan.metal_mg, plan.expected_loss_mg = worked.metal.charge_mg, worked.metal.loss_mg
+    plan.powder_mg, plan.water_mg = worked.powder.mix.powder_mg, worked.powder.mix.water_mg
+
+
+def _chosen(worked: Worked, charge: Chosen | None) -> list[tuple[str, int, int]]:
+    """(use, lot, quantity) of all that the plan means to take."""
+    if charge is None:
+        charge = {line.key: line.mass_mg for line in worked.proposal.lines}
+    takes: list[tuple[str, int, int]] = [
+        (Use.METAL, lot, mass_mg) for lot, mass_mg in charge.items() if mass_mg
+    ]
+    takes += [(Use.POWDER, lot, mass_mg) for lot, mass_mg in worked.powder.suggestion.takes]
+    for _, suggestion in worked.patterns:
+        takes += [(Use.PATTERN, lot, mass_mg) for lot, mass_mg in suggestion.takes]
+    return takes
+
+
+def _write_portions(plan: Plan, takes: Iterable[tuple[str, int, int]]) -> None:
+    """Keep what is to be taken, each at what that much of its lot costs today."""
+    takes = list(takes)
+    lots = Lot.objects.select_related("holder").in_bulk([lot for _, lot, _ in takes])
+    rows = []
+    for use, key, quantity in takes:
+        holder = lots[key].holder
+        if quantity > holder.quantity:
+            raise Refused(f"Lot {key} does not hold that much. Write less, or take another lot.", "charge")
+        held = Amount(holder.quantity, holder.fine_ug, holder.cost_micro)
+        cost_micro = draw(held, quantity).cost_micro
+        rows.append(PlanPortion(plan=plan, lot_id=key, use=use, quantity=quantity, cost_micro=cost_micro))
+    plan.portions.all().delete()
+    PlanPortion.objects.bulk_create(rows)

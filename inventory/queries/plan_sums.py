@@ -1,0 +1,272 @@
+"""Everything a plan works out: metal, powder, charge, timetable, and whether it is all here.
+
+One function reads what is needed and lets the core add it up; the page while it is typed, the saving of a plan,
+its own page and its run sheet all show the same.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from django.utils import timezone
+
+from inventory.core.charge import ChargeRules
+from inventory.core.charge_shelf import ChargeWanted, ShelfLot
+from inventory.core.clock import QuietHours
+from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.flask import compute_flask_inside
+from inventory.core.investing import WorkingSplit, compute_phases
+from inventory.core.metal import PatternPart, compute_metal_needed
+from inventory.core.needs import Need, check_need
+from inventory.core.picking import LeftOut, Suggestion, suggest_first_to_expire, suggest_oldest_first
+from inventory.core.powder import FlaskToFill, Mix, check_flasks, compute_mix
+from inventory.core.proposing import Proposal, propose_charge
+from inventory.core.schedule import ScheduleStep
+from inventory.core.timetable import Timetable, compute_timetable
+from inventory.core.tree import Fit, check_fit, compute_metal_to_charge
+from inventory.models import CastingDay, DayPractice, Lot, Material, Plan, Schedule, Studio
+from studio.kit.units import PCT100_PER_PERCENT, PCT100_WHOLE, divide_half_up
+from studio.kit.working import Working
+
+from .plan_drafts import DayDraft, PlanDraft
+from .planning import as_on_hand, current_practice, name_lot, past_loss, promised, shelf_for, stock_lots
+
+PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
+SLURRY_MG_CM3 = 1_767
+"""Of a powder whose sheet is not known: computed from handbook densities at 40 of water to 100 (from memory)."""
+
+
+@dataclass(frozen=True)
+class Metal:
+    """What the tree needs, what is to be charged for it, and where it does not fit."""
+
+    tree_mg: int
+    needed_mg: int
+    charge_mg: int
+    loss_mg: int
+    needed_working: Working
+    charge_working: Working
+    misfits: tuple[str, ...]
+
+    @property
+    def button_mg(self) -> int:
+        return self.needed_mg - self.tree_mg
+
+
+@dataclass(frozen=True)
+class Powder:
+    """What goes in the bowl for this flask, from which lots, and what is wrong with it."""
+
+    mix: Mix
+    flask_working: Working
+    suggestion: Suggestion
+    problems: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Worked:
+    """All that a plan works out. `lots` has every lot that is named in it, by key."""
+
+    draft: PlanDraft
+    metal: Metal
+    powder: Powder
+    shelf: tuple[ShelfLot, ...]
+    wanted: ChargeWanted
+    proposal: Proposal
+    patterns: tuple[tuple[Material, Suggestion], ...]
+    timetable: Timetable
+    needs: tuple[Need, ...]
+    lots: dict[int, Lot]
+
+    @property
+    def is_all_here(self) -> bool:
+        return not any(need.short for need in self.needs) and not self.proposal.problems
+
+
+def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worked:
+    """Work out a plan from what is on the shelf now; `but` is the plan itself, whose own hold does not count."""
+    practice, taken = current_practice(), promised(but)
+    metal = _work_metal(draft, practice, studio)
+    shelf = shelf_for(draft.alloy, draft.owner, taken)
+    wanted = charge_wanted(draft, metal.charge_mg, practice, studio)
+    proposal = propose_charge(shelf, wanted)
+    lots = stock_lots({draft.powder, *(part.material for part in draft.parts)})
+    today = timezone.localdate(draft.day.wish_at)
+    powder = _work_powder(draft, practice, _of(lots, draft.powder), taken, today)
+    patterns = tuple(
+        (material, suggest_oldest_first(as_on_hand(_of(lots, material), taken), mass_mg, material.unit))
+        for material, mass_mg in _pattern_masses(draft)
+    )
+    return Worked(
+        draft=draft,
+        metal=metal,
+        powder=powder,
+        shelf=tuple(shelf),
+        wanted=wanted,
+        proposal=proposal,
+        patterns=patterns,
+        timetable=work_timetable(draft.day, draft.powder, practice, timezone.now()),
+        needs=_list_needs(draft, metal, powder, shelf, lots, taken, today),
+        lots={lot.pk: lot for lot in lots},
+    )
+
+
+def charge_wanted(draft: PlanDraft, charge_mg: int, practice: DayPractice, studio: Studio) -> ChargeWanted:
+    rules = ChargeRules(draft.alloy.fineness, studio.least_fresh_pct100, studio.most_melts_milli)
+    return ChargeWanted(
+        charge_mg,
+        rules,
+        owner=draft.owner.pk if draft.owner else None,
+        metal=draft.alloy.get_metal_display(),
+        smallest_mg=practice.smallest_portion_mg,
+        step_mg=studio.scale_division_mg,
+    )
+
+
+def pattern_parts(draft: PlanDraft) -> list[PatternPart]:
+    return [
+        PatternPart(part.label, part.mass_mg, part.material.density_mg_cm3 or 0, origin="weighed")
+        for part in draft.parts
+    ]
+
+
+def _work_metal(draft: PlanDraft, practice: DayPractice, studio: Studio) -> Metal:
+    parts, density = pattern_parts(draft), draft.alloy.density_mg_cm3
+    tree_mg, _ = compute_metal_needed(parts, density)
+    needed_mg, needed_working = compute_metal_needed(parts, density, draft.button_pct100)
+    charge_mg, loss_mg, charge_working = compute_metal_to_charge(
+        needed_mg, past_loss(draft.alloy), studio.scale_division_mg
+    )
+    fit = Fit(
+        metal_mg=charge_mg,
+        button_mg=needed_mg - tree_mg,
+        least_button_mg=practice.button_least_mg,
+        capacity_mg=draft.crucible.capacity_mg if draft.crucible else None,
+        flask_diameter_um=draft.flask.diameter_um,
+        flask_height_um=draft.flask.height_um,
+        tree_height_um=draft.tree_height_um,
+        tree_width_um=draft.tree_width_um,
+        wall_um=practice.wall_clearance_um,
+        top_um=practice.top_clearance_um,
+    )
+    return Metal(tree_mg, needed_mg, charge_mg, loss_mg, needed_working, charge_working, check_fit(fit))
+
+
+def powder_per_cm3_mg(powder: Material) -> int:
+    """Milligrams of powder in each cm3 of slurry, from the slurry's density and the water."""
+    water = PCT100_WHOLE + water_pct100(powder)
+    return divide_half_up((powder.slurry_mg_cm3 or SLURRY_MG_CM3) * PCT100_WHOLE, water)
+
+
+def water_pct100(powder: Material) -> int:
+    """Water for each hundred of powder; 40 where the maker's sheet is not known."""
+    tenths = 400 if powder.water_per_100_tenths is None else powder.water_per_100_tenths
+    return tenths * PCT100_PER_TENTH
+
+
+def flask_to_fill(draft: PlanDraft) -> tuple[FlaskToFill, Working]:
+    volume_ul, working = compute_flask_inside(draft.flask.diameter_um or 0, draft.flask.height_um or 0)
+    space_ul = sum(part.space_ul for part in pattern_parts(draft))
+    return FlaskToFill(
+        draft.flask.name,
+        volume_ul,
+        divide_half_up(space_ul.numerator, space_ul.denominator) if space_ul else 0,
+    ), working
+
+
+def _work_powder(
+    draft: PlanDraft, practice: DayPractice, lots: Sequence[Lot], taken: dict[int, int], today: date
+) -> Powder:
+    flask, flask_working = flask_to_fill(draft)
+    mix = compute_mix(
+        [flask], powder_per_cm3_mg(draft.powder), water_pct100(draft.powder), practice.over_mix_pct100
+    )
+    return Powder(
+        mix=mix,
+        flask_working=flask_working,
+        suggestion=suggest_powder(lots, taken, mix.powder_mg, today),
+        problems=check_flasks([flask]),
+    )
+
+
+def suggest_powder(lots: Sequence[Lot], taken: dict[int, int], powder_mg: int, today: date) -> Suggestion:
+    """Which lots of powder to take: first what goes out of date first; damp ones stay, and say so."""
+    damp = tuple(LeftOut(lot.pk, f"{name_lot(lot)} is damp.") for lot in lots if lot.is_damp)
+    dry = [lot for lot in lots if not lot.is_damp]
+    found = suggest_first_to_expire(as_on_hand(dry, taken), powder_mg, today)
+    problem = found.problem
+    if problem and damp:
+        problem += " Damp and left out: " + " ".join(lot.reason for lot in damp)
+    return Suggestion(found.takes, (*found.left_out, *damp), problem)
+
+
+def work_timetable(
+    day: DayDraft | CastingDay, powder: Material, practice: DayPractice, now: datetime | None
+) -> Timetable:
+    """The timetable of a casting day on the studio's clock."""
+    kind = WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON
+    split = WorkingSplit(practice.mix_s, practice.vacuum_bowl_s, practice.fill_s, practice.vacuum_flask_s)
+    plan = DayPlan(
+        steps=schedule_steps(day.schedule),
+        kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
+        practice=StudioPractice(
+            standing_minutes=day.standing_minutes,
+            crucible_c=practice.crucible_c,
+            lead_minutes=practice.lead_minutes,
+            quench_minutes=practice.quench_minutes,
+            quiet=QuietHours(practice.night_from, practice.night_to),
+        ),
+        phases=compute_phases(split),
+    )
+    return compute_timetable(Wish(kind, day.wish_at), plan, timezone.get_current_timezone(), now)
+
+
+def schedule_steps(schedule: Schedule) -> tuple[ScheduleStep, ...]:
+    return tuple(
+        ScheduleStep(step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label)
+        for step in schedule.steps.all()
+    )
+
+
+def _of(lots: Sequence[Lot], material: Material) -> list[Lot]:
+    return [lot for lot in lots if lot.material_id == material.pk]
+
+
+def _pattern_masses(draft: PlanDraft) -> list[tuple[Material, int]]:
+    masses: dict[Material, int] = {}
+    for part in draft.parts:
+        masses[part.material] = masses.get(part.material, 0) + part.mass_mg
+    return list(masses.items())
+
+
+def _list_needs(
+    draft: PlanDraft,
+    metal: Metal,
+    powder: Powder,
+    shelf: Sequence[ShelfLot],
+    lots: Sequence[Lot],
+    taken: dict[int, int],
+    today: date,
+) -> tuple[Need, ...]:
+    """What the plan needs against what is here and not promised: metal, powder and pattern material."""
+    needs = [
+        check_need(
+            str(draft.alloy),
+            metal.charge_mg,
+            sum(lot.held.quantity for lot in shelf),
+            sum(lot.usable_mg for lot in shelf),
+        )
+    ]
+    good = [
+        lot
+        for lot in _of(lots, draft.powder)
+        if not lot.is_damp and (lot.use_by is None or lot.use_by >= today)
+    ]
+    for material, wanted, of in [
+        (draft.powder, powder.mix.powder_mg, good),
+        *((material, mass_mg, _of(lots, material)) for material, mass_mg in _pattern_masses(draft)),
+    ]:
+        held = sum(lot.holder.quantity for lot in of)
+        free = sum(one.quantity for one in as_on_hand(of, taken))
+        needs.append(check_need(str(material), wanted, held, free))
+    return tuple(needs)

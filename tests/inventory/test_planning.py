@@ -1,0 +1,207 @@
+"""Plans: what they work out, what they hold, and how one becomes a cast."""
+
+from datetime import timedelta
+from fractions import Fraction
+
+import pytest
+from django.utils import timezone
+
+from inventory.models import CastMoment, DayPractice, Movement, Plan, PlanPortion, Studio
+from inventory.posting.casting import Portion, post_charge
+from inventory.posting.planning import (
+    change_charge,
+    drop_plan,
+    note_moment,
+    post_begin,
+    save_plan,
+    set_hold,
+)
+from inventory.posting.refusal import Refused
+from inventory.queries.plan_drafts import PartDraft, draft_of
+from inventory.queries.plan_sums import work_out
+from inventory.queries.planning import promised
+from tests import workshop as w
+from tests.inventory import plans
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def lots():
+    w.make_studio()
+    return plans.stock()
+
+
+def work(**changes):
+    return work_out(plans.draft(**changes), Studio.objects.get())
+
+
+def test_the_metal_is_the_volume_of_the_tree_at_the_density_of_the_metal_and_the_button():
+    # 5.60 g of wax at 0.96 g/cm3 in sterling of 10.36 g/cm3, and 10 % for the button: by hand.
+    exact = Fraction(5_600) * Fraction(10_360, 960) * Fraction(11, 10)
+    assert work().metal.needed_mg == round(exact) == 66_477
+
+
+def test_the_charge_goes_up_to_the_next_step_of_the_scale():
+    assert work().metal.charge_mg == 66_480
+
+
+def test_a_stem_of_wax_and_a_piece_of_pla_are_each_reckoned_at_their_own_density():
+    pla = w.wax().__class__.objects.create(name="PLA", kind="pattern", density_mg_cm3=1240)
+    parts = (PartDraft("Pod", pla, 2_480), PartDraft("Stem", w.wax(), 960, is_piece=False))
+    assert work(parts=parts, button_pct100=0).metal.needed_mg == 3 * 10_360
+
+
+def test_the_same_tree_in_bronze_is_one_change():
+    w.buy(w.grain(w.bronze()), w.g(200), 20)
+    assert work(alloy=w.bronze(), button_pct100=0).metal.needed_mg == round(Fraction(5_600) * 8_770 / 960)
+
+
+def test_what_past_casts_of_the_alloy_lost_is_laid_on_top(lots):
+    w.cast_metal([(lots["fresh"], 100)], [w.piece("Leaf", 40)], back="59")
+    worked = work()
+    assert worked.metal.loss_mg == 665  # 1 % of 66.477 g
+    assert worked.metal.charge_mg == 67_150
+
+
+def test_powder_and_water_fill_the_flask_less_the_tree_and_the_over_mix():
+    worked = work()
+    # 441.786 ml less 5.833 ml, at 1.262 g of powder in each, and 10 %: by hand to the gram.
+    assert abs(worked.powder.mix.powder_mg - 605_190) < 1_000
+    assert worked.powder.mix.water_mg * 100 == pytest.approx(worked.powder.mix.powder_mg * 40, abs=100)
+
+
+def test_a_damp_lot_of_powder_is_not_offered_and_says_why(lots):
+    lots["powder"].is_damp = True
+    lots["powder"].save()
+    worked = work()
+    assert "is damp" in worked.powder.suggestion.problem
+    assert [need.label for need in worked.needs if need.short] == ["Investment powder"]
+
+
+def test_everything_is_here_or_the_plan_says_what_is_short(lots):
+    assert work().is_all_here
+    big = (PartDraft("Leaf", w.wax(), 30_000, 4),)
+    short = next(need for need in work(parts=big).needs if need.label == "Sterling")
+    assert short.short_mg == short.wanted_mg - 200_000
+    assert "short." in short.sentence
+
+
+def test_a_plan_holds_what_it_means_to_use_and_no_other_plan_may_count_on_it(lots):
+    first = plans.plan()
+    held = promised()
+    assert held[lots["fresh"].pk] == first.metal_mg
+    worked = work()
+    metal = next(need for need in worked.needs if need.label == "Sterling")
+    assert metal.free_mg == 200_000 - first.metal_mg
+    assert promised(first) == {}
+
+
+def test_a_hold_is_not_a_movement():
+    before = Movement.objects.count()
+    plans.plan()
+    assert Movement.objects.count() == before
+
+
+def test_a_hold_is_let_go_by_hand_and_taken_again(lots):
+    plan = plans.plan()
+    set_hold(plan, False)
+    assert promised() == {}
+    set_hold(plan, True)
+    assert lots["fresh"].pk in promised()
+
+
+def test_a_plan_that_is_given_up_holds_nothing_and_cannot_begin():
+    plan = plans.plan()
+    drop_plan(plan)
+    assert promised() == {}
+    with pytest.raises(Refused, match="given up"):
+        post_begin(plan)
+
+
+def test_a_plan_becomes_a_cast_and_its_hold_ends_with_the_charge(lots):
+    plan = plans.plan()
+    cast = post_begin(plan)
+    plan.refresh_from_db()
+    assert (plan.cast, cast.title, cast.flask) == (cast, "Fern leaves", plans.flask())
+    assert promised()[lots["fresh"].pk] == plan.metal_mg
+    post_charge(cast, [Portion(lots["fresh"], plan.metal_mg)], cast.day)
+    assert lots["fresh"].pk not in promised()
+    assert lots["powder"].pk in promised()
+
+
+def test_a_plan_begins_once():
+    plan = plans.plan()
+    post_begin(plan)
+    with pytest.raises(Refused, match="begun"):
+        post_begin(plan)
+
+
+def test_a_plan_is_read_back_as_it_was_said():
+    plan = Plan.objects.get(pk=plans.plan().pk)
+    said, again = plans.draft(), draft_of(plan)
+    assert (again.title, again.parts, again.button_pct100) == (said.title, said.parts, said.button_pct100)
+
+
+def test_a_plan_that_is_changed_keeps_its_day_and_tells_calendars(lots):
+    plan = plans.plan()
+    later = plans.draft(
+        title="Fern leaves and buds", day=plans.day_draft(plan.day.wish_at + timedelta(hours=1))
+    )
+    changed = save_plan(work_out(later, Studio.objects.get(), plan), plan=plan)
+    assert (changed.pk, changed.day_id) == (plan.pk, plan.day_id)
+    changed.day.refresh_from_db()
+    assert changed.day.revision == 1
+    assert changed.parts.count() == 2
+    assert promised()[lots["fresh"].pk] == changed.metal_mg
+
+
+def test_the_charge_can_be_changed_and_keeps_powder_and_wax(lots):
+    plan = plans.plan()
+    change_charge(plan, {lots["fresh"].pk: 70_000})
+    assert promised()[lots["fresh"].pk] == 70_000
+    assert set(plan.portions.values_list("use", flat=True)) == {"metal", "powder", "pattern"}
+
+
+def test_a_charge_that_a_lot_does_not_hold_is_refused_and_changes_nothing(lots):
+    plan = plans.plan()
+    with pytest.raises(Refused, match="does not hold"):
+        change_charge(plan, {lots["fresh"].pk: 200_001})
+    assert PlanPortion.objects.get(plan=plan, use="metal").quantity == plan.metal_mg
+
+
+def test_several_flasks_stand_in_one_firing_each_with_its_own_charge():
+    first = plans.plan()
+    second = save_plan(work_out(plans.draft(title="Buds"), Studio.objects.get()), day=first.day)
+    assert second.day == first.day
+    assert [plan.title for plan in first.day.plans.order_by("id")] == ["Fern leaves", "Buds"]
+
+
+def test_copper_is_kept_to_alloy_with_where_the_alloy_is_known_to_hold_it():
+    sterling, fine = w.sterling(), w.fine_silver()
+    copper = w.bronze().__class__.objects.create(name="Copper", metal="base", density_mg_cm3=8960)
+    for alloy, elements in (
+        (sterling, {"Ag": 9250, "Cu": 750}),
+        (fine, {"Ag": 10_000}),
+        (copper, {"Cu": 10_000}),
+    ):
+        for element, share in elements.items():
+            alloy.parts.create(element=element, per_10000=share)
+    w.buy(w.grain(fine), w.g(100), 90)
+    w.buy(w.grain(copper), w.g(100), 2)
+    w.buy(w.grain(w.bronze()), w.g(100), 2)
+    labels = {lot.label.split(", ")[1] for lot in work().shelf}
+    assert labels == {"Sterling grain", "Fine silver grain", "Copper grain"}
+
+
+def test_a_moment_is_written_once_with_the_first_press():
+    cast = post_begin(plans.plan())
+    first = note_moment(cast, CastMoment.Kind.POWDER, at=timezone.now() - timedelta(minutes=2))
+    again = note_moment(cast, CastMoment.Kind.POWDER)
+    assert again == first
+    assert cast.moments.count() == 1
+
+
+def test_the_practice_of_the_studio_is_what_a_plan_starts_from():
+    DayPractice.objects.create(pk=1, over_mix_pct100=0)
+    assert work().powder.mix.powder_mg < 560_000

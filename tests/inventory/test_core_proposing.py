@@ -78,9 +78,15 @@ def test_of_lots_that_are_alike_as_few_as_can_be_are_taken():
     assert len([line for line in propose(GRAIN, *tin).lines if line.key != 1]) == 2
 
 
+def test_one_large_lot_is_taken_before_a_small_one_and_part_of_it():
+    large = reclaim(11, 60_000, fine_ug=60_000 * 925 + 9_000)
+    small = reclaim(12, 15_000, fine_ug=15_000 * 925 + 1_500, melts_milli=3_000)
+    assert masses_of(propose(GRAIN, large, small)) == {11: 26_000, 1: 26_000}
+
+
 def test_what_was_melted_most_then_what_is_oldest_is_used_up():
     tin = [
-        reclaim(11, 26_000, melts_milli=1_000),
+        reclaim(11, 26_000, melts_milli=1_000, day=FIRST_DAY - timedelta(days=9)),
         reclaim(12, 26_000, melts_milli=2_000, day=FIRST_DAY + timedelta(days=9)),
         reclaim(13, 26_000, melts_milli=2_000, day=FIRST_DAY),
     ]
@@ -265,6 +271,11 @@ def test_no_portion_is_smaller_than_is_worth_weighing():
     assert min(masses_of(both_give).values()) >= 100
 
 
+def test_portions_stay_worth_weighing_where_steps_of_the_scale_will_not_do():
+    proposal = propose(a_lot(1, 30_005), a_lot(4, 21_995), reclaim(2, 1))
+    assert masses_of(proposal) == {1: 30_005, 4: 21_995}
+
+
 def test_a_charge_lighter_than_the_smallest_portion_is_still_weighed():
     assert masses_of(propose(GRAIN, wanted=ChargeWanted(5, HALF_FRESH))) == {1: 5}
 
@@ -282,8 +293,15 @@ def test_a_hair_of_rounding_in_the_book_keeps_no_reclaim_out():
     assert not proposal.sums.falls_short
 
 
+def test_a_hair_of_rounding_is_no_problem_of_its_own():
+    worn = reclaim(2, 60_000, fine_ug=60_000 * 925 - 3)
+    assert binds(propose(a_lot(1, 20_000), worn)) == [Bind.FRESH]
+
+
 def test_more_than_a_hair_is_below_the_mark():
-    assert binds(propose(a_lot(1, 60_000, fine_ug=60_000 * 925 - 3))) == [Bind.MARK]
+    proposal = propose(a_lot(1, 60_000, fine_ug=60_000 * 925 - 3))
+    assert binds(proposal) == [Bind.MARK] and proposal.lines == ()
+    assert proposal.problems[0].missing_mg == 1
 
 
 def test_sixty_small_lots_make_a_charge():

@@ -55,9 +55,11 @@ def all_charges(lots, wanted, step_mg, smallest_mg=0):
 
 
 def order_of_worth(lots, masses, wanted):
-    """What the proposal promises to meet exactly, the best first."""
+    """What the proposal promises to meet exactly on a shelf of few kinds, the weightiest first."""
     lent = sum(masses.get(lot.key, 0) for lot in lots if lot.owner != wanted.owner)
-    return -lent, reclaim_mg(lots, masses), -alloying_mg(lots, masses)
+    fine_ug = sum(masses.get(lot.key, 0) * lot.held.fine_ug // lot.held.quantity for lot in lots)
+    above_ug = fine_ug if wanted.rules.per_mille else 0
+    return -lent, reclaim_mg(lots, masses), -alloying_mg(lots, masses), -above_ug
 
 
 STEPS = st.integers(1, 9).map(lambda steps: steps * 1_000)

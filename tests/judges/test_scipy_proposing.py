@@ -58,7 +58,7 @@ def invent_shelf(dice, count, melts, finenesses):
 def check(lots, wanted):
     judged, proposal = judge(lots, wanted), propose_charge(lots, wanted)
     if judged is None:
-        # What only whole lots with their odd milligrams could make is no charge of whole steps.
+        # Where no steps of the scale will do, milligrams will not either on these shelves.
         assert proposal.problems
         return
     masses = masses_of(proposal)

@@ -7,16 +7,14 @@ from typing import Any
 
 from django.db.models import BigIntegerField, Case, Count, F, Q, Sum, When
 
-from inventory.models import Alloy, Cast, Entry, Holder, Movement, Piece
-from inventory.queries.casting import casts_with_grams
+from inventory.models import Alloy, Cast, Entry, Movement, Piece
+from inventory.queries.casting import BACK, CHARGED, FILINGS, FROM_LOST, TO_LOST
 from inventory.queries.casting_page import count_weighings
 from inventory.queries.ledger import STANDING
 
 What = Movement.What
 _SORTS = (What.BACK, What.FAILED, What.SPILL, What.FILINGS)
 _AT_CLOSE = Q(entry__kind=Entry.Kind.CLOSE)
-_TO_LOST = Q(target__place=Holder.Place.LOST)
-_FROM_LOST = Q(source__place=Holder.Place.LOST)
 
 
 @dataclass(frozen=True)
@@ -36,7 +34,7 @@ class CastLoss:
 
 def cast_losses(first: date, last: date, alloy: Alloy | None = None) -> list[CastLoss]:
     """The casts closed in a time, newest first."""
-    casts = casts_with_grams().filter(closed_on__gte=first, closed_on__lte=last)
+    casts = Cast.objects.filter(closed_on__gte=first, closed_on__lte=last).select_related("alloy", "owner")
     if alloy is not None:
         casts = casts.filter(alloy=alloy)
     figures, readings = _gather_figures(first, last), _gather_readings(first, last)
@@ -47,23 +45,29 @@ def cast_losses(first: date, last: date, alloy: Alloy | None = None) -> list[Cas
 
 
 def _gather_figures(first: date, last: date) -> dict[int, Any]:
+    """One query over all movements of those casts; asked cast by cast it would be many."""
     rows = (
         Movement.objects.filter(STANDING, entry__cast__closed_on__gte=first, entry__cast__closed_on__lte=last)
         .order_by()
         .values("entry__cast")
         .annotate(
-            first_in=_sum(_AT_CLOSE & _TO_LOST, "quantity"),
-            first_out=_sum(_AT_CLOSE & _FROM_LOST, "quantity"),
-            cost_in=_sum(_TO_LOST, "cost_micro"),
-            cost_out=_sum(_FROM_LOST, "cost_micro"),
-            portions=Count("pk", filter=Q(entry__kind=Entry.Kind.CHARGE, target__kind=Holder.Kind.CRUCIBLE)),
+            charge=_sum(CHARGED),
+            back=_sum(BACK),
+            filings=_sum(FILINGS),
+            lost_in=_sum(TO_LOST),
+            lost_out=_sum(FROM_LOST),
+            first_in=_sum(_AT_CLOSE & TO_LOST),
+            first_out=_sum(_AT_CLOSE & FROM_LOST),
+            cost_in=_sum(TO_LOST, "cost_micro"),
+            cost_out=_sum(FROM_LOST, "cost_micro"),
+            portions=Count("pk", filter=CHARGED),
             sorts=Count("pk", filter=_AT_CLOSE & Q(what__in=_SORTS)),
         )
     )
     return {row["entry__cast"]: row for row in rows}
 
 
-def _sum(which: Q, measure: str) -> Sum:
+def _sum(which: Q, measure: str = "quantity") -> Sum:
     return Sum(Case(When(which, then=F(measure)), default=0, output_field=BigIntegerField()))
 
 
@@ -76,14 +80,16 @@ def _gather_readings(first: date, last: date) -> dict[int, int]:
     return {cast: count_weighings(counts) for cast, counts in weighed_with.items()}
 
 
-def _read_loss(cast: Any, figures: Any, readings: int) -> CastLoss:
+def _read_loss(cast: Cast, figures: dict[str, Any], readings: int) -> CastLoss:
+    charge_mg, back_mg, filings_mg = (int(figures[name]) for name in ("charge", "back", "filings"))
+    lost_mg = int(figures["lost_in"] - figures["lost_out"])
     return CastLoss(
         cast=cast,
-        charge_mg=cast.charge_mg,
-        pieces_mg=cast.pieces_mg,
-        back_mg=cast.back_mg,
-        filings_mg=cast.filings_mg,
-        lost_mg=cast.lost_mg,
+        charge_mg=charge_mg,
+        pieces_mg=charge_mg - back_mg - filings_mg - lost_mg,
+        back_mg=back_mg,
+        filings_mg=filings_mg,
+        lost_mg=lost_mg,
         first_lost_mg=int(figures["first_in"] - figures["first_out"]),
         lost_micro=int(figures["cost_in"] - figures["cost_out"]),
         weighings=figures["portions"] + figures["sorts"] + readings,

@@ -25,9 +25,15 @@ from inventory.models import Cast, Entry, Holder, Lot, Movement, TreePart
 from .ledger import STANDING, stands
 
 What = Movement.What
-_LOST = Holder.Place.LOST
 _FOUND_CLEAN = Q(entry__kind=Entry.Kind.FOUND, target__lot__origin__in=Lot.CLEAN_RECLAIM)
 _FOUND_ELSE = Q(entry__kind=Entry.Kind.FOUND) & ~Q(target__lot__origin__in=Lot.CLEAN_RECLAIM)
+
+#: Which movements of a cast are its charge, what came back clean, what is in spill and filings, and what
+#: went to "lost" or came from there.
+CHARGED = Q(entry__kind=Entry.Kind.CHARGE, target__kind=Holder.Kind.CRUCIBLE)
+BACK = Q(what__in=(What.BACK, What.FAILED)) | _FOUND_CLEAN
+FILINGS = Q(what__in=(What.SPILL, What.FILINGS)) | _FOUND_ELSE
+TO_LOST, FROM_LOST = Q(target__place=Holder.Place.LOST), Q(source__place=Holder.Place.LOST)
 
 
 def charged_portions(cast: Cast) -> list[tuple[int, int]]:
@@ -75,12 +81,12 @@ def casts_with_grams() -> QuerySet[Cast]:
     The four parts are None while a cast is open. The loss counts what was lost at the pour and in finishing,
     less what was found since; the pieces are what is left of them, so the parts always make the charge.
     """
-    signed = Case(When(target__place=_LOST, then=F("quantity")), default=-F("quantity"))
+    signed = Case(When(TO_LOST, then=F("quantity")), default=-F("quantity"))
     return Cast.objects.select_related("alloy", "owner").annotate(
-        charge_mg=_sum_in_cast(Q(entry__kind=Entry.Kind.CHARGE, target=OuterRef("crucible_holder"))),
-        back_mg=_when_closed(_sum_in_cast(Q(what__in=(What.BACK, What.FAILED)) | _FOUND_CLEAN)),
-        filings_mg=_when_closed(_sum_in_cast(Q(what__in=(What.SPILL, What.FILINGS)) | _FOUND_ELSE)),
-        lost_mg=_when_closed(_sum_in_cast(Q(target__place=_LOST) | Q(source__place=_LOST), signed)),
+        charge_mg=_sum_in_cast(CHARGED),
+        back_mg=_when_closed(_sum_in_cast(BACK)),
+        filings_mg=_when_closed(_sum_in_cast(FILINGS)),
+        lost_mg=_when_closed(_sum_in_cast(TO_LOST | FROM_LOST, signed)),
         pieces_mg=F("charge_mg") - F("back_mg") - F("filings_mg") - F("lost_mg"),
     )
 

@@ -32,6 +32,12 @@ def deliveries() -> QuerySet[Delivery]:
     )
 
 
+def latest_deliveries(most: int) -> QuerySet[Delivery]:
+    """The newest of them: chosen first, so that only their own lines are added up."""
+    newest = Delivery.objects.order_by("-received_on", "-pk").values_list("pk", flat=True)[:most]
+    return deliveries().filter(pk__in=list(newest))
+
+
 def materials_to_choose() -> list[Material]:
     """What can be bought or entered, by kind and name."""
     return list(Material.objects.filter(archived=False).select_related("alloy"))

@@ -19,6 +19,7 @@ from inventory.posting.buying import post_delivery, post_late_bill
 from inventory.queries.buying import (
     deliveries,
     late_bills,
+    latest_deliveries,
     material_outlook,
     materials_to_choose,
     on_top_of,
@@ -46,7 +47,7 @@ def show_buying(request: HttpRequest) -> HttpResponse:
     others = [one for one in outlook if one.use.mean and one not in powders]
     # Whatever must be ordered soonest stands first; what is not in sight comes last.
     others.sort(key=lambda one: (one.reorder is None or one.reorder.order_by is None, _order_day(one)))
-    latest = DeliveryTable(deliveries()[:LATEST], orderable=False)
+    latest = DeliveryTable(latest_deliveries(LATEST), orderable=False)
     latest.caption = f"Newest first, in {studio.currency}"
     context = {
         "powders": Paginator(powders, _OUTLOOKS_A_PAGE).get_page(request.GET.get("powders")),

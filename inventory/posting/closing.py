@@ -199,9 +199,9 @@ def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_mi
 
 def reclaim_material(cast: Cast) -> Material:
     """The material that metal recovered from this alloy belongs to, made the first time it is needed."""
-    reclaimed = Material.objects.select_related("alloy").filter(form=Material.Form.RECLAIM)
-    material = reclaimed.filter(alloy=cast.alloy_id).first()
-    if material is not None:
+    found = Material.objects.filter(alloy=cast.alloy_id, form=Material.Form.RECLAIM).order_by("pk")[:1]
+    for material in found:
+        material.alloy = cast.alloy
         return material
     name = f"{cast.alloy.name}, reclaimed"
     if Material.objects.filter(name=name).exists():

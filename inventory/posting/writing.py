@@ -4,12 +4,14 @@ Django's own bulk_create looks at every field of every row anew, and took most o
 The rows here are whole numbers, words and days that posting made itself.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from functools import cache
 from typing import Any
 
 from django.db import connection
 from django.db.models import Field, Model
+
+_PLAIN = (int, str, bool, type(None))
 
 
 def insert_rows(rows: Sequence[Model]) -> None:
@@ -21,7 +23,7 @@ def insert_rows(rows: Sequence[Model]) -> None:
     with connection.cursor() as cursor:
         for start in range(0, len(rows), most):
             batch = rows[start : start + most]
-            values = [_value(field, row) for row in batch for field in fields]
+            values = [value for row in batch for value in _values_of(row, fields)]
             cursor.execute(_statement(type(rows[0]), len(batch)), values)
             for row, (key,) in zip(batch, cursor.fetchall(), strict=True):
                 row.pk = key
@@ -42,10 +44,11 @@ def _statement(model: type[Model], count: int) -> str:
     return f'INSERT INTO "{model._meta.db_table}" ({columns}) VALUES {marks} RETURNING "id"'  # noqa: S608 - no words of a person
 
 
-def _value(field: "Field[Any, Any]", row: Model) -> Any:
-    value = getattr(row, field.attname)
-    if value is None and field.is_relation and (other := getattr(row, field.name)) is not None:
-        # What it belongs to had no key yet when the two were put together.
-        value = other.pk
-        setattr(row, field.attname, value)
-    return value if isinstance(value, int | str | None) else field.get_db_prep_save(value, connection)
+def _values_of(row: Model, fields: Iterable["Field[Any, Any]"]) -> Iterator[Any]:
+    kept = row.__dict__
+    for field in fields:
+        value = kept[field.attname]
+        if value is None and field.is_relation and (other := getattr(row, field.name)) is not None:
+            # What it belongs to had no key yet when the two were put together.
+            kept[field.attname] = value = other.pk
+        yield value if type(value) in _PLAIN else field.get_db_prep_save(value, connection)

@@ -9,9 +9,10 @@ from datetime import date
 
 from costing.core.use import CastUse, FiringUse, ToolUse
 from costing.models import Policy
+from inventory.core.energy import Energy
 from inventory.core.powder import compute_flask_volume
 from inventory.models import Cast, Equipment, Firing
-from inventory.queries.firing import energy_of_firing
+from inventory.queries.firing import KilnRecords
 
 TOOLS = ("flask", "crucible", "machine", "pump")
 
@@ -29,17 +30,17 @@ class Tools:
             firing.kiln = self._equipment[firing.kiln_id]
         self._uses_before: dict[tuple[int, str], int] = {}
         self._minutes_before: dict[int, int] = {}
-        self._energy = {firing.pk: energy_of_firing(firing) for firing in self._firings.values()}
+        self._energy: dict[int, Energy] = {}
         self._mates: dict[int, list[tuple[int, int]]] = {pk: [] for pk in self._firings}
         if last is not None:
             self._count_uses({cast.pk for cast in casts}, last)
         if self._firings:
-            self._count_minutes(max(firing.day for firing in self._firings.values()))
+            self._follow_kilns(kilns, max(firing.day for firing in self._firings.values()))
             self._gather_mates()
 
     def use_of(self, cast: Cast, policy: Policy) -> CastUse:
         tools = [(getattr(cast, f"{name}_id"), self._uses_before[cast.pk, name]) for name in TOOLS]
-        uses = tuple(_tool_use(self._equipment[tool], before, 1) for tool, before in tools if tool)
+        uses = tuple(make_tool_use(self._equipment[tool], before, 1) for tool, before in tools if tool)
         return CastUse(self._firing_use(cast, policy), uses)
 
     def _count_uses(self, wanted: set[int], last: date) -> None:
@@ -52,13 +53,12 @@ class Tools:
                     self._uses_before[pk, name] = counts[name, tool]
                 counts[name, tool] += 1
 
-    def _count_minutes(self, last: date) -> None:
-        """Minutes that each kiln had run before a firing."""
-        ran: Counter[int] = Counter()
-        earlier = Firing.objects.filter(day__lte=last).order_by("day", "pk")
-        for pk, kiln, minutes in earlier.values_list("pk", "kiln_id", "minutes"):
-            self._minutes_before[pk] = ran[kiln]
-            ran[kiln] += minutes
+    def _follow_kilns(self, kilns: set[int], last: date) -> None:
+        """The energy of each firing, and the minutes that its kiln had run before."""
+        records = KilnRecords(kilns, last)
+        for pk, firing in self._firings.items():
+            self._energy[pk] = records.energy_of(firing)
+            self._minutes_before[pk] = records.minutes_before(firing.kiln_id, (firing.day, pk))
 
     def _gather_mates(self) -> None:
         """For each firing, (cast id, flask volume in thousandths of a millilitre) of every cast in it."""
@@ -77,13 +77,13 @@ class Tools:
         return FiringUse(
             energy=self._energy[firing.pk],
             energy_micro_per_kwh=policy.energy_micro_per_kwh,
-            kiln=_tool_use(firing.kiln, self._minutes_before[firing.pk], firing.minutes),
+            kiln=make_tool_use(firing.kiln, self._minutes_before[firing.pk], firing.minutes),
             flask_volumes_ul=tuple(volume for _, volume in mates),
             which=next(place for place, (pk, _) in enumerate(mates) if pk == cast.pk),
         )
 
 
-def _tool_use(tool: Equipment, used_here: int, used_now: int) -> ToolUse:
+def make_tool_use(tool: Equipment, used_here: int, used_now: int) -> ToolUse:
     """A kiln's life is in hours and its use in minutes, so both are put in minutes."""
     per_use = 60 if tool.kind == Equipment.Kind.KILN else 1
     return ToolUse(

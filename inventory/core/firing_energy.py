@@ -1,6 +1,6 @@
 """Energy of a schedule before it is fired, step by step, and put right by the studio's own measured firings."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
@@ -35,16 +35,30 @@ class MeasuredFiring:
 
 
 @dataclass(frozen=True, slots=True)
+class MeasuredSums:
+    """How many firings were measured, and what was measured and estimated over all of them."""
+
+    firings: int = 0
+    measured_wh: int = 0
+    estimated_wh: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class Correction:
     """Measured over estimated energy, in hundredths of a per cent (as estimated: 10000).
 
-    `factor_pct100` is None, with the sentence that says why, while there are too few firings.
+    `factor_pct100` is None, with the sentence that says why, while there are too few firings. The working is
+    made when it is asked for.
     """
 
     factor_pct100: int | None
     firings: int
     sentence: str = ""
-    working: Working | None = None
+    work: Callable[[], Working] | None = None
+
+    @property
+    def working(self) -> Working | None:
+        return self.work() if self.work else None
 
 
 def list_heated_parts(
@@ -96,20 +110,28 @@ def _work_steps(rated_w: int, parts: Sequence[HeatedPart], each_wh: Sequence[int
 def compute_correction(firings: Sequence[MeasuredFiring]) -> Correction:
     """How far the studio's meter is from its estimates: the sum of one over the sum of the other.
 
-    A firing with no reading or no estimate is passed over. Held between a quarter and four times, because
-    beyond that a reading or the kiln's plate is wrong. Rounded half up.
+    A firing with no reading or no estimate is passed over.
     """
     known = [one for one in firings if one.measured_wh > 0 and one.estimated_wh > 0]
-    if len(known) < FIRINGS_LEAST:
+    return compute_correction_of_sums(
+        MeasuredSums(
+            len(known), sum(one.measured_wh for one in known), sum(one.estimated_wh for one in known)
+        )
+    )
+
+
+def compute_correction_of_sums(sums: MeasuredSums) -> Correction:
+    """The same from sums that were kept. Held between a quarter and four times, because beyond that a reading
+    or the kiln's plate is wrong. Rounded half up.
+    """
+    if sums.firings < FIRINGS_LEAST:
         return Correction(
             None,
-            len(known),
-            f"{len(known)} of {FIRINGS_LEAST} firings have a meter reading so far. After {FIRINGS_LEAST}, the estimate "
-            "is put right by what your kiln really used.",
+            sums.firings,
+            f"{sums.firings} of {FIRINGS_LEAST} firings have a meter reading so far. After {FIRINGS_LEAST}, the "
+            "estimate is put right by what your kiln really used.",
         )
-    measured_wh = sum(one.measured_wh for one in known)
-    estimated_wh = sum(one.estimated_wh for one in known)
-    found = round_half_up(Fraction(measured_wh * PCT100_WHOLE, estimated_wh))
+    found = round_half_up(Fraction(sums.measured_wh * PCT100_WHOLE, sums.estimated_wh))
     factor = min(max(found, CORRECTION_LEAST_PCT100), CORRECTION_MOST_PCT100)
     sentence = ""
     if factor != found:
@@ -117,21 +139,26 @@ def compute_correction(firings: Sequence[MeasuredFiring]) -> Correction:
             f"The meter shows {print_percent(found)} of the estimate, which no kiln explains; {print_percent(factor)} "
             "is taken. Look at the readings, and at the watts on the kiln's plate."
         )
-    measured, estimated = print_energy(measured_wh), print_energy(estimated_wh)
-    working = Working(
+    return Correction(
+        factor, sums.firings, sentence, work=lambda: _work_correction(sums, found, factor, sentence)
+    )
+
+
+def _work_correction(sums: MeasuredSums, found: int, factor: int, sentence: str) -> Working:
+    measured, estimated = print_energy(sums.measured_wh), print_energy(sums.estimated_wh)
+    return Working(
         title="What your kiln uses against the estimate",
         formula="what the meter showed over all these firings, divided by what was estimated for them",
         givens=(
-            Given("firings with a reading", str(len(known)), "your own firings"),
+            Given("firings with a reading", str(sums.firings), "your own firings"),
             Given("measured", measured, "the meter"),
-            Given("estimated", estimated, "the kiln's plate and its schedules"),
+            Given("estimated", estimated, "the kiln's plate, its hours and the share of them that it heats"),
         ),
         steps=(Step(f"{measured} ÷ {estimated}", print_percent(found)),),
         result=print_percent(factor),
         source=Source.COMMON_PRACTICE,
         notes=(sentence,) if sentence else (),
     )
-    return Correction(factor, len(known), sentence, working)
 
 
 def correct_energy(estimate: Energy, correction: Correction) -> Energy:

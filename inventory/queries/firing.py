@@ -1,14 +1,41 @@
-"""Reads of firings: the energy each took, and the casts that were in it."""
+"""Reads of firings: the energy each took or would take, what the kiln's meter says, and the casts in it."""
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
 
 from django.db.models import Count, Q, QuerySet
 
 from inventory.core.energy import Energy, compute_energy_from_meter, compute_energy_from_rating
-from inventory.models import Cast, Firing
+from inventory.core.firing_energy import (
+    Correction,
+    MeasuredSums,
+    compute_correction_of_sums,
+    compute_energy_by_steps,
+    correct_energy,
+    list_heated_parts,
+)
+from inventory.core.schedule import ScheduleStep, count_minutes
+from inventory.models import Cast, Equipment, Firing, Schedule
+from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up
+
+from .plan_sums import schedule_steps
+from .planning import current_practice
 
 CHOICE_MOST = 30
 ENERGY_UNKNOWN = (
     "Not known: no meter was read, and the kiln's power or the share of its time is not written down."
 )
+ENERGY_UNEXPECTED = (
+    "The energy cannot be told beforehand: the kiln's power, or the share of its time that it heats, is not "
+    "written down."
+)
+
+Moment = tuple[date, int]
+"""A place in the row of all firings: its day, and on one day the order in which they were written down."""
+MUCH_LATER = 2**63
 
 
 def firings() -> QuerySet[Firing]:
@@ -16,15 +43,152 @@ def firings() -> QuerySet[Firing]:
     return Firing.objects.select_related("kiln").annotate(cast_count=Count("casts"))
 
 
-def energy_of_firing(firing: Firing) -> Energy:
-    """By the meter if it was read, else by rated power, the firing's own before the kiln's."""
-    if firing.meter_before_wh is not None and firing.meter_after_wh is not None:
-        return compute_energy_from_meter(firing.meter_before_wh, firing.meter_after_wh)
+def estimate_firing(firing: Firing) -> Energy:
+    """By rated power, the firing's own before the kiln's, without looking at a meter."""
     rated_w = firing.rated_w or firing.kiln.rated_w
     share_pct100 = firing.share_on_pct100 or firing.kiln.share_on_pct100
     if rated_w and share_pct100:
         return compute_energy_from_rating(rated_w, firing.minutes, share_pct100)
     return Energy(problem=ENERGY_UNKNOWN)
+
+
+@dataclass
+class _Past:
+    """One kiln's firings in order, each with what had run up before it and, last, up to now."""
+
+    moments: list[Moment] = field(default_factory=list)
+    minutes: list[int] = field(default_factory=lambda: [0])
+    sums: list[MeasuredSums] = field(default_factory=lambda: [MeasuredSums()])
+    # Watts x minutes of the measured firings: an estimate for any share of the time is a product away.
+    watt_minutes: list[tuple[int, int, int]] = field(default_factory=lambda: [(0, 0, 0)])
+
+    def place(self, before: Moment | None) -> int:
+        return len(self.moments) if before is None else bisect_left(self.moments, before)
+
+
+class KilnRecords:
+    """All firings of some kilns, or of every kiln, up to a day, read once: what ran, was measured and estimated."""
+
+    def __init__(self, kilns: Iterable[int] | None = None, last: date | None = None) -> None:
+        self._past: dict[int, _Past] = defaultdict(_Past)
+        rows = Firing.objects.order_by("day", "pk")
+        if kilns is not None:
+            rows = rows.filter(kiln__in=set(kilns))
+        if last is not None:
+            rows = rows.filter(day__lte=last)
+        for kiln, day, pk, minutes, before_wh, after_wh, *plates in rows.values_list(
+            "kiln_id",
+            "day",
+            "pk",
+            "minutes",
+            "meter_before_wh",
+            "meter_after_wh",
+            "rated_w",
+            "kiln__rated_w",
+            "share_on_pct100",
+            "kiln__share_on_pct100",
+        ):
+            own_w, kiln_w, own_share, kiln_share = plates
+            measured_wh = 0 if before_wh is None or after_wh is None else after_wh - before_wh
+            plate = (own_w or kiln_w or 0, own_share or kiln_share or 0)
+            _add(self._past[kiln], (day, pk), minutes, measured_wh, plate)
+
+    def minutes_before(self, kiln: int, before: Moment | None = None) -> int:
+        """How long a kiln had run before a firing."""
+        past = self._past[kiln]
+        return past.minutes[past.place(before)]
+
+    def correction(
+        self, kiln: int, before: Moment | None = None, share_pct100: int | None = None
+    ) -> Correction:
+        """What the meter showed before a firing over what was estimated.
+
+        `share_pct100` is the share of the time heating that the estimate in question takes: then the measured
+        firings are estimated with the same share, so that the two can be compared.
+        """
+        past = self._past[kiln]
+        place = past.place(before)
+        if share_pct100 is None:
+            return compute_correction_of_sums(past.sums[place])
+        count, measured_wh, watt_minutes = past.watt_minutes[place]
+        estimated_wh = divide_half_up(watt_minutes * share_pct100, MINUTES_PER_HOUR * PCT100_WHOLE)
+        if not estimated_wh:
+            count = 0
+        return compute_correction_of_sums(MeasuredSums(count, measured_wh, estimated_wh))
+
+    def energy_of(self, firing: Firing) -> Energy:
+        """By the meter if it was read; else by rated power, put right by the measured firings before it."""
+        if firing.meter_before_wh is not None and firing.meter_after_wh is not None:
+            return compute_energy_from_meter(firing.meter_before_wh, firing.meter_after_wh)
+        estimate = estimate_firing(firing)
+        if estimate.problem:
+            return estimate
+        return correct_energy(estimate, self.correction(firing.kiln_id, (firing.day, firing.pk)))
+
+
+def _add(past: _Past, moment: Moment, minutes: int, measured_wh: int, plate: tuple[int, int]) -> None:
+    watts, share = plate
+    sums, by_share = past.sums[-1], past.watt_minutes[-1]
+    if measured_wh > 0 and watts:
+        count, wh, watt_minutes = by_share
+        by_share = (count + 1, wh + measured_wh, watt_minutes + watts * minutes)
+        estimated_wh = divide_half_up(watts * minutes * share, MINUTES_PER_HOUR * PCT100_WHOLE)
+        if estimated_wh:
+            sums = MeasuredSums(
+                sums.firings + 1, sums.measured_wh + measured_wh, sums.estimated_wh + estimated_wh
+            )
+    past.moments.append(moment)
+    past.minutes.append(past.minutes[-1] + minutes)
+    past.sums.append(sums)
+    past.watt_minutes.append(by_share)
+
+
+@dataclass(frozen=True)
+class ExpectedFiring:
+    """What a schedule asks of a kiln before it is fired."""
+
+    minutes: int
+    energy: Energy
+    estimate: Energy
+    correction: Correction
+
+
+def expect_firing(
+    kiln: Equipment,
+    schedule: Schedule,
+    records: KilnRecords,
+    room_c: int,
+    before: Moment | None = None,
+) -> ExpectedFiring:
+    """Minutes and energy of a schedule on a kiln, put right by its measured firings before a moment."""
+    steps = schedule_steps(schedule)
+    minutes = count_minutes(steps, room_c)
+    shares = [step.on_pct100 for step in schedule.steps.all()]
+    estimate, mean_pct100 = _estimate_steps(kiln, steps, shares, room_c)
+    correction = records.correction(kiln.pk, before, mean_pct100)
+    energy = estimate if estimate.problem else correct_energy(estimate, correction)
+    return ExpectedFiring(minutes, energy, estimate, correction)
+
+
+def _estimate_steps(
+    kiln: Equipment, steps: tuple[ScheduleStep, ...], shares: list[int | None], room_c: int
+) -> tuple[Energy, int | None]:
+    """The estimate, and the mean share of the time heating where the steps have their own."""
+    known = [kiln.share_on_pct100 if share is None else share for share in shares]
+    certain = [share for share in known if share is not None]
+    if not kiln.rated_w or not steps or len(certain) < len(known):
+        return Energy(problem=ENERGY_UNEXPECTED), None
+    parts = list_heated_parts(steps, certain, room_c)
+    minutes = sum(part.minutes for part in parts)
+    if all(share is None for share in shares) or not minutes:
+        return compute_energy_by_steps(kiln.rated_w, parts), None
+    mean = divide_half_up(sum(part.minutes * part.on_pct100 for part in parts), minutes)
+    return compute_energy_by_steps(kiln.rated_w, parts), mean
+
+
+def expect_firing_of(kiln: Equipment, schedule: Schedule) -> ExpectedFiring:
+    """The same by all firings so far, for one schedule."""
+    return expect_firing(kiln, schedule, KilnRecords([kiln.pk]), current_practice().room_c)
 
 
 def casts_for_firing(firing: Firing | None) -> QuerySet[Cast]:

@@ -1,11 +1,12 @@
 """The list of firings."""
 
+from functools import cached_property
 from typing import Any
 
 from django_tables2 import A
 
 from inventory.models import Firing
-from inventory.queries.firing import energy_of_firing
+from inventory.queries.firing import KilnRecords
 from studio.kit import printing
 from studio.kit.tables import (
     BaseTable,
@@ -23,12 +24,12 @@ class FiringEnergyColumn(EnergyColumn):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(accessor="pk", orderable=False, **kwargs)
 
-    def render(self, value: int, record: Firing) -> str:
-        energy = energy_of_firing(record)
+    def render(self, value: int, record: Firing, table: "FiringTable") -> str:
+        energy = table.records.energy_of(record)
         return printing.NOTHING if energy.problem else self.print_figure(energy.energy_wh, record)
 
-    def value(self, value: int, record: Firing) -> Any:
-        energy = energy_of_firing(record)
+    def value(self, value: int, record: Firing, table: "FiringTable") -> Any:
+        energy = table.records.energy_of(record)
         return None if energy.problem else super().value(energy.energy_wh, record)
 
 
@@ -49,3 +50,8 @@ class FiringTable(BaseTable):
         model = Firing
         fields = ("day", "kiln", "minutes", "energy", "cast_count", "note")
         empty_text = "No firing yet. Write one down after the burnout: which kiln, how long, and the meter."
+
+    @cached_property
+    def records(self) -> KilnRecords:
+        """Every firing there is, read once for all rows: what is measured puts right what is not."""
+        return KilnRecords()

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.filters.firing import FiringFilter
 from inventory.forms.firing import FiringForm
 from inventory.models import Cast, Firing
-from inventory.queries.firing import energy_of_firing, firings
+from inventory.queries.firing import KilnRecords, estimate_firing, firings
 from inventory.tables.firing import FiringTable
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_date
@@ -35,7 +35,17 @@ class FiringList(ListingView):
 def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
     firing = get_object_or_404(firings(), pk=pk)
     casts = firing.casts.select_related("alloy", "flask").order_by("number")
-    context = {"firing": firing, "energy": energy_of_firing(firing), "casts": casts}
+    records = KilnRecords([firing.kiln_id], firing.day)
+    estimate = estimate_firing(firing)
+    context = {
+        "firing": firing,
+        "energy": records.energy_of(firing),
+        "is_metered": firing.meter_before_wh is not None and firing.meter_after_wh is not None,
+        "estimate": None if estimate.problem else estimate,
+        # Its own reading counts too, so that the page of the newest firing tells how the kiln stands today.
+        "correction": records.correction(firing.kiln_id, (firing.day, firing.pk + 1)),
+        "casts": casts,
+    }
     return render(request, "firing/firing.html", context)
 
 

@@ -187,3 +187,40 @@ def split_climb(from_c: int, to_c: int, largest_step_c: int, most_parts: int) ->
     if all(0 < degrees <= largest_step_c for degrees in apart):
         return rounded
     return [round_half_up(exact) for exact in alike]
+
+
+def explain_set_points(
+    steps: Sequence[ScheduleStep], start_c: int = ROOM_C, largest_step_c: int = LARGEST_STEP_C
+) -> Working:
+    """How many times a kiln without a program is turned, and on which climb."""
+    waiting = list(compute_set_points(steps, start_c, largest_step_c))
+    total = len(waiting)
+    lines: list[Step] = []
+    for stretch in lay_out(steps, start_c):
+        turns = 0
+        while waiting and _is_of(waiting[0], stretch):
+            waiting.pop(0)
+            turns += 1
+        if turns:
+            lines.append(Step(f"{_tell(stretch)}, in {print_minutes(stretch.minutes)}", _count_turns(turns)))
+    return Working(
+        title="Turned by hand",
+        formula="each climb or fall in parts no larger than the largest step, evenly in its time",
+        givens=(
+            Given("largest step", print_celsius(largest_step_c), Source.OWN_SETTING),
+            Given("the kiln before it goes on", print_celsius(start_c), Source.OWN_SETTING),
+        ),
+        steps=(*lines, Step("together", _count_turns(total))),
+        result=_count_turns(total),
+        source=Source.COMMON_PRACTICE,
+    )
+
+
+def _is_of(point: SetPoint, stretch: Stretch) -> bool:
+    if stretch.minutes:
+        return point.minute < stretch.end_minute
+    return (point.minute, point.set_c) == (stretch.start_minute, stretch.to_c)
+
+
+def _count_turns(turns: int) -> str:
+    return "once" if turns == 1 else f"{turns} times"

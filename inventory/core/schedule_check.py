@@ -22,12 +22,14 @@ LABEL_MOST = 60
 class Remark:
     """A sentence about a schedule; `step` is the place of the step it is about, None for the whole.
 
-    A caution is said and never stops anything.
+    `about` is what of the step: "target", "climb", "hold" or "label", "" for all of it. A caution is said and
+    never stops anything.
     """
 
     sentence: str
     step: int | None = None
     is_caution: bool = False
+    about: str = ""
 
 
 def check_schedule(
@@ -44,7 +46,9 @@ def check_schedule(
     found: list[Remark] = []
     from_c = start_c
     for place, step in enumerate(steps):
-        found += [Remark(sentence, place) for sentence in _check_step(place + 1, step, from_c)]
+        found += [
+            Remark(sentence, place, about=about) for about, sentence in _check_step(place + 1, step, from_c)
+        ]
         found += _check_heat(place, step.target_c, most_c, is_gypsum_bonded)
         from_c = step.target_c
     if all(remark.is_caution for remark in found):
@@ -52,16 +56,23 @@ def check_schedule(
     return tuple(found)
 
 
-def _check_step(number: int, step: ScheduleStep, from_c: int) -> Iterator[str]:
+def _check_step(number: int, step: ScheduleStep, from_c: int) -> Iterator[tuple[str, str]]:
+    """What of the step is wrong, and the sentence."""
+    day = print_minutes(MINUTES_MOST)
     if not 0 <= step.target_c <= TARGET_MOST_C:
-        yield f"Step {number}: a kiln is set between 0 and {print_celsius(TARGET_MOST_C)}. Check the temperature."
+        yield (
+            "target",
+            f"Step {number}: a kiln is set between 0 and {print_celsius(TARGET_MOST_C)}. Check the temperature.",
+        )
     if not 0 <= step.climb_minutes <= MINUTES_MOST:
-        yield f"Step {number}: a climb takes {print_minutes(MINUTES_MOST)} at most. Make it two steps, or shorten it."
+        yield "climb", f"Step {number}: a climb takes {day} at most. Make it two steps, or shorten it."
     if not 0 <= step.hold_minutes <= MINUTES_MOST:
-        yield f"Step {number}: a hold takes {print_minutes(MINUTES_MOST)} at most. Make it two steps, or shorten it."
+        yield "hold", f"Step {number}: a hold takes {day} at most. Make it two steps, or shorten it."
     if len(step.label) > LABEL_MOST:
-        yield f"Step {number}: its name has {LABEL_MOST} letters at most. Shorten it."
-    yield from _check_rate(number, step, from_c)
+        yield "label", f"Step {number}: its name has {LABEL_MOST} letters at most. Shorten it."
+    yield from (("climb", sentence) for sentence in _check_rate(number, step, from_c))
+    if from_c == step.target_c and step.climb_minutes == step.hold_minutes == 0:
+        yield "", f"Step {number} changes nothing: give it a hold or another temperature, or take it out."
 
 
 def _check_rate(number: int, step: ScheduleStep, from_c: int) -> Iterator[str]:
@@ -81,8 +92,6 @@ def _check_rate(number: int, step: ScheduleStep, from_c: int) -> Iterator[str]:
             f"Step {number}: no kiln goes from {print_celsius(from_c)} to {print_celsius(step.target_c)} in "
             f"{print_minutes(step.climb_minutes)}. Give it longer, or 0 minutes to go as fast as the kiln can."
         )
-    if degrees == step.climb_minutes == step.hold_minutes == 0:
-        yield f"Step {number} changes nothing: give it a hold or another temperature, or take it out."
 
 
 def _check_heat(place: int, target_c: int, most_c: int | None, is_gypsum_bonded: bool) -> Iterator[Remark]:
@@ -92,6 +101,7 @@ def _check_heat(place: int, target_c: int, most_c: int | None, is_gypsum_bonded:
             f"Step {place + 1}: this powder stands {print_celsius(most_c)} at most, and the step goes to {target}. "
             "Lower the step, or choose another powder.",
             place,
+            about="target",
         )
     if is_gypsum_bonded and target_c > GYPSUM_MOST_C:
         yield Remark(
@@ -99,6 +109,7 @@ def _check_heat(place: int, target_c: int, most_c: int | None, is_gypsum_bonded:
             "breaks down and gives off sulfur dioxide. Follow the maker's sheet.",
             place,
             is_caution=True,
+            about="target",
         )
 
 

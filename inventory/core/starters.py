@@ -1,9 +1,11 @@
-"""A starting point for a new studio: common alloys and materials. Every figure can be changed afterwards."""
+"""A starting point for a new studio: alloys, materials, schedules, a checklist. All of it can be changed."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
 from studio.kit.working import Source
+
+from .schedule import ScheduleStep
 
 
 @dataclass(frozen=True, slots=True)
@@ -20,7 +22,7 @@ class StarterAlloy:
 
 @dataclass(frozen=True, slots=True)
 class StarterMaterial:
-    """Density in mg/cm3, water in tenths for each hundred of powder, lives in days."""
+    """Density in mg/cm3, water in tenths for each hundred of powder, lives in days; of powder also how it is worked."""
 
     name: str
     kind: str
@@ -29,6 +31,27 @@ class StarterMaterial:
     water_per_100_tenths: int | None = None
     shelf_life_days: int | None = None
     opened_life_days: int | None = None
+    slurry_mg_cm3: int | None = None
+    working_minutes: int | None = None
+    most_c: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StarterSchedule:
+    """`powder` is the name of the starter material that it is for; `note` says where it is from."""
+
+    name: str
+    note: str
+    steps: tuple[ScheduleStep, ...]
+    powder: str
+
+
+@dataclass(frozen=True, slots=True)
+class StarterLine:
+    """A line of the checklist; `when` is always, graphite (crucible) or pump."""
+
+    text: str
+    when: str = "always"
 
 
 _TABLE = "published alloy table"
@@ -60,5 +83,46 @@ STARTER_MATERIALS: tuple[StarterMaterial, ...] = (
         water_per_100_tenths=400,
         shelf_life_days=365,
         opened_life_days=180,
+        # Worked out for 40 of water to 100 of powder from handbook densities of its parts (from memory).
+        slurry_mg_cm3=1_767,
+        working_minutes=8,
+        most_c=750,
     ),
 )
+
+STARTER_SCHEDULES: tuple[StarterSchedule, ...] = (
+    # First hour to 150 C, top at 750 C, down to 600 C before the pour (common practice); the holds fill the hours.
+    StarterSchedule(
+        "Small flask, 13 h",
+        "Common practice for a small flask; your powder's sheet decides.",
+        (
+            ScheduleStep(150, climb_minutes=60, hold_minutes=120, label="wax out"),
+            ScheduleStep(750, climb_minutes=240, hold_minutes=240, label="burn out"),
+            ScheduleStep(600, climb_minutes=60, hold_minutes=60, label="down to the pour"),
+        ),
+        "Investment powder",
+    ),
+    # 2 h at 300 F, 2 h at 700 F, 3 h at 1350 F, 2 h at 1150 F (read).
+    StarterSchedule(
+        "Four holds, 9 h",
+        "A printed schedule: 300, 700, 1350 and 1150 °F, as fast as the kiln can between them.",
+        (
+            ScheduleStep(149, hold_minutes=120, label="wax out"),
+            ScheduleStep(371, hold_minutes=120),
+            ScheduleStep(732, hold_minutes=180, label="burn out"),
+            ScheduleStep(621, hold_minutes=120, label="down to the pour"),
+        ),
+        "Investment powder",
+    ),
+)
+
+STARTER_CHECKLIST: tuple[StarterLine, ...] = (
+    StarterLine("Vacuum is on and tight", "pump"),
+    StarterLine("No flux in the graphite crucible", "graphite"),
+    StarterLine("Flask is dry through and down to its pouring temperature"),
+    StarterLine("Face shield and gloves are on"),
+    StarterLine("Floor is dry and the way is clear"),
+    StarterLine("Tongs lie ready, and the quench bucket is full"),
+    StarterLine("Somebody knows that I am pouring"),
+)
+"""What to look at before the metal is poured (common practice)."""

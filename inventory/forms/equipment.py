@@ -14,7 +14,7 @@ Kind = Equipment.Kind
 LIFE_MAX = 1_000_000
 WATTS_MAX = 100_000
 _OWN_FIELDS = {
-    Kind.KILN: ("rated_w", "share_on_pct100"),
+    Kind.KILN: ("has_program", "rated_w", "share_on_pct100"),
     Kind.FLASK: ("diameter_um", "height_um"),
     Kind.CRUCIBLE: ("crucible_material", "capacity_mg"),
     Kind.MACHINE: (),
@@ -40,6 +40,11 @@ class EquipmentForm(StudioModelForm):
         minimum=1,
         maximum=100 * MG_PER_KG,
         help_text="Of your usual metal.",
+    )
+    has_program = forms.BooleanField(
+        label="It runs a program by itself",
+        required=False,
+        help_text="Left empty, the timetable says when to turn it by hand, in small steps.",
     )
     rated_w = forms.IntegerField(
         label="Power on its plate, in watts",
@@ -80,6 +85,7 @@ class EquipmentForm(StudioModelForm):
             "height_um",
             "crucible_material",
             "capacity_mg",
+            "has_program",
             "rated_w",
             "share_on_pct100",
             "bought_on",

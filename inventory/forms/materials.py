@@ -5,20 +5,28 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
+from inventory.core.schedule_check import TARGET_MOST_C
 from inventory.models import Alloy, Material, Supplier
-from studio.kit.fields import DensityField, LineField, PercentField
+from studio.kit.fields import CelsiusField, DensityField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.units import PCT100_PER_PERCENT
 
 Kind, Unit, Form = Material.Kind, Material.Unit, Material.Form
 
 LONGEST_LIFE_DAYS = 10_000
+# Lighter than water, or heavier than the heaviest powder without any water: mistyped.
+SLURRY_LEAST_MG_CM3, SLURRY_MOST_MG_CM3 = 1_000, 5_000
+WORKING_MOST_MINUTES = 60
+MOST_C_LEAST = 100
 _PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 _MOST_WATER_PCT100 = 200 * PCT100_PER_PERCENT
 
 FIELDS_BY_KIND: dict[str, tuple[str, ...]] = {
     Kind.METAL: ("alloy", "form", "name", "supplier"),
-    Kind.POWDER: ("name", "water", "shelf_life_days", "opened_life_days", "supplier"),
+    Kind.POWDER: (
+        *("name", "water", "slurry_mg_cm3", "working_minutes", "most_c", "is_gypsum_bonded"),
+        *("shelf_life_days", "opened_life_days", "supplier"),
+    ),
     Kind.PATTERN: ("name", "unit", "density_mg_cm3", "shelf_life_days", "opened_life_days", "supplier"),
     Kind.CONSUMABLE: ("name", "unit", "shelf_life_days", "opened_life_days", "supplier"),
     Kind.FINDING: ("name", "unit", "supplier"),
@@ -50,6 +58,33 @@ class MaterialForm(StudioModelForm):
     density_mg_cm3 = DensityField(
         label="Density", required=False, help_text="In g/cm³: it turns the weight of a pattern into metal."
     )
+    slurry_mg_cm3 = DensityField(
+        label="Density when mixed",
+        required=False,
+        minimum=SLURRY_LEAST_MG_CM3,
+        maximum=SLURRY_MOST_MG_CM3,
+        help_text="Of powder and water stirred together, in g/cm³: it tells how much fills a flask. On the "
+        "powder's sheet, or weigh a cupful.",
+    )
+    working_minutes = MinutesField(
+        label="Working time",
+        required=False,
+        minimum=1,
+        maximum=WORKING_MOST_MINUTES,
+        help_text="From the powder going into the water until it begins to set, on the powder's sheet.",
+    )
+    most_c = CelsiusField(
+        label="Highest temperature",
+        required=False,
+        minimum=MOST_C_LEAST,
+        maximum=TARGET_MOST_C,
+        help_text="What the mould stands in the kiln. A schedule that goes higher is refused.",
+    )
+    is_gypsum_bonded = forms.BooleanField(
+        label="Bonded with gypsum, as powder for silver, gold and bronze is",
+        required=False,
+        help_text="Above 750 °C gypsum breaks down: schedules are then marked with a caution.",
+    )
     shelf_life_days = DaysField(
         label="Keeps, in days", help_text="From the day it comes; it fills in the use-by of a delivery."
     )
@@ -73,6 +108,10 @@ class MaterialForm(StudioModelForm):
             "alloy",
             "form",
             "density_mg_cm3",
+            "slurry_mg_cm3",
+            "working_minutes",
+            "most_c",
+            "is_gypsum_bonded",
             "shelf_life_days",
             "opened_life_days",
             "supplier",

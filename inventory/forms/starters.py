@@ -6,10 +6,20 @@ from typing import Any
 from django import forms
 from django.db import transaction
 
-from inventory.core.starters import STARTER_ALLOYS, STARTER_MATERIALS, StarterAlloy, StarterMaterial
-from inventory.models import Alloy, AlloyPart, Material
+from inventory.core.schedule import count_minutes
+from inventory.core.starters import (
+    STARTER_ALLOYS,
+    STARTER_MATERIALS,
+    STARTER_SCHEDULES,
+    StarterAlloy,
+    StarterMaterial,
+    StarterSchedule,
+)
+from inventory.models import Alloy, AlloyPart, Material, Schedule
 from studio.kit.forms import StudioForm
-from studio.kit.printing import print_density, print_percent
+from studio.kit.printing import print_celsius, print_density, print_minutes, print_percent
+
+from .schedules import write_steps
 
 _ELEMENT_WORDS = {"Ag": "silver", "Au": "gold", "Cu": "copper", "Sn": "tin", "Zn": "zinc"}
 
@@ -29,12 +39,18 @@ class StarterForm(StudioForm):
         label="Pattern materials and powder", required=False, widget=forms.CheckboxSelectMultiple
     )
 
+    schedules = forms.MultipleChoiceField(
+        label="Schedules of burnout", required=False, widget=forms.CheckboxSelectMultiple
+    )
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.new_alloys = _leave_out(STARTER_ALLOYS, Alloy.objects.values_list("name", flat=True))
         self.new_materials = _leave_out(STARTER_MATERIALS, Material.objects.values_list("name", flat=True))
         self._offer("alloys", [(alloy.name, describe_alloy(alloy)) for alloy in self.new_alloys])
         self._offer("materials", [(one.name, describe_material(one)) for one in self.new_materials])
+        self.new_schedules = _leave_out(STARTER_SCHEDULES, Schedule.objects.values_list("name", flat=True))
+        self._offer("schedules", [(one.name, describe_schedule(one)) for one in self.new_schedules])
         if not self.new_alloys:
             del self.fields["grain"]
 
@@ -48,26 +64,33 @@ class StarterForm(StudioForm):
 
     @property
     def has_offer(self) -> bool:
-        return bool(self.new_alloys or self.new_materials)
+        return bool(self.new_alloys or self.new_materials or self.new_schedules)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        if not cleaned.get("alloys") and not cleaned.get("materials") and not self.errors:
+        ticked = any(cleaned.get(name) for name in ("alloys", "materials", "schedules"))
+        if not ticked and not self.errors:
             raise forms.ValidationError("Tick at least one to add.")
         return cleaned
 
     @transaction.atomic
     def save(self) -> str:
         """Add what was ticked; the sentence that says what was added."""
-        chosen = set(self.cleaned_data.get("alloys", ())) | set(self.cleaned_data.get("materials", ()))
-        alloys = [alloy for alloy in self.new_alloys if alloy.name in chosen]
-        materials = [material for material in self.new_materials if material.name in chosen]
+        alloys = self._ticked("alloys", self.new_alloys)
+        materials = self._ticked("materials", self.new_materials)
+        schedules = self._ticked("schedules", self.new_schedules)
         for alloy in alloys:
             _add_alloy(alloy, with_grain=self.cleaned_data.get("grain", False))
         for material in materials:
             _add_material(material)
-        names = [one.name for one in (*alloys, *materials)]
-        return f"Added: {', '.join(names)}. Look through their figures: each can be changed."
+        for schedule in schedules:
+            _add_schedule(schedule)
+        names = [one.name for one in (*alloys, *materials, *schedules)]
+        return f"Added: {'; '.join(names)}. Look through their figures: each can be changed."
+
+    def _ticked(self, name: str, starters: list[Any]) -> list[Any]:
+        chosen = set(self.cleaned_data.get(name, ()))
+        return [one for one in starters if one.name in chosen]
 
 
 def describe_alloy(alloy: StarterAlloy) -> str:
@@ -84,8 +107,17 @@ def describe_material(material: StarterMaterial) -> str:
         return f"{material.name}: {print_density(material.density_mg_cm3)} ({material.note})"
     water = (material.water_per_100_tenths or 0) // 10
     return (
-        f"{material.name}: {water} of water for 100 of powder, good for {material.shelf_life_days} days, "
-        f"opened for {material.opened_life_days} ({material.note})"
+        f"{material.name}: {water} of water for 100 of powder, {print_density(material.slurry_mg_cm3)} when mixed, "
+        f"worked within {print_minutes(material.working_minutes)}, fired to {print_celsius(material.most_c)} at most, "
+        f"good for {material.shelf_life_days} days, opened for {material.opened_life_days} ({material.note})"
+    )
+
+
+def describe_schedule(schedule: StarterSchedule) -> str:
+    """ "Small flask, 13 h: 150 °C, 750 °C, 600 °C, together 13 h. Common practice; ..." """
+    held = ", ".join(print_celsius(step.target_c) for step in schedule.steps)
+    return (
+        f"{schedule.name}: {held}, together {print_minutes(count_minutes(schedule.steps))}. {schedule.note}"
     )
 
 
@@ -120,4 +152,13 @@ def _add_material(starter: StarterMaterial) -> None:
         water_per_100_tenths=starter.water_per_100_tenths,
         shelf_life_days=starter.shelf_life_days,
         opened_life_days=starter.opened_life_days,
+        slurry_mg_cm3=starter.slurry_mg_cm3,
+        working_minutes=starter.working_minutes,
+        most_c=starter.most_c,
     )
+
+
+def _add_schedule(starter: StarterSchedule) -> None:
+    powder = Material.objects.filter(kind=Material.Kind.POWDER, name=starter.powder).first()
+    schedule = Schedule.objects.create(name=starter.name, powder=powder, note=starter.note)
+    write_steps(schedule, starter.steps)

@@ -148,18 +148,25 @@ class LotFactsForm(OnceMixin, StudioModelForm):
     supplier_batch = LineField(label="Supplier's batch", required=False, max_length=SHORT_MAX)
     use_by = UseByField(label="Use by", required=False)
     kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
+    is_damp = forms.BooleanField(
+        label="Damp",
+        required=False,
+        help_text="Damp powder sets too soon or bubbles: a plan does not offer it.",
+    )
     note = LineField(label="Note", required=False, max_length=NOTE_MAX)
 
     class Meta:
         model = Lot
-        fields = ["supplier_batch", "use_by", "kept_in", "note"]
+        fields = ["supplier_batch", "use_by", "kept_in", "is_damp", "note"]
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
         super().__init__(*args, instance=lot, **kwargs)
+        if lot.material.kind != Material.Kind.POWDER:
+            del self.fields["is_damp"]
 
     def save_lot(self) -> Lot:
         lot: Lot = self.save(commit=False)
-        lot.save(update_fields=list(self.Meta.fields))
+        lot.save(update_fields=[name for name in self.Meta.fields if name in self.fields])
         return lot
 
 

@@ -6,7 +6,17 @@ from dataclasses import dataclass
 from django.contrib.auth.models import User
 from django.db.models import Count, Q
 
-from inventory.models import Alloy, Customer, Equipment, Material, Studio, Supplier
+from inventory.models import (
+    Alloy,
+    ChecklistItem,
+    Customer,
+    DayPractice,
+    Equipment,
+    Material,
+    Schedule,
+    Studio,
+    Supplier,
+)
 from studio.kit.printing import print_mass
 
 
@@ -45,6 +55,9 @@ def setup_steps(studio: Studio) -> list[SetupStep]:
         _supplier_step(),
         _equipment_step(),
         _customer_step(),
+        _schedule_step(),
+        _day_step(),
+        _checklist_step(),
     ]
     others = [step for provider in _providers for step in provider()]
     return [*own, *others, _people_step()]
@@ -119,6 +132,26 @@ def _customer_step() -> SetupStep:
     count = Customer.objects.filter(archived=False).count()
     state = f"{_count(count, 'customer')}." if count else "None. Only needed to cast a customer's own metal."
     return SetupStep("Customers", state, bool(count), "inventory:customer-list", is_needed=False)
+
+
+def _schedule_step() -> SetupStep:
+    count = Schedule.objects.filter(archived=False).count()
+    state = f"{_count(count, 'schedule')}." if count else "None yet. A casting day is timed by one."
+    return SetupStep("Schedules of burnout", state, bool(count), "inventory:schedule-list", is_needed=False)
+
+
+def _day_step() -> SetupStep:
+    is_own = DayPractice.objects.exists()
+    state = "Your own times and allowances." if is_own else "Common practice, until you say how you do it."
+    return SetupStep("How we do a casting day", state, is_own, "inventory:day-practice", is_needed=False)
+
+
+def _checklist_step() -> SetupStep:
+    count = ChecklistItem.objects.count()
+    state = (
+        f"{_count(count, 'line')}." if count else "Empty. Say what is looked at before the metal is poured."
+    )
+    return SetupStep("Checklist before the pour", state, bool(count), "inventory:checklist", is_needed=False)
 
 
 def _people_step() -> SetupStep:

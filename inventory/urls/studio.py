@@ -2,7 +2,19 @@
 
 from django.urls import path
 
-from inventory.views import alloys, contacts, equipment, help, people, records, setup, welcome
+from inventory.views import (
+    alloys,
+    checklist,
+    contacts,
+    day_practice,
+    equipment,
+    help,
+    people,
+    records,
+    schedules,
+    setup,
+    welcome,
+)
 
 urlpatterns = [
     path("welcome/", welcome.welcome, name="welcome"),
@@ -22,6 +34,17 @@ urlpatterns = [
     path("setup/equipment/", equipment.EquipmentList.as_view(), name="equipment-list"),
     path("setup/equipment/new/<str:kind>/", equipment.EquipmentCreate.as_view(), name="equipment-new"),
     path("setup/equipment/<int:pk>/", equipment.EquipmentUpdate.as_view(), name="equipment-edit"),
+    path("setup/schedules/", schedules.ScheduleList.as_view(), name="schedule-list"),
+    path("setup/schedules/new/", schedules.edit_schedule, name="schedule-new"),
+    path("setup/schedules/<int:pk>/", schedules.show_schedule, name="schedule"),
+    path("setup/schedules/<int:pk>/edit/", schedules.edit_schedule, name="schedule-edit"),
+    path("setup/day/", day_practice.edit_practice, name="day-practice"),
+    path("setup/checklist/", checklist.show_checklist, name="checklist"),
+    path("setup/checklist/new/", checklist.edit_line, name="checklist-new"),
+    path("setup/checklist/begin/", checklist.begin_with_common, name="checklist-begin"),
+    path("setup/checklist/<int:pk>/", checklist.edit_line, name="checklist-edit"),
+    path("setup/checklist/<int:pk>/move/", checklist.move_line, name="checklist-move"),
+    path("setup/checklist/<int:pk>/remove/", checklist.remove_line, name="checklist-remove"),
     path("setup/people/", people.PersonList.as_view(), name="person-list"),
     path("setup/people/new/", people.add_person, name="person-new"),
     path("setup/people/<int:pk>/", people.show_person, name="person"),

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 from django.views.generic.detail import SingleObjectTemplateResponseMixin
 from django.views.generic.edit import CreateView, ModelFormMixin, ProcessFormView, UpdateView
 
-from inventory.models import Alloy, Customer, Equipment, Material, Supplier
+from inventory.models import Alloy, Customer, Equipment, Material, Schedule, Supplier
 
 NAME_TAKEN = "This name is already in use. Write another."
 
@@ -82,6 +82,7 @@ _ARCHIVED: dict[str, tuple[type[Model], str]] = {
     "customer": (Customer, "inventory:customer-list"),
     "material": (Material, "inventory:material-list"),
     "equipment": (Equipment, "inventory:equipment-list"),
+    "schedule": (Schedule, "inventory:schedule-list"),
 }
 
 

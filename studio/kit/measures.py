@@ -138,15 +138,14 @@ CELSIUS = Measure(
     printing.print_celsius,
     offsets=dict.fromkeys(("f", "°f", "fahrenheit"), Fraction(-160, 9)),
 )
+_HOURLY = ("", "/h", "/hr", " per hour", " an hour")
+# A climb is a difference: 9 F of it are 5 C, without the 32.
+_C_HOURLY: dict[str, Factor] = {f"{word}{hourly}": 1 for word in ("", "°", "c", "°c") for hourly in _HOURLY}
+_F_HOURLY: dict[str, Factor] = {
+    f"{word}{hourly}": Fraction(5, 9) for word in ("f", "°f") for hourly in _HOURLY
+}
 HEATING = Measure(
-    {
-        f"{degrees}{hourly}": factor
-        for degrees, factor in (
-            *((word, 1) for word in ("", "°", "c", "°c")),
-            *((word, Fraction(5, 9)) for word in ("f", "°f")),
-        )
-        for hourly in ("", "/h", "/hr", " per hour", " an hour")
-    },
+    {**_C_HOURLY, **_F_HOURLY},
     "",
     "degrees an hour such as 150 or 270 F",
     printing.print_heating_rate,

@@ -1,0 +1,155 @@
+"""The form of how the studio does a casting day: what every plan and every timetable starts from."""
+
+from collections.abc import Iterator
+from typing import Any
+
+from django import forms
+from django.db import transaction
+from django.db.models import F
+from django.forms.boundfield import BoundField
+
+from inventory.core.day_plan import (
+    CRUCIBLE_MOST_C,
+    LEAD_MOST,
+    QUENCH_MOST,
+    STANDING_MOST,
+    STEP_LEAST_C,
+    STEP_MOST_C,
+)
+from inventory.core.investing import WORKING_SECONDS_MOST, WorkingSplit, check_split
+from inventory.models import DayPractice
+from inventory.queries.schedules import days_to_come
+from studio.kit.fields import CelsiusField, LengthField, MassField, MinutesField, PercentField, SecondsField
+from studio.kit.forms import StudioModelForm
+from studio.kit.units import MG_PER_KG, UM_PER_MM
+
+BUTTON_MOST_MG = 10 * MG_PER_KG
+PORTION_MOST_MG = 100_000
+CLEARANCE_MOST_UM = 100 * UM_PER_MM
+ROOM_MOST_C = 50
+ALARM_MOST_MINUTES = 180
+SPLIT_FIELDS = ("mix_s", "vacuum_bowl_s", "fill_s", "vacuum_flask_s")
+
+GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    (
+        "Metal and its button",
+        "The button feeds the castings while they set. It is planned on top of what the tree asks for.",
+        ("button_pct100", "button_least_mg", "smallest_portion_mg"),
+    ),
+    (
+        "Tree, flask and powder",
+        "How far the tree stays from the flask, and how much more is mixed than the flask holds.",
+        ("wall_clearance_um", "top_clearance_um", "over_mix_pct100"),
+    ),
+    (
+        "Within the working time",
+        "From the powder going into the water. Write 4 min, 3 min 30 s or 45 s; 0 for what you leave out.",
+        SPLIT_FIELDS,
+    ),
+    (
+        "Kiln",
+        "What a timetable counts with before the kiln goes on and while it is turned by hand.",
+        ("standing_minutes", "room_c", "largest_step_c"),
+    ),
+    (
+        "Pour and after",
+        "",
+        ("crucible_c", "lead_minutes", "quench_minutes"),
+    ),
+    (
+        "Night and alarms",
+        "A timetable says when work falls into your night; a calendar reminds you before each thing to do.",
+        ("night_from", "night_to", "alarm_before_minutes"),
+    ),
+)
+
+
+class ClockField(forms.TimeField):
+    """A time on the clock, to the minute."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        widget = forms.TimeInput(format="%H:%M", attrs={"type": "time"})
+        super().__init__(widget=widget, input_formats=["%H:%M", "%H:%M:%S"], **kwargs)
+
+
+class DayPracticeForm(StudioModelForm):
+    button_pct100 = PercentField(
+        label="Button, of the pieces and sprues", help_text="Common practice: about a tenth."
+    )
+    button_least_mg = MassField(
+        label="Button at least", maximum=BUTTON_MOST_MG, help_text="However small the tree is."
+    )
+    smallest_portion_mg = MassField(
+        label="Smallest portion worth weighing",
+        minimum=1,
+        maximum=PORTION_MOST_MG,
+        help_text="A charge is not proposed in portions below this.",
+    )
+    wall_clearance_um = LengthField(label="From the tree to the wall, at least", maximum=CLEARANCE_MOST_UM)
+    top_clearance_um = LengthField(
+        label="Above the tree, at least", maximum=CLEARANCE_MOST_UM, help_text="The metal comes down on it."
+    )
+    over_mix_pct100 = PercentField(label="Mixed over", help_text="What stays in the bowl. Common: a tenth.")
+    mix_s = SecondsField(label="Mixing", maximum=WORKING_SECONDS_MOST)
+    vacuum_bowl_s = SecondsField(label="Vacuum on the bowl", maximum=WORKING_SECONDS_MOST)
+    fill_s = SecondsField(label="Pouring into the flask", maximum=WORKING_SECONDS_MOST)
+    vacuum_flask_s = SecondsField(label="Vacuum on the flask", maximum=WORKING_SECONDS_MOST)
+    standing_minutes = MinutesField(
+        label="The flask stands before the kiln",
+        maximum=STANDING_MOST,
+        help_text="Common practice: 1 h 30 min to 2 h.",
+    )
+    room_c = CelsiusField(label="The kiln before it goes on", maximum=ROOM_MOST_C)
+    largest_step_c = CelsiusField(
+        label="Largest step by hand",
+        minimum=STEP_LEAST_C,
+        maximum=STEP_MOST_C,
+        help_text="How far a kiln without a program is turned up at a time. Common practice: 75 °C.",
+    )
+    crucible_c = CelsiusField(
+        label="Metal goes in when the kiln passes",
+        maximum=CRUCIBLE_MOST_C,
+        help_text="While it cools to the pour. Common practice: 650 °C.",
+    )
+    lead_minutes = MinutesField(
+        label="Or before the pour by",
+        maximum=LEAD_MOST,
+        help_text="For a schedule that does not pass that temperature on its way down.",
+    )
+    quench_minutes = MinutesField(
+        label="Quench after the pour, at the earliest",
+        maximum=QUENCH_MOST,
+        help_text="The button has lost its red by then.",
+    )
+    night_from = ClockField(label="Night begins")
+    night_to = ClockField(label="Night ends", help_text="Alike with the beginning: there is no night.")
+    alarm_before_minutes = MinutesField(label="Reminded before", maximum=ALARM_MOST_MINUTES)
+
+    class Meta:
+        model = DayPractice
+        fields = [name for _, _, names in GROUPS for name in names]
+
+    def groups(self) -> Iterator[tuple[str, str, list[BoundField]]]:
+        """The fields as the page shows them: a heading, a sentence, its fields."""
+        for title, words, names in GROUPS:
+            yield title, words, [self[name] for name in names]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if all(cleaned.get(name) is not None for name in SPLIT_FIELDS):
+            for sentence in check_split(WorkingSplit(*(cleaned[name] for name in SPLIT_FIELDS))):
+                self.add_error("mix_s", sentence)
+        return cleaned
+
+    @transaction.atomic
+    def save_practice(self) -> DayPractice:
+        """Save the one row. Raises IntegrityError when somebody else made it in the same moment."""
+        practice: DayPractice = self.save()
+        # Calendars take in the new times of a day only when its revision has grown.
+        days_to_come().update(revision=F("revision") + 1)
+        return practice
+
+
+def split_of(practice: DayPractice) -> WorkingSplit:
+    """The studio's own parts of the working time."""
+    return WorkingSplit(*(getattr(practice, name) for name in SPLIT_FIELDS))

@@ -1,0 +1,189 @@
+"""The form of a schedule of burnout, with its climbs and holds as repeated lines."""
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import F, Q
+
+from inventory.core.schedule import ScheduleStep
+from inventory.core.schedule_check import (
+    C_PER_HOUR_MOST,
+    LABEL_MOST,
+    MINUTES_MOST,
+    TARGET_MOST_C,
+    check_schedule,
+)
+from inventory.models import Material, Schedule
+from inventory.models import ScheduleStep as StoredStep
+from inventory.queries.schedules import days_to_come
+from studio.kit.fields import CelsiusField, HeatingField, LengthField, LineField, MinutesField, PercentField
+from studio.kit.forms import StudioModelForm
+from studio.kit.rows import RowForm, RowsFormSet, make_rows
+from studio.kit.units import UM_PER_MM
+
+NOTE_MOST = 500
+WIDEST_UM = 1000 * UM_PER_MM
+_BOTH_CLIMBS = "Write how long the climb takes or its degrees an hour, not both."
+_ONE_STEP_LEAST = "Write at least one step: the temperature, and how long it is held."
+
+
+class StepRow(RowForm):
+    label = LineField(label="What it is for", required=False, max_length=LABEL_MOST)
+    target_c = CelsiusField(label="To", maximum=TARGET_MOST_C)
+    climb_minutes = MinutesField(label="Getting there takes", required=False, maximum=MINUTES_MOST)
+    climb_c_per_hour = HeatingField(
+        label="or degrees an hour", required=False, minimum=1, maximum=C_PER_HOUR_MOST
+    )
+    hold_minutes = MinutesField(label="Held for", required=False, maximum=MINUTES_MOST)
+    on_pct100 = PercentField(label="Of this time it heats", required=False)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if cleaned.get("climb_minutes") and cleaned.get("climb_c_per_hour"):
+            self.add_error("climb_c_per_hour", _BOTH_CLIMBS)
+        return cleaned
+
+
+class StepRows(RowsFormSet):
+    def steps(self) -> tuple[ScheduleStep, ...]:
+        """The written steps in their order. Of valid lines only."""
+        return tuple(
+            ScheduleStep(
+                row["target_c"],
+                row["climb_minutes"] or 0,
+                row["climb_c_per_hour"],
+                row["hold_minutes"] or 0,
+                row["label"] or "",
+            )
+            for row in self.written()
+        )
+
+    def shares(self) -> tuple[int | None, ...]:
+        """Of each step, the share of its time that the kiln heats; None for the kiln's own."""
+        return tuple(row["on_pct100"] for row in self.written())
+
+
+StepFormSet = make_rows(
+    StepRow,
+    StepRows,
+    empty=2,
+    row_word="Step",
+    add_label="Add another step",
+    remove_label="Leave this step out",
+    least=1,
+    nothing_written=_ONE_STEP_LEAST,
+)
+
+
+class ScheduleForm(StudioModelForm):
+    name = LineField(label="Name", max_length=60, help_text="What you call it, such as Small flask, 13 h.")
+    powder = forms.ModelChoiceField(
+        Material.objects.filter(archived=False, kind=Material.Kind.POWDER),
+        label="For the powder",
+        empty_label="any powder",
+        required=False,
+        help_text="Its highest temperature is minded then.",
+    )
+    largest_diameter_um = LengthField(
+        label="For flasks up to",
+        required=False,
+        minimum=UM_PER_MM,
+        maximum=WIDEST_UM,
+        help_text="Inside diameter. A wider flask needs longer holds. Left empty, it is for any flask.",
+    )
+    note = LineField(label="Note", required=False, max_length=NOTE_MOST, help_text="Where it is from, say.")
+
+    class Meta:
+        model = Schedule
+        fields = ["name", "powder", "largest_diameter_um", "note"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        powder: Any = self.fields["powder"]
+        if self.instance.powder_id:
+            # Powder that is no longer bought stays the choice of a schedule that has it.
+            in_use = Q(archived=False, kind=Material.Kind.POWDER) | Q(pk=self.instance.powder_id)
+            powder.queryset = Material.objects.filter(in_use)
+
+    def clean_name(self) -> str:
+        name: str = self.cleaned_data["name"]
+        if Schedule.objects.filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
+            raise ValidationError("There is a schedule of this name already. Write another name.")
+        return name
+
+    def settle(self, rows: Any, room_c: int) -> bool:
+        """Hold valid steps against the powder and the kiln; False when one of them is wrong. Cautions pass."""
+        powder: Material | None = self.cleaned_data["powder"]
+        most_c, is_gypsum_bonded = (powder.most_c, powder.is_gypsum_bonded) if powder else (None, True)
+        steps = rows.steps()
+        faults = [
+            remark
+            for remark in check_schedule(steps, most_c, is_gypsum_bonded, room_c)
+            if not remark.is_caution
+        ]
+        for fault in faults:
+            field = "" if fault.step is None else _find_field(fault.about, steps[fault.step])
+            rows.refuse(fault.sentence, field, fault.step)
+        return not faults
+
+    @transaction.atomic
+    def save_with(self, rows: Any) -> Schedule:
+        """Save a settled schedule and its steps. Raises IntegrityError when the name was taken meanwhile."""
+        schedule: Schedule = self.save()
+        before = list(schedule.steps.values_list(*_STORED))
+        schedule.steps.all().delete()
+        write_steps(schedule, rows.steps(), rows.shares())
+        if before and before != list(schedule.steps.values_list(*_STORED)):
+            # Calendars take in the new times of a day only when its revision has grown.
+            days_to_come().filter(schedule=schedule).update(revision=F("revision") + 1)
+        return schedule
+
+
+_STORED = ("target_c", "climb_minutes", "climb_c_per_hour", "hold_minutes")
+
+
+def _find_field(about: str, step: ScheduleStep) -> str:
+    if about == "climb":
+        return "climb_minutes" if step.climb_c_per_hour is None else "climb_c_per_hour"
+    return {"target": "target_c", "hold": "hold_minutes", "label": "label"}.get(about, "")
+
+
+def write_steps(
+    schedule: Schedule, steps: Iterable[ScheduleStep], shares_on_pct100: Iterable[int | None] = ()
+) -> None:
+    """Give a schedule without steps its steps; without shares, each takes the kiln's own."""
+    listed = list(steps)
+    shares = list(shares_on_pct100) or [None] * len(listed)
+    StoredStep.objects.bulk_create(
+        StoredStep(
+            schedule=schedule,
+            place=place,
+            label=step.label,
+            target_c=step.target_c,
+            climb_minutes=step.climb_minutes,
+            climb_c_per_hour=step.climb_c_per_hour,
+            hold_minutes=step.hold_minutes,
+            on_pct100=share,
+        )
+        for place, (step, share) in enumerate(zip(listed, shares, strict=True))
+    )
+
+
+def step_rows(schedule: Schedule | None) -> list[dict[str, Any]]:
+    """A schedule's steps as the lines of the form show them: 0 minutes is an empty field."""
+    if schedule is None:
+        return []
+    return [
+        {
+            "label": step.label,
+            "target_c": step.target_c,
+            "climb_minutes": step.climb_minutes or None,
+            "climb_c_per_hour": step.climb_c_per_hour,
+            "hold_minutes": step.hold_minutes or None,
+            "on_pct100": step.on_pct100,
+        }
+        for step in schedule.steps.all()
+    ]

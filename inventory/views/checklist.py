@@ -1,0 +1,90 @@
+"""The list that is ticked before the pour: the studio writes its own."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.db import transaction
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from inventory.core.starters import STARTER_CHECKLIST
+from inventory.forms.checklist import LINES_MOST, TOO_MANY, ChecklistForm
+from inventory.models import ChecklistItem
+
+_STARTERS = tuple((line.text, ChecklistItem.When(line.when).label) for line in STARTER_CHECKLIST)
+
+
+@require_safe
+def show_checklist(request: HttpRequest) -> HttpResponse:
+    lines = list(ChecklistItem.objects.all()[:LINES_MOST])
+    context = {"lines": lines, "starters": _STARTERS, "section": "setup", "is_full": len(lines) >= LINES_MOST}
+    return render(request, "setup/checklist.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_line(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    """Write a line, or change one."""
+    item = get_object_or_404(ChecklistItem, pk=pk) if pk is not None else None
+    form = ChecklistForm(request.POST if request.method == "POST" else None, instance=item)
+    if form.is_bound and form.is_valid():
+        if item is None and ChecklistItem.objects.count() >= LINES_MOST:
+            form.add_error(None, TOO_MANY)
+        else:
+            messages.success(request, f"Saved: {form.save_last()}.")
+            return redirect("inventory:checklist")
+    context: dict[str, Any] = {
+        "object": item,
+        "form": form,
+        "title": "A line of the checklist" if item else "A new line of the checklist",
+        "list_address": reverse("inventory:checklist"),
+        "list_label": "Checklist before the pour",
+        "save_label": "Save",
+        "section": "setup",
+    }
+    return render(request, "setup/checklist_line.html", context)
+
+
+@require_POST
+def begin_with_common(request: HttpRequest) -> HttpResponse:
+    """Take in the common lines, where the list is empty."""
+    with transaction.atomic():
+        if ChecklistItem.objects.exists():
+            messages.warning(request, "The list has lines already. Add what is missing by hand.")
+        else:
+            ChecklistItem.objects.bulk_create(
+                ChecklistItem(text=line.text, when=line.when, place=place)
+                for place, line in enumerate(STARTER_CHECKLIST, start=1)
+            )
+            messages.success(request, "The list begins with these. Change them to your own words.")
+    return redirect("inventory:checklist")
+
+
+@require_POST
+def move_line(request: HttpRequest, pk: int) -> HttpResponse:
+    """Put a line one place up, or down."""
+    with transaction.atomic():
+        lines = list(ChecklistItem.objects.select_for_update())
+        here = next((place for place, line in enumerate(lines) if line.pk == pk), None)
+        if here is None:
+            # Somebody took it out while the page was open.
+            messages.warning(request, "That line is no longer in the list.")
+            return redirect("inventory:checklist")
+        there = here + 1 if "down" in request.POST else here - 1
+        if 0 <= there < len(lines):
+            lines[here], lines[there] = lines[there], lines[here]
+        for place, line in enumerate(lines, start=1):
+            line.place = place
+        ChecklistItem.objects.bulk_update(lines, ["place"])
+    return redirect("inventory:checklist")
+
+
+@require_POST
+def remove_line(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a line out. What was ticked on a cast stays with the cast in its own words."""
+    item = ChecklistItem.objects.filter(pk=pk).first()
+    if item is not None:
+        item.delete()
+        messages.success(request, f"Taken out: {item}.")
+    return redirect("inventory:checklist")

@@ -104,12 +104,12 @@ class DayPracticeForm(StudioModelForm):
         label="Largest step by hand",
         minimum=STEP_LEAST_C,
         maximum=STEP_MOST_C,
-        help_text="How far a kiln without a program is turned up at a time. Common practice: 75 °C.",
+        help_text="How far a kiln without a program is turned up at a time. Common practice: 75\u00a0°C.",
     )
     crucible_c = CelsiusField(
         label="Metal goes in when the kiln passes",
         maximum=CRUCIBLE_MOST_C,
-        help_text="While it cools to the pour. Common practice: 650 °C.",
+        help_text="While it cools to the pour. Common practice: 650\u00a0°C.",
     )
     lead_minutes = MinutesField(
         label="Or before the pour by",

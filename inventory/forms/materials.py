@@ -5,10 +5,11 @@ from typing import Any
 from django import forms
 from django.db.models import Q
 
-from inventory.core.schedule_check import TARGET_MOST_C
+from inventory.core.schedule_check import GYPSUM_MOST_C, TARGET_MOST_C
 from inventory.models import Alloy, Material, Supplier
 from studio.kit.fields import CelsiusField, DensityField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
+from studio.kit.printing import print_celsius
 from studio.kit.units import PCT100_PER_PERCENT
 
 Kind, Unit, Form = Material.Kind, Material.Unit, Material.Form
@@ -83,7 +84,8 @@ class MaterialForm(StudioModelForm):
     is_gypsum_bonded = forms.BooleanField(
         label="Bonded with gypsum, as powder for silver, gold and bronze is",
         required=False,
-        help_text="Above 750 °C gypsum breaks down: schedules are then marked with a caution.",
+        initial=True,
+        help_text=f"Above {print_celsius(GYPSUM_MOST_C)} gypsum breaks down: schedules are then marked with a caution.",
     )
     shelf_life_days = DaysField(
         label="Keeps, in days", help_text="From the day it comes; it fills in the use-by of a delivery."

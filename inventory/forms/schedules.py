@@ -69,7 +69,6 @@ class StepRows(RowsFormSet):
 StepFormSet = make_rows(
     StepRow,
     StepRows,
-    empty=2,
     row_word="Step",
     add_label="Add another step",
     remove_label="Leave this step out",

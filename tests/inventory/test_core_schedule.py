@@ -8,6 +8,7 @@ from inventory.core.schedule import (
     compute_set_points,
     compute_total_minutes,
     count_minutes,
+    explain_set_points,
     split_climb,
 )
 from inventory.core.schedule_check import STEPS_MOST, check_schedule
@@ -146,3 +147,35 @@ def test_a_schedule_of_more_than_a_week_is_told_so():
 
 def test_a_schedule_that_takes_no_time_is_told_so():
     assert "no time at all" in sentences((ScheduleStep(600),))[0]
+
+
+@pytest.mark.parametrize(
+    "steps", [SMALL, (ScheduleStep(149, hold_minutes=120), ScheduleStep(371)), SMALL[:1]]
+)
+@pytest.mark.parametrize("largest_step_c", [20, 75, 800])
+def test_the_turns_of_each_climb_add_up_to_all_set_points(steps, largest_step_c):
+    turns = len(compute_set_points(steps, 20, largest_step_c))
+    told = [step.result for step in explain_set_points(steps, 20, largest_step_c).steps]
+    counts = [1 if text == "once" else int(text.removesuffix(" times")) for text in told]
+    assert counts[-1] == turns == sum(counts[:-1])
+
+
+def test_two_climbs_in_one_minute_are_one_turn():
+    steps = (ScheduleStep(300), ScheduleStep(700, hold_minutes=60))
+    assert explain_set_points(steps).result == "once"
+
+
+@pytest.mark.parametrize(
+    ("step", "about"),
+    [
+        (ScheduleStep(1400, hold_minutes=60), "target"),
+        (ScheduleStep(700, climb_minutes=1), "climb"),
+        (ScheduleStep(700, climb_c_per_hour=1), "climb"),
+        (ScheduleStep(700, hold_minutes=1500), "hold"),
+        (ScheduleStep(700, hold_minutes=60, label="x" * 61), "label"),
+        (ScheduleStep(20), ""),
+    ],
+)
+def test_a_remark_names_what_of_the_step_it_is_about(step, about):
+    faults = [remark for remark in check_schedule([step]) if not remark.is_caution]
+    assert [(remark.step, remark.about) for remark in faults] == [(0, about)]

@@ -9,7 +9,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
 from inventory.core.starters import STARTER_MATERIALS, STARTER_SCHEDULES
-from inventory.models import CastingDay, Equipment, Lot, Material, Schedule
+from inventory.models import CastingDay, Equipment, Lot, Material, Plan, Schedule
 from tests import workshop
 from tests.workshop import g
 
@@ -166,7 +166,8 @@ class TestThePowder:
         assert "this powder stands 700 °C at most" in page
 
     def test_what_is_known_of_a_powder_is_asked_of_powder_only(self, bench):
-        assert "Working time" in page_of(bench.get("/stock/materials/new/?kind=powder"))
+        asked = page_of(bench.get("/stock/materials/new/?kind=powder"))
+        assert "Working time" in asked and " checked" in asked  # most powder is bonded with gypsum
         form = {"name": "Fine powder", "water": "40", "slurry_mg_cm3": "1.767", "working_minutes": "8"}
         bench.post("/stock/materials/new/?kind=powder", {**form, "most_c": "750", "is_gypsum_bonded": "on"})
         powder = Material.objects.get(name="Fine powder")
@@ -224,6 +225,16 @@ class TestChanging:
         day.refresh_from_db()
         assert day.revision == 1
         assert day.schedule.steps.count() == 2
+
+    def test_a_plan_that_follows_it_is_said_until_it_is_dropped(self, bench):
+        write(bench)
+        plan = plan_a_flask(plan_a_day(Schedule.objects.get()))
+        address = f"/setup/schedules/{plan.day.schedule_id}/"
+        assert "One planned casting day follows it." in page_of(bench.get(address))
+        assert "its times move with what you change" in page_of(bench.get(f"{address}edit/"))
+        plan.dropped = True
+        plan.save()
+        assert "follows it" not in page_of(bench.get(address))
 
     def test_a_refused_change_changes_nothing(self, bench):
         write(bench)
@@ -317,6 +328,21 @@ class TestKilnAndTub:
     def test_metal_is_not_asked_whether_it_is_damp(self, bench):
         lot = workshop.buy(workshop.grain(), g(50), 40)
         assert "Damp" not in page_of(bench.get(f"/stock/lots/{lot.pk}/"))
+
+
+def plan_a_flask(day: CastingDay) -> Plan:
+    return Plan.objects.create(
+        day=day,
+        title="fern studs",
+        alloy=workshop.sterling(),
+        flask=Equipment.objects.create(kind="flask", name="Flask 1"),
+        button_pct100=1000,
+        powder=workshop.powder(),
+        metal_mg=50_000,
+        powder_mg=800_000,
+        water_mg=320_000,
+        made_at=datetime(2026, 11, 20, 9, tzinfo=UTC),
+    )
 
 
 def plan_a_day(schedule: Schedule) -> CastingDay:

@@ -85,9 +85,25 @@ class PieceInput:
     is_good: bool = True
 
 
+@dataclass(frozen=True, slots=True)
+class Origins:
+    """Where the figures of a cast came from, in the words of its workings."""
+
+    charge: str = "its lots"
+    back: str = "returned at cost"
+    lost: str = "weighed"
+    held: str = "the stock"
+    used: str = "the stock"
+    firing: str = "the firing"
+    bench: str = "bench notes"
+
+
+AS_RECORDED = Origins()
+
+
 @dataclass(frozen=True, kw_only=True)
 class CastInput:
-    """One closed cast as the stock knows it.
+    """One cast, closed as the stock knows it or planned: `origins` say which.
 
     `back_*` is all metal that returned to stock at cost: button, sprues, spill, filings. `lost_*` is what
     was lost in the pour and in finishing together; it may be a hair below zero, the scale's error.
@@ -109,6 +125,7 @@ class CastInput:
     pieces: tuple[PieceInput, ...] = ()
     customer_metal: bool = False
     failed: bool = False
+    origins: Origins = AS_RECORDED
 
     @cached_property
     def good_places(self) -> tuple[int, ...]:

@@ -47,6 +47,7 @@ def list_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
 
 def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_mg: int) -> list[Cost]:
     """Own metal, lost metal, and what returned metal is worth less than it cost."""
+    origins = cast.origins
     theirs = ("A customer's metal carries no cost.",) if cast.customer_metal else ()
     own = tuple(piece.own_metal_micro for piece in cast.pieces)
     good_mg = max(cast.good_mg, 0)
@@ -59,9 +60,9 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             "the metal that is in each piece, at what it cost in the lots it came from",
             own_micro=own,
             givens=lambda: (
-                Given("charge", _mass_and_money(cast.charge_mg, cast.charge_micro), "its lots"),
-                Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), "returned at cost"),
-                Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), "weighed"),
+                Given("charge", _mass_and_money(cast.charge_mg, cast.charge_micro), origins.charge),
+                Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), origins.back),
+                Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), origins.lost),
             ),
             source=Source.COMMON_PRACTICE,
             notes=theirs,
@@ -73,14 +74,14 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             shared_micro=cast.lost_micro,
             abnormal_micro=max(abnormal_micro, 0),
             givens=lambda: (
-                Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), "weighed"),
+                Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), origins.lost),
                 Given(
                     "normal loss, of the charge", print_percent(policy.normal_loss_pct100), Source.OWN_SETTING
                 ),
                 Given("normal loss", print_mass(normal_mg), "the lesser of the two"),
                 Given("abnormal loss", print_mass(abnormal_mg), "the rest"),
                 Given(
-                    "metal in the pieces", _mass_and_money(good_mg, net_micro - cast.lost_micro), "the stock"
+                    "metal in the pieces", _mass_and_money(good_mg, net_micro - cast.lost_micro), origins.held
                 ),
             ),
             source=PROCESS_SOURCE,
@@ -102,7 +103,7 @@ def _write_down(cast: CastInput, resale_micro_per_kg: int, good_mg: int, abnorma
         shared_micro=down_micro,
         abnormal_micro=compute_abnormal_value(down_micro, good_mg, abnormal_mg),
         givens=lambda: (
-            Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), "returned at cost"),
+            Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), cast.origins.back),
             Given("resale value of a kilogram", print_money(resale_micro_per_kg), Source.OWN_SETTING),
             Given("could be sold for", print_money(worth_micro, 4), "mass times resale value"),
         ),
@@ -117,19 +118,19 @@ def _used_costs(cast: CastInput) -> list[Cost]:
             POWDER,
             "the powder this flask took, at what its lots cost",
             cast.powder_micro,
-            givens=lambda: (_money_given("powder used", cast.powder_micro, "the stock"),),
+            givens=lambda: (_money_given("powder used", cast.powder_micro, cast.origins.used),),
         ),
         Cost(
             PATTERN,
             "the wax, filament or resin that burnt out, at what its lots cost",
             cast.pattern_micro,
-            givens=lambda: (_money_given("pattern material used", cast.pattern_micro, "the stock"),),
+            givens=lambda: (_money_given("pattern material used", cast.pattern_micro, cast.origins.used),),
         ),
         Cost(
             ENERGY,
             "this flask's share of the energy of the firing",
             cast.energy_micro,
-            givens=lambda: (_money_given("this flask's share", cast.energy_micro, "the firing"),),
+            givens=lambda: (_money_given("this flask's share", cast.energy_micro, cast.origins.firing),),
         ),
         Cost(
             WEAR,
@@ -171,9 +172,9 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
     minutes = tuple(print_minutes(piece.bench_minutes) for piece in cast.pieces)
     rate, overhead = policy.hourly_rate_micro, policy.overhead_per_hour_micro
     hour = _money_given("an hour at the bench", rate, Source.OWN_SETTING)
-    on_cast = Given("on the cast", print_minutes(cast.bench_minutes), "bench notes")
+    on_cast = Given("on the cast", print_minutes(cast.bench_minutes), cast.origins.bench)
     pieces_minutes = sum(piece.bench_minutes for piece in cast.pieces)
-    on_pieces = Given("on its pieces", print_minutes(pieces_minutes), "bench notes")
+    on_pieces = Given("on its pieces", print_minutes(pieces_minutes), cast.origins.bench)
     return [
         Cost(
             BENCH_CAST,

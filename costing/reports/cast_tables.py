@@ -34,7 +34,18 @@ GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
 )
 """The columns of the table of pieces, each with the lines that it adds up."""
 
-_BASIS_WORDS = {"grams": "grams", "equally": "equally", "volume": "volume of the pattern"}
+BASIS_WORDS = {"grams": "grams", "equally": "equally", "volume": "volume of the pattern"}
+
+
+def add_up_groups(printed: PrintedCost) -> dict[str, list[int]]:
+    """For each group that came to something: what each piece carries of it, then what was set aside, by reason."""
+    groups = {}
+    for label, keys in GROUPS.items():
+        cells = [(*line.piece_micro, *line.aside_micro) for line in printed.lines if line.key in keys]
+        sums = [sum(column) for column in zip(*cells, strict=True)]
+        if any(sums):
+            groups[label] = sums
+    return groups
 
 
 @dataclass(frozen=True)
@@ -60,16 +71,7 @@ class CastSheet:
 
     @cached_property
     def groups(self) -> dict[str, list[int]]:
-        """For each group that came to something: what each piece carries of it, then what was set aside, by reason."""
-        groups = {}
-        for label, keys in GROUPS.items():
-            cells = [
-                (*line.piece_micro, *line.aside_micro) for line in self.printed.lines if line.key in keys
-            ]
-            sums = [sum(column) for column in zip(*cells, strict=True)]
-            if any(sums):
-                groups[label] = sums
-        return groups
+        return add_up_groups(self.printed)
 
     def label_piece(self, place: int) -> str:
         piece = self.costed.pieces[place]
@@ -199,7 +201,7 @@ def table_lines(sheet: CastSheet) -> Table:
     rows: list[tuple[Raw, ...]] = []
     for line in sheet.lines:
         shown = printed[line.key]
-        shared = _BASIS_WORDS[line.basis] if line.basis else "each its own"
+        shared = BASIS_WORDS[line.basis] if line.basis else "each its own"
         aside = (shown.set_aside_micro,) if has_aside else ()
         rows.append((line.label, shared, sum(shown.piece_micro), *aside, shown.total_micro))
     columns = [

@@ -1,10 +1,11 @@
 """Addresses of what things cost, by subject."""
 
-from . import reports, rules
+from . import plans, reports, rules
 
 app_name = "costing"
 
 urlpatterns = [
     *rules.urlpatterns,
+    *plans.urlpatterns,
     *reports.urlpatterns,
 ]

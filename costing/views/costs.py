@@ -20,7 +20,7 @@ from studio.kit.report_page import lay_document, lay_table
 from .reports import file_links
 
 
-def _wants_part(request: HttpRequest) -> bool:
+def wants_part(request: HttpRequest) -> bool:
     """Whether only the part is wanted that the page of the cast or the piece shows."""
     return request.GET.get("part") == "1"
 
@@ -32,7 +32,7 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
     if cast is None:
         raise Http404("There is no cast of this number.")
     context: dict[str, Any] = {"cast": cast, "section": "casts"}
-    part = _wants_part(request)
+    part = wants_part(request)
     if not cast.is_closed:
         return render(request, "costing/open_part.html" if part else "costing/open.html", context)
     studio = current_studio()
@@ -58,7 +58,7 @@ def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
     policy = policy_on(timezone.localdate(), all_policies())
     form = AskingForm(request.GET, policy)
     sheet = _read_piece(piece)
-    part = _wants_part(request)
+    part = wants_part(request)
     askings = sheet.askings(form.rules()) if sheet and sheet.is_good and form.is_valid() else []
     caption = "By the prices you are trying below" if form.is_changed else "By your cost rules of today"
     table = table_askings(askings, caption, part)

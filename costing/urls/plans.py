@@ -1,0 +1,9 @@
+"""Addresses of what a plan will cost, and of plan beside fact."""
+
+from django.urls import path
+
+from costing.views import plans
+
+urlpatterns = [
+    path("plans/<int:pk>/cost/", plans.show_plan_cost, name="plan-cost"),
+]

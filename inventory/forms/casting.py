@@ -58,12 +58,12 @@ class FactsForm(OnceMixin, StudioForm):
     pump = PickField(label="Vacuum pump", required=False)
 
     def __init__(self, *args: Any, choices: StudioChoices, **kwargs: Any) -> None:
-        kwargs["initial"] = _usual_answers(choices) | (kwargs.get("initial") or {})
+        kwargs["initial"] = usual_answers(choices) | (kwargs.get("initial") or {})
         super().__init__(*args, **kwargs)
-        _offer(self, "alloy", offer_records(choices.alloys, "Choose the alloy"))
-        _offer(self, "owner", offer_records(choices.customers, "the studio's own metal"))
+        offer_to(self, "alloy", offer_records(choices.alloys, "Choose the alloy"))
+        offer_to(self, "owner", offer_records(choices.customers, "the studio's own metal"))
         for name in EQUIPMENT_FIELDS:
-            _offer(self, name, offer_equipment(choices.of_kind(name)))
+            offer_to(self, name, offer_equipment(choices.of_kind(name)))
         for name in (*EQUIPMENT_FIELDS, "owner"):
             # What the studio does not have is not asked about.
             pick = self.fields[name]
@@ -78,7 +78,7 @@ class FactsForm(OnceMixin, StudioForm):
         )
 
 
-def _usual_answers(choices: StudioChoices) -> dict[str, Any]:
+def usual_answers(choices: StudioChoices) -> dict[str, Any]:
     """The alloy and equipment of the last cast, where they are still in use."""
     last = choices.last_cast
     if last is None:
@@ -90,7 +90,7 @@ def _usual_answers(choices: StudioChoices) -> dict[str, Any]:
     return usual
 
 
-def _offer(form: forms.BaseForm, name: str, options: Options) -> None:
+def offer_to(form: forms.BaseForm, name: str, options: Options) -> None:
     pick = form.fields[name]
     if isinstance(pick, PickField):
         pick.offer(options)
@@ -131,8 +131,8 @@ class FiringMixin(forms.Form):
     def offer_firings_to(
         self, firings: list[Firing], kilns: list[Equipment], now: Firing | None = None
     ) -> None:
-        _offer(self, "firing", offer_firings(firings, now))
-        _offer(self, "kiln", offer_records(kilns, "Choose the kiln"))
+        offer_to(self, "firing", offer_firings(firings, now))
+        offer_to(self, "kiln", offer_records(kilns, "Choose the kiln"))
         if len(kilns) == 1:
             self.fields["kiln"].initial = kilns[0]
 

@@ -1,6 +1,6 @@
 """Addresses of everything about stock, by subject."""
 
-from . import buying, casting, firing, ledger, stock, studio
+from . import buying, casting, firing, ledger, plans, stock, studio
 
 app_name = "inventory"
 
@@ -10,5 +10,6 @@ urlpatterns = [
     *buying.urlpatterns,
     *firing.urlpatterns,
     *casting.urlpatterns,
+    *plans.urlpatterns,
     *ledger.urlpatterns,
 ]

@@ -25,6 +25,8 @@ _QUIET_PLACES = (
 # Where an address belongs when its view does not say so itself.
 _SECTIONS = (
     ("/casts/", "casts"),
+    ("/plans/", "casts"),
+    ("/days/", "casts"),
     ("/firings/", "casts"),
     ("/stock/", "stock"),
     ("/ledger/", "stock"),

@@ -13,13 +13,27 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory import urls
-from inventory.models import BenchTime, Cast, Delivery, Entry, Equipment, Firing, Lot, Material, Piece
+from inventory.models import (
+    BenchTime,
+    Cast,
+    ChecklistItem,
+    Delivery,
+    Entry,
+    Equipment,
+    Firing,
+    Lot,
+    Material,
+    Piece,
+    Plan,
+)
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import CastFacts, TreeRecord, post_charge, post_start, post_tree
 from inventory.posting.pieces import post_finish
+from inventory.posting.planning import post_begin
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_handed_in, post_use
 from tests import workshop as w
+from tests.inventory import plans
 
 pytestmark = pytest.mark.django_db
 
@@ -36,10 +50,15 @@ class Shelf:
     firing: Firing
     entry: Entry
     person: User
+    plan: Plan
+    begun_plan: Plan
+    line: ChecklistItem
 
     def keys(self, route: str) -> list[dict[str, Any]]:
         """What stands for the parts of an address, once for each state that its thing can be in."""
         by_start = {
+            "plans/": [{"pk": self.plan.pk}, {"pk": self.begun_plan.pk}],
+            "days/": [{"pk": self.plan.day_id}],
             "casts/": [{"number": self.closed.number}, {"number": self.begun.number}],
             "pieces/": [{"pk": self.piece.pk}],
             "stock/lots/": [{"pk": self.lot.pk}],
@@ -51,6 +70,8 @@ class Shelf:
             "setup/suppliers/": [{"pk": self.delivery.supplier_id}],
             "setup/customers/": [{"pk": w.customer().pk}],
             "setup/equipment/": [{"pk": w.kiln().pk}],
+            "setup/schedules/": [{"pk": self.plan.day.schedule_id}],
+            "setup/checklist/": [{"pk": self.line.pk}],
             "setup/people/": [{"pk": self.person.pk}],
             "setup/<": [{"pk": self.closed.alloy_id}],
         }
@@ -117,6 +138,12 @@ def begin(lot: Lot, much: int) -> Cast:
     return cast
 
 
+def begin_planned() -> Plan:
+    plan = plans.plan()
+    post_begin(plan)
+    return plan
+
+
 def fill_shelf(much: int) -> Shelf:
     delivery, lot = stock(much)
     firing = w.fire(w.DAY - timedelta(days=much))
@@ -134,6 +161,9 @@ def fill_shelf(much: int) -> Shelf:
         firing=firing,
         entry=closed.entries.get(kind="close"),
         person=User.objects.create_user(f"Helper {much}"),
+        plan=[plans.plan() for _ in range(much)][0],
+        line=[ChecklistItem.objects.create(text="Tongs within reach") for _ in range(much)][0],
+        begun_plan=[begin_planned() for _ in range(much)][0],
     )
 
 

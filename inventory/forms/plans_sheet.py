@@ -1,0 +1,181 @@
+"""A plan as its page sends it in: the form, its patterns line by line, and what they say so far."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from inventory.core.weighed_tree import compute_sprues
+from inventory.models import CastingDay, Customer, Equipment, Material, Plan
+from inventory.queries.plan_drafts import DayDraft, PartDraft, PlanDraft
+from inventory.queries.plan_pages import PlanChoices
+from studio.kit.fields import CountField, LineField, MassField
+from studio.kit.picks import Options, PickField
+from studio.kit.printing import print_mass
+from studio.kit.rows import RowForm, make_rows
+from studio.kit.working import Working
+
+from .casting import offer_to
+from .plans import PlanForm, offer_materials, pick_usual, sprues_of
+from .sheet import Sheet
+
+SPRUES = "Sprues and stem"
+TITLE_MAX = 120
+MOST_OF_ONE_KIND = 500
+NAMES_LIST = "earlier-names"
+
+
+class PartRow(RowForm):
+    """Patterns of one kind: how many, and what they weigh together."""
+
+    given = ("count", "material")
+
+    label = LineField(label="Pattern", error_messages={"required": "Write what it is, such as fern leaf."})
+    count = CountField(label="How many", initial=1, minimum=1, maximum=MOST_OF_ONE_KIND)
+    mass = MassField(label="They weigh together", minimum=1)
+    material = PickField(label="Made of")
+
+    def __init__(self, *args: Any, options: Options | None = None, usual: Any = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        offer_to(self, "material", options or Options())
+        self.fields["material"].initial = usual
+        self.fields["label"].widget.attrs["list"] = NAMES_LIST
+
+    def part(self) -> PartDraft | None:
+        """The line as far as it can be read; None while mass or material are missing."""
+        found = getattr(self, "cleaned_data", {})
+        if not found.get("mass") or not found.get("material") or self.is_removed:
+            return None
+        return PartDraft(
+            found.get("label") or "Pattern", found["material"], found["mass"], found.get("count") or 1
+        )
+
+
+PartFormSet = make_rows(
+    PartRow,
+    row_word="Patterns",
+    add_label="Add other patterns",
+    least=1,
+    nothing_written="Write at least one pattern, how many of it there are, and what they weigh together.",
+)
+
+
+@dataclass(frozen=True)
+class Said:
+    """What a plan's page says so far. `draft` is None while something is missing that the sums need."""
+
+    draft: PlanDraft | None
+    missing: tuple[str, ...] = ()
+    sprues: Working | None = None
+    knows_time: bool = True
+    has_sprues: bool = True
+
+
+class PlanSheet(Sheet):
+    REFUSALS: Mapping[str, str] = {"charge": ""}
+
+    def __init__(
+        self,
+        choices: PlanChoices,
+        data: Any = None,
+        day: CastingDay | None = None,
+        plan: Plan | None = None,
+    ) -> None:
+        usual = pick_usual(choices.patterns, choices.usual_pattern)
+        rows = PartFormSet(
+            data,
+            prefix="parts",
+            initial=_lines_of(plan),
+            form_kwargs={"options": offer_materials(choices, plan), "usual": usual},
+        )
+        if rows.initial and not rows.is_bound:
+            rows.extra = 0
+        super().__init__(PlanForm(data, choices=choices, day=day, plan=plan), parts=rows)
+        self.choices = choices
+
+    def is_valid(self) -> bool:
+        return super().is_valid() and self._check_sprues()
+
+    def _check_sprues(self) -> bool:
+        mass_mg, _ = self._sprues(self._parts())
+        if mass_mg < 0:
+            self.form.add_error(
+                "whole",
+                f"The patterns weigh {print_mass(-mass_mg)} more than the tree without its base. Weigh again.",
+            )
+        return mass_mg >= 0
+
+    def _parts(self) -> list[PartDraft]:
+        rows: Any = self.rows["parts"]
+        rows.is_valid()
+        return [part for row in rows.forms if row.has_changed() and (part := row.part()) is not None]
+
+    def _sprues(self, parts: list[PartDraft]) -> tuple[int, Working | None]:
+        found = self.form.cleaned_data
+        if not found.get("whole"):
+            return found.get("sprues") or 0, None
+        return compute_sprues(found["whole"], found.get("base") or 0, sum(part.mass_mg for part in parts))
+
+    def said(self) -> Said:
+        """The draft so far, from what can be read; what cannot is passed over where a sum can do without."""
+        form: Any = self.form
+        form.is_valid()
+        found, parts = form.cleaned_data, self._parts()
+        needed = {"alloy": "the alloy", "flask": "the flask", "powder": "the powder"}
+        missing = [words for name, words in needed.items() if found.get(name) is None]
+        missing += [] if parts else ["the patterns"]
+        day = form.day_said()
+        missing += [] if day else ["kiln and schedule"]
+        if day is None or missing:
+            return Said(None, tuple(missing))
+        sprues_mg, working = self._sprues(parts)
+        if sprues_mg > 0 and found.get("sprues_of"):
+            parts.append(PartDraft(SPRUES, found["sprues_of"], sprues_mg, is_piece=False))
+        return Said(
+            self._draft(parts, day),
+            sprues=working,
+            knows_time=form.day is not None or bool(found.get("wish_at")),
+            has_sprues=not all(part.is_piece for part in parts),
+        )
+
+    def _draft(self, parts: list[PartDraft], day: DayDraft) -> PlanDraft:
+        found = self.form.cleaned_data
+        button = found.get("button")
+        equipment: dict[str, Equipment | None] = {
+            name: found.get(name) for name in ("crucible", "machine", "pump")
+        }
+        owner: Customer | None = found.get("owner")
+        powder: Material = found["powder"]
+        return PlanDraft(
+            title=found.get("title") or name_parts(parts),
+            alloy=found["alloy"],
+            flask=found["flask"],
+            powder=powder,
+            parts=tuple(parts),
+            day=day,
+            button_pct100=self.choices.practice.button_pct100 if button is None else button,
+            owner=owner,
+            tree_height_um=found.get("tree_height"),
+            tree_width_um=found.get("tree_width"),
+            note=found.get("note") or "",
+            **equipment,
+        )
+
+
+def name_parts(parts: list[PartDraft]) -> str:
+    """ "4 × Fern leaf, Seed pod": a title made of the patterns."""
+    named = [
+        f"{part.count} × {part.label}" if part.count > 1 else part.label for part in parts if part.is_piece
+    ]
+    title = ", ".join(named)
+    return title if len(title) <= TITLE_MAX else f"{title[: TITLE_MAX - 1].rstrip()}…"
+
+
+def _lines_of(plan: Plan | None) -> list[dict[str, Any]] | None:
+    if plan is None:
+        return None
+    sprues = sprues_of(plan)
+    return [
+        {"label": part.label, "count": part.count, "mass": part.mass_mg, "material": part.material}
+        for part in plan.parts.all()
+        if part != sprues
+    ]

@@ -1,0 +1,55 @@
+"""The list of plans."""
+
+from datetime import datetime
+from typing import Any
+
+from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+from django_tables2 import A
+
+from inventory.models import Plan
+from studio.kit.tables import BaseTable, MassColumn, MomentColumn, TextColumn
+
+
+class WishColumn(MomentColumn):
+    """The moment that a casting day is planned around, and which it is."""
+
+    def render(self, value: datetime, record: Plan) -> str:  # type: ignore[override]  # tables2 hands over what is asked for
+        return f"{record.day.get_wish_display()} {super().render(value)}"
+
+
+class PlanTable(BaseTable):
+    """Rows come from `plans`."""
+
+    caption = "Plans"
+    first_step = ("Plan a cast", "inventory:plan-new")
+
+    title = TextColumn(verbose_name="What is planned", linkify=("inventory:plan-detail", [A("pk")]))
+    when = WishColumn(accessor="day__wish_at", verbose_name="When", wide=True)
+    alloy = TextColumn(wide=True)
+    flask = TextColumn(wide=True)
+    metal_mg = MassColumn(verbose_name="Metal")
+    state = TextColumn(accessor="pk", verbose_name="State", orderable=False)
+
+    class Meta:
+        model = Plan
+        fields = ("title", "when", "alloy", "flask", "metal_mg", "state")
+        empty_text = "No cast is planned. Plan one, and see whether all that it needs is here."
+        order_by = "-when"
+
+    def render_alloy(self, value: Any, record: Plan) -> str:
+        return f"{value}, {record.owner}" if record.owner else str(value)
+
+    def render_state(self, record: Plan) -> str | SafeString:
+        if record.cast is not None:
+            address = reverse("inventory:cast-detail", args=[record.cast.number])
+            return format_html('begun: <a href="{}">cast {}</a>', address, record.cast.number)
+        if record.dropped:
+            return "given up"
+        return "open" if record.holds else "open, holds nothing"
+
+    def value_state(self, record: Plan) -> str:
+        if record.cast is not None:
+            return f"begun: cast {record.cast.number}"
+        return str(self.render_state(record))

@@ -1,0 +1,161 @@
+"""The list of plans, and the page on which a cast is planned or a plan is changed."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_POST
+
+from inventory.filters.plans import PlanFilter
+from inventory.forms.plans_sheet import PlanSheet, Said
+from inventory.models import CastingDay, Plan
+from inventory.posting.planning import save_plan
+from inventory.posting.refusal import Refused
+from inventory.queries.plan_charge import charge_to_keep
+from inventory.queries.plan_drafts import draft_of
+from inventory.queries.plan_outlook import look_at
+from inventory.queries.plan_pages import (
+    PlanChoices,
+    find_day,
+    find_plan,
+    other_flasks,
+    plans,
+    read_plan_choices,
+)
+from inventory.queries.plan_sums import Worked, work_out
+from inventory.tables.plans import PlanTable
+from studio.kit.listing import ListingView
+
+from .sheets import answer, status_of, studio_of
+
+_LONGEST_KEY = 9
+#: What the page folds away, because it seldom changes.
+ALSO = ("title", "owner", "machine", "pump", "tree_height", "tree_width", "button", "standing", "note")
+
+
+class PlanList(ListingView):
+    template_name = "planning/plan_list.html"
+    title = "Plans"
+    section = "casts"
+    lead = "A plan says what a cast will need and when, and holds it. Nothing leaves the shelf until the cast is begun."
+    press = ("Plan a cast", "inventory:plan-new")
+    table_class = PlanTable
+    filterset_class = PlanFilter
+
+    def get_queryset(self) -> Any:
+        return plans().order_by("-day__wish_at", "-id")
+
+
+def find_plan_or_404(pk: int) -> Plan:
+    plan = find_plan(pk)
+    if plan is None:
+        raise Http404("There is no such plan.")
+    return plan
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    """Plan a cast, or change a plan that is open. `?day=` puts a new flask into a casting day that is there."""
+    plan = find_plan_or_404(pk) if pk is not None else None
+    if plan is not None and not plan.is_open:
+        messages.warning(request, "This plan was begun or given up: it can only be read.")
+        return redirect("inventory:plan-detail", plan.pk)
+    day = _day_asked_for(request) if plan is None else None
+    if day is not None and day.firing_id is not None:
+        messages.warning(request, "That kiln session has been recorded. Plan the flask for another day.")
+        return redirect("inventory:plan-new")
+    choices = read_plan_choices()
+    sheet = PlanSheet(choices, request.POST if request.method == "POST" else None, day, plan)
+    said = Said(draft_of(plan) if plan is not None else None)
+    if sheet.form.is_bound:
+        # Read before the posting can refuse anything, for a refused figure is no longer among the clean ones.
+        said = sheet.said()
+        done = answer(sheet, lambda: _save(request, sheet, plan, day))
+        if done is not None:
+            return done
+    in_day = plan.day if plan is not None else day
+    context = _sums_context(request, said, plan)
+    context |= {
+        "sheet": sheet,
+        "plan": plan,
+        "day": day,
+        "others": other_flasks(in_day, plan) if in_day is not None else [],
+        "opens_also": _opens_also(sheet),
+        "gaps": _list_gaps(choices),
+        "names": choices.names,
+        "sums_address": _sums_address(plan, day),
+    }
+    return render(request, "planning/plan_edit.html", context, status=status_of(sheet))
+
+
+def _opens_also(sheet: PlanSheet) -> bool:
+    """Whether something that is folded away was written, or is to be mended."""
+    form = sheet.form
+    if form.is_bound:
+        return any(name in form.errors for name in ALSO)
+    return any(form.initial.get(name) for name in ("owner", "tree_height", "tree_width", "note"))
+
+
+def _save(request: HttpRequest, sheet: PlanSheet, plan: Plan | None, day: CastingDay | None) -> str:
+    draft = sheet.said().draft
+    if draft is None:
+        raise Refused("Something that the sums need is missing. Look at each field once more.")
+    worked = work_out(draft, studio_of(request), plan)
+    _refuse_nonsense(worked)
+    kept = charge_to_keep(plan, worked) if plan is not None else None
+    saved = save_plan(worked, kept, plan, day)
+    messages.success(request, "The plan is changed." if plan is not None else "The cast is planned.")
+    return reverse("inventory:plan-detail", args=[saved.pk])
+
+
+def _refuse_nonsense(worked: Worked) -> None:
+    """A tree that needs no metal, or no room for powder, is not planned but written wrong."""
+    if worked.metal.charge_mg <= 0:
+        raise Refused("This tree asks for no metal that a scale can show. Weigh it again.", "parts")
+    if worked.powder.problems:
+        raise Refused(worked.powder.problems[0], "flask")
+
+
+@require_POST
+def show_sums(request: HttpRequest) -> HttpResponse:
+    """What a plan comes to while it is typed. Nothing is saved."""
+    key = request.GET.get("plan", "")
+    plan = find_plan_or_404(int(key)) if key.isdecimal() and len(key) <= _LONGEST_KEY else None
+    day = _day_asked_for(request)
+    said = PlanSheet(read_plan_choices(), request.POST, day, plan).said()
+    return render(request, "planning/plan_sums.html", _sums_context(request, said, plan))
+
+
+def _sums_context(request: HttpRequest, said: Said, plan: Plan | None) -> dict[str, Any]:
+    outlook = look_at(said.draft, studio_of(request), plan) if said.draft is not None else None
+    return {"said": said, "outlook": outlook}
+
+
+def _day_asked_for(request: HttpRequest) -> CastingDay | None:
+    key = request.GET.get("day", "")
+    if not key:
+        return None
+    day = find_day(int(key)) if key.isascii() and key.isdecimal() and len(key) <= _LONGEST_KEY else None
+    if day is None:
+        raise Http404("There is no such casting day.")
+    return day
+
+
+def _sums_address(plan: Plan | None, day: CastingDay | None) -> str:
+    asked = f"?plan={plan.pk}" if plan is not None else f"?day={day.pk}" if day is not None else ""
+    return reverse("inventory:plan-sums") + asked
+
+
+def _list_gaps(choices: PlanChoices) -> list[tuple[str, str]]:
+    """What has to be known before a cast can be planned, and where it is written down."""
+    wanted = (
+        (choices.studio.alloys, "the alloys you cast", "inventory:starters"),
+        (choices.patterns, "a wax or other pattern material, with its density", "inventory:material-new"),
+        (choices.powders, "your investment powder", "inventory:material-new"),
+        (choices.flasks, "a flask, with its inside diameter and height", "inventory:equipment-list"),
+        (choices.kilns, "your kiln", "inventory:equipment-list"),
+        (choices.schedules, "a kiln schedule", "inventory:setup"),
+    )
+    return [(words, reverse(name)) for offered, words, name in wanted if not offered]

@@ -1,0 +1,529 @@
+"""The pages of planning a cast: the list, the one page it takes, the plan, and what is done with it."""
+
+import uuid
+from datetime import UTC, datetime, timedelta
+
+import pytest
+from django.contrib.auth.models import User
+from django.db import connection
+from django.test import Client
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
+
+from inventory.models import Cast, CastingDay, DayPractice, Firing, Movement, Plan
+from inventory.posting.casting import TreeRecord
+from inventory.posting.planning import drop_plan, post_begin
+from inventory.posting.stock import post_handed_in
+from inventory.queries.planning import promised
+from tests import workshop as w
+from tests.inventory import plans
+from tests.inventory.test_views_casting import rows, text_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def bench(client: Client) -> Client:
+    w.make_studio()
+    client.force_login(User.objects.create_user("Ada"))
+    return client
+
+
+@pytest.fixture
+def lots():
+    return plans.stock()
+
+
+def typed(**changes: object) -> dict[str, object]:
+    """The fern leaves as a person types them: four leaves of 0.80 g and 2.40 g of sprues, all of green wax."""
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    data: dict[str, object] = {
+        "once": str(uuid.uuid4()),
+        "title": "Fern leaves",
+        "alloy": w.sterling().pk,
+        "flask": plans.flask().pk,
+        "crucible": plans.crucible().pk,
+        "powder": w.powder().pk,
+        "kiln": w.kiln().pk,
+        "schedule": plans.schedule().pk,
+        "wish": "pour",
+        "wish_at": f"{tomorrow}T18:30",
+        "standing": "120",
+        "button": "10",
+        "sprues": "2.4",
+        "sprues_of": w.wax().pk,
+        **rows("parts", leaf()),
+    }
+    return {name: text for name, text in (data | changes).items() if text is not None}
+
+
+def leaf(**changes: object) -> dict[str, object]:
+    return {"label": "Leaf", "count": "4", "mass": "3.2", "material": w.wax().pk} | changes
+
+
+def key() -> dict[str, str]:
+    return {"once": str(uuid.uuid4())}
+
+
+def initial_of(response) -> dict[str, object]:
+    form = response.context["sheet"].form
+    return {name: form[name].value() for name in form.fields}
+
+
+# The one page
+
+
+def test_a_cast_is_planned_on_one_page(bench, lots):
+    response = bench.post("/plans/new/", typed())
+    plan = Plan.objects.get()
+    assert response.status_code == 302 and response["Location"] == f"/plans/{plan.pk}/"
+    assert (plan.title, plan.metal_mg, plan.holds) == ("Fern leaves", 66_480, True)
+    assert list(plan.parts.values_list("label", "count", "mass_mg", "is_piece")) == [
+        ("Leaf", 4, 3_200, True),
+        ("Sprues and stem", 1, 2_400, False),
+    ]
+    assert promised()[lots["fresh"].pk] == 66_480
+    assert timezone.localtime(plan.day.wish_at).strftime("%H:%M") == "18:30"
+
+
+def test_what_was_usual_last_time_stands_there_already(bench, lots):
+    w.cast_metal(
+        [(lots["fresh"], 20)],
+        [w.piece("Leaf", 15)],
+        back="4.9",
+        flask=plans.flask(),
+        crucible=plans.crucible(),
+        tree=[TreeRecord(w.wax(), w.g(1))],
+        powder=[w.Portion(lots["powder"], w.g(500))],
+        firing=w.fire(),
+    )
+    plans.schedule()
+    asked = initial_of(bench.get("/plans/new/"))
+    tomorrow = timezone.localdate() + timedelta(days=1)
+    keys = {name: str(asked[name]) for name in ("alloy", "flask", "crucible", "powder", "kiln", "sprues_of")}
+    assert keys == {
+        "alloy": str(w.sterling().pk),
+        "flask": str(plans.flask().pk),
+        "crucible": str(plans.crucible().pk),
+        "powder": str(w.powder().pk),
+        "kiln": str(w.kiln().pk),
+        "sprues_of": str(w.wax().pk),
+    }
+    assert asked["wish_at"] == f"{tomorrow}T18:30"
+    assert (asked["button"], asked["standing"], asked["wish"]) == ("10 %", "2 h", "pour")
+
+
+def test_planning_tomorrows_cast_takes_under_a_dozen_entries(bench, lots):
+    """With the usual answers sent back as they stand: the pattern, how many, their weight, and the sprues."""
+    plans.schedule(), plans.flask(), w.kiln()
+    asked = {name: value for name, value in initial_of(bench.get("/plans/new/")).items() if value is not None}
+    entries = {"sprues": "2.4", "parts-0-label": "Leaf", "parts-0-count": "4", "parts-0-mass": "3.2"}
+    data = asked | rows("parts", leaf()) | entries
+    assert bench.post("/plans/new/", data).status_code == 302
+    assert Plan.objects.get().title == "4 × Leaf"
+    assert len(entries) + len("title day time".split()) < 12
+
+
+def test_names_of_earlier_pieces_are_offered_once_and_without_their_numbers(bench, lots):
+    w.cast_metal([(lots["fresh"], 20)], [w.piece("Seed pod", 15, 3)], back=5)
+    page = text_of(bench.get("/plans/new/"))
+    assert page.count('<option value="Seed pod">') == 1 and "Seed pod 2" not in page
+
+
+def test_the_schedule_that_fits_powder_and_flask_is_taken_where_none_is_named(bench, lots):
+    plans.schedule()
+    bench.post("/plans/new/", typed(schedule=""))
+    assert Plan.objects.get().day.schedule == plans.schedule()
+
+
+def test_no_schedule_that_fits_is_said_beside_it(bench, lots):
+    slow = plans.schedule()
+    slow.largest_diameter_um = 60_000
+    slow.save()
+    response = bench.post("/plans/new/", typed(schedule=""))
+    assert "No schedule fits" in response.context["sheet"].form.errors["schedule"][0]
+
+
+def test_the_sprues_are_what_is_left_of_a_tree_weighed_whole(bench, lots):
+    bench.post("/plans/new/", typed(sprues="", whole="14.2", base="8.6"))
+    assert Plan.objects.get().parts.get(is_piece=False).mass_mg == 2_400
+
+
+def test_patterns_that_weigh_more_than_the_tree_are_refused(bench, lots):
+    response = bench.post("/plans/new/", typed(sprues="", whole="11", base="8.6"))
+    assert response.status_code == 422
+    assert "0.80 g more than the tree" in text_of(response)
+    assert not Plan.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("changes", "field", "words"),
+    [
+        ({"whole": "12"}, "whole", "Write the sprues, or the whole tree"),
+        ({"sprues": "", "base": "8"}, "whole", "Write what the tree weighs on its base"),
+        ({"sprues_of": ""}, "sprues_of", "Choose what the sprues are made of"),
+        ({"flask": ""}, "flask", "Choose one"),
+        ({"wish_at": ""}, "wish_at", "Write a day and a time"),
+        ({"wish_at": "tomorrow"}, "wish_at", "This cannot be read"),
+        ({"wish_at": "1999-01-01T10:00"}, "wish_at", "Write a year between"),
+        ({"wish_at": "2026-03-29T01:30"}, "wish_at", "does not exist"),
+        ({"button": "400"}, "button", "300"),
+        ({"standing": "72 h"}, "standing", "24 h"),
+        ({"sprues": "2 oz"}, "sprues", "ozt"),
+        ({"tree_height": "900 cm"}, "tree_height", "1,000 mm"),
+        ({"wish": "never"}, "wish", "Choose one"),
+    ],
+)
+def test_a_mistake_stands_beside_its_field_and_changes_nothing(bench, lots, changes, field, words):
+    response = bench.post("/plans/new/", typed(**changes))
+    assert response.status_code == 422
+    assert words in " ".join(response.context["sheet"].form.errors[field]).replace("\u00a0", " ")
+    assert 'value="Leaf"' in text_of(response)
+    assert not Plan.objects.exists()
+
+
+def test_a_time_that_comes_twice_is_the_first_of_the_two(bench, lots):
+    bench.post("/plans/new/", typed(wish_at="2026-10-25T01:30"))
+    assert f"{Plan.objects.get().day.wish_at:%H:%M}" == "00:30"
+
+
+def test_a_pattern_without_a_weight_is_asked_for_it(bench, lots):
+    response = bench.post("/plans/new/", typed(**rows("parts", leaf(mass=""))))
+    assert response.status_code == 422 and not Plan.objects.exists()
+
+
+def test_no_pattern_at_all_is_asked_for(bench, lots):
+    response = bench.post("/plans/new/", typed(**rows("parts", leaf(label="", mass=""))))
+    assert "Write at least one pattern" in text_of(response)
+
+
+def test_a_tree_larger_than_its_flask_is_refused_beside_the_flask(bench, lots):
+    response = bench.post("/plans/new/", typed(**rows("parts", leaf(mass="500"))))
+    assert "Choose a larger flask" in response.context["sheet"].form.errors["flask"][0]
+
+
+def test_a_tree_of_nothing_to_speak_of_is_refused(bench, lots):
+    lead = w.wax().__class__.objects.create(name="Lead", kind="pattern", density_mg_cm3=25_000)
+    light = w.sterling().__class__.objects.create(name="Light", metal="base", density_mg_cm3=1000)
+    changes = rows("parts", leaf(mass="0.001", material=lead.pk)) | {"sprues": "", "button": "0"}
+    response = bench.post("/plans/new/", typed(alloy=light.pk, **changes))
+    assert response.status_code == 422 and "asks for no metal" in text_of(response)
+
+
+def test_the_same_page_sent_twice_plans_once(bench, lots):
+    data = typed()
+    first, second = bench.post("/plans/new/", data), bench.post("/plans/new/", data)
+    assert first["Location"] == second["Location"] and Plan.objects.count() == 1
+
+
+def test_another_line_for_patterns_keeps_what_was_typed(bench, lots):
+    response = bench.post("/plans/new/", typed(add_line="parts"))
+    assert response.status_code == 200 and 'value="Leaf"' in text_of(response)
+    assert 'name="parts-1-label"' in text_of(response) and not Plan.objects.exists()
+
+
+def test_a_new_studio_is_told_what_a_plan_needs_first(bench):
+    page = text_of(bench.get("/plans/new/"))
+    for words in (
+        "the alloys you cast",
+        "your investment powder",
+        "a flask, with",
+        "your kiln",
+        "a kiln schedule",
+    ):
+        assert words in page
+
+
+def test_another_flask_goes_into_the_same_firing(bench, lots):
+    first = plans.plan()
+    address = f"/plans/new/?day={first.day_id}"
+    assert "Another flask in this firing" in text_of(bench.get(address))
+    unsaid = dict.fromkeys(("kiln", "schedule", "wish", "wish_at", "standing"))
+    bench.post(address, typed(title="Buds", **unsaid))
+    second = Plan.objects.get(title="Buds")
+    assert second.day == first.day and CastingDay.objects.get().revision == 0
+
+
+def test_a_firing_that_was_recorded_takes_no_more_flasks(bench, lots):
+    day = plans.plan().day
+    day.firing = w.fire()
+    day.save()
+    assert bench.get(f"/plans/new/?day={day.pk}")["Location"] == "/plans/new/"
+
+
+@pytest.mark.parametrize("asked", ["999", "x", "-1", "9" * 30, "²"])
+def test_a_day_that_is_not_there_is_not_found(bench, asked):
+    assert bench.get(f"/plans/new/?day={asked}").status_code == 404
+
+
+# While it is typed
+
+
+def test_the_sums_appear_while_it_is_typed(bench, lots):
+    page = text_of(bench.post("/plans/sums/", typed(once=None)))
+    for words in ("66.48 g", "All that it needs is here", "Powder into the water", "Kiln on", "of water"):
+        assert words in page
+    assert not Plan.objects.exists()
+
+
+def test_the_sums_say_what_is_still_missing(bench, lots):
+    page = text_of(bench.post("/plans/sums/", typed(alloy="", **rows("parts", leaf(mass="")))))
+    assert "Still missing: the alloy, the patterns." in page
+
+
+def test_the_sums_do_without_a_time_that_cannot_be_read(bench, lots):
+    page = text_of(bench.post("/plans/sums/", typed(wish_at="")))
+    assert "66.48 g" in page and "The times appear when" in page and "Kiln on" not in page
+
+
+def test_the_sums_say_what_does_not_fit(bench, lots):
+    page = text_of(bench.post("/plans/sums/", typed(tree_width="70", crucible=plans.crucible().pk)))
+    assert "Take a wider flask" in page
+
+
+def test_sprues_worked_out_of_the_whole_tree_open_to_their_sum(bench, lots):
+    page = text_of(bench.post("/plans/sums/", typed(sprues="", whole="14.2", base="8.6")))
+    assert "14.20 g less 8.60 g" in page
+
+
+def test_the_sums_want_a_post_and_a_plan_that_is_there(bench):
+    assert bench.get("/plans/sums/").status_code == 405
+    assert bench.post("/plans/sums/?plan=999", {}).status_code == 404
+    assert bench.post("/plans/sums/", {}).status_code == 200
+
+
+# Odd shelves
+
+
+def scrap(mass, *, from_lot=None):
+    """Clean reclaim of sterling, from a cast of 1 g of pieces."""
+    lot = from_lot or w.buy(w.grain(), w.g(mass) + 1_000, 100)
+    w.cast_metal([(lot, str(int(mass) + 1))], [w.piece("Leaf", 1)], back=mass)
+
+
+def test_a_shelf_without_fresh_metal_says_how_much_to_add(bench):
+    plans.stock(fresh="100")
+    scrap("99", from_lot=w.grain().lots.get())
+    bench.post("/plans/new/", typed())
+    plan = Plan.objects.get()
+    assert not plan.portions.filter(use="metal").exists()
+    page = text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert "fresh" in page and "Begin the cast" in page
+
+
+def test_only_scrap_below_the_mark_says_how_much_fine_metal_would_mend_it(bench):
+    plans.stock(fresh="1")
+    low = w.buy(w.grain(), w.g(200), 100)
+    low.holder.fine_ug = w.g(200) * 900
+    low.holder.save()
+    bench.post("/plans/new/", typed())
+    page = text_of(bench.get(f"/plans/{Plan.objects.get().pk}/"))
+    assert "the mark is 925" in page and "fine silver (999) would reach it" in page
+
+
+def test_exactly_enough_is_enough(bench):
+    plans.stock(fresh="66.48")
+    bench.post("/plans/new/", typed())
+    plan = Plan.objects.get()
+    assert plan.portions.get(use="metal").quantity == 66_480
+    page = text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert "All that it needs is here" in page and "This uses the lot up." in page
+
+
+def test_a_gram_short_says_so_and_offers_the_smaller_charge(bench):
+    plans.stock(fresh="65.48")
+    bench.post("/plans/new/", typed())
+    plan = Plan.objects.get()
+    page = text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert "1.00 g short" in page and "The largest charge that keeps your rules is 65.48 g" in page
+    bench.post(f"/plans/{plan.pk}/instead/", key())
+    assert plan.portions.get(use="metal").quantity == 65_480
+    assert "1.00 g short" in text_of(bench.get(f"/plans/{plan.pk}/"))
+
+
+def test_a_customers_cast_takes_their_metal(bench, lots):
+    post_handed_in(w.customer(), w.grain(), w.g(100), w.DAY)
+    bench.post("/plans/new/", typed(owner=w.customer().pk))
+    plan = Plan.objects.get()
+    assert plan.portions.get(use="metal").lot.owner == w.customer()
+
+
+# The plan
+
+
+def test_the_plan_shows_what_to_weigh_and_why(bench, lots):
+    page = text_of(bench.get(f"/plans/{plans.plan().pk}/"))
+    for words in (
+        "All that it needs is here",
+        f"Lot {lots['fresh'].pk}, Sterling grain",
+        "Fresh metal for the rest of the charge.",
+        "Metal to charge",
+        "Inside of the flask",
+        "How the hours add up",
+        "What it means to use is held",
+    ):
+        assert words in page
+
+
+def test_a_change_of_practice_is_said_and_can_be_worked_in(bench, lots):
+    plan = plans.plan()
+    assert "worked out otherwise now" not in text_of(bench.get(f"/plans/{plan.pk}/"))
+    DayPractice.objects.create(pk=1, over_mix_pct100=0)
+    assert "worked out otherwise now" in text_of(bench.get(f"/plans/{plan.pk}/"))
+    bench.post(f"/plans/{plan.pk}/anew/", key())
+    assert "worked out otherwise now" not in text_of(bench.get(f"/plans/{plan.pk}/"))
+
+
+def test_a_plan_whose_metal_is_gone_says_so(bench, lots):
+    plan = plans.plan()
+    w.cast_metal([(lots["fresh"], 200)], [w.piece("Leaf", 150)], back=50)
+    page = text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert "not on the shelf for this cast any more" in page and "Not everything is here" in page
+
+
+def test_damp_powder_is_not_offered_and_says_why(bench, lots):
+    plan = plans.plan()
+    w.buy(w.powder(), w.g(500), 4)
+    wet = w.powder().lots.latest("pk")
+    wet.is_damp = True
+    wet.save()
+    assert f"Lot {wet.pk}, Investment powder is damp." in text_of(bench.get(f"/plans/{plan.pk}/"))
+
+
+def test_its_stock_is_let_go_and_held_again(bench, lots):
+    plan = plans.plan()
+    bench.post(f"/plans/{plan.pk}/let-go/", key())
+    assert promised() == {} and "It holds nothing" in text_of(bench.get(f"/plans/{plan.pk}/"))
+    bench.post(f"/plans/{plan.pk}/hold/", key())
+    assert lots["fresh"].pk in promised()
+
+
+def test_a_plan_that_is_given_up_says_so_and_can_only_be_read(bench, lots):
+    plan = plans.plan()
+    bench.post(f"/plans/{plan.pk}/give-up/", key())
+    assert "This plan was given up" in text_of(bench.get(f"/plans/{plan.pk}/"))
+    for page in ("edit", "charge"):
+        assert bench.get(f"/plans/{plan.pk}/{page}/")["Location"] == f"/plans/{plan.pk}/"
+    response = bench.post(f"/plans/{plan.pk}/begin/", key(), follow=True)
+    assert "given up. Plan the cast anew" in text_of(response) and not Cast.objects.exists()
+
+
+def test_beginning_leads_to_the_cast_and_happens_once(bench, lots):
+    plan, press = plans.plan(), key()
+    before = Movement.objects.count()
+    first, second = (bench.post(f"/plans/{plan.pk}/begin/", press) for _ in range(2))
+    cast = Cast.objects.get()
+    assert first["Location"] == second["Location"] == f"/casts/{cast.number}/"
+    assert Movement.objects.count() == before
+    page = text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert f"Begun as cast {cast.number}" in page and "66.48 g" in page
+
+
+def test_a_button_without_its_key_does_nothing(bench, lots):
+    plan = plans.plan()
+    response = bench.post(f"/plans/{plan.pk}/give-up/", {}, follow=True)
+    assert "Press the button once more" in text_of(response)
+    plan.refresh_from_db()
+    assert plan.is_open and bench.get(f"/plans/{plan.pk}/give-up/").status_code == 405
+
+
+@pytest.mark.parametrize("page", ["", "edit/", "charge/"])
+def test_a_plan_that_is_not_there_is_not_found(bench, page):
+    assert bench.get(f"/plans/404/{page}").status_code == 404
+
+
+def test_a_plan_is_changed_and_keeps_its_day(bench, lots):
+    plan = plans.plan()
+    page = text_of(bench.get(f"/plans/{plan.pk}/edit/"))
+    assert 'value="Leaf"' in page and 'value="2.4 g"' in page
+    bench.post(f"/plans/{plan.pk}/edit/", typed(title="Buds", **rows("parts", leaf(mass="4"))))
+    plan.refresh_from_db()
+    assert (plan.title, Plan.objects.count(), CastingDay.objects.count()) == ("Buds", 1, 1)
+    assert plan.parts.first().mass_mg == 4_000
+
+
+def test_a_charge_of_ones_own_stays_when_something_else_is_changed(bench, lots):
+    other = w.buy(w.grain(), w.g(100), 90)
+    plan = plans.plan()
+    own = next(lot for lot in (lots["fresh"], other) if lot != plan.portions.get(use="metal").lot)
+    bench.post(f"/plans/{plan.pk}/charge/", key() | {f"lot-{own.pk}": "66.48"})
+    bench.post(f"/plans/{plan.pk}/edit/", typed(note="in the small kiln"))
+    assert plan.portions.get(use="metal").lot == own
+    bench.post(f"/plans/{plan.pk}/edit/", typed(**rows("parts", leaf(mass="4"))))
+    assert plan.portions.get(use="metal").lot != own
+
+
+# The list
+
+
+def test_the_list_is_filtered_by_state_and_alloy(bench, lots):
+    for title in ("Leaves", "Buds", "Pods"):
+        plans.plan(title=title)
+    post_begin(Plan.objects.get(title="Buds"))
+    drop_plan(Plan.objects.get(title="Pods"))
+    wanted = {"open": "Leaves", "begun": "Buds", "dropped": "Pods"}
+    for state, title in wanted.items():
+        page = text_of(bench.get(f"/plans/?state={state}"))
+        assert [name for name in wanted.values() if f">{name}<" in page] == [title]
+    assert ">Leaves<" not in text_of(bench.get(f"/plans/?alloy={w.bronze().pk}"))
+
+
+def test_the_list_can_be_taken_away(bench, lots):
+    plans.plan()
+    assert "Fern leaves" in bench.get("/plans/?export=csv").content.decode()
+    assert bench.get("/plans/?export=xlsx").status_code == 200
+
+
+def test_an_empty_list_says_what_to_do(bench):
+    assert "Plan a cast" in text_of(bench.get("/plans/"))
+
+
+# Asking the database
+
+
+def fill(much: int) -> Plan:
+    first = plans.plan(title=f"First of {much}")
+    for number in range(much):
+        w.buy(w.grain(), w.g(300), 100)
+        w.buy(w.powder(), w.g(6000), 40)
+        w.buy(w.wax(), w.g(100), 8)
+        plans.plan(title=f"Plan {much}.{number}")
+        post_begin(plans.plan(title=f"Begun {much}.{number}"))
+        plans.schedule(f"Schedule {much}.{number}")
+        Firing.objects.create(kiln=w.kiln(), day=w.DAY, minutes=60)
+    return first
+
+
+def count(bench: Client, address: str, data=None) -> int:
+    with CaptureQueriesContext(connection) as asked:
+        response = bench.get(address) if data is None else bench.post(address, data)
+    assert response.status_code == 200
+    return len(asked)
+
+
+def test_pages_ask_no_more_of_a_full_studio(bench, lots):
+    first = fill(1)
+    begun = Plan.objects.filter(cast__isnull=False).first()
+    addresses = [
+        "/plans/",
+        "/plans/new/",
+        "/",
+        *(f"/plans/{first.pk}/{page}" for page in ("", "edit/", "charge/")),
+    ]
+    addresses += [
+        f"/plans/{begun.pk}/",
+        f"/plans/new/?day={first.day_id}",
+        *(f"/casts/{begun.cast.number}/{step}/" for step in ("tree", "powder", "charge", "weights")),
+    ]
+    few = [count(bench, address) for address in addresses] + [count(bench, "/plans/sums/", typed())]
+    fill(5)
+    many = [count(bench, address) for address in addresses] + [count(bench, "/plans/sums/", typed())]
+    assert dict(zip([*addresses, "sums"], few, strict=True)) == dict(
+        zip([*addresses, "sums"], many, strict=True)
+    )
+
+
+def test_times_are_those_of_the_studios_clock(bench, lots):
+    """Half past six on a summer evening in London is half past five in UTC."""
+    bench.post("/plans/new/", typed(wish_at="2026-07-01T18:30"))
+    assert Plan.objects.get().day.wish_at == datetime(2026, 7, 1, 17, 30, tzinfo=UTC)

@@ -10,27 +10,10 @@ from django.utils import timezone
 from costing.queries.choices import find_cast, latest_closed_cast
 from inventory.models import Alloy
 from studio.kit.fields import PastDayField
-from studio.kit.forms import StudioForm
 from studio.kit.printing import SPACE, print_date
+from studio.kit.report_form import ReportForm
 
 NUMBER_MAX = 2_147_483_647
-
-
-class ReportForm(StudioForm):
-    """A form whose clean data is whole: `settled()` says what was asked in the words of an address."""
-
-    marks_optional = False
-
-    def settled(self) -> dict[str, str]:
-        """Every parameter of a valid form as text that reads back to it; those left open are not there."""
-        texts = {}
-        for name, field in self.fields.items():
-            value = self.cleaned_data.get(name)
-            if isinstance(value, date):
-                texts[name] = value.isoformat()
-            elif value is not None:
-                texts[name] = str(field.prepare_value(value))
-        return texts
 
 
 class CastForm(ReportForm):

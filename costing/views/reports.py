@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from costing.forms.reports import ReportForm
+from studio.kit.report_form import ReportForm
 from studio.kit.report_page import lay_document
 from studio.kit.reporting import Report, all_reports, get_report, make_file
 

@@ -53,9 +53,12 @@ COLUMN_KINDS: dict[str, _Kind] = {
     "celsius": _Kind(printing.print_celsius, unit="°C"),
     "melts": _Kind(printing.print_melts, 3, unit="melts"),
     "quantity": _Kind(_show_quantity),
+    "box": _Kind(str, is_number=False),
+    "blank": _Kind(str, is_number=False),
 }
 """Small units: mg, ug fine, millionths of the currency, hundredths of a per cent, minutes, ul, um, Wh, C,
-thousandths of a melt. A "quantity" is (amount, "mass" or "volume" or "items")."""
+thousandths of a melt. A "quantity" is (amount, "mass" or "volume" or "items"). Where a "box" or a "blank" is None,
+paper has a box to tick or room to write."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,7 +127,26 @@ class WorkingBlock:
     working: Working
 
 
-Block = Heading | Prose | Facts | Table | Picture | WorkingBlock
+@dataclass(frozen=True, slots=True)
+class Care:
+    """Words of care of a kind (`cautions.CAUTIONS`), where the work is."""
+
+    kind: str
+
+
+@dataclass(frozen=True, slots=True)
+class NoteLines:
+    """Empty lines to write on by hand, under a few words that say for what."""
+
+    text: str
+    count: int
+
+    @property
+    def lines(self) -> range:
+        return range(self.count)
+
+
+Block = Heading | Prose | Facts | Table | Picture | WorkingBlock | Care | NoteLines
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,11 +5,23 @@ author and language; it is not a tagged PDF.
 """
 
 from studio.kit import printing
+from studio.kit.cautions import find_caution
 from studio.kit.chart_pen import PAPER_TEXT, Picture
-from studio.kit.documents import Block, Column, Document, Facts, Heading, Prose, Table, WorkingBlock
-from studio.kit.fonts import BOLD, ITALIC, measure, wrap
+from studio.kit.documents import (
+    Block,
+    Care,
+    Column,
+    Document,
+    Facts,
+    Heading,
+    NoteLines,
+    Prose,
+    Table,
+    WorkingBlock,
+)
+from studio.kit.fonts import BOLD, ITALIC, REGULAR, measure, wrap
 from studio.kit.pdf_columns import Cells, needs_landscape, read_cells
-from studio.kit.pdf_sheet import HEADING, QUIET, SIDE, THIN, Flow, PageWords, Style, paint
+from studio.kit.pdf_sheet import HEADING, QUIET, SIDE, STRONG, THIN, Flow, PageWords, Style, paint
 from studio.kit.pdf_table import place_table
 from studio.kit.working import Working
 
@@ -20,12 +32,17 @@ _STRONG = Style(font=BOLD)
 _FORMULA = Style(font=ITALIC)
 _LEAD = Style(size=11)
 _TITLE = Style(font=BOLD, size=20)
+_CARE = Style(size=8.5)
+_CARE_TITLE = Style(font=BOLD, size=8.5)
 _BLOCK_TITLE = Style(font=BOLD, size=10.5)
 
 # Long lines are hard to read, also on a sheet turned on its side.
 _WIDEST_TEXT = 420.0
 _WIDEST_WORKING = 499.0
 _A4_WIDTH = 595.0
+_CARE_INDENT = 92.0
+# Between two lines that are written on by hand.
+_WRITING = 22.0
 
 
 def render_pdf(document: Document) -> bytes:
@@ -78,8 +95,44 @@ def _place_block(flow: Flow, block: Block, cells: Cells | None) -> None:
         _place_picture(flow, block)
     elif isinstance(block, WorkingBlock):
         _place_working(flow, block.working)
+    elif isinstance(block, Care):
+        _place_care(flow, block)
+    elif isinstance(block, NoteLines):
+        _place_note_lines(flow, block)
     else:
         raise TypeError(f"no way to print a {type(block).__name__}")
+
+
+def _place_care(flow: Flow, care: Care) -> None:
+    """Words of care beside their title, between two rules and kept together."""
+    caution = find_caution(care.kind)
+    titles = wrap(caution.title, BOLD, _CARE.size, _CARE_INDENT - 10)
+    texts = wrap(f"{caution.text} {caution.ending}", REGULAR, _CARE.size, flow.width - _CARE_INDENT)
+    count = max(len(titles), len(texts))
+    flow.skip(9)
+    flow.keep(count * _CARE.leading + 8)
+    flow.rule(flow.left + flow.width, STRONG)
+    flow.y -= 3
+    for nth in range(count):
+        flow.y -= _CARE.leading
+        base = flow.y + _CARE.size * 0.3
+        if nth < len(titles):
+            flow.write(_CARE_TITLE, flow.left, base, titles[nth])
+        if nth < len(texts):
+            flow.write(_CARE, flow.left + _CARE_INDENT, base, texts[nth])
+    flow.y -= 4
+    flow.rule(flow.left + flow.width)
+
+
+def _place_note_lines(flow: Flow, lines: NoteLines) -> None:
+    flow.skip(12)
+    flow.keep(_STRONG.leading + 2 * _WRITING)
+    flow.lines(lines.text, _STRONG, flow.width)
+    for _ in range(lines.count):
+        if flow.room < _WRITING:
+            return  # a sheet with nothing but empty lines helps nobody
+        flow.y -= _WRITING
+        flow.rule(flow.left + flow.width)
 
 
 def _measure_start(flow: Flow, block: Block | None) -> float:

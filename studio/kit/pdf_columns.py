@@ -16,6 +16,8 @@ _GAP = 11.0
 _WIDEST_GAP = 30.0
 _LONGEST_WORD = 110.0
 _MANY_COLUMNS = 10
+# Columns that are filled in by hand, for type of size 1.
+_BY_HAND = {"box": 1.2, "blank": 9.0}
 
 
 @dataclass(frozen=True)
@@ -115,8 +117,9 @@ def _measure_columns(cells: Cells) -> list[float]:
         if cells.totals:
             width = max(width, _widest_line(cells.totals[place], bold))
         heading = max(_widest_word(label, plain), plain(label, 1) * 0.55)
+        by_hand = _BY_HAND.get(cells.columns[place].kind, 0.0)
         # A hair more, so that rounding never wraps what was measured to fit.
-        widths.append(max(width, heading) + 0.02)
+        widths.append(max(width, heading, by_hand) + 0.02)
     return widths
 
 
@@ -125,7 +128,8 @@ def _measure_least(cells: Cells) -> list[float]:
     longest = _LONGEST_WORD / SIZES[0]
     least = []
     for place, wanted in enumerate(cells.wanted):
-        if cells.columns[place].is_number and wanted <= longest:
+        column = cells.columns[place]
+        if column.kind in _BY_HAND or column.is_number and wanted <= longest:
             least.append(wanted)
             continue
         width = max((_widest_word(row[place], plain) for row in cells.rows), default=0.0)

@@ -25,6 +25,7 @@ _TOP = 52.0
 _BOTTOM = 54.0
 _SMALL = 8.0
 THIN, STRONG = 0.4, 1.0
+_BOX = 0.7
 BODY_SIZE = 9.5
 LEADING = 1.32
 
@@ -47,10 +48,11 @@ Mark = tuple[Style, float, float, str]
 
 @dataclass(slots=True)
 class Sheet:
-    """One page: texts in reading order, rules by their thickness, drawings."""
+    """One page: texts in reading order, rules by their thickness, boxes to tick, drawings."""
 
     texts: list[Mark] = field(default_factory=list)
     rules: dict[float, list[tuple[float, float, float, float]]] = field(default_factory=dict)
+    boxes: list[tuple[float, float, float]] = field(default_factory=list)
     drawings: list[tuple[Drawing, float, float, float]] = field(default_factory=list)
 
 
@@ -108,6 +110,10 @@ class Flow:
         """A rule at the present height, from the left edge to `right`."""
         start = self.left if left is None else left
         self.sheet.rules.setdefault(thickness, []).append((start, self.y, right, self.y))
+
+    def box(self, left: float, bottom: float, side: float) -> None:
+        """An empty box to tick."""
+        self.sheet.boxes.append((left, bottom, side))
 
     def lines(self, text: str, style: Style, width: float, indent: float = 0.0) -> None:
         """A paragraph, wrapped; it may run on to the next sheet between two lines."""
@@ -215,6 +221,10 @@ def _paint_sheet(canvas: Canvas, sheet: Sheet) -> None:
         canvas.setStrokeColor(INK if thickness >= STRONG else RULE)
         canvas.setLineWidth(thickness)
         canvas.lines(rules)
+    canvas.setStrokeColor(INK)
+    canvas.setLineWidth(_BOX)
+    for left, bottom, side in sheet.boxes:
+        canvas.rect(left, bottom, side, side)
     for drawing, x, y, scale in sheet.drawings:
         canvas.saveState()
         canvas.translate(x, y)

@@ -11,6 +11,8 @@ from studio.kit.pdf_columns import Cells, Fit, fit_columns, split_columns
 from studio.kit.pdf_sheet import LEADING, QUIET, STRONG, Flow, Style
 
 _PAD = 2.1
+# Rows that are written in by hand are higher.
+_WRITING_PAD = 3.6
 _MOST_HEADING_LINES = 8
 
 Edge = tuple[float, float, bool]
@@ -36,11 +38,12 @@ class _Placer:
         self.quiet = Style(size=fit.size, colour=QUIET)
         self.title = Style(font=BOLD, size=10.5)
         self.leading = fit.size * LEADING
+        self.pad = _WRITING_PAD if any(one.kind == "blank" for one in cells.columns) else _PAD
         self.right = flow.left + fit.width
         self.edges = self._find_edges()
         self.heading = self._wrap_heading()
         heading_lines = max(len(lines) for lines in self.heading)
-        self.heading_height = heading_lines * self.leading + 2 * _PAD
+        self.heading_height = heading_lines * self.leading + 2 * self.pad
 
     def _find_edges(self) -> list[Edge]:
         edges, x = [], self.flow.left
@@ -59,7 +62,7 @@ class _Placer:
         return heading
 
     def place(self) -> None:
-        row_height = self.leading + 2 * _PAD
+        row_height = self.leading + 2 * self.pad
         self.flow.keep(self.title.leading + self.heading_height + 3 * row_height)
         if self.caption:
             self.flow.lines(self.caption, self.title, self.flow.width)
@@ -77,7 +80,7 @@ class _Placer:
         flow = self.flow
         flow.y -= self.heading_height
         for edge, lines in zip(self.edges, self.heading, strict=True):
-            base = flow.y + _PAD + self.fit.size * 0.3 + (len(lines) - 1) * self.leading
+            base = flow.y + self.pad + self.fit.size * 0.3 + (len(lines) - 1) * self.leading
             for line in lines:
                 self._write(self.quiet, edge, base, line)
                 base -= self.leading
@@ -97,15 +100,22 @@ class _Placer:
             self._place_tall_row(self._wrap_row(row, style), style, keep_also)
             return
         flow = self.flow
-        height = self.leading + 2 * _PAD
+        height = self.leading + 2 * self.pad
         if height + keep_also > flow.room:
             self._turn_sheet()
         flow.y -= height
-        base = flow.y + _PAD + self.fit.size * 0.3
+        base = flow.y + self.pad + self.fit.size * 0.3
         for edge, text in zip(self.edges, row, strict=True):
             if text:
                 self._write(style, edge, base, text)
+        if style is self.style:
+            self._place_boxes(row, base)
         flow.rule(self.right)
+
+    def _place_boxes(self, row: list[str], base: float) -> None:
+        for column, (left, _, _), text in zip(self.cells.columns, self.edges, row, strict=True):
+            if column.kind == "box" and not text:
+                self.flow.box(left, base - self.fit.size * 0.12, self.fit.size)
 
     def _wrap_row(self, row: list[str], style: Style) -> list[list[str]]:
         widths = self.fit.widths
@@ -115,16 +125,16 @@ class _Placer:
         """A row of several lines; only a row higher than a sheet is ever divided."""
         flow = self.flow
         count = max(len(lines) for lines in cells)
-        height = count * self.leading + 2 * _PAD
+        height = count * self.leading + 2 * self.pad
         fits_a_sheet = height + keep_also + self.heading_height + self.leading <= flow.full_room
         if height + keep_also > flow.room and fits_a_sheet:
             self._turn_sheet()
         start = 0
         while start < count:
-            lines_here = int((flow.room - 2 * _PAD) // self.leading)
+            lines_here = int((flow.room - 2 * self.pad) // self.leading)
             if lines_here < min(2, count - start):
                 self._turn_sheet()
-                lines_here = max(int((flow.room - 2 * _PAD) // self.leading), 1)
+                lines_here = max(int((flow.room - 2 * self.pad) // self.leading), 1)
             end = min(count, start + lines_here)
             self._place_lines([lines[start:end] for lines in cells], end - start, style)
             start = end
@@ -132,11 +142,13 @@ class _Placer:
 
     def _place_lines(self, cells: list[list[str]], count: int, style: Style) -> None:
         flow = self.flow
-        first = flow.y - _PAD - self.leading + self.fit.size * 0.3
+        first = flow.y - self.pad - self.leading + self.fit.size * 0.3
         for edge, lines in zip(self.edges, cells, strict=True):
             for nth, line in enumerate(lines):
                 self._write(style, edge, first - nth * self.leading, line)
-        flow.y -= count * self.leading + 2 * _PAD
+        if style is self.style:
+            self._place_boxes(["".join(lines) for lines in cells], first)
+        flow.y -= count * self.leading + 2 * self.pad
 
     def _write(self, style: Style, edge: Edge, base: float, text: str) -> None:
         left, right, is_number = edge

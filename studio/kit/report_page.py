@@ -9,10 +9,12 @@ from django.http import QueryDict
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import (
     Block,
+    Care,
     Column,
     Document,
     Facts,
     Heading,
+    NoteLines,
     Prose,
     Raw,
     Table,
@@ -34,6 +36,8 @@ _TEMPLATES: dict[type[Any], str] = {
     Table: "kit/document_table.html",
     Picture: "kit/document_picture.html",
     WorkingBlock: "kit/document_working.html",
+    Care: "kit/document_care.html",
+    NoteLines: "kit/document_note_lines.html",
 }
 
 
@@ -118,7 +122,12 @@ def _choose_for_phone(columns: tuple[Column, ...]) -> list[bool]:
 
 
 def _css_class(column: Column, stays: bool) -> str:
-    return " ".join(word for word in ("num" if column.is_number else "", "" if stays else "wide") if word)
+    words = (
+        "num" if column.is_number else "",
+        f"by-hand-{column.kind}" if column.kind in ("box", "blank") else "",
+        "" if stays else "wide",
+    )
+    return " ".join(word for word in words if word)
 
 
 def _lay_row(

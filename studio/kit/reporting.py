@@ -15,10 +15,12 @@ from studio.kit.columns import scale
 from studio.kit.documents import (
     COLUMN_KINDS,
     Block,
+    Care,
     Column,
     Document,
     Facts,
     Heading,
+    NoteLines,
     Prose,
     Raw,
     Table,
@@ -38,10 +40,12 @@ from studio.kit.pdf import render_pdf
 
 __all__ = [
     "Block",
+    "Care",
     "Column",
     "Document",
     "Facts",
     "Heading",
+    "NoteLines",
     "Picture",
     "Prose",
     "Raw",

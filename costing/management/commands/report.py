@@ -23,12 +23,12 @@ class Command(BaseCommand):
             name: field for report in all_reports() for name, field in report.form_class().fields.items()
         }
         for name, field in parameters.items():
-            parser.add_argument(f"--{name}", help=str(field.help_text or field.label))
+            parser.add_argument(_option(name), help=str(field.help_text or field.label))
 
     def handle(self, *args: Any, **options: Any) -> None:
         if not options["name"]:
             for report in all_reports():
-                parameters = " ".join(f"--{name}" for name in report.form_class().fields)
+                parameters = " ".join(_option(name) for name in report.form_class().fields)
                 self.stdout.write(f"{report.name} {parameters}\n    {report.summary}")
             return
         report = _find(options["name"])
@@ -40,6 +40,11 @@ class Command(BaseCommand):
         except OSError as error:
             raise CommandError(f"{target} cannot be written: {error.strerror}.") from error
         self.stdout.write(f"{report.title}: {target}")
+
+
+def _option(name: str) -> str:
+    """A parameter as the terminal says it."""
+    return f"--{name.replace('_', '-')}"
 
 
 def _find(name: str) -> Report:
@@ -64,7 +69,7 @@ def _make(report: Report, ending: str, options: dict[str, Any]) -> bytes:
     given = [name for name, value in options.items() if name in _all_parameters() and value is not None]
     foreign = [name for name in given if name not in form.fields]
     if foreign:
-        raise CommandError(f"The report {report.name} has no --{foreign[0]}.")
+        raise CommandError(f"The report {report.name} has no {_option(foreign[0])}.")
     try:
         if not form.is_valid():
             raise CommandError(_say_mistakes(form))
@@ -80,6 +85,6 @@ def _all_parameters() -> set[str]:
 def _say_mistakes(form: Form) -> str:
     said = []
     for name, errors in form.errors.items():
-        option = f"--{name}: " if name in form.fields else ""
+        option = f"{_option(name)}: " if name in form.fields else ""
         said += [f"{option}{error}" for error in errors]
     return " ".join(said)

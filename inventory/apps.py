@@ -1,3 +1,5 @@
+from importlib import import_module
+
 from django.apps import AppConfig
 from django.db.models.signals import post_migrate
 
@@ -11,3 +13,5 @@ class InventoryConfig(AppConfig):
         from .guards import install_guards
 
         post_migrate.connect(install_guards, sender=self)
+        # Importing it puts the report on the list.
+        import_module("inventory.reports.run_sheet")

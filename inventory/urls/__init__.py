@@ -1,6 +1,6 @@
 """Addresses of everything about stock, by subject."""
 
-from . import buying, casting, firing, ledger, plans, stock, studio
+from . import buying, casting, days, firing, ledger, plans, stock, studio
 
 app_name = "inventory"
 
@@ -11,5 +11,6 @@ urlpatterns = [
     *firing.urlpatterns,
     *casting.urlpatterns,
     *plans.urlpatterns,
+    *days.urlpatterns,
     *ledger.urlpatterns,
 ]

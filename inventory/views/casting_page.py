@@ -16,6 +16,7 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Cast, Entry, Equipment
 from inventory.posting.casting_records import remove_time, remove_tree_part
 from inventory.posting.refusal import Refused
+from inventory.queries.bench_clock import moments_of
 from inventory.queries.casting_page import CastPage, find_cast, powder_before, read_cast_page
 from studio.kit.charts import Picture, gram_bar
 
@@ -92,6 +93,7 @@ def _context(page: CastPage, opened: str, sheet: Sheet | None) -> dict[str, Any]
         "open_template": f"casting/open_{opened}.html" if opened else "",
         "open_address": _address(cast, opened) if opened else "",
         "steps": [_view_step(page, step, opened) for step in STEPS],
+        "moments": moments_of(cast),
         "powder_before": powder_before(cast) if opened == "powder" else None,
         "picture": _picture(page) if cast.is_closed else None,
         "shows_flux": cast.crucible is not None

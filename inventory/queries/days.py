@@ -1,0 +1,226 @@
+"""Reads of one casting day: its flasks, the bowl for them, the timetable and the curve, in a handful of queries."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from django.db.models import Exists, OuterRef, Prefetch, QuerySet
+from django.utils import timezone
+
+from inventory.core.day_lines import DayLine, list_lines
+from inventory.core.powder import Mix, compute_mix
+from inventory.core.schedule import compute_curve, compute_set_points
+from inventory.core.timetable import Timetable
+from inventory.models import (
+    CastingDay,
+    CastMoment,
+    ChecklistItem,
+    DayPractice,
+    Entry,
+    Equipment,
+    Material,
+    Plan,
+    PlanPart,
+    PlanPortion,
+)
+from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.chart_curve import curve_chart
+from studio.kit.chart_pen import Picture
+
+from .ledger import stands
+from .plan_drafts import draft_of
+from .plan_sums import flask_to_fill, powder_per_cm3_mg, schedule_steps, water_pct100, work_timetable
+from .planning import current_practice, name_lot
+
+Use = PlanPortion.Use
+TO_COME = "not in stock yet"
+
+
+@dataclass(frozen=True)
+class Weighing:
+    """So much to weigh out, in milligrams, of what."""
+
+    label: str
+    mass_mg: int
+
+
+@dataclass(frozen=True)
+class Bowl:
+    """One mix of one powder, and the flasks it fills."""
+
+    powder: Material
+    plans: tuple[Plan, ...]
+    mix: Mix
+
+    @property
+    def weighings(self) -> list[Weighing]:
+        """The powder by its lots, as the plans hold them; it adds up to the powder of the mix."""
+        by_lot: dict[str, int] = {}
+        for plan in self.plans:
+            for portion in portions_of(plan, Use.POWDER):
+                label = name_lot(portion.lot)
+                by_lot[label] = by_lot.get(label, 0) + portion.quantity
+        short_mg = self.mix.powder_mg - sum(by_lot.values())
+        # Each plan rounded its own powder, so that much may differ and is still the same powder.
+        if abs(short_mg) <= len(self.plans) and by_lot:
+            shares = allocate_largest_remainder(self.mix.powder_mg, list(by_lot.values()))
+            return [Weighing(label, share) for label, share in zip(by_lot, shares, strict=True)]
+        return [*(Weighing(*one) for one in by_lot.items()), *_still_to_come(self.powder, short_mg)]
+
+
+@dataclass(frozen=True)
+class DaySheet:
+    """A casting day with all that is planned on it. `plans` has those that were given up, `flasks` has not."""
+
+    day: CastingDay
+    practice: DayPractice
+    plans: tuple[Plan, ...]
+    now: datetime
+
+    @cached_property
+    def flasks(self) -> tuple[Plan, ...]:
+        return tuple(plan for plan in self.plans if not plan.dropped)
+
+    @property
+    def is_begun(self) -> bool:
+        return self.day.firing_id is not None or any(plan.cast_id for plan in self.flasks)
+
+    @cached_property
+    def timetable(self) -> Timetable | None:
+        """None for a day without flasks, or a schedule that gives no hours."""
+        if not self.flasks or not self.has_hours:
+            return None
+        # Once the work has begun, that its beginning is past is no news.
+        now = None if self.is_begun else self.now
+        return work_timetable(self.day, self.flasks[0].powder, self.practice, now)
+
+    @property
+    def has_hours(self) -> bool:
+        steps = schedule_steps(self.day.schedule)
+        return bool(steps) and all(step.climb_c_per_hour != 0 for step in steps)
+
+    @cached_property
+    def lines(self) -> tuple[DayLine, ...]:
+        return list_lines(self.timetable) if self.timetable else ()
+
+    @property
+    def picture(self) -> Picture | None:
+        """The curve of the kiln, and what is set by hand on the way."""
+        if not self.has_hours:
+            return None
+        steps, practice = schedule_steps(self.day.schedule), self.practice
+        points = compute_set_points(steps, practice.room_c, practice.largest_step_c)
+        by_hand = [] if self.day.kiln.has_program else [(point.minute, point.set_c) for point in points]
+        corners = compute_curve(steps, practice.room_c)
+        return curve_chart(corners, by_hand) if corners[-1][0] else None
+
+    @cached_property
+    def bowls(self) -> tuple[Bowl, ...]:
+        """What all flasks of the day take."""
+        return mix_bowls(self.flasks, self.practice)
+
+    @cached_property
+    def bowls_to_mix(self) -> tuple[Bowl, ...]:
+        """What the flasks take that are not invested yet."""
+        return mix_bowls([plan for plan in self.flasks if not is_invested(plan)], self.practice)
+
+    @property
+    def title(self) -> str:
+        """The day's casts in a few words."""
+        titles = [plan.title for plan in self.flasks]
+        if not titles:
+            return "Casting day"
+        return titles[0] if len(titles) == 1 else f"{titles[0]} and {len(titles) - 1} more"
+
+
+def read_day(pk: int) -> DaySheet | None:
+    day = (
+        CastingDay.objects.select_related("kiln", "schedule", "firing")
+        .prefetch_related("schedule__steps")
+        .filter(pk=pk)
+        .first()
+    )
+    if day is None:
+        return None
+    plans = list(_plans_of(day))
+    for plan in plans:
+        plan.day = day
+    return DaySheet(day, current_practice(), tuple(plans), timezone.now())
+
+
+def _plans_of(day: CastingDay) -> "QuerySet[Plan]":
+    of_cast = {"cast": OuterRef("cast")}
+    powder = Entry.objects.filter(stands(), kind=Entry.Kind.POWDER, **of_cast)
+    last_vacuum = CastMoment.objects.filter(kind=CastMoment.Kind.INVESTED, **of_cast)
+    return (
+        day.plans.select_related("alloy", "owner", "flask", "crucible", "machine", "pump", "powder", "cast")
+        .prefetch_related(
+            Prefetch("parts", PlanPart.objects.select_related("material")),
+            Prefetch("portions", PlanPortion.objects.select_related("lot__material", "lot__from_cast")),
+        )
+        .annotate(has_powder=Exists(powder), has_vacuum=Exists(last_vacuum))
+        .order_by("pk")
+    )
+
+
+def is_invested(plan: Plan) -> bool:
+    """Whether the powder of a plan that was read with its day is in the flask already."""
+    closed = plan.cast is not None and plan.cast.is_closed
+    return closed or plan.has_powder or plan.has_vacuum  # type: ignore[attr-defined]  # annotated by the query
+
+
+def portions_of(plan: Plan, use: str) -> list[PlanPortion]:
+    return [portion for portion in plan.portions.all() if portion.use == use]
+
+
+def charge_of(plan: Plan) -> list[Weighing]:
+    """What is weighed into the crucible, by lot; it adds up to the plan's metal."""
+    found = [Weighing(name_lot(one.lot), one.quantity) for one in portions_of(plan, Use.METAL)]
+    return [*found, *_still_to_come(plan.alloy, plan.metal_mg - sum(one.mass_mg for one in found))]
+
+
+def _still_to_come(what: object, short_mg: int) -> list[Weighing]:
+    return [Weighing(f"{what}, {TO_COME}", short_mg)] if short_mg > 0 else []
+
+
+def mix_bowls(plans: Iterable[Plan], practice: DayPractice) -> tuple[Bowl, ...]:
+    """One bowl for each powder, with the flasks that it fills."""
+    by_powder: dict[Material, list[Plan]] = {}
+    for plan in plans:
+        by_powder.setdefault(plan.powder, []).append(plan)
+    return tuple(
+        Bowl(powder, tuple(of), _mix(powder, of, practice.over_mix_pct100))
+        for powder, of in by_powder.items()
+    )
+
+
+def _mix(powder: Material, plans: Sequence[Plan], over_mix_pct100: int) -> Mix:
+    flasks = [flask_to_fill(draft_of(plan))[0] for plan in plans]
+    return compute_mix(flasks, powder_per_cm3_mg(powder), water_pct100(powder), over_mix_pct100)
+
+
+def items_for(
+    crucible: Equipment | None, pump: Equipment | None, items: Sequence[ChecklistItem]
+) -> list[str]:
+    """The lines of the checklist that apply to a pour, each once."""
+    applies = {ChecklistItem.When.ALWAYS}
+    if crucible is not None and crucible.crucible_material == Equipment.CrucibleMaterial.GRAPHITE:
+        applies.add(ChecklistItem.When.GRAPHITE)
+    if pump is not None:
+        applies.add(ChecklistItem.When.PUMP)
+    return list(dict.fromkeys(item.text for item in items if item.when in applies))
+
+
+def next_day(now: datetime) -> CastingDay | None:
+    """The casting day under way or to come first: one that was wished within the last day still counts."""
+    return (
+        CastingDay.objects.filter(wish_at__gte=now - timedelta(days=1), firing=None, plans__dropped=False)
+        .select_related("kiln")
+        .order_by("wish_at", "pk")
+        .first()
+    )
+
+
+def latest_day() -> CastingDay | None:
+    return CastingDay.objects.order_by("-wish_at", "-pk").first()

@@ -1,0 +1,171 @@
+"""The run sheet of a casting day, to pin on the wall: what to weigh out, when to do what, with room to write."""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django.utils import timezone
+
+from inventory.core.day_lines import DayLine
+from inventory.forms.days import RunSheetForm
+from inventory.models import ChecklistItem, Plan
+from inventory.queries.days import Bowl, DaySheet, charge_of, items_for, read_day
+from inventory.queries.studio import current_studio
+from studio.kit.documents import (
+    Block,
+    Care,
+    Column,
+    Document,
+    Facts,
+    NoteLines,
+    Prose,
+    Raw,
+    Table,
+)
+from studio.kit.printing import print_day, print_mass, print_minutes, print_moment
+from studio.kit.reporting import Report, register
+
+NOTE_LINES = 6
+MOST_FLASK_COLUMNS = 6
+"""More flasks than this share a box: nobody ticks a smaller one."""
+
+
+def build_run_sheet(params: Mapping[str, Any]) -> Document:
+    sheet = read_day(params["casting_day"])
+    if sheet is None or sheet.timetable is None:
+        raise ValueError(f"casting day {params['casting_day']} has no timetable")
+    return make_run_sheet(sheet, list(ChecklistItem.objects.all()))
+
+
+def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
+    """What `read_day` found of a day that has a timetable."""
+    studio = current_studio()
+    day = timezone.localtime(sheet.day.wish_at)
+    return Document(
+        name="run-sheet",
+        title="Run sheet",
+        subtitle=f"{print_day(day, with_year=True)}: {', '.join(plan.title for plan in sheet.flasks)}",
+        studio=studio.name,
+        made_on=timezone.localdate(sheet.now),
+        period_text=f"casting day {sheet.day.pk}",
+        blocks=(
+            _facts(sheet),
+            *(_table_charge(plan) for plan in sheet.flasks),
+            Care("powder"),
+            *(_table_bowl(bowl) for bowl in sheet.bowls),
+            Care("burnout"),
+            *_remarks(sheet),
+            _table_day(sheet.lines),
+            Care("pour"),
+            Care("flux"),
+            _list_checks(sheet.flasks, items),
+            Care("quench"),
+            NoteLines("Notes", NOTE_LINES),
+        ),
+        filename=f"run-sheet-{day:%Y-%m-%d}",
+        currency=studio.currency,
+    )
+
+
+def _facts(sheet: DaySheet) -> Facts:
+    day = sheet.day
+    hours = print_minutes(sheet.timetable.total_minutes) if sheet.timetable else ""
+    program = "runs its program by itself" if day.kiln.has_program else "set by hand"
+    return Facts(
+        (
+            ("Kiln", f"{day.kiln}, {program}"),
+            ("Schedule", f"{day.schedule} ({hours})"),
+            (day.get_wish_display().capitalize(), print_moment(timezone.localtime(day.wish_at))),
+        )
+    )
+
+
+def _table_charge(plan: Plan) -> Table:
+    rows: list[tuple[Raw, ...]] = [(one.label, one.mass_mg, None) for one in charge_of(plan)]
+    whose = f", metal of {plan.owner}" if plan.owner else ""
+    crucible = f" Crucible: {plan.crucible}." if plan.crucible else ""
+    return Table(
+        caption=f"{plan.flask}: {plan.title}, {plan.alloy}{whose}",
+        columns=(
+            Column("lot", "Metal"),
+            Column("mass", "Mass", "mass", on_phone=True),
+            Column("weighed", "Weighed", "blank", on_phone=False),
+        ),
+        rows=rows,
+        totals=("Charge", plan.metal_mg, None),
+        note=f"{crucible} {plan.note}".strip(),
+    )
+
+
+def _table_bowl(bowl: Bowl) -> Table:
+    rows: list[tuple[Raw, ...]] = [(one.label, one.mass_mg, None) for one in bowl.weighings]
+    rows.append(("Water; 1 g is 1 ml", bowl.mix.water_mg, None))
+    shares = zip(bowl.plans, bowl.mix.shares_mg, strict=True)
+    of_each = "; ".join(f"{plan.flask} ({plan.title}) {print_mass(share)}" for plan, share in shares)
+    return Table(
+        caption=f"{bowl.powder}, one bowl: {print_mass(bowl.mix.powder_mg)}",
+        columns=(
+            Column("what", "Powder and water"),
+            Column("mass", "Mass", "mass", on_phone=True),
+            Column("weighed", "Weighed", "blank", on_phone=False),
+        ),
+        rows=rows,
+        note=f"Powder for each flask: {of_each}." if len(bowl.plans) > 1 else "",
+    )
+
+
+def _remarks(sheet: DaySheet) -> list[Block]:
+    return [Prose(" ".join(sheet.timetable.remarks))] if sheet.timetable and sheet.timetable.remarks else []
+
+
+def _table_day(lines: Sequence[DayLine]) -> Table:
+    return Table(
+        caption="Timetable",
+        columns=(
+            Column("when", "When"),
+            Column("done", "Done", "box", on_phone=False),
+            Column("what", "What", on_phone=True),
+            Column("set", "Set to", "celsius"),
+            Column("who", "Who"),
+        ),
+        rows=[(line.when, None, line.sentence, _set_point(line), _say_who(line)) for line in lines],
+    )
+
+
+def _set_point(line: DayLine) -> Raw:
+    # What is not set stays empty: a dash would look like a set point that is missing.
+    return "" if line.set_point_c is None else line.set_point_c
+
+
+def _say_who(line: DayLine) -> str:
+    return f"{line.by_whom}, at night" if line.at_night else line.by_whom
+
+
+def _list_checks(flasks: Sequence[Plan], items: Sequence[ChecklistItem]) -> Block:
+    """A line for each thing to look at, and a box for each flask that it applies to."""
+    of_each = [items_for(plan.crucible, plan.pump, items) for plan in flasks]
+    texts = list(dict.fromkeys(item.text for item in items if any(item.text in of for of in of_each)))
+    if not texts:
+        return Prose("Your list of what to look at before a pour is still empty: write it in the set-up.")
+    if len(flasks) > MOST_FLASK_COLUMNS:
+        of_each, labels = [texts], ["Done"]
+    else:
+        labels = [plan.title for plan in flasks] if len(flasks) > 1 else ["Done"]
+    boxes = tuple(
+        Column(f"flask-{place}", label, "box", on_phone=False) for place, label in enumerate(labels)
+    )
+    return Table(
+        caption="Before the pour",
+        columns=(Column("what", "What"), *boxes),
+        rows=[(text, *(None if text in of else "no" for of in of_each)) for text in texts],
+    )
+
+
+register(
+    Report(
+        name="run-sheet",
+        title="Run sheet of a casting day",
+        summary="What to weigh out, the timetable with boxes to tick, and room to write: to pin on the wall.",
+        form_class=RunSheetForm,
+        build=build_run_sheet,
+    )
+)

@@ -1,0 +1,12 @@
+"""Addresses of a casting day, and of what is pressed at the bench on it."""
+
+from django.urls import URLPattern, path
+
+from inventory.views import bench_clock, checks, days
+
+urlpatterns: list[URLPattern] = [
+    path("days/<int:pk>/", days.show_day, name="day"),
+    path("days/<int:pk>/calendar.ics", days.take_calendar, name="day-calendar"),
+    path("casts/<int:number>/clock/", bench_clock.show_clock, name="cast-clock"),
+    path("casts/<int:number>/checks/", checks.show_checks, name="cast-checks"),
+]

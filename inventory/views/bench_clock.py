@@ -1,0 +1,82 @@
+"""The clock at the bench: from the powder in the water to the last vacuum."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_http_methods
+
+from inventory.core.day_lines import print_stopwatch
+from inventory.forms.bench_clock import PressForm
+from inventory.models import Cast
+from inventory.posting.planning import note_moment, take_back_moment
+from inventory.queries.bench_clock import BenchClock, Kind, Moments, moments_of, read_clock
+from studio.kit.printing import print_seconds
+
+from .casting_page import find_or_404
+from .saving import signed_in_user
+
+
+def refuse_closed(request: HttpRequest, cast: Cast) -> HttpResponse | None:
+    """What is pressed at the bench is for a cast under way."""
+    if not cast.is_closed:
+        return None
+    messages.warning(request, f"Cast {cast.number} is closed: what was done when stands on its page.")
+    return redirect("inventory:cast-detail", cast.number)
+
+
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def show_clock(request: HttpRequest, number: int) -> HttpResponse:
+    """Where the clock of a cast stands; a POST presses it. It counts from the server's time of the press."""
+    cast = find_or_404(number)
+    closed = refuse_closed(request, cast)
+    if closed is not None:
+        return closed
+    if request.method == "POST":
+        form = PressForm(request.POST)
+        said = _press(request, cast, form) if form.is_valid() else "That cannot be pressed here."
+        if said:
+            messages.warning(request, said)
+        return redirect("inventory:cast-clock", number)
+    return render(request, "planning/clock.html", _context(read_clock(cast, timezone.now())))
+
+
+def _press(request: HttpRequest, cast: Cast, form: PressForm) -> str:
+    """Write a press down or take it back; the sentence that says why not, or ""."""
+    kind, is_back = form.cleaned_data["kind"], form.cleaned_data["back"]
+    moments = moments_of(cast)
+    problem = _check_press(kind, is_back, moments)
+    if problem:
+        return problem
+    if is_back:
+        take_back_moment(cast, kind)
+    else:
+        note_moment(cast, kind, by=signed_in_user(request))
+    return ""
+
+
+def _check_press(kind: str, is_back: bool, moments: Moments) -> str:
+    if kind == Kind.POWDER and is_back and moments.invested:
+        return "The last vacuum is written down. Take that back first."
+    if kind == Kind.INVESTED and not is_back and not moments.powder:
+        return "Press first when the powder goes into the water."
+    return ""
+
+
+def _context(clock: BenchClock) -> dict[str, Any]:
+    return {
+        "clock": clock,
+        "cast": clock.cast,
+        "started": clock.moments.powder,
+        "ended": clock.moments.invested,
+        "left": print_stopwatch(clock.left_s if clock.line else clock.over_s),
+        "lines": [(line, print_seconds(line.seconds)) for line in clock.lines],
+        "whole": print_seconds(clock.working_s),
+        "took": print_seconds(clock.elapsed_s),
+        "over": print_seconds(clock.over_s) if clock.over_s else "",
+        "section": "casts",
+    }

@@ -1,0 +1,44 @@
+"""The list before the pour: ticked by a press, in the way of nothing."""
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from inventory.forms.checks import TickForm
+from inventory.models import ChecklistItem, Equipment
+from inventory.posting.planning import note_moment, take_back_moment
+from inventory.queries.bench_clock import Kind, list_checks, moments_of
+
+from .bench_clock import refuse_closed
+from .casting_page import find_or_404
+from .saving import signed_in_user
+
+_GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def show_checks(request: HttpRequest, number: int) -> HttpResponse:
+    """The lines that apply to this cast; a POST ticks one, or takes its tick back."""
+    cast = find_or_404(number)
+    closed = refuse_closed(request, cast)
+    if closed is not None:
+        return closed
+    checks = list_checks(cast, moments_of(cast), list(ChecklistItem.objects.all()))
+    if request.method == "POST":
+        form = TickForm(request.POST, lines=[check.text for check in checks])
+        if not form.is_valid():
+            messages.warning(request, "That line is no longer on the list.")
+        elif form.cleaned_data["back"]:
+            take_back_moment(cast, Kind.TICK, form.cleaned_data["line"])
+        else:
+            note_moment(cast, Kind.TICK, form.cleaned_data["line"], by=signed_in_user(request))
+        return redirect("inventory:cast-checks", number)
+    context = {
+        "cast": cast,
+        "checks": checks,
+        "ticked": sum(check.tick is not None for check in checks),
+        "shows_flux": cast.crucible is not None and cast.crucible.crucible_material == _GRAPHITE,
+        "section": "casts",
+    }
+    return render(request, "planning/checks.html", context)

@@ -121,11 +121,6 @@ def run_module(database_url: str, module: str, *arguments: str, **more: str) -> 
     return printed
 
 
-def start_python(database_url: str, code: str, *arguments: str) -> subprocess.Popen[str]:
-    """Start Python code in a process of its own, with Django set up on the database; sys.argv[1:] as given."""
-    return start_module(database_url, "tests.run_code", code, *arguments)
-
-
 def run_python(database_url: str, code: str, *arguments: str) -> str:
-    """The same, run to its end; what it printed."""
+    """Run Python code in a process of its own, with Django set up on the database; sys.argv[1:] as given."""
     return run_module(database_url, "tests.run_code", code, *arguments)

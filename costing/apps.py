@@ -18,5 +18,6 @@ class CostingConfig(AppConfig):
             "costing.reports.metal_loss",
             "costing.reports.pieces_cost",
             "costing.reports.stock_value",
+            "costing.reports.plan_and_fact",
         ):
             import_module(module)

@@ -81,7 +81,7 @@ def estimate_plans(plan_ids: Iterable[int]) -> dict[int, PlanEstimate]:
             "machine",
             "pump",
             "powder",
-            "cast__firing",
+            "cast__firing__kiln",
         )
         .prefetch_related("parts__material", "portions__lot__material", "day__schedule__steps")
         .order_by("day__wish_at", "pk")

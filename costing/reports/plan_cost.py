@@ -15,7 +15,7 @@ from studio.kit.printing import print_day, print_energy, print_mass, print_minut
 
 from .cast_cost import PIECES_SHOWN
 from .cast_tables import BASIS_WORDS, GROUPS, add_up_groups
-from .layout import make_document, penny_of, say_rules
+from .layout import make_document, penny_of, round_column, say_rules
 
 WHOLE = "The whole cast"
 
@@ -88,17 +88,18 @@ def _say_aside(aside: SetAside) -> str:
 
 def table_plan_lines(sheet: PlanSheet) -> Table:
     """Every line of the estimate and how the pieces share it."""
-    printed = {line.key: line.total_micro for line in sheet.printed.lines}
+    lines = sheet.estimate.lines
+    amounts, total = round_column([line.total_micro for line in lines], penny_of(sheet.studio))
     rows: list[tuple[Raw, ...]] = [
-        (line.label, BASIS_WORDS[line.basis] if line.basis else "each its own", printed[line.key])
-        for line in sheet.estimate.lines
+        (line.label, BASIS_WORDS[line.basis] if line.basis else "each its own", amount)
+        for line, amount in zip(lines, amounts, strict=True)
     ]
     columns = (
         Column("line", "Line"),
         Column("shared", "Shared by"),
         Column("total", "Together", "money", on_phone=True),
     )
-    return Table("What the estimate is made of", columns, rows, (WHOLE, None, sheet.printed.total_micro))
+    return Table("What the estimate is made of", columns, rows, (WHOLE, None, total))
 
 
 def picture_plan_cost(sheet: PlanSheet) -> Picture:

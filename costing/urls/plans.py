@@ -6,4 +6,5 @@ from costing.views import plans
 
 urlpatterns = [
     path("plans/<int:pk>/cost/", plans.show_plan_cost, name="plan-cost"),
+    path("plans/<int:pk>/fact/", plans.show_plan_fact, name="plan-fact"),
 ]

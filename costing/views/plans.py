@@ -7,6 +7,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from costing.queries.estimate import PlanEstimate, estimate_plans
+from costing.queries.facts import facts_of
 from costing.reports.plan_cost import (
     PlanSheet,
     make_plan_document,
@@ -14,6 +15,7 @@ from costing.reports.plan_cost import (
     table_first_pieces,
     table_plan_lines,
 )
+from costing.reports.plan_fact import FactSheet, make_fact_document, table_costs, table_figures
 from inventory.queries.studio import current_studio
 from studio.kit.report_page import lay_document, lay_table
 
@@ -36,6 +38,26 @@ def show_plan_cost(request: HttpRequest, pk: int) -> HttpResponse:
     document = make_plan_document(sheet)
     context |= {"document": document, "blocks": lay_document(document, request.GET)}
     return render(request, "costing/plan_cost.html", context)
+
+
+@require_safe
+def show_plan_fact(request: HttpRequest, pk: int) -> HttpResponse:
+    """What was planned beside what happened; for a plan that was not begun a sentence."""
+    fact = facts_of([pk]).get(pk)
+    if fact is None:
+        raise Http404("There is no such plan.")
+    part = wants_part(request)
+    context: dict[str, Any] = {"plan": fact.plan, "section": "casts"}
+    if fact.cast is None:
+        return render(request, "costing/unbegun_part.html" if part else "costing/unbegun.html", context)
+    sheet = FactSheet(fact, current_studio())
+    context |= {"sheet": sheet, "cast": fact.cast}
+    if part:
+        context |= {"figures": lay_table(table_figures(sheet)), "costs": lay_table(table_costs(sheet))}
+        return render(request, "costing/plan_fact_part.html", context)
+    document = make_fact_document(sheet)
+    context |= {"document": document, "blocks": lay_document(document, request.GET)}
+    return render(request, "costing/plan_fact.html", context)
 
 
 def _find(pk: int) -> PlanEstimate:

@@ -1,0 +1,122 @@
+"""The plans of a time beside what happened: charge, yield and cost."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from costing.forms.reports import PeriodForm
+from costing.queries.facts import facts_of, plan_ids_of
+from costing.queries.planned import day_of
+from inventory.queries.studio import current_studio
+from studio.kit.documents import Block, Column, Document, Prose, Raw, Table
+from studio.kit.printing import print_money
+from studio.kit.reporting import Report, register
+
+from .layout import make_document, say_period
+from .plan_fact import AS_PLANNED, FactSheet, say_more, share_of
+
+
+def build_plan_and_fact(params: Mapping[str, Any]) -> Document:
+    """The plans of a time beside what happened. `params` is the cleaned data of PeriodForm."""
+    first, last, studio = params["from"], params["to"], current_studio()
+    facts = [FactSheet(fact, studio) for fact in facts_of(plan_ids_of(first, last)).values()][::-1]
+    return make_document(
+        studio,
+        "plan-and-fact",
+        "Planned and happened",
+        _blocks(facts),
+        period_text=f"planned for {say_period(first, last)}",
+        filename=f"plan-and-fact {first} to {last}",
+    )
+
+
+def _blocks(sheets: list[FactSheet]) -> list[Block]:
+    if not sheets:
+        return [Prose("No cast was planned for this time.")]
+    closed = [sheet for sheet in sheets if sheet.fact.costed]
+    planned_micro = sum(sheet.planned_micro for sheet in closed)
+    cost_micro = sum(sheet.cost_micro or 0 for sheet in closed)
+    plans = "1 cast was" if len(sheets) == 1 else f"{len(sheets)} casts were"
+    said = f"{plans} planned for this time, and {len(closed)} of them {'is' if len(closed) == 1 else 'are'} closed."
+    if closed:
+        more = cost_micro - planned_micro
+        apart = say_more(more) if more else AS_PLANNED
+        said += f" Those cost {print_money(cost_micro)} and were planned at {print_money(planned_micro)}: {apart}."
+    table = Table(
+        "Plans, newest first",
+        (
+            Column("plan", "Plan"),
+            Column("cast", "Cast"),
+            Column("day", "Day", "day"),
+            Column("planned_charge", "Charge planned", "mass"),
+            Column("charge", "Charged", "mass"),
+            Column("planned_yield", "Yield planned", "percent"),
+            Column("yield", "Yield", "percent"),
+            Column("planned_cost", "Cost planned", "money"),
+            Column("cost", "Cost", "money"),
+            Column("difference", "Difference", "money", on_phone=True),
+            Column("apart", "Against the plan"),
+        ),
+        [_report_row(sheet) for sheet in sheets],
+        _report_totals(closed) if closed else None,
+        "The last line counts only the plans whose cast is closed." if len(closed) < len(sheets) else "",
+    )
+    return [Prose(said), table]
+
+
+def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
+    fact = sheet.fact
+    charge_mg = fact.estimate.charge_mg
+    planned_micro, cost_micro = sheet.planned_micro, sheet.cost_micro
+    difference = None if cost_micro is None else cost_micro - planned_micro
+    return (
+        fact.plan.title,
+        str(fact.cast.number) if fact.cast else "not begun",
+        day_of(fact.plan),
+        charge_mg,
+        fact.figures.charge_mg,
+        share_of(fact.estimate.pieces_mg, charge_mg),
+        fact.yield_pct100,
+        planned_micro,
+        cost_micro,
+        difference,
+        _say_side(difference),
+    )
+
+
+def _report_totals(closed: list[FactSheet]) -> tuple[Raw, ...]:
+    planned_mg = sum(sheet.fact.estimate.charge_mg for sheet in closed)
+    charge_mg = sum(sheet.fact.figures.charge_mg or 0 for sheet in closed)
+    planned_pieces_mg = sum(sheet.fact.estimate.pieces_mg for sheet in closed)
+    pieces_mg = sum(sheet.fact.pieces_mg or 0 for sheet in closed)
+    planned_micro = sum(sheet.planned_micro for sheet in closed)
+    cost_micro = sum(sheet.cost_micro or 0 for sheet in closed)
+    return (
+        "Closed, together",
+        None,
+        None,
+        planned_mg,
+        charge_mg,
+        share_of(planned_pieces_mg, planned_mg),
+        share_of(pieces_mg, charge_mg),
+        planned_micro,
+        cost_micro,
+        cost_micro - planned_micro,
+        _say_side(cost_micro - planned_micro),
+    )
+
+
+def _say_side(difference: int | None) -> str:
+    if difference is None:
+        return "not known yet"
+    return "dearer" if difference > 0 else "cheaper" if difference < 0 else AS_PLANNED
+
+
+register(
+    Report(
+        name="plan-and-fact",
+        title="Planned and happened",
+        summary="The plans of a time beside their casts: charge, yield and cost, and how far they are apart.",
+        form_class=PeriodForm,
+        build=build_plan_and_fact,
+    )
+)

@@ -1,0 +1,179 @@
+"""Plan beside fact, line by line, for the page of one plan and of its cast."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from costing.core.inputs import LINE_LABELS
+from costing.core.rollup import CastCost
+from costing.queries.facts import PlanFact
+from inventory.core.weighing import compute_share_pct100
+from inventory.models import Cast, Studio
+from studio.kit.documents import COLUMN_KINDS, Column, Document, Prose, Raw, Table
+from studio.kit.printing import NOTHING, print_day, print_decimal, print_money
+
+from .layout import make_document, penny_of, round_column
+
+AS_PLANNED = "as planned"
+Compared = tuple[str, str, int | None, int | None]
+"""Label, kind of figure, planned, happened; None where it is not known."""
+
+
+@dataclass(frozen=True)
+class FactSheet:
+    """A plan beside its cast, with costs as they are printed."""
+
+    fact: PlanFact
+    studio: Studio
+
+    @property
+    def planned_micro(self) -> int:
+        return self._round(self.fact.estimate.cost)
+
+    @property
+    def cost_micro(self) -> int | None:
+        return self._round(self.fact.costed.cost) if self.fact.costed else None
+
+    def _round(self, cost: CastCost) -> int:
+        return round_column([cost.total_micro], penny_of(self.studio))[1]
+
+    @property
+    def cast(self) -> Cast:
+        """Raises ValueError for a plan that was not begun: there is nothing to set beside it."""
+        if self.fact.cast is None:
+            raise ValueError(f"plan {self.fact.plan.pk} has no cast")
+        return self.fact.cast
+
+    @cached_property
+    def costs(self) -> list[Compared]:
+        """The lines of the cost that come to something on either side; each side adds up to its total."""
+        estimate, costed = self.fact.estimate, self.fact.costed
+        planned = self._round_lines(estimate.cost)
+        happened = self._round_lines(costed.cost) if costed else {}
+        return [
+            (label, "money", planned.get(key, 0), happened.get(key, 0) if costed else None)
+            for key, label in LINE_LABELS.items()
+            if planned.get(key) or happened.get(key)
+        ]
+
+    def _round_lines(self, cost: CastCost) -> dict[str, int]:
+        amounts, _ = round_column([line.total_micro for line in cost.lines], penny_of(self.studio))
+        return {line.key: amount for line, amount in zip(cost.lines, amounts, strict=True)}
+
+    @property
+    def sentence(self) -> str:
+        name = f"Cast {self.cast.number}"
+        planned = print_money(self.planned_micro)
+        cost_micro = self.cost_micro
+        if cost_micro is None:
+            return (
+                f"{name} is not closed yet: what it cost is known once its weights are in. It was planned to "
+                f"cost {planned}."
+            )
+        more = cost_micro - self.planned_micro
+        failed = " The whole cast failed." if self.cast.outcome == Cast.Outcome.FAILED else ""
+        if not more:
+            return f"{name} cost {print_money(cost_micro)}, as planned.{failed}"
+        said = f"{name} cost {print_money(cost_micro)} and was planned at {planned}: {say_more(more)}."
+        return f"{said}{failed} {self._say_most(more)}"
+
+    def _say_most(self, more: int) -> str:
+        """The line that did most of the difference."""
+        differences = [
+            ((happened or 0) - (planned or 0), label) for label, _, planned, happened in self.costs
+        ]
+        most, label = max(differences) if more > 0 else min(differences)
+        return f"Most of that is {label.lower()}, {say_more(most)}."
+
+
+def compare_figures(fact: PlanFact) -> list[Compared]:
+    """Grams, shares, hours and energy, planned and as they happened."""
+    estimate, plan, figures = fact.estimate, fact.plan, fact.figures
+    charge_mg = estimate.charge_mg
+    expected = estimate.firing.energy
+    water_mg = fact.cast.water_mg if fact.cast else None
+    return [
+        ("Charge", "mass", charge_mg, figures.charge_mg),
+        ("Of it fresh", "percent", share_of(estimate.fresh_mg, charge_mg), fact.fresh_pct100),
+        ("Powder", "mass", plan.powder_mg, figures.powder_mg),
+        ("Water", "mass", plan.water_mg, water_mg),
+        ("Pieces, as cast", "mass", estimate.pieces_mg, fact.pieces_mg),
+        ("Button and sprues", "mass", estimate.inputs.back_mg, fact.back_mg),
+        ("Lost", "mass", plan.expected_loss_mg, fact.lost_mg),
+        ("Yield", "percent", share_of(estimate.pieces_mg, charge_mg), fact.yield_pct100),
+        ("In the kiln", "minutes", estimate.firing.minutes, fact.fired_minutes),
+        (
+            "Energy of the firing",
+            "energy",
+            None if expected.problem else expected.energy_wh,
+            fact.energy_wh,
+        ),
+    ]
+
+
+def table_figures(sheet: FactSheet) -> Table:
+    return Table(
+        "Planned and happened",
+        _columns("What"),
+        [_row(compared) for compared in compare_figures(sheet.fact)],
+        note="Lost counts finishing too, and what was found since. Energy is that of the whole firing.",
+    )
+
+
+def table_costs(sheet: FactSheet) -> Table:
+    return Table(
+        "Cost, planned and happened",
+        _columns("Line"),
+        [_row(compared) for compared in sheet.costs],
+        _row(("The whole cast", "money", sheet.planned_micro, sheet.cost_micro)),
+    )
+
+
+def _columns(first: str) -> tuple[Column, ...]:
+    # Each row has a kind of its own, so figures come as text; the kind only sets them to the right.
+    return (
+        Column("what", first),
+        Column("planned", "Planned", "count", on_phone=True),
+        Column("happened", "Happened", "count", on_phone=True),
+        Column("difference", "Difference", "count"),
+    )
+
+
+def _row(compared: Compared) -> tuple[Raw, ...]:
+    label, kind, planned, happened = compared
+    show = COLUMN_KINDS[kind].show
+    return (label, show(planned), show(happened), say_difference(kind, planned, happened))
+
+
+def say_difference(kind: str, planned: int | None, happened: int | None) -> str:
+    """ "1.20 g more", "2 h less", "as planned"; nothing where one of the two is not known."""
+    if planned is None or happened is None:
+        return NOTHING
+    if planned == happened:
+        return AS_PLANNED
+    apart = abs(happened - planned)
+    # Per cent of per cent would be read in two ways.
+    said = (
+        f"{print_decimal(apart, 2, most=2)} points" if kind == "percent" else COLUMN_KINDS[kind].show(apart)
+    )
+    return f"{said} {'more' if happened > planned else 'less'}"
+
+
+def say_more(more: int) -> str:
+    return f"{print_money(abs(more))} {'more' if more > 0 else 'less'}"
+
+
+def share_of(part_mg: int, whole_mg: int) -> int | None:
+    return compute_share_pct100(part_mg, whole_mg) if whole_mg else None
+
+
+def make_fact_document(sheet: FactSheet) -> Document:
+    plan = sheet.fact.plan
+    return make_document(
+        sheet.studio,
+        "plan-fact",
+        f"Plan {plan.pk} beside cast {sheet.cast.number}",
+        [Prose(sheet.sentence), table_figures(sheet), table_costs(sheet)],
+        subtitle=plan.title,
+        period_text=f"cast on {print_day(sheet.cast.day, with_year=True)}",
+        filename=f"plan-{plan.pk}-and-fact",
+    )

@@ -36,7 +36,6 @@ from studio.kit.export import (
     write_csv_lines,
     write_xlsx_sheets,
 )
-from studio.kit.pdf import render_pdf
 
 __all__ = [
     "Block",
@@ -164,8 +163,15 @@ def write_document_xlsx(document: Document) -> bytes:
 def make_file(document: Document, ending: str) -> HttpResponse:
     """The document as a file to save: "pdf", "csv" or "xlsx". Raises KeyError for another ending."""
     write, content_type = {
-        "pdf": (render_pdf, PDF_TYPE),
+        "pdf": (_render_pdf, PDF_TYPE),
         "csv": (write_document_csv, CSV_TYPE),
         "xlsx": (write_document_xlsx, XLSX_TYPE),
     }[ending]
     return attachment(write(document), f"{document.filename}.{ending}", content_type)
+
+
+def _render_pdf(document: Document) -> bytes:
+    # The pages that show a report need nothing of this, and it takes long to load.
+    from studio.kit.pdf import render_pdf
+
+    return render_pdf(document)

@@ -1,0 +1,97 @@
+"""Workbooks: one sheet for each table, real numbers and days, and never a formula."""
+
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Sequence
+from datetime import datetime
+from typing import Any
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.styles import Font
+from openpyxl.utils import get_column_letter
+
+from studio.kit.export import Sheet, Value
+
+_NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
+_NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\']")
+_LONGEST_SHEET_NAME = 31
+_WIDEST_COLUMN = 60
+_SAME_MOMENT = datetime(2000, 1, 1)
+
+
+def write_workbook(sheets: Iterable[Sheet]) -> bytes:
+    """A workbook of (title, headers, rows) for each sheet. The same tables give the same bytes."""
+    book = Workbook(write_only=True)
+    names: set[str] = set()
+    for title, headers, rows in sheets:
+        name = _sheet_name(title, names)
+        names.add(name.casefold())
+        kept = [list(row) for row in rows]
+        sheet = book.create_sheet(name)
+        for number, width in enumerate(_column_widths(headers, kept), start=1):
+            sheet.column_dimensions[get_column_letter(number)].width = width
+        sheet.freeze_panes = "A2"
+        sheet.append([_text_cell(sheet, header, bold=True) for header in headers])
+        for row in kept:
+            sheet.append([_xlsx_cell(sheet, value) for value in row])
+    if not names:
+        book.create_sheet("Empty")
+    target = io.BytesIO()
+    book.save(target)
+    return _without_clock(target.getvalue())
+
+
+def _xlsx_cell(sheet: Any, value: Value) -> Any:
+    if isinstance(value, str):
+        return _text_cell(sheet, value)
+    if isinstance(value, datetime) and value.tzinfo:
+        # A workbook knows no zones: it gets the clock as the moment itself shows it.
+        return value.replace(tzinfo=None)
+    return value
+
+
+def _text_cell(sheet: Any, text: str, bold: bool = False) -> Any:
+    cell = WriteOnlyCell(sheet, _NOT_IN_XML.sub("", text))
+    # openpyxl takes text that starts with "=" for a formula, and "#N/A" for an error.
+    cell.data_type = "s"
+    if bold:
+        cell.font = Font(bold=True)
+    return cell
+
+
+def _sheet_name(title: str, taken: set[str]) -> str:
+    """A name a workbook accepts and has not used: at most 31 characters, none of them reserved."""
+    base = _NOT_IN_SHEET_NAMES.sub(" ", _NOT_IN_XML.sub("", title))
+    base = " ".join(base.split())[:_LONGEST_SHEET_NAME].strip() or "Table"
+    name, count = base, 1
+    while name.casefold() in taken:
+        count += 1
+        ending = f" {count}"
+        name = base[: _LONGEST_SHEET_NAME - len(ending)].rstrip() + ending
+    return name
+
+
+def _column_widths(headers: Sequence[str], rows: Sequence[Sequence[Value]]) -> list[int]:
+    widths = [len(header) for header in headers]
+    for row in rows:
+        for place, value in enumerate(row[: len(widths)]):
+            widths[place] = max(widths[place], 0 if value is None else len(str(value)))
+    return [min(width, _WIDEST_COLUMN) + 2 for width in widths]
+
+
+def _without_clock(content: bytes) -> bytes:
+    """The same workbook without the moment of writing, so that the same table is the same file."""
+    target = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(content)) as old,
+        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
+        for name in sorted(old.namelist()):
+            part = old.read(name)
+            if name == "docProps/core.xml":
+                moment = f"{_SAME_MOMENT.isoformat()}Z".encode()
+                part = re.sub(rb"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", moment, part)
+            new.writestr(zipfile.ZipInfo(name, _SAME_MOMENT.timetuple()[:6]), part, zipfile.ZIP_DEFLATED)
+    return target.getvalue()

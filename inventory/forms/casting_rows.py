@@ -41,7 +41,8 @@ class AmountRow(OptionsRow):
             )
 
     def _find_unit(self) -> str:
-        picked = self.data.get(self.add_prefix(self.picks), "") if self.is_bound else ""
+        said = self.data.get(self.add_prefix(self.picks)) if self.is_bound else self.initial.get(self.picks)
+        picked = said if isinstance(said, str) else ""
         record = self.options.records.get(picked)
         if record is not None:
             return record.material.unit
@@ -88,7 +89,7 @@ def share_choice(choice: MetalChoice, mass_mg: int) -> tuple[list[tuple[Lot, int
 
 
 class PieceRow(RowForm):
-    given = ("count",)
+    given: tuple[str, ...] = ("count",)
 
     name = LineField(label="Casting", error_messages={"required": "Write what it is, such as fern stud."})
     count = CountField(label="How many", initial=1, minimum=1, maximum=MOST_IN_ONE_GROUP)
@@ -106,6 +107,12 @@ class PieceRow(RowForm):
             said = "1 pattern weight" if count == 1 else f"{count} pattern weights, one for each"
             self.add_error("patterns", f"Write {said}, or leave this empty.")
         return cleaned
+
+
+class PlannedPieceRow(PieceRow):
+    """Castings that a plan named: what did not come out has no weight, and is no line."""
+
+    given = ("name", "count")
 
 
 class TimeRow(RowForm):
@@ -169,6 +176,7 @@ NeededPowderFormSet = make_rows(
 )
 ChargeFormSet = make_rows(ChargeRow, ChargeRows, **CHARGE_WORDS)
 PieceFormSet = make_rows(PieceRow, PieceRows, **PIECE_WORDS)
+PlannedPieceFormSet = make_rows(PlannedPieceRow, PieceRows, **PIECE_WORDS)
 TimeFormSet = make_rows(TimeRow, TimeRows, row_word="Time", add_label="Add more time")
 
 __all__ = [
@@ -176,6 +184,7 @@ __all__ = [
     "NeededPowderFormSet",
     "NeededTreeFormSet",
     "PieceFormSet",
+    "PlannedPieceFormSet",
     "PowderFormSet",
     "TimeFormSet",
     "TreeFormSet",

@@ -9,7 +9,7 @@ from django import forms
 from django.forms.boundfield import BoundField
 from django.utils import timezone
 
-from inventory.models import Cast, Equipment, Lot, Piece
+from inventory.models import Cast, Entry, Equipment, Lot, Piece
 from inventory.posting.closing import Weights
 from inventory.queries.casting_choices import (
     last_firings,
@@ -22,6 +22,7 @@ from inventory.queries.casting_choices import (
     usual_firing,
 )
 from inventory.queries.pieces import unfinished_pieces
+from inventory.queries.plan_pages import plan_ahead_of, plan_of
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import PickField
@@ -37,7 +38,15 @@ from .casting_fields import (
     offer_stock,
 )
 from .casting_record import usual_rows, weights_of
-from .casting_rows import AmountRow, ChargeFormSet, NeededPowderFormSet, NeededTreeFormSet, PieceFormSet
+from .casting_rows import (
+    AmountRow,
+    ChargeFormSet,
+    NeededPowderFormSet,
+    NeededTreeFormSet,
+    PieceFormSet,
+    PlannedPieceFormSet,
+)
+from .plans_steps import planned_charge, planned_pieces, planned_powder, planned_tree
 from .sheet import Sheet
 
 
@@ -55,10 +64,12 @@ class FiringForm(OnceMixin, StudioForm, FiringMixin):
 
     def __init__(self, *args: Any, cast: Cast, **kwargs: Any) -> None:
         firings = last_firings()
-        usual = cast.firing or usual_firing(firings, timezone.localdate())
-        super().__init__(*args, initial={"firing": usual}, **kwargs)
+        plan = plan_of(cast)
+        now = cast.firing or (plan.day.firing if plan else None)
+        usual = now or usual_firing(firings, timezone.localdate())
+        super().__init__(*args, initial={"firing": usual, "kiln": plan.day.kiln if plan else None}, **kwargs)
         kilns = list(Equipment.objects.filter(kind=Equipment.Kind.KILN, archived=False))
-        self.offer_firings_to(firings, kilns, cast.firing)
+        self.offer_firings_to(firings, kilns, now)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -222,24 +233,40 @@ class StepSheets:
 
     def _tree(self) -> Sheet:
         options = offer_patterns(pattern_lots(), pattern_materials())
-        rows = NeededTreeFormSet(self.data, prefix="tree", form_kwargs={"options": options})
-        return Sheet(DayForm(self.data), tree=rows)
+        plan = plan_ahead_of(self.cast, Entry.Kind.TREE)
+        rows = NeededTreeFormSet(
+            self.data,
+            prefix="tree",
+            form_kwargs={"options": options},
+            initial=planned_tree(plan, options) if plan else None,
+        )
+        return Sheet(DayForm(self.data), tree=usual_rows(rows))
 
     def _powder(self) -> Sheet:
         lots = powder_lots()
+        options = offer_powder(lots)
+        plan = plan_ahead_of(self.cast, Entry.Kind.POWDER)
+        planned = planned_powder(plan, options) if plan else None
         usual = suggest_powder_lot(lots, timezone.localdate())
         rows = NeededPowderFormSet(
             self.data,
             prefix="powder",
-            form_kwargs={"options": offer_powder(lots)},
-            initial=[{"lot": usual}] if usual else None,
+            form_kwargs={"options": options},
+            initial=planned or ([{"lot": usual}] if usual else None),
         )
-        return Sheet(PowderForm(self.data), powder=usual_rows(rows))
+        water_mg = plan.water_mg if plan and planned else None
+        return Sheet(PowderForm(self.data, initial={"water": water_mg}), powder=usual_rows(rows))
 
     def _charge(self) -> Sheet:
         options = offer_metal(metal_lots(), self.cast.owner_id)
-        rows = ChargeFormSet(self.data, prefix="charge", form_kwargs={"options": options})
-        return Sheet(DayForm(self.data), charge=rows)
+        plan = plan_ahead_of(self.cast, Entry.Kind.CHARGE)
+        rows = ChargeFormSet(
+            self.data,
+            prefix="charge",
+            form_kwargs={"options": options},
+            initial=planned_charge(plan, options) if plan else None,
+        )
+        return Sheet(DayForm(self.data), charge=usual_rows(rows))
 
     def _pour(self) -> Sheet:
         initial = {
@@ -251,7 +278,11 @@ class StepSheets:
         return Sheet(PourForm(self.data, initial=initial))
 
     def _weights(self) -> Sheet:
-        return Sheet(WeightsForm(self.data), pieces=PieceFormSet(self.data, prefix="pieces"))
+        plan = plan_ahead_of(self.cast, Entry.Kind.CLOSE)
+        if plan is None:
+            return Sheet(WeightsForm(self.data), pieces=PieceFormSet(self.data, prefix="pieces"))
+        rows = PlannedPieceFormSet(self.data, prefix="pieces", initial=planned_pieces(plan))
+        return Sheet(WeightsForm(self.data), pieces=usual_rows(rows))
 
 
 def weights_from(sheet: Sheet, pattern_material: Any = None) -> Weights:

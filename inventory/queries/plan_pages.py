@@ -155,7 +155,7 @@ def plan_of(cast: Cast) -> Plan | None:
     """The plan that a cast was begun from, with its portions and parts."""
     return (
         Plan.objects.filter(cast=cast)
-        .select_related("day__firing")
+        .select_related("day__firing__kiln", "day__kiln")
         .prefetch_related(
             Prefetch("portions", PlanPortion.objects.select_related("lot__material")),
             Prefetch("parts", PlanPart.objects.select_related("material")),
@@ -167,6 +167,11 @@ def plan_of(cast: Cast) -> Plan | None:
 def plan_ahead_of(cast: Cast, kind: str) -> Plan | None:
     """The plan of a cast whose step of this kind of entry has not been written down yet."""
     plan = plan_of(cast)
-    if plan is None or Entry.objects.filter(stands(), cast=cast, kind=kind).exists():
+    if plan is None:
         return None
-    return plan
+    if kind == Entry.Kind.TREE:
+        # A part of the tree that came from no lot has no entry.
+        is_done = cast.tree_parts.filter(void=False).exists()
+    else:
+        is_done = Entry.objects.filter(stands(), cast=cast, kind=kind).exists()
+    return None if is_done else plan

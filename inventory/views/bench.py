@@ -10,11 +10,15 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.models import Cast, Studio
+from inventory.core.timetable import Moment
+from inventory.models import Cast, Plan, Studio
 from inventory.queries.bench import Beginnings, loss_outlook, opened_tubs, read_beginnings, stale_lots
 from inventory.queries.buying import powder_outlook
 from inventory.queries.casting import next_step_of, open_casts
 from inventory.queries.pieces import casts_with_unfinished_pieces
+from inventory.queries.plan_outlook import next_moment
+from inventory.queries.plan_pages import open_plans
+from inventory.queries.planning import current_practice
 from inventory.queries.stock import metal_on_hand, scrap_outlook
 
 from .casting_steps import STEP_WORDS
@@ -39,6 +43,14 @@ class CastTask:
 
 
 @dataclass(frozen=True)
+class PlanTask:
+    """A plan that waits, and the next thing to do by hand for it; None when its day is past."""
+
+    plan: Plan
+    moment: Moment | None
+
+
+@dataclass(frozen=True)
 class FirstStep:
     """One thing to do in a new studio, in order."""
 
@@ -55,7 +67,8 @@ def show_bench(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"today": today, "tasks": tasks, "loss": loss}
     context |= _stock(studio_of(request), today)
     context["unfinished"] = casts_with_unfinished_pieces()
-    if not tasks and loss.picture is None:
+    context["plans"] = _plan_tasks()
+    if not tasks and not context["plans"] and loss.picture is None:
         context["first_steps"] = _first_steps(read_beginnings())
     return render(request, "bench/bench.html", context)
 
@@ -74,6 +87,13 @@ def _stock(studio: Studio, today: date) -> dict[str, Any]:
 def _task(cast: Cast, today: date) -> CastTask:
     address = reverse("inventory:cast-detail", args=[cast.number])
     return CastTask(cast, STEP_WORDS[next_step_of(cast)].task, address, (today - cast.day).days)
+
+
+def _plan_tasks() -> list[PlanTask]:
+    """Open plans, what is to be done first at the top; those whose day is past at the end."""
+    practice, now = current_practice(), timezone.now()
+    waiting = [PlanTask(plan, next_moment(plan, practice, now)) for plan in open_plans()]
+    return sorted(waiting, key=lambda task: (task.moment is None, task.moment.at if task.moment else now))
 
 
 def _first_steps(have: Beginnings) -> list[FirstStep]:

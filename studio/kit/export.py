@@ -1,4 +1,8 @@
-"""Tables to take away: comma-separated text and workbooks, in which no typed text ever becomes a formula."""
+"""Tables to take away as comma-separated text, in which no typed text ever becomes a formula; names of files.
+
+Workbooks have a module of their own, because what writes them takes longer to load than all pages together:
+import it where one is asked for.
+"""
 
 import csv
 import io
@@ -12,7 +16,6 @@ from django.http import HttpResponse
 from django.utils.http import content_disposition_header
 
 Value = str | int | Decimal | date | None
-Sheet = tuple[str, Sequence[str], Iterable[Sequence[Value]]]
 
 CSV_TYPE = "text/csv; charset=utf-8"
 XLSX_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
@@ -37,19 +40,6 @@ def write_csv_lines(lines: Iterable[Sequence[Value]]) -> bytes:
     for line in lines:
         writer.writerow([_csv_cell(value) for value in line])
     return target.getvalue().encode("utf-8-sig", errors="replace")
-
-
-def write_xlsx(headers: Sequence[str], rows: Iterable[Sequence[Value]], title: str) -> bytes:
-    """A workbook of one sheet; numbers and days are real numbers and days, text stays text."""
-    return write_xlsx_sheets([(title, headers, rows)])
-
-
-def write_xlsx_sheets(sheets: Iterable[Sheet]) -> bytes:
-    """A workbook of (title, headers, rows) for each sheet. The same tables give the same bytes."""
-    # Few pages ask for a workbook, and what writes it takes longer to load than all pages together.
-    from studio.kit.workbook import write_workbook
-
-    return write_workbook(sheets)
 
 
 def attachment(content: bytes, filename: str, content_type: str) -> HttpResponse:

@@ -12,7 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.generic.base import TemplateView
 
-from studio.kit.export import CSV_TYPE, XLSX_TYPE, attachment, write_csv, write_xlsx
+from studio.kit.export import CSV_TYPE, XLSX_TYPE, attachment, write_csv
 from studio.kit.fields import DayField
 from studio.kit.forms import StudioForm
 from studio.kit.tables import PAGE_ROWS, BaseTable, change_query, lay_out, sort
@@ -106,6 +106,8 @@ class ListingView(TemplateView):
         name = f"{self.get_title()} {timezone.localdate().isoformat()}.{wanted}"
         if wanted == "csv":
             return attachment(write_csv(table.export_headings(), table.export_rows()), name, CSV_TYPE)
+        from studio.kit.workbook import write_xlsx
+
         content = write_xlsx(table.export_headings(), table.export_rows(), self.get_title())
         return attachment(content, name, XLSX_TYPE)
 

@@ -34,7 +34,6 @@ from studio.kit.export import (
     Value,
     attachment,
     write_csv_lines,
-    write_xlsx_sheets,
 )
 
 __all__ = [
@@ -154,6 +153,8 @@ def _export_rows(table: Table) -> Iterator[list[Value]]:
 
 def write_document_xlsx(document: Document) -> bytes:
     """One sheet for each table."""
+    from studio.kit.workbook import write_xlsx_sheets
+
     return write_xlsx_sheets(
         (table.caption or document.title, export_headings(table, document.currency), _export_rows(table))
         for table in document.tables

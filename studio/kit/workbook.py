@@ -12,7 +12,9 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 
-from studio.kit.export import Sheet, Value
+from studio.kit.export import Value
+
+Sheet = tuple[str, Sequence[str], Iterable[Sequence[Value]]]
 
 _NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\']")
@@ -21,7 +23,12 @@ _WIDEST_COLUMN = 60
 _SAME_MOMENT = datetime(2000, 1, 1)
 
 
-def write_workbook(sheets: Iterable[Sheet]) -> bytes:
+def write_xlsx(headers: Sequence[str], rows: Iterable[Sequence[Value]], title: str) -> bytes:
+    """A workbook of one sheet; numbers and days are real numbers and days, text stays text."""
+    return write_xlsx_sheets([(title, headers, rows)])
+
+
+def write_xlsx_sheets(sheets: Iterable[Sheet]) -> bytes:
     """A workbook of (title, headers, rows) for each sheet. The same tables give the same bytes."""
     book = Workbook(write_only=True)
     names: set[str] = set()

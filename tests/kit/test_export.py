@@ -11,9 +11,8 @@ from studio.kit.export import (
     attachment,
     safe_filename,
     write_csv,
-    write_xlsx,
-    write_xlsx_sheets,
 )
+from studio.kit.workbook import write_xlsx, write_xlsx_sheets
 
 
 def read_csv(content):

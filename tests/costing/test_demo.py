@@ -1,12 +1,31 @@
 """The demo studio: believable, the same each time, and its books add up."""
 
+from datetime import timedelta
+
 import pytest
 from django.core.management import CommandError, call_command
 from django.db.models import Sum
+from django.utils import timezone
 
 from costing.queries import cost_casts
+from costing.queries.estimate import estimate_plans
+from costing.queries.facts import facts_of
 from inventory.audit import run_audit
-from inventory.models import Cast, Entry, Lot, Movement, Piece
+from inventory.models import (
+    Cast,
+    CastMoment,
+    ChecklistItem,
+    DayPractice,
+    Entry,
+    Lot,
+    Movement,
+    Piece,
+    Plan,
+    Schedule,
+    Studio,
+)
+from inventory.queries.plan_drafts import draft_of
+from inventory.queries.plan_sums import work_out
 from tests import workshop as w
 
 pytestmark = pytest.mark.django_db
@@ -17,6 +36,8 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
     call_command("demo", verbosity=0)
     assert [problem for finding in run_audit() for problem in finding.problems] == []
     assert_it_is_a_believable_year()
+    assert_the_last_casts_were_planned()
+    assert_tomorrow_is_planned()
     assert_every_cast_is_costed_whole()
     assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
 
@@ -35,6 +56,37 @@ def assert_it_is_a_believable_year():
     assert Piece.objects.filter(state="sold").count() > 40
     sums = Movement.objects.aggregate(quantity=Sum("quantity"), cost=Sum("cost_micro"))
     assert sums == SUMS, "another year than last time"
+
+
+def assert_the_last_casts_were_planned():
+    """Plan and fact stand side by side, close to each other and never the same."""
+    plans = Plan.objects.filter(cast__isnull=False)
+    assert sorted(plans.values_list("cast__number", flat=True)) == [37, 38, 40]
+    for fact in facts_of(plans.values_list("pk", flat=True)).values():
+        charge_mg = fact.figures.charge_mg
+        assert 0 < abs(charge_mg - fact.plan.metal_mg) < charge_mg // 5
+        planned_micro, cost_micro = fact.estimate.cost.total_micro, fact.costed.cost.total_micro
+        assert 0 < abs(cost_micro - planned_micro) < cost_micro // 2
+        assert fact.estimate.firing.correction.factor_pct100
+        assert fact.plan.day.firing == fact.cast.firing
+    kinds = CastMoment.objects.filter(cast__number=40).values_list("kind", flat=True)
+    assert {"powder", "invested", "tick"} == set(kinds)
+
+
+def assert_tomorrow_is_planned():
+    silver, bronze = Plan.objects.filter(cast=None).order_by("pk")
+    assert silver.day == bronze.day
+    assert (silver.holds, bronze.holds) == (True, False)
+    assert timezone.localdate(silver.day.wish_at) == timezone.localdate() + timedelta(days=1)
+    assert not silver.day.kiln.has_program
+    assert Schedule.objects.count() == 2
+    assert DayPractice.objects.exists()
+    assert ChecklistItem.objects.exists()
+    estimates = estimate_plans([silver.pk, bronze.pk])
+    assert not any("not here yet" in note for one in estimates.values() for note in one.notes)
+    shelf = [lot.label for lot in work_out(draft_of(silver), Studio.objects.get(), silver).shelf]
+    assert any("Copper" in label for label in shelf)
+    assert any("Fine silver" in label for label in shelf)
 
 
 def assert_every_cast_is_costed_whole():
@@ -56,4 +108,4 @@ def test_a_studio_in_use_is_left_alone():
 
 
 # What all movements of the year add up to: the seed, and nothing else, decides it.
-SUMS = {"quantity": 70_334_389, "cost": 10_374_312_415}
+SUMS = {"quantity": 70_594_389, "cost": 10_453_912_415}

@@ -57,6 +57,9 @@ def furnish(today: date) -> Setting:
             name="Investment powder",
             kind="powder",
             water_per_100_tenths=400,
+            slurry_mg_cm3=1_767,
+            working_minutes=8,
+            most_c=750,
             shelf_life_days=365,
             opened_life_days=184,
             supplier=moulds,
@@ -134,7 +137,15 @@ def _make_tools(bought: date) -> dict[str, Equipment]:
 
     return {
         "kiln": tool(
-            "kiln", "Front loader", 940, 5000, 120, rated_w=2200, share_on_pct100=3800, uses_before=610
+            "kiln",
+            "Front loader",
+            940,
+            5000,
+            120,
+            rated_w=2200,
+            share_on_pct100=3800,
+            uses_before=610,
+            has_program=False,
         ),
         "flask": tool("flask", "Steel 75 x 100", 34, 300, diameter_um=75_000, height_um=100_000),
         "tall_flask": tool("flask", "Steel 75 x 130", 41, 300, diameter_um=75_000, height_um=130_000),

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from random import Random
 
 from costing.management.demo.designs import BRONZE_TREES, FERN, SILVER_TREES, Design, plural
+from costing.management.demo.plans import CastingDays
 from costing.management.demo.setting import Setting, furnish, money, silver_pence
 from costing.management.demo.shelf import first_lot, grams_held, take_oldest
 from inventory.models import BenchTime, Cast, Entry, Firing, Lot, Material, Piece
@@ -47,6 +48,7 @@ class Year:
         self.today = today
         self.rng = Random(1877)  # noqa: S311 — the demo must be the same each time, not secret
         self.things: Setting = furnish(today)
+        self.days = CastingDays(self.things)
         self.firing: Firing | None = None
         self.meter_wh = 412_300
 
@@ -64,6 +66,7 @@ class Year:
                 say(f"{place + 1} casts")
         self._odds_and_ends()
         self._leave_one_under_way()
+        self.days.plan_ahead(self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)
@@ -107,7 +110,7 @@ class Year:
         if place == REVERSED:
             self._cast_with_a_slip(tree, day)
             return
-        post_cast(self._record(place, tree, day, is_bronze))
+        self.days.cast(place, self._record(place, tree, day, is_bronze), tree)
 
     def _record(self, place: int, tree: Tree, day: date, is_bronze: bool) -> CastRecord:
         things = self.things
@@ -149,8 +152,7 @@ class Year:
         return PieceGroup(design.name, mass, count, wax, self.things.wax)
 
     def _charge_mg(self, groups: list[PieceGroup]) -> int:
-        pieces_mg = sum(group.mass_mg for group in groups)
-        return (pieces_mg * 2 + self.rng.randrange(6_000, 16_000)) // 100 * 100
+        return (sum(group.mass_mg for group in groups) * 2 + self.rng.randrange(6_000, 16_000)) // 100 * 100
 
     def _weights(self, place: int, groups: list[PieceGroup], charge_mg: int) -> Weights:
         lost_mg = charge_mg * self.rng.randrange(35, 80) // 100_000 * 10
@@ -175,8 +177,7 @@ class Year:
             material__alloy=grain.alloy, origin=Lot.Origin.CLEAN, melts_milli__lt=3200, owner=None
         )
         back = take_oldest(tin, charge_mg // 2)
-        fresh_mg = charge_mg - sum(portion.quantity for portion in back)
-        return self._take(grain, fresh_mg) + back
+        return self._take(grain, charge_mg - sum(portion.quantity for portion in back)) + back
 
     def _take(self, material: Material, quantity: int) -> list[Portion]:
         return take_oldest(Lot.objects.filter(material=material, owner=None), quantity)

@@ -1,0 +1,222 @@
+"""How the demo studio plans its casting days: schedules, habits, casts made from plans, and tomorrow's two flasks."""
+
+from collections.abc import Sequence
+from datetime import date, datetime, time, timedelta
+
+from django.utils import timezone
+
+from costing.management.demo.designs import BRONZE_TREES, SILVER_TREES, Design, plural
+from costing.management.demo.setting import Setting, money
+from inventory.core.starters import STARTER_CHECKLIST
+from inventory.models import (
+    Alloy,
+    BenchTime,
+    Cast,
+    CastingDay,
+    CastMoment,
+    ChecklistItem,
+    DayPractice,
+    Equipment,
+    Material,
+    Plan,
+    Schedule,
+    ScheduleStep,
+    Studio,
+)
+from inventory.posting.buying import Charges, DeliveryLine, post_delivery
+from inventory.posting.casting import (
+    CastRecord,
+    post_cast,
+    post_charge,
+    post_close,
+    post_powder,
+    post_tree,
+    record_pour,
+)
+from inventory.posting.planning import note_moment, post_begin, save_plan, set_hold
+from inventory.queries.plan_drafts import DayDraft, PartDraft, PlanDraft
+from inventory.queries.plan_sums import work_out
+
+# Which casts of the year were planned first.
+PLANNED = (36, 37, 39)
+Tree = Sequence[tuple[Design, int]]
+POUR_AT = time(19, 30)
+# Flasks are invested in the evening and stand over night.
+STANDING = timedelta(hours=10)
+BURNOUT = timedelta(hours=13)
+BUTTON_PCT100 = 1_200
+
+# (C, minutes of the climb, minutes of the hold, what happens)
+SMALL_STEPS = (
+    (150, 60, 120, "wax out"),
+    (370, 90, 60, ""),
+    (730, 150, 180, "burn out"),
+    (600, 60, 60, "to pour"),
+)
+WIDE_STEPS = (
+    (150, 60, 180, "wax out"),
+    (370, 90, 90, ""),
+    (730, 180, 210, "burn out"),
+    (600, 60, 90, "to pour"),
+)
+
+
+class CastingDays:
+    """The studio's habits of planning, and the casts that come of them."""
+
+    def __init__(self, things: Setting) -> None:
+        self.things = things
+        self.studio = Studio.objects.get()
+        DayPractice.objects.create(
+            pk=1, button_pct100=BUTTON_PCT100, standing_minutes=STANDING // timedelta(minutes=1)
+        )
+        ChecklistItem.objects.bulk_create(
+            ChecklistItem(text=line.text, when=line.when, place=place)
+            for place, line in enumerate(STARTER_CHECKLIST)
+        )
+        self.schedule = self._add_schedule("Flasks up to 76 mm wide, 13 h", 76_000, SMALL_STEPS)
+        self._add_schedule("Flasks up to 102 mm wide, 16 h", 102_000, WIDE_STEPS)
+
+    def _add_schedule(
+        self, name: str, widest_um: int, steps: Sequence[tuple[int, int, int, str]]
+    ) -> Schedule:
+        schedule = Schedule.objects.create(
+            name=name,
+            powder=self.things.powder,
+            largest_diameter_um=widest_um,
+            note="from the powder's sheet",
+        )
+        ScheduleStep.objects.bulk_create(
+            ScheduleStep(
+                schedule=schedule,
+                place=place,
+                target_c=target_c,
+                climb_minutes=climb,
+                hold_minutes=hold,
+                label=label,
+            )
+            for place, (target_c, climb, hold, label) in enumerate(steps)
+        )
+        return schedule
+
+    def cast(self, place: int, record: CastRecord, tree: Tree) -> None:
+        """Record a cast of the year: from a plan of its own, or all at once."""
+        if place in PLANNED:
+            self._cast_by_plan(record, tree)
+        else:
+            post_cast(record)
+
+    def _cast_by_plan(self, record: CastRecord, tree: Tree) -> None:
+        """Plan a cast, begin it from its plan, and record it as it went, step by step."""
+        facts = record.facts
+        wish_at = self._pour_at(facts.day)
+        plan = self._plan(facts.title, facts.alloy, facts.crucible, tree, self._day(wish_at))
+        Plan.objects.filter(pk=plan.pk).update(made_at=wish_at - timedelta(days=2, hours=3))
+        cast = post_begin(plan)
+        before = record.prepared_on or facts.day
+        post_tree(cast, record.tree, before)
+        post_powder(cast, record.powder, record.water_mg, before)
+        self._note_moments(cast, wish_at)
+        post_charge(cast, record.charge, facts.day)
+        cast.firing = record.firing
+        cast.save(update_fields=["firing"])
+        CastingDay.objects.filter(pk=plan.day_id).update(firing=record.firing)
+        record_pour(cast, record.pour)
+        post_close(cast, record.weights, facts.day)
+        for spent in record.bench:
+            BenchTime.objects.create(cast=cast, day=facts.day, minutes=spent.minutes, what=spent.what)
+
+    def _note_moments(self, cast: Cast, wish_at: datetime) -> None:
+        """What was pressed at the bench: seven minutes from the powder in the water to the last vacuum."""
+        mixed_at = wish_at - BURNOUT - STANDING
+        note_moment(cast, CastMoment.Kind.POWDER, at=mixed_at)
+        note_moment(cast, CastMoment.Kind.INVESTED, at=mixed_at + timedelta(minutes=7))
+        for place, line in enumerate(STARTER_CHECKLIST):
+            at = wish_at - timedelta(minutes=9 - place)
+            note_moment(cast, CastMoment.Kind.TICK, line.text, at=at)
+
+    def plan_ahead(self, today: date) -> None:
+        """What stands ready when the year is over: metals to alloy with, and tomorrow's flasks."""
+        self._keep_metals_to_alloy_with(today - timedelta(days=20))
+        self._plan_tomorrow(today)
+
+    def _keep_metals_to_alloy_with(self, day: date) -> None:
+        """A little fine silver and copper, should the tin ever be too poor for the mark."""
+        for name, metal, fineness, density, element, grams, pence in (
+            ("Fine silver", "silver", 999, 10_500, "Ag", 60, 7_140),
+            ("Copper", "base", 0, 8_960, "Cu", 200, 460),
+        ):
+            alloy = Alloy.objects.create(
+                name=name,
+                metal=metal,
+                fineness=fineness,
+                density_mg_cm3=density,
+                density_note="handbook value",
+            )
+            alloy.parts.create(element=element, per_10000=10_000)
+            grain = Material.objects.create(
+                name=f"{name} grain", kind="metal", alloy=alloy, form="grain", supplier=self.things.metals
+            )
+            line = DeliveryLine(grain, grams * 1000, money(pence), kept_in="safe")
+            post_delivery(self.things.metals, day, [line], Charges(carriage_micro=money(180)), f"M-{name[0]}")
+
+    def _plan_tomorrow(self, today: date) -> None:
+        """Two flasks in one firing: the silver is held, the bronze is still only thought of."""
+        things, day = self.things, self._day(self._pour_at(today + timedelta(days=1)))
+        silver = self._plan(_say(SILVER_TREES[1]), things.sterling, things.crucible, SILVER_TREES[1], day)
+        bronze = self._plan(
+            _say(BRONZE_TREES[1]),
+            things.bronze,
+            things.bronze_crucible,
+            BRONZE_TREES[1],
+            day,
+            silver.day,
+            things.tall_flask,
+        )
+        set_hold(bronze, False)
+
+    def _pour_at(self, day: date) -> datetime:
+        return datetime.combine(day, POUR_AT, timezone.get_current_timezone())
+
+    def _day(self, wish_at: datetime) -> DayDraft:
+        return DayDraft(
+            self.things.kiln,
+            self.schedule,
+            CastingDay.Wish.POUR,
+            wish_at,
+            STANDING // timedelta(minutes=1),
+        )
+
+    def _plan(
+        self,
+        title: str,
+        alloy: Alloy,
+        crucible: Equipment | None,
+        tree: Tree,
+        draft: DayDraft,
+        day: CastingDay | None = None,
+        flask: Equipment | None = None,
+    ) -> Plan:
+        things = self.things
+        wax_mg = sum(design.wax_mg * count for design, count in tree)
+        parts = [PartDraft(design.name, things.wax, design.wax_mg * count, count) for design, count in tree]
+        parts.append(PartDraft("Sprues and stem", things.wax, wax_mg * 4 // 5 // 10 * 10, is_piece=False))
+        said = PlanDraft(
+            title=title,
+            alloy=alloy,
+            flask=flask or things.flask,
+            powder=things.powder,
+            parts=tuple(parts),
+            day=draft,
+            button_pct100=BUTTON_PCT100,
+            crucible=crucible,
+            machine=things.machine,
+            pump=things.pump,
+            tree_height_um=82_000,
+            tree_width_um=58_000,
+        )
+        return save_plan(work_out(said, self.studio), day=day)
+
+
+def _say(tree: Tree) -> str:
+    return " and ".join(plural(design, count) for design, count in tree)

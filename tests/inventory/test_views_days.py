@@ -58,7 +58,10 @@ def test_what_is_next_stands_large_with_how_long_it_is_until_then(client):
 
 def test_what_is_going_on_stands_above_what_is_next(client):
     page = read(client, day_of(), POUR - timedelta(hours=14))
-    assert "Since <span data-current-clock>03:30</span>: <span data-current>Let the flasks stand for 2 h." in page
+    assert (
+        "Since <span data-current-clock>03:30</span>: <span data-current>Let the flasks stand for 2 h."
+        in page
+    )
 
 
 def test_after_the_last_thing_nothing_is_left_to_do(client):

@@ -1,0 +1,256 @@
+"""The run sheet: what stands on it, and that its times are those of the page and of the calendar."""
+
+import csv
+import io
+import re
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import openpyxl
+import pytest
+import time_machine
+from django.contrib.auth.models import User
+from django.core.management import CommandError, call_command
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from pypdf import PdfReader
+
+from inventory.models import ChecklistItem, DayPractice, Studio
+from inventory.posting.planning import drop_plan, save_plan
+from inventory.queries.plan_sums import work_out
+from inventory.reports.run_sheet import build_run_sheet
+from studio.kit.documents import Care, NoteLines
+from tests import calendar_reader as calendar
+from tests import workshop as w
+from tests.inventory import plans
+
+pytestmark = pytest.mark.django_db
+
+NOW = datetime(2026, 10, 20, 9, 0, tzinfo=UTC)
+POUR = datetime(2026, 11, 14, 18, 30, tzinfo=UTC)
+CLOCKS_GO_BACK = datetime(2026, 10, 25, 10, 30, tzinfo=UTC)
+LONDON = ZoneInfo("Europe/London")
+
+
+@pytest.fixture(autouse=True)
+def studio(client):
+    w.make_studio()
+    plans.stock()
+    with time_machine.travel(NOW, tick=False):
+        client.force_login(User.objects.create_user("Ada"))
+        yield
+
+
+def day_of(at=POUR, **changes):
+    return plans.plan(day=plans.day_draft(at), **changes).day
+
+
+def another_flask(day, **changes):
+    draft = plans.draft(day=plans.day_draft(day.wish_at), **({"title": "Buds"} | changes))
+    return save_plan(work_out(draft, Studio.objects.get()), day=day)
+
+
+def build(day):
+    return build_run_sheet({"casting_day": day.pk})
+
+
+def table(document, caption):
+    return next(one for one in document.tables if caption in one.caption)
+
+
+def plain(text):
+    return text.replace("\u00a0", " ")
+
+
+@pytest.mark.parametrize("pour", [POUR, CLOCKS_GO_BACK], ids=["an ordinary day", "the clocks go back"])
+def test_page_sheet_and_calendar_tell_the_same_times(client, pour):
+    day = day_of(pour)
+    page = plain(client.get(f"/days/{day.pk}/").content.decode())
+    shown = re.findall(r'<time datetime="([^"]+)">(\d\d:\d\d)', page)
+    on_paper = [plain(row[0]) for row in table(build(day), "Timetable").rows]
+    assert [clock for _, clock in shown] == [re.search(r", (\d\d:\d\d)", when)[1] for when in on_paper]
+    file = client.get(f"/days/{day.pk}/calendar.ics").content
+    starts = {
+        datetime.strptime(calendar.values(event, "DTSTART")[0], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
+        for event in calendar.blocks(file, "VEVENT")
+    }
+    # Vacuum and filling stand within the event of the mixing: nobody reads a calendar with a bowl in the hands.
+    assert len(starts) == len(shown) - 3
+    moments = {datetime.fromisoformat(moment): clock for moment, clock in shown}
+    assert {moments[start] for start in starts} == {f"{start.astimezone(LONDON):%H:%M}" for start in starts}
+
+
+def test_the_charge_of_each_flask_is_weighed_out_by_lot_and_adds_up():
+    day = day_of()
+    another_flask(day)
+    charges = [one for one in build(day).tables if one.caption.startswith("Flask 75 x 100:")]
+    assert [one.caption.split(": ")[1] for one in charges] == ["Fern leaves, Sterling", "Buds, Sterling"]
+    for charge in charges:
+        assert sum(row[1] for row in charge.rows) == charge.totals[1] == 66_480
+        assert charge.columns[2].kind == "blank"
+        assert all(row[2] is None for row in charge.rows)
+
+
+def test_metal_that_is_not_here_yet_is_said():
+    day = day_of()
+    plan = day.plans.get()
+    plan.portions.filter(use="metal").update(quantity=40_000)
+    rows = table(build(day), "Fern leaves").rows
+    assert rows[-1][:2] == ("Sterling, not in stock yet", 26_480)
+
+
+def test_one_bowl_of_powder_and_water_adds_up_over_the_flasks():
+    day = day_of()
+    first = day.plans.get()
+    another_flask(day)
+    bowl = table(build(day), "one bowl")
+    *powder, water = [row[1] for row in bowl.rows]
+    assert abs(sum(powder) - 2 * first.powder_mg) <= 2
+    assert abs(water - 2 * first.water_mg) <= 2
+    assert "Powder for each flask:" in bowl.note
+
+
+def test_powder_that_is_short_is_said():
+    day = day_of()
+    day.plans.get().portions.filter(use="powder").update(quantity=400_000)
+    rows = table(build(day), "one bowl").rows
+    assert rows[1][0] == "Investment powder, not in stock yet"
+    assert rows[0][1] + rows[1][1] == day.plans.get().powder_mg
+
+
+def test_the_timetable_has_a_box_for_each_line_and_set_points():
+    timetable = table(build(day_of()), "Timetable")
+    assert [column.kind for column in timetable.columns] == ["text", "box", "text", "celsius", "text"]
+    assert 750 in [row[3] for row in timetable.rows]
+    assert "by hand, at night" in [row[4] for row in timetable.rows]
+
+
+def test_cautions_stand_where_they_belong_and_there_is_room_for_notes():
+    document = build(day_of())
+    places = {
+        block.kind if isinstance(block, Care) else getattr(block, "caption", type(block).__name__): place
+        for place, block in enumerate(document.blocks)
+    }
+    bowl = next(place for name, place in places.items() if "one bowl" in name)
+    assert places["powder"] < bowl < places["burnout"] < places["Timetable"]
+    assert places["Timetable"] < places["pour"] < places["flux"] < places["quench"] < places["NoteLines"]
+    assert isinstance(document.blocks[-1], NoteLines)
+
+
+def test_the_list_before_the_pour_has_a_box_for_each_flask_it_applies_to():
+    ChecklistItem.objects.create(text="Face shield on", place=0)
+    ChecklistItem.objects.create(text="No flux", when="graphite", place=1)
+    ChecklistItem.objects.create(text="Gauge over 27 inHg", when="pump", place=2)
+    day = day_of()
+    another_flask(day, crucible=None)
+    checks = table(build(day), "Before the pour")
+    assert [column.label for column in checks.columns] == ["What", "Fern leaves", "Buds"]
+    assert checks.rows == [("Face shield on", None, None), ("No flux", None, "no")]
+
+
+def test_many_flasks_share_one_box_for_each_line():
+    ChecklistItem.objects.create(text="Face shield on")
+    day = day_of()
+    for number in range(7):
+        another_flask(day, title=f"Buds {number}")
+    assert len(table(build(day), "Before the pour").columns) == 2
+
+
+def test_an_empty_list_is_said():
+    assert any("still empty" in getattr(block, "text", "") for block in build(day_of()).blocks)
+
+
+def test_a_plan_that_was_given_up_is_not_on_the_sheet():
+    day = day_of()
+    drop_plan(another_flask(day))
+    assert "Buds" not in build(day).subtitle
+
+
+def test_it_is_read_on_the_page_and_taken_away_in_every_form(client):
+    day = day_of()
+    page = plain(client.get(f"/reports/run-sheet/?casting_day={day.pk}").content.decode())
+    assert "Pour at" in page
+    assert "Silica dust" in page
+    assert f"/reports/run-sheet.pdf?casting_day={day.pk}" in page
+    rows = list(csv.reader(io.StringIO(taken(client, day, "csv").decode("utf-8-sig"))))
+    assert ["When", "Done", "What", "Set to, °C", "Who"] in rows
+    sheets = openpyxl.load_workbook(io.BytesIO(taken(client, day, "xlsx"))).sheetnames
+    assert "Timetable" in sheets
+
+
+def taken(client, day, ending):
+    answer = client.get(f"/reports/run-sheet.{ending}?casting_day={day.pk}")
+    assert answer.status_code == 200
+    return answer.content
+
+
+@pytest.mark.parametrize("flasks", [1, 2])
+def test_on_paper_it_takes_one_or_two_sheets(client, flasks):
+    for number in range(5):
+        ChecklistItem.objects.create(text=f"Line {number} of the list", place=number)
+    day = day_of()
+    for _ in range(flasks - 1):
+        another_flask(day)
+    paper = PdfReader(io.BytesIO(taken(client, day, "pdf")))
+    assert len(paper.pages) <= 2
+    text = plain("".join(sheet.extract_text() for sheet in paper.pages))
+    assert "Sat 14 Nov, 18:30" in text
+    assert "Never put flux in a graphite crucible" in text
+
+
+def test_the_same_day_gives_the_same_paper(client):
+    day = day_of()
+    assert taken(client, day, "pdf") == taken(client, day, "pdf")
+
+
+def test_the_terminal_writes_it_too(tmp_path):
+    target = tmp_path / "sheet.pdf"
+    call_command("report", "run-sheet", "--casting-day", str(day_of().pk), "-o", str(target))
+    assert target.read_bytes().startswith(b"%PDF")
+    with pytest.raises(CommandError, match="There is no casting day 99"):
+        call_command("report", "run-sheet", "--casting-day", "99", "-o", str(target))
+
+
+def test_left_empty_it_is_the_next_day_and_after_all_of_them_the_latest(client):
+    later, sooner = day_of(POUR), day_of(POUR - timedelta(days=7))
+    assert f"Casting day {sooner.pk};" in client.get("/reports/run-sheet/").content.decode()
+    with time_machine.travel(POUR + timedelta(days=30), tick=False):
+        client.force_login(User.objects.get())
+        assert f"Casting day {later.pk};" in client.get("/reports/run-sheet/").content.decode()
+
+
+@pytest.mark.parametrize("asked", ["", "99", "0", "first", str(10**25)])
+def test_what_cannot_be_asked_is_said_beside_the_field(client, asked):
+    answer = client.get("/reports/run-sheet/", {"casting_day": asked})
+    assert answer.status_code == 200
+    assert 'class="errors"' in answer.content.decode()
+    assert client.get("/reports/run-sheet.pdf", {"casting_day": asked}).status_code == 302
+
+
+def test_a_day_without_hours_or_flasks_is_said(client):
+    day = day_of()
+    day.schedule.steps.all().delete()
+    assert "has no hours yet" in client.get(f"/reports/run-sheet/?casting_day={day.pk}").content.decode()
+    drop_plan(day.plans.get())
+    assert "No flask is planned" in client.get(f"/reports/run-sheet/?casting_day={day.pk}").content.decode()
+
+
+def test_what_a_person_wrote_is_only_ever_text(client):
+    DayPractice.objects.create(pk=1)
+    day = day_of(title="<b>leaves</b> & =1+1")
+    assert "&lt;b&gt;leaves" in client.get(f"/reports/run-sheet/?casting_day={day.pk}").content.decode()
+    assert taken(client, day, "pdf").startswith(b"%PDF")
+
+
+def test_more_flasks_ask_the_database_no_more(client):
+    day = day_of()
+
+    def count():
+        with CaptureQueriesContext(connection) as asked:
+            assert client.get(f"/reports/run-sheet/?casting_day={day.pk}").status_code == 200
+        return len(asked)
+
+    few = count()
+    for _ in range(3):
+        another_flask(day)
+    assert count() == few

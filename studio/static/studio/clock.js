@@ -47,6 +47,7 @@
     if (next) {
       tell("current", read(next - 1, ".what"));
       tell("current-clock", read(next - 1, "time"));
+      find("current").parentElement.hidden = false;
     }
   }
 

@@ -4,11 +4,12 @@ from datetime import datetime
 from typing import Any
 
 from django.urls import reverse
+from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
-from django_tables2 import A
 
 from inventory.models import Plan
+from studio.kit.printing import print_moment
 from studio.kit.tables import BaseTable, MassColumn, MomentColumn, TextColumn
 
 
@@ -25,7 +26,7 @@ class PlanTable(BaseTable):
     caption = "Plans"
     first_step = ("Plan a cast", "inventory:plan-new")
 
-    title = TextColumn(verbose_name="What is planned", linkify=("inventory:plan-detail", [A("pk")]))
+    title = TextColumn(verbose_name="What is planned")
     when = WishColumn(accessor="day__wish_at", verbose_name="When", wide=True)
     alloy = TextColumn(wide=True)
     flask = TextColumn(wide=True)
@@ -37,6 +38,18 @@ class PlanTable(BaseTable):
         fields = ("title", "when", "alloy", "flask", "metal_mg", "state")
         empty_text = "No cast is planned. Plan one, and see whether all that it needs is here."
         order_by = "-when"
+
+    def render_title(self, value: str, record: Plan) -> SafeString:
+        """On a phone the moment stands under the title, for a plan without it tells little."""
+        address = reverse("inventory:plan-detail", args=[record.pk])
+        when = print_moment(timezone.localtime(record.day.wish_at))
+        words = f"{record.day.get_wish_display()} {when}"
+        return format_html(
+            '<a href="{}">{}</a><span class="help narrow-only">{}</span>', address, value, words
+        )
+
+    def value_title(self, value: str) -> str:
+        return value
 
     def render_alloy(self, value: Any, record: Plan) -> str:
         return f"{value}, {record.owner}" if record.owner else str(value)

@@ -54,7 +54,7 @@ def _blocks(sheets: list[FactSheet]) -> list[Block]:
             Column("planned_cost", "Cost planned", "money"),
             Column("cost", "Cost", "money"),
             Column("difference", "Difference", "money", on_phone=True),
-            Column("apart", "Against the plan"),
+            Column("apart", "Against plan", on_phone=True),
         ),
         [_report_row(sheet) for sheet in sheets],
         _report_totals(closed) if closed else None,

@@ -135,10 +135,8 @@ def _facts(sheet: PlanSheet) -> Facts:
             ("Metal", str(plan.alloy)),
             ("Charge", print_mass(estimate.inputs.charge_mg)),
             ("Flask", str(plan.flask)),
-            (
-                "Kiln",
-                f"{plan.day.kiln}, {plan.day.schedule}: {print_minutes(firing.minutes)}, energy {energy}",
-            ),
+            ("Kiln", f"{plan.day.kiln}, {print_minutes(firing.minutes)}, energy {energy}"),
+            ("Schedule", str(plan.day.schedule)),
         )
     )
 

@@ -7,15 +7,25 @@ from costing.core.inputs import LINE_LABELS
 from costing.core.rollup import CastCost
 from costing.queries.facts import PlanFact
 from inventory.core.weighing import compute_share_pct100
-from inventory.models import Cast, Studio
-from studio.kit.documents import COLUMN_KINDS, Column, Document, Prose, Raw, Table
-from studio.kit.printing import NOTHING, print_day, print_decimal, print_money
+from inventory.models import Cast, Piece, Studio
+from studio.kit.documents import COLUMN_KINDS
+from studio.kit.printing import NOTHING, print_decimal, print_money
 
-from .layout import make_document, penny_of, round_column
+from .layout import penny_of, round_column
 
 AS_PLANNED = "as planned"
 Compared = tuple[str, str, int | None, int | None]
 """Label, kind of figure, planned, happened; None where it is not known."""
+
+
+@dataclass(frozen=True)
+class FactRow:
+    """One line of plan beside fact as it is printed: each has a unit of its own."""
+
+    label: str
+    planned: str
+    happened: str
+    difference: str
 
 
 @dataclass(frozen=True)
@@ -74,7 +84,16 @@ class FactSheet:
         if not more:
             return f"{name} cost {print_money(cost_micro)}, as planned.{failed}"
         said = f"{name} cost {print_money(cost_micro)} and was planned at {planned}: {say_more(more)}."
-        return f"{said}{failed} {self._say_most(more)}"
+        return f"{said}{failed} {self._say_most(more)}{self._say_unfinished()}"
+
+    def _say_unfinished(self) -> str:
+        """Why time on the pieces may be missing."""
+        pieces = self.fact.costed.pieces if self.fact.costed else ()
+        count = sum(piece.state == Piece.State.CAST for piece in pieces)
+        if not count:
+            return ""
+        told = "1 piece is" if count == 1 else f"{count} pieces are"
+        return f" {told} not finished yet, and the time for that is not in the cost."
 
     def _say_most(self, more: int) -> str:
         """The line that did most of the difference."""
@@ -110,38 +129,20 @@ def compare_figures(fact: PlanFact) -> list[Compared]:
     ]
 
 
-def table_figures(sheet: FactSheet) -> Table:
-    return Table(
-        "Planned and happened",
-        _columns("What"),
-        [_row(compared) for compared in compare_figures(sheet.fact)],
-        note="Lost counts finishing too, and what was found since. Energy is that of the whole firing.",
-    )
+def figure_rows(sheet: FactSheet) -> list[FactRow]:
+    return [_row(compared) for compared in compare_figures(sheet.fact)]
 
 
-def table_costs(sheet: FactSheet) -> Table:
-    return Table(
-        "Cost, planned and happened",
-        _columns("Line"),
-        [_row(compared) for compared in sheet.costs],
-        _row(("The whole cast", "money", sheet.planned_micro, sheet.cost_micro)),
-    )
+def cost_rows(sheet: FactSheet) -> list[FactRow]:
+    """The lines of the cost, and the total last."""
+    whole = ("The whole cast", "money", sheet.planned_micro, sheet.cost_micro)
+    return [_row(compared) for compared in (*sheet.costs, whole)]
 
 
-def _columns(first: str) -> tuple[Column, ...]:
-    # Each row has a kind of its own, so figures come as text; the kind only sets them to the right.
-    return (
-        Column("what", first),
-        Column("planned", "Planned", "count", on_phone=True),
-        Column("happened", "Happened", "count", on_phone=True),
-        Column("difference", "Difference", "count"),
-    )
-
-
-def _row(compared: Compared) -> tuple[Raw, ...]:
+def _row(compared: Compared) -> FactRow:
     label, kind, planned, happened = compared
     show = COLUMN_KINDS[kind].show
-    return (label, show(planned), show(happened), say_difference(kind, planned, happened))
+    return FactRow(label, show(planned), show(happened), say_difference(kind, planned, happened))
 
 
 def say_difference(kind: str, planned: int | None, happened: int | None) -> str:
@@ -164,16 +165,3 @@ def say_more(more: int) -> str:
 
 def share_of(part_mg: int, whole_mg: int) -> int | None:
     return compute_share_pct100(part_mg, whole_mg) if whole_mg else None
-
-
-def make_fact_document(sheet: FactSheet) -> Document:
-    plan = sheet.fact.plan
-    return make_document(
-        sheet.studio,
-        "plan-fact",
-        f"Plan {plan.pk} beside cast {sheet.cast.number}",
-        [Prose(sheet.sentence), table_figures(sheet), table_costs(sheet)],
-        subtitle=plan.title,
-        period_text=f"cast on {print_day(sheet.cast.day, with_year=True)}",
-        filename=f"plan-{plan.pk}-and-fact",
-    )

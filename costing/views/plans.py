@@ -15,7 +15,7 @@ from costing.reports.plan_cost import (
     table_first_pieces,
     table_plan_lines,
 )
-from costing.reports.plan_fact import FactSheet, make_fact_document, table_costs, table_figures
+from costing.reports.plan_fact import FactSheet, cost_rows, figure_rows
 from inventory.queries.studio import current_studio
 from studio.kit.report_page import lay_document, lay_table
 
@@ -51,13 +51,9 @@ def show_plan_fact(request: HttpRequest, pk: int) -> HttpResponse:
     if fact.cast is None:
         return render(request, "costing/unbegun_part.html" if part else "costing/unbegun.html", context)
     sheet = FactSheet(fact, current_studio())
-    context |= {"sheet": sheet, "cast": fact.cast}
-    if part:
-        context |= {"figures": lay_table(table_figures(sheet)), "costs": lay_table(table_costs(sheet))}
-        return render(request, "costing/plan_fact_part.html", context)
-    document = make_fact_document(sheet)
-    context |= {"document": document, "blocks": lay_document(document, request.GET)}
-    return render(request, "costing/plan_fact.html", context)
+    context |= {"sheet": sheet, "cast": fact.cast, "figures": figure_rows(sheet)}
+    *context["costs"], context["whole"] = cost_rows(sheet)
+    return render(request, "costing/plan_fact_part.html" if part else "costing/plan_fact.html", context)
 
 
 def _find(pk: int) -> PlanEstimate:

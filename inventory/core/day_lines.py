@@ -88,6 +88,11 @@ def print_left(seconds: int) -> str:
     return print_seconds(seconds)
 
 
+def print_iso(moment: datetime) -> str:
+    """A moment for a script: with thousandths of a second, which is all that every browser reads."""
+    return moment.isoformat(timespec="milliseconds")
+
+
 def print_stopwatch(seconds: int) -> str:
     """A short time as the clock at the bench shows it: "3:07"."""
     minutes, rest = divmod(max(0, seconds), SECONDS_PER_MINUTE)

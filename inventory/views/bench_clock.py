@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
-from inventory.core.day_lines import print_stopwatch
+from inventory.core.day_lines import print_iso, print_stopwatch
 from inventory.forms.bench_clock import PressForm
 from inventory.models import Cast
 from inventory.posting.planning import note_moment, take_back_moment
@@ -71,6 +71,8 @@ def _context(clock: BenchClock) -> dict[str, Any]:
     return {
         "clock": clock,
         "cast": clock.cast,
+        "now": print_iso(clock.now),
+        "start": print_iso(clock.moments.powder.at) if clock.moments.powder else "",
         "started": clock.moments.powder,
         "ended": clock.moments.invested,
         "left": print_stopwatch(clock.left_s if clock.line else clock.over_s),

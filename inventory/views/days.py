@@ -4,16 +4,18 @@ from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
 from inventory.calendar_file import ALARM_MINUTES_MOST, CONTENT_TYPE, list_events, write_calendar
-from inventory.core.day_lines import find_next, print_left
+from inventory.core.day_lines import find_next, print_iso, print_left
 from inventory.queries.days import DaySheet, charge_of, is_invested, read_day
 from studio.kit.export import attachment
 
 CAUTIONS = ("powder", "burnout", "pour", "flux", "quench")
 
 
+@never_cache
 @require_safe
 def show_day(request: HttpRequest, pk: int) -> HttpResponse:
     sheet = _find(pk)
@@ -22,6 +24,7 @@ def show_day(request: HttpRequest, pk: int) -> HttpResponse:
         "sheet": sheet,
         "day": sheet.day,
         "flasks": [(plan, charge_of(plan), is_invested(plan)) for plan in sheet.plans],
+        "now": print_iso(sheet.now),
         "current": current,
         "following": following,
         "left": print_left(int((following.at - sheet.now).total_seconds())) if following else "",

@@ -77,8 +77,8 @@ def test_the_page_carries_the_start_and_the_servers_own_now(client, cast):
     note_moment(cast, "powder", at=START)
     with at(70):
         page = read(client, cast)
-    assert 'data-start="2026-11-14T14:00:00+00:00"' in page
-    assert 'data-now="2026-11-14T14:01:10+00:00"' in page
+    assert 'data-start="2026-11-14T14:00:00.000+00:00"' in page
+    assert 'data-now="2026-11-14T14:01:10.000+00:00"' in page
 
 
 @pytest.mark.parametrize(

@@ -53,7 +53,7 @@ def test_what_is_next_stands_large_with_how_long_it_is_until_then(client):
     page = read(client, day_of(), MORNING + timedelta(minutes=30))
     assert "<b data-left>20 min</b>" in page
     assert "<span data-next-clock>09:50</span>" in page
-    assert 'data-now="2026-11-14T09:30:00+00:00"' in page
+    assert 'data-now="2026-11-14T09:30:00.000+00:00"' in page
 
 
 def test_what_is_going_on_stands_above_what_is_next(client):

@@ -5,6 +5,7 @@ from typing import Any
 
 from django_tables2 import A
 
+from inventory.core.energy import Energy
 from inventory.models import Firing
 from inventory.queries.firing import KilnRecords
 from studio.kit import printing
@@ -24,13 +25,18 @@ class FiringEnergyColumn(EnergyColumn):
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(accessor="pk", orderable=False, **kwargs)
 
-    def render(self, value: int, record: Firing, table: "FiringTable") -> str:
-        energy = table.records.energy_of(record)
+    def render(self, value: int, record: Firing, table: "FiringTable | None" = None) -> str:
+        energy = _energy_of(record, table)
         return printing.NOTHING if energy.problem else self.print_figure(energy.energy_wh, record)
 
-    def value(self, value: int, record: Firing, table: "FiringTable") -> Any:
-        energy = table.records.energy_of(record)
+    def value(self, value: int, record: Firing, table: "FiringTable | None" = None) -> Any:
+        energy = _energy_of(record, table)
         return None if energy.problem else super().value(energy.energy_wh, record)
+
+
+def _energy_of(firing: Firing, table: "FiringTable | None") -> Energy:
+    records = KilnRecords([firing.kiln_id]) if table is None else table.records
+    return records.energy_of(firing)
 
 
 class FiringTable(BaseTable):

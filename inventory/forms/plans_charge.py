@@ -27,7 +27,8 @@ class ChargePlanForm(OnceMixin, StudioForm):
         #: Milligrams by lot, of what can be read, whether or not it may be.
         self.typed: dict[int, int] = {}
         self.taken = [lot for lot in shelf if lot.key in masses]
-        self.rest = [lot for lot in shelf if lot.key not in masses]
+        # What is all promised stands last: it can be read, and seldom taken.
+        self.rest = sorted((lot for lot in shelf if lot.key not in masses), key=lambda lot: not lot.usable_mg)
         for lot in (*self.taken, *self.rest):
             self.fields[_name(lot)] = MassField(
                 label=lot.label,

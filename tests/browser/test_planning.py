@@ -1,0 +1,59 @@
+"""Planning a cast in a real browser: the sums appear while it is typed, and the plan leads on to its cast."""
+
+from typing import TYPE_CHECKING
+
+import pytest
+
+from tests.browser.conftest import OpenPage
+from tests.browser_support import LOOKS, Look, assert_no_axe_violations, assert_no_sideways_scroll
+from tests.databases import run_python
+from tests.served import ServedStudio
+
+if TYPE_CHECKING:
+    from playwright.sync_api import Page
+
+PHONE, DESK = LOOKS[0], LOOKS[3]
+WRITE_SCHEDULE = """
+from inventory.models import Schedule
+if not Schedule.objects.exists():
+    made = Schedule.objects.create(name="Small flasks, 13 hours")
+    for place, (target, climb, hold) in enumerate([(150, 60, 120), (730, 300, 240), (600, 30, 30)]):
+        made.steps.create(place=place, target_c=target, climb_minutes=climb, hold_minutes=hold)
+"""
+
+
+def _check(page: "Page") -> None:
+    page.wait_for_load_state("networkidle")
+    assert_no_axe_violations(page)
+    assert_no_sideways_scroll(page)
+
+
+@pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
+def test_a_cast_is_planned_changed_and_begun(
+    open_in: OpenPage, own_demo_studio: ServedStudio, look: Look
+) -> None:
+    from playwright.sync_api import expect
+
+    run_python(own_demo_studio.database_url, WRITE_SCHEDULE)
+    page = open_in(own_demo_studio, look)
+    page.goto("/plans/new/")
+    page.fill("input[name=parts-0-label]", "Fern leaf")
+    page.fill("input[name=parts-0-count]", "4")
+    page.fill("input[name=parts-0-mass]", "3,2")
+    page.fill("input[name=sprues]", "2.4")
+    sums = page.locator("#sums")
+    expect(sums).to_contain_text("All that it needs is here")
+    expect(sums).to_contain_text("Powder into the water")
+    _check(page)
+    page.click("button:has-text('Plan the cast')")
+    expect(page.locator("h1")).to_have_text("Plan: 4 × Fern leaf")
+    _check(page)
+    page.click("text=Change the charge")
+    page.locator("form input.number").first.fill("9 kg")
+    expect(page.locator("#sums")).to_contain_text("This cannot be saved as it is.")
+    _check(page)
+    page.click("text=Leave it")
+    page.click("text=Begin the cast")
+    expect(page.locator("#open-task")).to_have_text("Weigh the tree")
+    expect(page.locator("[name=tree-0-quantity]")).to_have_value("5.6 g")
+    _check(page)

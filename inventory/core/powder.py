@@ -68,10 +68,14 @@ def compute_powder_needed(
             ),
             Step(f"water: {print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),
         ),
-        result=f"{print_mass(powder_mg)} powder, {print_mass(water_mg)} water",
+        result=_say_mix(powder_mg, water_mg),
         source=Source.COMMON_PRACTICE,
     )
     return powder_mg, water_mg, working
+
+
+POWDER_STEP_MG = 1_000
+"""Powder is weighed to the gram (common practice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,15 +114,30 @@ def check_flasks(flasks: Sequence[FlaskToFill]) -> tuple[str, ...]:
 
 
 def compute_mix(
-    flasks: Sequence[FlaskToFill], powder_per_cm3_mg: int, water_pct100: int, over_mix_pct100: int = 0
+    flasks: Sequence[FlaskToFill],
+    powder_per_cm3_mg: int,
+    water_pct100: int,
+    over_mix_pct100: int = 0,
+    step_mg: int = 1,
 ) -> Mix:
-    """Powder and water for all flasks in one bowl, with one over-mix. Raises ValueError for no flask."""
+    """Powder and water for all flasks in one bowl, with one over-mix. Raises ValueError for no flask.
+
+    With a step, as powder is weighed, the powder of each flask goes up to the next whole one.
+    """
     if not flasks:
         raise ValueError("a mix is made for a flask")
     spaces_ul = [flask.space_ul for flask in flasks]
     powder_mg, water_mg, one_space = compute_powder_needed(
         sum(spaces_ul), 0, powder_per_cm3_mg, water_pct100, over_mix_pct100
     )
+    shares_mg = allocate_largest_remainder(powder_mg, spaces_ul)
+    weighed: tuple[Step, ...] = ()
+    if step_mg > 1:
+        # Each flask's powder goes up by itself, so that one bowl is what its plans hold together.
+        shares_mg = [-(-share // step_mg) * step_mg for share in shares_mg]
+        powder_mg = sum(shares_mg)
+        water_mg = compute_water_mg(powder_mg, water_pct100)
+        weighed = (Step("as it is weighed, flask by flask", _say_mix(powder_mg, water_mg)),)
     settings = tuple(
         given for given in one_space.givens if given.label not in ("the flask", "the tree in it")
     )
@@ -137,10 +156,14 @@ def compute_mix(
         formula="the space in all flasks times the powder in each cm³ of slurry, and the over-mix; "
         "water for each hundred of powder",
         givens=(*volumes, *settings),
-        steps=(*spaces, *one_space.steps),
+        steps=(*spaces, *one_space.steps, *weighed),
+        result=_say_mix(powder_mg, water_mg),
     )
-    shares = allocate_largest_remainder(powder_mg, spaces_ul)
-    return Mix(powder_mg, water_mg, tuple(shares), working)
+    return Mix(powder_mg, water_mg, tuple(shares_mg), working)
+
+
+def _say_mix(powder_mg: int, water_mg: int) -> str:
+    return f"{print_mass(powder_mg)} powder, {print_mass(water_mg)} water"
 
 
 def compute_expected_water(powder_mg: int, water_pct100: int) -> tuple[int, Working]:

@@ -9,7 +9,7 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 
 from inventory.core.day_lines import DayLine, list_lines
-from inventory.core.powder import Mix, compute_mix
+from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
 from inventory.core.schedule import compute_curve, compute_set_points
 from inventory.core.timetable import Timetable
 from inventory.models import (
@@ -197,7 +197,9 @@ def mix_bowls(plans: Iterable[Plan], practice: DayPractice) -> tuple[Bowl, ...]:
 
 def _mix(powder: Material, plans: Sequence[Plan], over_mix_pct100: int) -> Mix:
     flasks = [flask_to_fill(draft_of(plan))[0] for plan in plans]
-    return compute_mix(flasks, powder_per_cm3_mg(powder), water_pct100(powder), over_mix_pct100)
+    return compute_mix(
+        flasks, powder_per_cm3_mg(powder), water_pct100(powder), over_mix_pct100, POWDER_STEP_MG
+    )
 
 
 def items_for(

@@ -19,7 +19,7 @@ from inventory.core.investing import WorkingSplit, compute_phases
 from inventory.core.metal import PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
 from inventory.core.picking import LeftOut, Suggestion, suggest_first_to_expire, suggest_oldest_first
-from inventory.core.powder import FlaskToFill, Mix, check_flasks, compute_mix
+from inventory.core.powder import POWDER_STEP_MG, FlaskToFill, Mix, check_flasks, compute_mix
 from inventory.core.proposing import Proposal, propose_charge
 from inventory.core.schedule import ScheduleStep
 from inventory.core.timetable import Timetable, compute_timetable
@@ -179,7 +179,11 @@ def _work_powder(
 ) -> Powder:
     flask, flask_working = flask_to_fill(draft)
     mix = compute_mix(
-        [flask], powder_per_cm3_mg(draft.powder), water_pct100(draft.powder), practice.over_mix_pct100
+        [flask],
+        powder_per_cm3_mg(draft.powder),
+        water_pct100(draft.powder),
+        practice.over_mix_pct100,
+        POWDER_STEP_MG,
     )
     return Powder(
         mix=mix,

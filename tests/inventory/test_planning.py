@@ -205,3 +205,13 @@ def test_a_moment_is_written_once_with_the_first_press():
 def test_the_practice_of_the_studio_is_what_a_plan_starts_from():
     DayPractice.objects.create(pk=1, over_mix_pct100=0)
     assert work().powder.mix.powder_mg < 560_000
+
+
+def test_powder_is_planned_in_whole_grams_as_it_is_weighed():
+    mix = work().powder.mix
+    assert mix.powder_mg % 1_000 == 0
+    last = mix.working.steps[-1]
+    assert (last.text, last.result) == (
+        "as it is weighed, flask by flask",
+        "606.00\xa0g powder, 242.40\xa0g water",
+    )

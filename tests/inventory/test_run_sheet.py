@@ -105,8 +105,8 @@ def test_one_bowl_of_powder_and_water_adds_up_over_the_flasks():
     another_flask(day)
     bowl = table(build(day), "one bowl")
     *powder, water = [row[1] for row in bowl.rows]
-    assert abs(sum(powder) - 2 * first.powder_mg) <= 2
-    assert abs(water - 2 * first.water_mg) <= 2
+    assert sum(powder) == 2 * first.powder_mg
+    assert water == 2 * first.water_mg
     assert "Powder for each flask:" in bowl.note
 
 

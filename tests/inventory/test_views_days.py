@@ -97,7 +97,7 @@ def test_one_bowl_serves_all_flasks_and_shows_its_working(client):
     another_flask(day)
     sheet = read_day(day.pk)
     flask = flask_to_fill(draft_of(sheet.plans[0]))[0]
-    mix = compute_mix([flask, flask], powder_per_cm3_mg(w.powder()), 4_000, 1_000)
+    mix = compute_mix([flask, flask], powder_per_cm3_mg(w.powder()), 4_000, 1_000, 1_000)
     assert [bowl.mix.powder_mg for bowl in sheet.bowls] == [mix.powder_mg]
     assert "Powder and water for one mix" in read(client, day)
 

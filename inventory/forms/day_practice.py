@@ -148,8 +148,3 @@ class DayPracticeForm(StudioModelForm):
         # Calendars take in the new times of a day only when its revision has grown.
         days_to_come().update(revision=F("revision") + 1)
         return practice
-
-
-def split_of(practice: DayPractice) -> WorkingSplit:
-    """The studio's own parts of the working time."""
-    return WorkingSplit(*(getattr(practice, name) for name in SPLIT_FIELDS))

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from inventory.models import BenchTime, Cast, Equipment, Firing, Piece, TreePart
+from inventory.models import BenchTime, Cast, CastingDay, Equipment, Firing, Piece, TreePart
 
 from .refusal import Refused
 
@@ -55,9 +55,14 @@ def record_firing(firing: Firing | FiringRecord | None) -> Firing | None:
 
 
 def assign_firing(cast: Cast, firing: Firing | FiringRecord | None) -> None:
-    """Say in which firing the flask of a cast stood; several flasks may share one."""
+    """Say in which firing the flask of a cast stood; several flasks may share one.
+
+    A casting day that the cast was planned for is then fired, and its times stand.
+    """
     cast.firing = record_firing(firing)
     cast.save(update_fields=["firing"])
+    if cast.firing is not None:
+        CastingDay.objects.filter(plans__cast=cast, firing=None).update(firing=cast.firing)
 
 
 def mend_cast(cast: Cast, facts: Mapping[str, Any]) -> None:

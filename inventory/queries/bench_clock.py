@@ -5,18 +5,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 
-from inventory.core.investing import (
-    Phase,
-    WorkingSplit,
-    allocate_working_time,
-    compute_phase_at,
-    compute_phases,
-)
+from inventory.core.investing import Phase, compute_phase_at, compute_phases
 from inventory.models import Cast, CastMoment, ChecklistItem, Plan
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .days import items_for
-from .planning import current_practice
+from .planning import current_practice, split_for
 
 Kind = CastMoment.Kind
 
@@ -120,18 +114,15 @@ def read_clock(cast: Cast, now: datetime) -> BenchClock:
     """Three queries: the moments, the plan, the studio's practice."""
     practice = current_practice()
     plan = Plan.objects.select_related("powder", "day").filter(cast=cast).first()
-    split = WorkingSplit(practice.mix_s, practice.vacuum_bowl_s, practice.fill_s, practice.vacuum_flask_s)
-    minutes = plan.powder.working_minutes if plan else None
-    working_s = minutes * SECONDS_PER_MINUTE if minutes else split.total_s
-    if 0 < working_s < split.total_s:
-        # A quicker powder: the same work in the time that its sheet gives.
-        split, _ = allocate_working_time(working_s, split)
+    powder = plan.powder if plan else None
+    split = split_for(practice, powder)
+    minutes = powder.working_minutes if powder else None
     return BenchClock(
         cast=cast,
         plan=plan,
         moments=moments_of(cast),
         phases=compute_phases(split),
-        working_s=working_s,
+        working_s=minutes * SECONDS_PER_MINUTE if minutes else split.total_s,
         standing_minutes=plan.day.standing_minutes if plan else practice.standing_minutes,
         now=now,
     )

@@ -27,7 +27,15 @@ _FILINGS = (What.SPILL, What.FILINGS)
 def find_cast(number: int) -> Cast | None:
     return (
         Cast.objects.select_related(
-            "alloy", "owner", "flask", "crucible", "machine", "pump", "firing__kiln", "crucible_holder", "plan"
+            "alloy",
+            "owner",
+            "flask",
+            "crucible",
+            "machine",
+            "pump",
+            "firing__kiln",
+            "crucible_holder",
+            "plan",
         )
         .filter(number=number)
         .first()

@@ -15,7 +15,7 @@ from inventory.core.charge_shelf import ChargeWanted, ShelfLot
 from inventory.core.clock import QuietHours
 from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.flask import compute_flask_inside
-from inventory.core.investing import WorkingSplit, compute_phases
+from inventory.core.investing import compute_phases
 from inventory.core.metal import PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
 from inventory.core.picking import LeftOut, Suggestion, suggest_first_to_expire, suggest_oldest_first
@@ -29,7 +29,16 @@ from studio.kit.units import PCT100_PER_PERCENT, PCT100_WHOLE, divide_half_up
 from studio.kit.working import Working
 
 from .plan_drafts import DayDraft, PlanDraft
-from .planning import as_on_hand, current_practice, name_lot, past_loss, promised, shelf_for, stock_lots
+from .planning import (
+    as_on_hand,
+    current_practice,
+    name_lot,
+    past_loss,
+    promised,
+    shelf_for,
+    split_for,
+    stock_lots,
+)
 
 PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 SLURRY_MG_CM3 = 1_767
@@ -209,7 +218,6 @@ def work_timetable(
 ) -> Timetable:
     """The timetable of a casting day on the studio's clock."""
     kind = WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON
-    split = WorkingSplit(practice.mix_s, practice.vacuum_bowl_s, practice.fill_s, practice.vacuum_flask_s)
     plan = DayPlan(
         steps=schedule_steps(day.schedule),
         kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
@@ -220,7 +228,7 @@ def work_timetable(
             quench_minutes=practice.quench_minutes,
             quiet=QuietHours(practice.night_from, practice.night_to),
         ),
-        phases=compute_phases(split),
+        phases=compute_phases(split_for(practice, powder)),
     )
     return compute_timetable(Wish(kind, day.wish_at), plan, timezone.get_current_timezone(), now)
 

@@ -9,9 +9,9 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from inventory.core.investing import WorkingSplit, check_split
-from inventory.forms.day_practice import DayPracticeForm, split_of
+from inventory.forms.day_practice import DayPracticeForm
 from inventory.models import Material
-from inventory.queries.planning import current_practice
+from inventory.queries.planning import current_practice, split_for
 from inventory.queries.schedules import powders_with_working_time
 from studio.kit.forms import list_mistakes
 from studio.kit.units import SECONDS_PER_MINUTE
@@ -22,7 +22,7 @@ def edit_practice(request: HttpRequest) -> HttpResponse:
     """The studio's own practice; until it is saved once, common practice stands in it."""
     practice = current_practice()
     form = DayPracticeForm(request.POST if request.method == "POST" else None, instance=practice)
-    is_new, split = practice._state.adding, split_of(practice)
+    is_new, split = practice._state.adding, split_for(practice)
     if form.is_bound and form.is_valid():
         try:
             form.save_practice()

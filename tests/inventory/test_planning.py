@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from inventory.models import CastMoment, DayPractice, Movement, Plan, PlanPortion, Studio
 from inventory.posting.casting import Portion, post_charge
+from inventory.posting.casting_records import assign_firing
 from inventory.posting.planning import (
     change_charge,
     drop_plan,
@@ -215,3 +216,25 @@ def test_powder_is_planned_in_whole_grams_as_it_is_weighed():
         "as it is weighed, flask by flask",
         "606.00\xa0g powder, 242.40\xa0g water",
     )
+
+
+def test_a_recorded_firing_settles_the_casting_day_of_its_plan():
+    plan = plans.plan()
+    cast = post_begin(plan)
+    assign_firing(cast, w.fire())
+    plan.day.refresh_from_db()
+    assert plan.day.firing == cast.firing
+    with pytest.raises(Refused, match="has been recorded"):
+        save_plan(work(title="Buds"), day=plan.day)
+
+
+def test_a_quicker_powder_is_invested_in_the_time_that_its_sheet_gives():
+    def investing(powder):
+        moments = work(powder=powder).timetable.moments
+        return moments[4].at - moments[0].at
+
+    assert investing(w.powder()) == timedelta(minutes=8)
+    quick = w.powder()
+    quick.working_minutes = 6
+    quick.save()
+    assert investing(quick) == timedelta(minutes=6)

@@ -33,6 +33,7 @@ from inventory.posting.casting import (
     post_tree,
     record_pour,
 )
+from inventory.posting.casting_records import assign_firing
 from inventory.posting.planning import note_moment, post_begin, save_plan, set_hold
 from inventory.queries.plan_drafts import DayDraft, PartDraft, PlanDraft
 from inventory.queries.plan_sums import work_out
@@ -118,9 +119,7 @@ class CastingDays:
         post_powder(cast, record.powder, record.water_mg, before)
         self._note_moments(cast, wish_at)
         post_charge(cast, record.charge, facts.day)
-        cast.firing = record.firing
-        cast.save(update_fields=["firing"])
-        CastingDay.objects.filter(pk=plan.day_id).update(firing=record.firing)
+        assign_firing(cast, record.firing)
         record_pour(cast, record.pour)
         post_close(cast, record.weights, facts.day)
         for spent in record.bench:

@@ -67,7 +67,8 @@ class FiringForm(OnceMixin, StudioForm, FiringMixin):
         plan = plan_of(cast)
         now = cast.firing or (plan.day.firing if plan else None)
         usual = now or usual_firing(firings, timezone.localdate())
-        super().__init__(*args, initial={"firing": usual, "kiln": plan.day.kiln if plan else None}, **kwargs)
+        planned = {"kiln": plan.day.kiln} if plan else {}
+        super().__init__(*args, initial={"firing": usual, **planned}, **kwargs)
         kilns = list(Equipment.objects.filter(kind=Equipment.Kind.KILN, archived=False))
         self.offer_firings_to(firings, kilns, now)
 

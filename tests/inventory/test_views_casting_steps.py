@@ -87,6 +87,11 @@ def test_a_step_may_be_opened_out_of_order(bench, cast):
     assert "/casts/1/tree/" in page, "what was passed over can still be written down"
 
 
+def test_the_only_kiln_is_chosen_for_a_new_firing(bench, cast):
+    kiln = w.kiln()
+    assert f'<option value="{kiln.pk}" selected>' in text_of(bench.get("/casts/1/firing/"))
+
+
 def test_more_may_be_weighed_into_the_crucible(bench, cast):
     lot = silver()
     for grams in ("50", "5"):

@@ -46,7 +46,7 @@ check: $(TESTING)
 		|| { cat .venv/migrations.txt; exit 1; }
 	@echo "Style, types, layers, migrations and templates are in order."
 
-# One run on SQLite, then what touches the database again on PostgreSQL, then the browser by itself, so that
+# One run on SQLite, then queries, postings and reports again on PostgreSQL, then the browser by itself, so that
 # the other tests do not slow it down.
 test: export STUDIO_TESTS := all
 test: check

@@ -93,7 +93,7 @@ def test_a_filter_narrows_the_list_and_its_totals(sixty_hands: None) -> None:
     assert html.count("hand-01") >= 1
     assert "hand-02" not in html
     number = User.objects.get(username="hand-01").pk
-    assert f'<td class="num">{number}</td>' in html[html.index("<tfoot>") :]
+    assert f'<td class="num">{number:,}</td>' in html[html.index("<tfoot>") :]
 
 
 def test_pages_and_files_of_a_filtered_list_keep_the_filter(sixty_hands: None) -> None:

@@ -72,8 +72,11 @@ def open_page(
         context.add_cookies([{"name": "sessionid", "value": studio.session_key(), "url": studio.url}])
     page = context.new_page()
     faults: list[str] = []
-    page.on("pageerror", lambda error: faults.append(f"script error: {error}"))
-    page.on("console", lambda line: faults.append(f"console: {line.text}") if line.type == "error" else None)
+    page.on("pageerror", lambda error: faults.append(f"script error at {page.url}: {error}"))
+    page.on(
+        "console",
+        lambda line: faults.append(f"console at {page.url}: {line.text}") if line.type == "error" else None,
+    )
     page.on("request", lambda request: faults.extend(_leaves_the_machine(request.url)))
     try:
         yield page
@@ -81,6 +84,10 @@ def open_page(
         context.close()
     expected = ("the server responded with a status of 4",)  # a refused form is no fault of the page
     assert [fault for fault in faults if not any(words in fault for words in expected)] == []
+
+
+def _tell_error(address: str, kind: str, text: str) -> list[str]:
+    return [f"console at {address}: {text}"] if kind == "error" else []
 
 
 def _leaves_the_machine(url: str) -> list[str]:

@@ -1,6 +1,8 @@
 """The clock at the bench in a real browser: right after a reload, a sleep, and on a phone whose clock is wrong."""
 
+import itertools
 import re
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -8,14 +10,13 @@ import pytest
 
 from tests.browser.conftest import OpenPage
 from tests.browser_support import LOOKS, Look, assert_no_axe_violations, assert_no_sideways_scroll
-from tests.databases import run_python
+from tests.databases import Run, run_python
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 PHONE, DESK = LOOKS[0], LOOKS[3]
-CLOCK = "/casts/1/clock/"
 
 PLAN = """
 from django.utils import timezone
@@ -24,31 +25,47 @@ from inventory.posting.planning import post_begin
 from tests import workshop as w
 from tests.inventory import plans
 w.make_studio()
-plans.stock()
+plans.stock(fresh="2000", powder="20000", wax="200")
 ChecklistItem.objects.create(text="Face shield on")
-post_begin(plans.plan())
+for _ in range(12):
+    post_begin(plans.plan())
 """
 SET_BACK = """
 import sys
 from datetime import timedelta
 from django.db.models import F
 from inventory.models import CastMoment
-CastMoment.objects.update(at=F("at") - timedelta(seconds=int(sys.argv[1])))
+moments = CastMoment.objects.filter(cast__number=sys.argv[1])
+moments.update(at=F("at") - timedelta(seconds=int(sys.argv[2])))
 """
-TAKE_BACK = "from inventory.models import CastMoment; CastMoment.objects.all().delete()"
+TAKE_BACK = """
+import sys
+from inventory.models import CastMoment
+CastMoment.objects.filter(cast__number=sys.argv[1]).delete()
+"""
 WAKE = "document.dispatchEvent(new Event('visibilitychange'))"
 
 
+@pytest.fixture(scope="module")
+def studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> "Iterator[ServedStudio]":
+    """Casts under way that were planned, each with a day of its own; every test takes one of them."""
+    with ServedStudio(run.fresh_sqlite(tmp_path_factory.mktemp("clock"))) as studio:
+        studio.session_key()
+        run_python(studio.database_url, PLAN)
+        yield studio
+
+
+_numbers = itertools.count(1)
+
+
 @pytest.fixture
-def studio(empty_studio: ServedStudio) -> ServedStudio:
-    """One cast under way that was planned; its last session is that of whoever made it."""
-    empty_studio.session_key()
-    run_python(empty_studio.database_url, PLAN)
-    return empty_studio
+def number() -> int:
+    """The number of a cast, and of its casting day, that no other test has touched."""
+    return next(_numbers)
 
 
-def _start(page: "Page") -> None:
-    page.goto(CLOCK)
+def _start(page: "Page", number: int) -> None:
+    page.goto(f"/casts/{number}/clock/")
     page.click("text=Powder is in the water")
     page.wait_for_selector("[data-clock]")
 
@@ -73,13 +90,15 @@ def _check(page: "Page") -> None:
 
 
 @pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
-def test_from_the_powder_to_the_last_vacuum(open_in: OpenPage, studio: ServedStudio, look: Look) -> None:
+def test_from_the_powder_to_the_last_vacuum(
+    open_in: OpenPage, studio: ServedStudio, number: int, look: Look
+) -> None:
     from playwright.sync_api import expect
 
     page = open_in(studio, look)
-    page.goto(CLOCK)
+    page.goto(f"/casts/{number}/clock/")
     _check(page)
-    _start(page)
+    _start(page, number)
     _expect_phase(page, "Mix the powder into the water")
     expect(page.locator("[data-following] span")).to_have_text("vacuum on the bowl")
     expect(page.locator("[data-awake]")).to_be_visible()
@@ -94,9 +113,9 @@ def test_from_the_powder_to_the_last_vacuum(open_in: OpenPage, studio: ServedStu
     expect(page.locator(".one-press button")).to_have_text("Powder is in the water")
 
 
-def test_a_reload_goes_on_where_the_clock_stood(open_in: OpenPage, studio: ServedStudio) -> None:
+def test_a_reload_goes_on_where_the_clock_stood(open_in: OpenPage, studio: ServedStudio, number: int) -> None:
     page = open_in(studio, PHONE)
-    _start(page)
+    _start(page, number)
     page.wait_for_timeout(3_000)
     before = _left(page)
     page.reload()
@@ -105,20 +124,22 @@ def test_a_reload_goes_on_where_the_clock_stood(open_in: OpenPage, studio: Serve
     assert 0 <= before - _left(page) <= 2
 
 
-def test_a_phone_whose_clock_is_wrong_shows_the_same(open_in: OpenPage, studio: ServedStudio) -> None:
+def test_a_phone_whose_clock_is_wrong_shows_the_same(
+    open_in: OpenPage, studio: ServedStudio, number: int
+) -> None:
     page = open_in(studio, PHONE)
     page.clock.install(time=datetime.now() - timedelta(hours=3, minutes=7))
-    _start(page)
+    _start(page, number)
     _expect_phase(page, "Mix the powder into the water")
     assert 230 < _left(page) <= 240
 
 
 def test_after_a_sleep_the_phase_is_right_and_over_the_time_it_says_by_how_much(
-    open_in: OpenPage, studio: ServedStudio
+    open_in: OpenPage, studio: ServedStudio, number: int
 ) -> None:
     page = open_in(studio, PHONE)
     page.clock.install()
-    _start(page)
+    _start(page, number)
     page.clock.fast_forward(5 * 60_000 + 10_000)
     _expect_phase(page, "Pour into the flask")
     assert 40 <= _left(page) <= 50
@@ -128,37 +149,41 @@ def test_after_a_sleep_the_phase_is_right_and_over_the_time_it_says_by_how_much(
     _check(page)
 
 
-def test_a_page_that_wakes_asks_the_server_again(open_in: OpenPage, studio: ServedStudio) -> None:
+def test_a_page_that_wakes_asks_the_server_again(
+    open_in: OpenPage, studio: ServedStudio, number: int
+) -> None:
     from playwright.sync_api import expect
 
     page = open_in(studio, PHONE)
-    _start(page)
-    run_python(studio.database_url, SET_BACK, "250")
+    _start(page, number)
+    run_python(studio.database_url, SET_BACK, str(number), "250")
     page.evaluate(WAKE)
     _expect_phase(page, "Vacuum on the bowl")
-    run_python(studio.database_url, TAKE_BACK)
+    run_python(studio.database_url, TAKE_BACK, str(number))
     page.evaluate(WAKE)
     expect(page.locator(".one-press button")).to_have_text("Powder is in the water")
 
 
 @pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
 def test_the_casting_day_and_its_sheet_can_be_read_by_everyone(
-    open_in: OpenPage, studio: ServedStudio, look: Look
+    open_in: OpenPage, studio: ServedStudio, number: int, look: Look
 ) -> None:
     page = open_in(studio, look)
-    for address in ("/days/1/", "/casts/1/checks/", "/casts/1/", "/reports/run-sheet/?casting_day=1"):
-        answer = page.goto(address)
+    for address in ("/days/{0}/", "/casts/{0}/checks/", "/casts/{0}/", "/reports/run-sheet/?casting_day={0}"):
+        answer = page.goto(address.format(number))
         assert answer is not None
         assert answer.status == 200
         _check(page)
 
 
-def test_what_is_next_on_the_day_moves_on_by_itself(open_in: OpenPage, studio: ServedStudio) -> None:
+def test_what_is_next_on_the_day_moves_on_by_itself(
+    open_in: OpenPage, studio: ServedStudio, number: int
+) -> None:
     from playwright.sync_api import expect
 
     page = open_in(studio, PHONE)
     page.clock.install()
-    page.goto("/days/1/")
+    page.goto(f"/days/{number}/")
     times = page.locator(".moment")
     first = page.inner_text("[data-next]")
     now = datetime.fromisoformat(page.get_attribute("[data-now]", "data-now") or "")
@@ -170,11 +195,11 @@ def test_what_is_next_on_the_day_moves_on_by_itself(open_in: OpenPage, studio: S
     expect(page.locator(".moment[aria-current] time")).to_have_text(page.inner_text("[data-next-clock]"))
 
 
-def test_a_line_is_ticked_by_a_touch(open_in: OpenPage, studio: ServedStudio) -> None:
+def test_a_line_is_ticked_by_a_touch(open_in: OpenPage, studio: ServedStudio, number: int) -> None:
     from playwright.sync_api import expect
 
     page = open_in(studio, PHONE)
-    page.goto("/casts/1/checks/")
+    page.goto(f"/casts/{number}/checks/")
     page.click(".checks button")
     expect(page.locator(".checks button")).to_have_attribute("aria-pressed", "true")
     _check(page)

@@ -21,8 +21,9 @@ def _check(page: "Page") -> None:
 
 
 def _choose(page: "Page", name: str, word: str) -> None:
+    """The last that fits: what came last is not used up yet."""
     texts = page.locator(f"select[name={name}] option").all_text_contents()
-    page.select_option(f"select[name={name}]", index=next(n for n, text in enumerate(texts) if word in text))
+    page.select_option(f"select[name={name}]", index=max(n for n, text in enumerate(texts) if word in text))
 
 
 def _save(page: "Page") -> None:

@@ -2,32 +2,45 @@
 
 import io
 import re
+from collections.abc import Iterator
+from contextlib import ExitStack
 from typing import TYPE_CHECKING
 
 import pytest
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, Look, assert_no_axe_violations, assert_no_sideways_scroll
+from tests.browser_support import (
+    LOOKS,
+    Look,
+    assert_no_axe_violations,
+    assert_no_sideways_scroll,
+    open_page,
+)
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Browser, Page
 
 PAGES = (
     "/", "/casts/", "/casts/27/", "/casts/40/", "/casts/41/", "/casts/40/cost/", "/casts/40/finish/",
     "/casts/record/", "/casts/start/", "/pieces/", "/pieces/1/", "/pieces/1/cost/", "/pieces/1/cost/?fees=100",
     "/stock/", "/stock/lots/", "/stock/lots/5/", "/buying/", "/buying/deliveries/new/", "/firings/", "/ledger/",
     "/ledger/5/", "/reports/", "/reports/metal-loss/", "/reports/pieces-cost/", "/reports/stock-value/", "/setup/",
-    "/setup/cost-rules/", "/help/",
+    "/setup/cost-rules/", "/setup/schedules/1/", "/setup/day/", "/plans/", "/plans/4/cost/", "/plans/3/fact/",
+    "/days/4/", "/reports/plan-and-fact/", "/help/",
 )  # fmt: skip
 
 
+@pytest.fixture(scope="module")
+def readers(browser: "Browser", demo_studio: ServedStudio) -> "Iterator[list[Page]]":
+    """A phone in the light and a desk in the dark, which turn the pages of the demo."""
+    with ExitStack() as stack:
+        yield [stack.enter_context(open_page(browser, demo_studio, look)) for look in (LOOKS[0], LOOKS[3])]
+
+
 @pytest.mark.parametrize("address", PAGES)
-def test_every_page_of_a_studio_at_work_can_be_read_by_everyone(
-    open_in: OpenPage, demo_studio: ServedStudio, address: str
-) -> None:
-    for look in (LOOKS[0], LOOKS[3]):  # a phone in the light, a desk in the dark
-        page = open_in(demo_studio, look)
+def test_every_page_of_a_studio_at_work_can_be_read_by_everyone(readers: "list[Page]", address: str) -> None:
+    for page in readers:
         answer = page.goto(address)
         assert answer is not None and answer.status == 200
         page.wait_for_load_state("networkidle")

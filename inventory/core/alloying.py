@@ -160,20 +160,6 @@ def compute_lower(mass_mg: int, fine_ug: int, wanted_per_mille: int) -> Mend:
     return Mend(add_mg, working=working)
 
 
-def compute_blend(
-    total_mg: int, wanted_per_mille: int, finer_per_mille: int, lower_per_mille: int
-) -> tuple[int, int]:
-    """Split a total into (finer, lower) metal of two finenesses; the finer part is rounded up.
-
-    Raises ValueError when the fineness wanted does not lie between the two.
-    """
-    span = finer_per_mille - lower_per_mille
-    if span <= 0 or not lower_per_mille <= wanted_per_mille <= finer_per_mille:
-        raise ValueError("the fineness wanted lies between the two metals")
-    finer_mg = ceil(Fraction(total_mg * (wanted_per_mille - lower_per_mille), span))
-    return finer_mg, total_mg - finer_mg
-
-
 def compute_mark(
     mass_mg: int, fine_ug: int, mark_per_mille: int, finer_per_mille: int = PER_MILLE_WHOLE
 ) -> MarkVerdict:

@@ -4,13 +4,13 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from studio.kit.printing import print_celsius, print_minutes
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .clock import QuietHours
 from .investing import Phase, compute_phases
 from .schedule import LARGEST_STEP_C, ROOM_C, ScheduleStep
 
+# Bounds of what a studio may write for itself.
 STANDING_MOST = 24 * 60
 LEAD_MOST = 3 * 60
 QUENCH_MOST = 24 * 60
@@ -73,29 +73,3 @@ class DayPlan:
     def standing_s(self) -> int:
         """Seconds the flasks stand; none where they are invested already."""
         return self.practice.standing_minutes * SECONDS_PER_MINUTE if self.phases else 0
-
-
-def check_day_plan(plan: DayPlan) -> tuple[str, ...]:
-    """What is wrong with the studio's own times; the schedule and the working time have checks of their own."""
-    kiln, practice = plan.kiln, plan.practice
-    bounds = (
-        ("The flasks stand for", practice.standing_minutes, STANDING_MOST),
-        ("The metal goes in before the pour by", practice.lead_minutes, LEAD_MOST),
-        ("The quench waits for", practice.quench_minutes, QUENCH_MOST),
-    )
-    found = [
-        f"{label} 0 min to {print_minutes(most)}. Check the time."
-        for label, minutes, most in bounds
-        if not 0 <= minutes <= most
-    ]
-    if not 0 <= practice.crucible_c <= CRUCIBLE_MOST_C:
-        found.append(
-            f"The metal goes in between 0 and {print_celsius(CRUCIBLE_MOST_C)} in the kiln. Check the temperature."
-        )
-    if not kiln.has_program and not STEP_LEAST_C <= kiln.largest_step_c <= STEP_MOST_C:
-        found.append(
-            f"A kiln is turned by {STEP_LEAST_C} to {print_celsius(STEP_MOST_C)} at a time. Check the largest step."
-        )
-    if not plan.steps:
-        found.append("The schedule has no steps: write its climbs and holds first.")
-    return tuple(found)

@@ -109,11 +109,6 @@ class PatternPart:
         return Fraction(self.mass_mg * MG_CM3_PER_G_CM3, self.density_mg_cm3)
 
 
-def compute_metal_from_volume(volume_ul: int, metal_mg_cm3: int) -> int:
-    """Milligrams of metal that fill a volume."""
-    return round_half_up(Fraction(volume_ul * metal_mg_cm3, MG_CM3_PER_G_CM3))
-
-
 def compute_metal_needed(
     parts: Sequence[PatternPart],
     metal_mg_cm3: int,

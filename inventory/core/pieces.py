@@ -8,6 +8,9 @@ from dataclasses import dataclass
 from studio.kit.printing import print_mass, print_money
 from studio.kit.working import Given, Step, Working
 
+from .alloying import EXEMPT_BELOW_MG, GUIDANCE, MARKS_PER_MILLE, compute_highest_mark, is_exempt_by_weight
+from .ledger import Amount
+
 SHARE_SOURCE = "the studio's own ledger: cost follows the gram"
 
 
@@ -57,3 +60,21 @@ def explain_piece_metal(
         notes=("What filing took off carries its own share of the cost to the filings, or to what is lost.",),
     )
     return PieceMetal(now_micro, working)
+
+
+def tell_mark(metal: str, charge: Amount, piece_mg: int) -> str:
+    """Which mark a piece of "silver", "gold"... may carry, by its charge, and whether it is asked for by weight.
+
+    "" for metal without a precious one. Marks and weights are those of the United Kingdom, as guidance.
+    """
+    marks = MARKS_PER_MILLE.get(metal, ())
+    if not marks or not charge.quantity:
+        return ""
+    mark = compute_highest_mark(charge.quantity, charge.fine_ug, marks)
+    said = f"Its metal may be marked {mark}." if mark else f"Its metal reaches none of the marks of {metal}."
+    if mark and is_exempt_by_weight(metal, piece_mg):
+        least = print_mass(EXEMPT_BELOW_MG[metal])
+        said += (
+            f" In the United Kingdom {metal} of less than {least} need not be, but must reach its fineness."
+        )
+    return f"{said} {GUIDANCE}"

@@ -11,11 +11,8 @@ from fractions import Fraction
 
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_density, print_mass, print_percent, print_volume
-from studio.kit.units import MG_CM3_PER_G_CM3, PCT100_WHOLE, round_half_up
+from studio.kit.units import MG_CM3_PER_G_CM3, PCT100_WHOLE, divide_half_up, round_half_up
 from studio.kit.working import Given, Source, Step, Working
-
-WATER_MG_CM3 = Fraction("998.2")
-"""Water at 20 C (handbook, from memory)."""
 
 # Enough digits that the volume of the largest flask is right to the last thousandth of a millilitre.
 PI = Fraction(Decimal("3.14159265358979323846"))
@@ -32,10 +29,9 @@ def compute_flask_volume(diameter_um: int, height_um: int) -> int:
     return round_half_up(PI * diameter_um * diameter_um * height_um / (4 * UM3_PER_UL))
 
 
-def compute_powder_in_slurry(powder_mg_cm3: Fraction | int, water_pct100: int) -> Fraction:
-    """Milligrams of powder in each cm3 of mixed slurry, from the density of its grains and the water."""
-    water = Fraction(water_pct100, PCT100_WHOLE) / WATER_MG_CM3
-    return 1 / (1 / Fraction(powder_mg_cm3) + water)
+def compute_powder_per_cm3(slurry_mg_cm3: int, water_pct100: int) -> int:
+    """Milligrams of powder in each cm3 of slurry: its density, less the share of it that is water."""
+    return divide_half_up(slurry_mg_cm3 * PCT100_WHOLE, PCT100_WHOLE + water_pct100)
 
 
 def compute_powder_needed(

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q, QuerySet
 
 from inventory.core.ledger import Amount, total_of
-from inventory.core.pieces import PieceMetal, explain_piece_metal
+from inventory.core.pieces import PieceMetal, explain_piece_metal, tell_mark
 from inventory.models import BenchTime, Cast, Entry, Holder, Movement, Piece
 
 from .casting_page import is_turned_back
@@ -89,6 +89,11 @@ class PiecePage:
             now_mg=self.last_mg,
             now_micro=as_cast_micro - gone_micro,
         )
+
+    @property
+    def mark(self) -> str:
+        """Which mark it may carry, as guidance; "" for metal that has none."""
+        return tell_mark(self.piece.cast.alloy.metal, self.charge, self.last_mg)
 
 
 def read_piece_page(piece: Piece) -> PiecePage:

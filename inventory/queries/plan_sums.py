@@ -19,13 +19,20 @@ from inventory.core.investing import compute_phases
 from inventory.core.metal import PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
 from inventory.core.picking import LeftOut, Suggestion, suggest_first_to_expire, suggest_oldest_first
-from inventory.core.powder import POWDER_STEP_MG, FlaskToFill, Mix, check_flasks, compute_mix
+from inventory.core.powder import (
+    POWDER_STEP_MG,
+    FlaskToFill,
+    Mix,
+    check_flasks,
+    compute_mix,
+    compute_powder_per_cm3,
+)
 from inventory.core.proposing import Proposal, propose_charge
 from inventory.core.schedule import ScheduleStep
 from inventory.core.timetable import Timetable, compute_timetable
 from inventory.core.tree import Fit, check_fit, compute_metal_to_charge
 from inventory.models import CastingDay, DayPractice, Lot, Material, Plan, Schedule, Studio
-from studio.kit.units import PCT100_PER_PERCENT, PCT100_WHOLE, divide_half_up
+from studio.kit.units import PCT100_PER_PERCENT, divide_half_up
 from studio.kit.working import Working
 
 from .plan_drafts import DayDraft, PlanDraft
@@ -162,9 +169,8 @@ def _work_metal(draft: PlanDraft, practice: DayPractice, studio: Studio) -> Meta
 
 
 def powder_per_cm3_mg(powder: Material) -> int:
-    """Milligrams of powder in each cm3 of slurry, from the slurry's density and the water."""
-    water = PCT100_WHOLE + water_pct100(powder)
-    return divide_half_up((powder.slurry_mg_cm3 or SLURRY_MG_CM3) * PCT100_WHOLE, water)
+    """Milligrams of powder in each cm3 of slurry, by the powder's sheet."""
+    return compute_powder_per_cm3(powder.slurry_mg_cm3 or SLURRY_MG_CM3, water_pct100(powder))
 
 
 def water_pct100(powder: Material) -> int:

@@ -23,7 +23,6 @@ from inventory.models import (
     PlanPortion,
     Schedule,
 )
-from inventory.models import ScheduleStep as StepRow
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .casting import casts_with_grams
@@ -192,7 +191,3 @@ def choose_schedule(
         key=lambda schedule: (schedule.powder_id is None, schedule.largest_diameter_um or 10**9, schedule.pk),
         default=None,
     )
-
-
-def steps_of(schedule: Schedule) -> list[StepRow]:
-    return list(schedule.steps.all())

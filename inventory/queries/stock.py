@@ -36,10 +36,6 @@ def standing_lots() -> QuerySet[Lot]:
     )
 
 
-def lots_with_something() -> QuerySet[Lot]:
-    return standing_lots().filter(holder__quantity__gt=0)
-
-
 def metal_sort() -> Case:
     """ "fresh", "clean" (reclaim that may go straight back, and old metal bought in), "spill" or "filings"."""
     return Case(

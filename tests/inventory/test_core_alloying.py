@@ -4,7 +4,6 @@ import pytest
 
 from inventory.core.alloying import (
     Portion,
-    compute_blend,
     compute_charge_fineness,
     compute_fineness,
     compute_highest_mark,
@@ -65,11 +64,6 @@ def test_metal_that_is_fine_enough_needs_nothing():
 
 def test_coming_down_to_no_fineness_is_refused():
     assert compute_lower(100_000, 92_500_000, 0).problem
-
-
-def test_a_blend_outside_its_two_metals_is_a_mistake_in_the_program():
-    with pytest.raises(ValueError, match="between"):
-        compute_blend(100_000, 950, 925, 800)
 
 
 def test_metal_below_every_mark_has_none():

@@ -5,7 +5,6 @@ import pytest
 from inventory.core.metal import (
     PatternPart,
     check_composition,
-    compute_metal_from_volume,
     compute_metal_needed,
     compute_mixture_density,
 )
@@ -21,7 +20,6 @@ def test_a_tree_of_wax_and_printed_patterns_takes_each_at_its_own_density():
 
 def test_a_pattern_of_known_volume_needs_no_weighing():
     assert compute_metal_needed([PatternPart("model", volume_ul=1_500)], 10_360)[0] == 15_540
-    assert compute_metal_from_volume(1_500, 10_360) == 15_540
 
 
 def test_a_fixed_button_is_added_to_the_tree():

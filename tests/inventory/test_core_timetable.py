@@ -8,7 +8,7 @@ import pytest
 
 from inventory.core.clock import QuietHours
 from inventory.core.day_moments import MomentKind
-from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind, check_day_plan
+from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.schedule import ScheduleStep
 from inventory.core.timetable import compute_timetable
 
@@ -154,22 +154,3 @@ def test_the_hours_add_up_in_the_working():
 def test_a_wish_without_a_zone_is_the_programs_mistake():
     with pytest.raises(ValueError, match="in a zone"):
         compute_timetable(Wish(WishKind.POUR, datetime(2026, 6, 10)), PLAN, LONDON)
-
-
-def test_the_usual_plan_has_nothing_against_it():
-    assert check_day_plan(PLAN) == ()
-
-
-@pytest.mark.parametrize(
-    ("plan", "words"),
-    [
-        (replace(PLAN, practice=StudioPractice(standing_minutes=-1)), "The flasks stand for"),
-        (replace(PLAN, practice=StudioPractice(lead_minutes=1_000)), "goes in before the pour"),
-        (replace(PLAN, practice=StudioPractice(quench_minutes=9_999)), "The quench waits"),
-        (replace(PLAN, practice=StudioPractice(crucible_c=5_000)), "The metal goes in between"),
-        (replace(PLAN, kiln=Kiln(largest_step_c=0)), "Check the largest step"),
-        (DayPlan(()), "no steps"),
-    ],
-)
-def test_a_plan_out_of_bounds_is_told_how_to_mend_it(plan, words):
-    assert any(words in sentence for sentence in check_day_plan(plan))

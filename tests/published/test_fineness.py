@@ -7,7 +7,6 @@ import pytest
 from inventory.core.alloying import (
     MARKS_PER_MILLE,
     Portion,
-    compute_blend,
     compute_charge_fineness,
     compute_fineness,
     compute_highest_mark,
@@ -58,11 +57,6 @@ def test_base_metal_cannot_bring_twenty_and_eighteen_carat_to_twenty_two():
     mend = compute_lower(13_000, int(13_000 * mean * CARAT), 917)
     assert mend.add_mg == 0
     assert "only finer metal can" in mend.problem
-
-
-def test_sixteen_carat_from_eighteen_and_twelve():
-    """School text: 120 g of 16 ct takes 80 g and 40 g; read. In twelfths of a carat the finenesses are whole."""
-    assert compute_blend(120_000, 16, 18, 12) == (80_000, 40_000)
 
 
 def test_a_hundred_grams_of_silver_900_rise_to_sterling():

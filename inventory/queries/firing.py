@@ -43,6 +43,13 @@ def firings() -> QuerySet[Firing]:
     return Firing.objects.select_related("kiln").annotate(cast_count=Count("casts"))
 
 
+def measured_energy(firing: Firing) -> Energy | None:
+    """By the meter; None where it was not read."""
+    if firing.meter_before_wh is None or firing.meter_after_wh is None:
+        return None
+    return compute_energy_from_meter(firing.meter_before_wh, firing.meter_after_wh)
+
+
 def estimate_firing(firing: Firing) -> Energy:
     """By rated power, the firing's own before the kiln's, without looking at a meter."""
     rated_w = firing.rated_w or firing.kiln.rated_w
@@ -118,8 +125,9 @@ class KilnRecords:
 
     def energy_of(self, firing: Firing) -> Energy:
         """By the meter if it was read; else by rated power, put right by the measured firings before it."""
-        if firing.meter_before_wh is not None and firing.meter_after_wh is not None:
-            return compute_energy_from_meter(firing.meter_before_wh, firing.meter_after_wh)
+        measured = measured_energy(firing)
+        if measured is not None:
+            return measured
         estimate = estimate_firing(firing)
         if estimate.problem:
             return estimate

@@ -7,7 +7,7 @@ from django_tables2 import A
 
 from inventory.core.energy import Energy
 from inventory.models import Firing
-from inventory.queries.firing import KilnRecords
+from inventory.queries.firing import KilnRecords, measured_energy
 from studio.kit import printing
 from studio.kit.tables import (
     BaseTable,
@@ -35,6 +35,9 @@ class FiringEnergyColumn(EnergyColumn):
 
 
 def _energy_of(firing: Firing, table: "FiringTable | None") -> Energy:
+    measured = measured_energy(firing)
+    if measured is not None:
+        return measured
     records = KilnRecords([firing.kiln_id]) if table is None else table.records
     return records.energy_of(firing)
 
@@ -59,5 +62,5 @@ class FiringTable(BaseTable):
 
     @cached_property
     def records(self) -> KilnRecords:
-        """Every firing there is, read once for all rows: what is measured puts right what is not."""
+        """Every firing there is, read once for all rows that have no meter: what is measured puts these right."""
         return KilnRecords()

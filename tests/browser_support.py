@@ -96,6 +96,12 @@ def _leaves_the_machine(url: str) -> list[str]:
     return [] if stays else [f"asked another host: {url}"]
 
 
+def settle(page: "Page") -> None:
+    """Wait for the parts that a page asks for by itself; most pages ask for none."""
+    if page.locator("[hx-trigger='load']").count():
+        page.wait_for_load_state("networkidle")
+
+
 def assert_no_axe_violations(page: "Page") -> None:
     """WCAG 2.2 AA, as far as axe can tell."""
     from axe_playwright_python.sync_playwright import Axe

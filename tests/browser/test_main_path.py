@@ -15,6 +15,7 @@ from tests.browser_support import (
     assert_no_axe_violations,
     assert_no_sideways_scroll,
     open_page,
+    settle,
 )
 from tests.served import ServedStudio
 
@@ -43,7 +44,7 @@ def test_every_page_of_a_studio_at_work_can_be_read_by_everyone(readers: "list[P
     for page in readers:
         answer = page.goto(address)
         assert answer is not None and answer.status == 200
-        page.wait_for_load_state("networkidle")
+        settle(page)
         assert_no_axe_violations(page)
         assert_no_sideways_scroll(page)
 

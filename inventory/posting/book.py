@@ -17,7 +17,7 @@ from django.db.models import Model, Q
 from django.utils import timezone
 
 from inventory.core.ledger import Amount, draw, first_unsound_day, seal_of
-from inventory.models import Cast, Entry, Holder, Movement, Piece, Studio
+from inventory.models import Cast, Entry, Holder, Piece, Studio
 from inventory.queries.ledger import holder_unit, name_holder, signed_changes
 from inventory.queries.studio import current_studio
 from studio.kit.printing import print_day, print_quantity
@@ -26,6 +26,13 @@ from .refusal import Refused
 from .writing import insert_rows
 
 Place = Holder.Place
+
+
+_MOVEMENT = (
+    "INSERT INTO inventory_movement "
+    "(entry_id, line, source_id, target_id, day, what, quantity, fine_ug, cost_micro, seal) "
+    "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
+)
 
 
 @dataclass
@@ -157,28 +164,25 @@ class Book:
         insert_rows([draft.entry for draft in self._drafts])
         for instances in self._made.values():
             insert_rows(instances)
-        insert_rows(list(self._movements()))
+        self._write_movements()
         self._write_balances()
 
-    def _movements(self) -> Iterator[Movement]:
+    def _movements(self) -> Iterator[tuple[Any, ...]]:
+        """Every line as the values of `_MOVEMENT`, with its seal."""
         for draft in self._drafts:
-            entry = draft.entry
+            entry, day = draft.entry.pk, draft.entry.day
             for number, line in enumerate(draft.lines, start=1):
-                amount = line.amount
-                yield Movement(
-                    entry_id=entry.pk,
-                    line=number,
-                    source_id=line.source.pk,
-                    target_id=line.target.pk,
-                    day=entry.day,
-                    what=line.what,
-                    quantity=amount.quantity,
-                    fine_ug=amount.fine_ug,
-                    cost_micro=amount.cost_micro,
-                    seal=seal_of(
-                        entry.pk, number, line.source.pk, line.target.pk, entry.day, amount, line.what
-                    ),
-                )
+                source, target, amount = line.source.pk, line.target.pk, line.amount
+                seal = seal_of(entry, number, source, target, day, amount, line.what)
+                numbers = (amount.quantity, amount.fine_ug, amount.cost_micro)
+                yield entry, number, source, target, day, str(line.what), *numbers, seal
+
+    def _write_movements(self) -> None:
+        # Nobody asks for a movement just written, so no instance is made of it.
+        rows = list(self._movements())
+        if rows:
+            with connection.cursor() as cursor:
+                cursor.executemany(_MOVEMENT, rows)
 
     def _check_earlier_days(self) -> None:
         """Judge every later day of a holder touched before its latest day, and move that day on."""

@@ -29,22 +29,25 @@ def rows_between(before: dict[str, int], after: dict[str, int]) -> dict[str, lis
     return written
 
 
-def write_plainly(template: Path, copy: Path, casts: list[dict[str, list[tuple]]], touched: int) -> float:
-    """Seconds that bare sqlite3 takes for the same inserts, and as many balance updates, a transaction a cast."""
-    shutil.copyfile(template, copy)
-    database = sqlite3.connect(copy, isolation_level=None)
-    for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
-        database.execute(f"PRAGMA {pragma}")
-    started = time.perf_counter()
-    for cast in casts:
-        database.execute("BEGIN IMMEDIATE")
+class PlainWriter:
+    """Bare sqlite3 on a copy of the studio: the same inserts, as many balance updates, a transaction a cast."""
+
+    def __init__(self, template: Path, copy: Path, touched: int) -> None:
+        shutil.copyfile(template, copy)
+        self.touched = touched
+        self.database = sqlite3.connect(copy, isolation_level=None)
+        for pragma in ("journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON"):
+            self.database.execute(f"PRAGMA {pragma}")
+
+    def write(self, cast: dict[str, list[tuple]]) -> float:
+        """Seconds that it takes for the rows of one cast."""
+        started = time.perf_counter()
+        self.database.execute("BEGIN IMMEDIATE")
         for table, rows in cast.items():
             if rows:
                 marks = ",".join("?" * len(rows[0]))
-                database.executemany(f"INSERT INTO inventory_{table} VALUES ({marks})", rows)
-        for _ in range(touched):
-            database.execute("UPDATE inventory_holder SET latest_day = latest_day WHERE id = 20")
-        database.execute("COMMIT")
-    seconds = time.perf_counter() - started
-    database.close()
-    return seconds
+                self.database.executemany(f"INSERT INTO inventory_{table} VALUES ({marks})", rows)
+        for _ in range(self.touched):
+            self.database.execute("UPDATE inventory_holder SET latest_day = latest_day WHERE id = 20")
+        self.database.execute("COMMIT")
+        return time.perf_counter() - started

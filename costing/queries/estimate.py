@@ -21,6 +21,7 @@ from costing.core.use import CastUse
 from costing.models import Policy
 from inventory.models import Plan, PlanPart, PlanPortion
 from inventory.queries.firing import ExpectedFiring
+from inventory.queries.planning import portions_for
 from studio.kit.working import Working
 
 from .planned import PlannedUses, day_of
@@ -53,7 +54,7 @@ class PlanEstimate:
     @property
     def charge_mg(self) -> int:
         """What lots are planned for the charge."""
-        return sum(one.quantity for one in self.plan.portions.all() if one.use == Use.METAL)
+        return sum(one.quantity for one in portions_for(self.plan, Use.METAL))
 
     @property
     def lines(self) -> list[CostLine]:
@@ -105,7 +106,7 @@ def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
         bench_minutes=bench.cast_minutes,
         customer_metal=plan.owner_id is not None,
     )
-    fresh_mg = sum(one.quantity for one in plan.portions.all() if one.use == Use.METAL and one.lot.is_fresh)
+    fresh_mg = sum(one.quantity for one in portions_for(plan, Use.METAL) if one.lot.is_fresh)
     said = (*_say_parts(plan), short, no_powder, *no_pattern, firing.energy.problem, bench.note)
     return PlanEstimate(
         plan=plan,
@@ -137,7 +138,7 @@ def _planned_metal(plan: Plan, bench: BenchMeans) -> PlannedMetal:
 
 
 def _planned_use(plan: Plan, use: str, name: str, needed: int) -> PlannedUse:
-    lots = [portion for portion in plan.portions.all() if portion.use == use]
+    lots = portions_for(plan, use)
     return PlannedUse(name, needed, sum(one.quantity for one in lots), sum(one.cost_micro for one in lots))
 
 
@@ -148,9 +149,7 @@ def _cost_patterns(plan: Plan) -> tuple[int, list[str]]:
         masses.setdefault(part.material_id, []).append(part)
     total_micro, notes = 0, []
     for material, parts in masses.items():
-        lots = [
-            one for one in plan.portions.all() if one.use == Use.PATTERN and one.lot.material_id == material
-        ]
+        lots = [one for one in portions_for(plan, Use.PATTERN) if one.lot.material_id == material]
         cost_micro, note = fill_up(
             PlannedUse(
                 str(parts[0].material),

@@ -34,15 +34,20 @@ def compute_powder_per_cm3(slurry_mg_cm3: int, water_pct100: int) -> int:
     return divide_half_up(slurry_mg_cm3 * PCT100_WHOLE, PCT100_WHOLE + water_pct100)
 
 
+def _fill(space_ul: int, powder_per_cm3_mg: int, over_mix_pct100: int) -> int:
+    """Milligrams of powder for a space and the over-mix."""
+    return round_half_up(
+        Fraction(space_ul * powder_per_cm3_mg, MG_CM3_PER_G_CM3)
+        * Fraction(PCT100_WHOLE + over_mix_pct100, PCT100_WHOLE)
+    )
+
+
 def compute_powder_needed(
     flask_ul: int, pattern_ul: int, powder_per_cm3_mg: int, water_pct100: int, over_mix_pct100: int = 0
 ) -> tuple[int, int, Working]:
     """Powder and water in milligrams for a flask less its tree, and over-mix for what stays in the bowl."""
     space_ul = max(0, flask_ul - pattern_ul)
-    powder_mg = round_half_up(
-        Fraction(space_ul * powder_per_cm3_mg, MG_CM3_PER_G_CM3)
-        * Fraction(PCT100_WHOLE + over_mix_pct100, PCT100_WHOLE)
-    )
+    powder_mg = _fill(space_ul, powder_per_cm3_mg, over_mix_pct100)
     water_mg = compute_water_mg(powder_mg, water_pct100)
     per_cm3 = print_density(powder_per_cm3_mg)
     working = Working(
@@ -130,7 +135,8 @@ def compute_mix(
     weighed: tuple[Step, ...] = ()
     if step_mg > 1:
         # Each flask's powder goes up by itself, so that one bowl is what its plans hold together.
-        shares_mg = [-(-share // step_mg) * step_mg for share in shares_mg]
+        each_mg = [_fill(space_ul, powder_per_cm3_mg, over_mix_pct100) for space_ul in spaces_ul]
+        shares_mg = [-(-share // step_mg) * step_mg for share in each_mg]
         powder_mg = sum(shares_mg)
         water_mg = compute_water_mg(powder_mg, water_pct100)
         weighed = (Step("as it is weighed, flask by flask", _say_mix(powder_mg, water_mg)),)

@@ -3,7 +3,7 @@
 from typing import Any
 
 from inventory.models import Material, Plan, PlanPortion
-from inventory.queries.plan_charge import portions_for
+from inventory.queries.planning import portions_for
 from studio.kit.picks import Options
 
 Lines = list[dict[str, Any]]

@@ -24,14 +24,13 @@ from inventory.models import (
     PlanPart,
     PlanPortion,
 )
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
 
 from .ledger import stands
 from .plan_drafts import draft_of
 from .plan_sums import flask_to_fill, powder_per_cm3_mg, schedule_steps, water_pct100, work_timetable
-from .planning import current_practice, name_lot
+from .planning import current_practice, name_lot, portions_for
 
 Use = PlanPortion.Use
 TO_COME = "not in stock yet"
@@ -58,14 +57,10 @@ class Bowl:
         """The powder by its lots, as the plans hold them; it adds up to the powder of the mix."""
         by_lot: dict[str, int] = {}
         for plan in self.plans:
-            for portion in portions_of(plan, Use.POWDER):
+            for portion in portions_for(plan, Use.POWDER):
                 label = name_lot(portion.lot)
                 by_lot[label] = by_lot.get(label, 0) + portion.quantity
         short_mg = self.mix.powder_mg - sum(by_lot.values())
-        # Each plan rounded its own powder, so that much may differ and is still the same powder.
-        if abs(short_mg) <= len(self.plans) and by_lot:
-            shares = allocate_largest_remainder(self.mix.powder_mg, list(by_lot.values()))
-            return [Weighing(label, share) for label, share in zip(by_lot, shares, strict=True)]
         return [*(Weighing(*one) for one in by_lot.items()), *_still_to_come(self.powder, short_mg)]
 
 
@@ -170,13 +165,9 @@ def is_invested(plan: Plan) -> bool:
     return closed or plan.has_powder or plan.has_vacuum  # type: ignore[attr-defined]  # annotated by the query
 
 
-def portions_of(plan: Plan, use: str) -> list[PlanPortion]:
-    return [portion for portion in plan.portions.all() if portion.use == use]
-
-
 def charge_of(plan: Plan) -> list[Weighing]:
     """What is weighed into the crucible, by lot; it adds up to the plan's metal."""
-    found = [Weighing(name_lot(one.lot), one.quantity) for one in portions_of(plan, Use.METAL)]
+    found = [Weighing(name_lot(one.lot), one.quantity) for one in portions_for(plan, Use.METAL)]
     return [*found, *_still_to_come(plan.alloy, plan.metal_mg - sum(one.mass_mg for one in found))]
 
 

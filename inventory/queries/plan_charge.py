@@ -8,7 +8,7 @@ from inventory.core.charge_shelf import Bind, Problem
 from inventory.models import Plan, PlanPortion
 
 from .plan_sums import Worked
-from .planning import name_lot
+from .planning import name_lot, portions_for
 
 #: What is never saved: metal that is not there or not theirs, and a charge below the mark. The rest are the
 #: studio's own rules, and the person at the bench may know better.
@@ -71,10 +71,6 @@ def read_kept_charge(plan: Plan, worked: Worked) -> KeptCharge:
         judged=judge_charge(worked.shelf, masses, worked.wanted) if lines else None,
         is_as_proposed={line.lot: line.mass_mg for line in lines} == proposed,
     )
-
-
-def portions_for(plan: Plan, use: str) -> list[PlanPortion]:
-    return [portion for portion in plan.portions.all() if portion.use == use]
 
 
 def what_never_saves(worked: Worked, masses: Mapping[int, int]) -> Sequence[Problem]:

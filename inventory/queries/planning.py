@@ -120,6 +120,11 @@ def name_lot(lot: Lot) -> str:
     return f"Lot {lot.pk}, {lot.material}"
 
 
+def portions_for(plan: Plan, use: str) -> list[PlanPortion]:
+    """What a plan means to take for one use; of a plan that was read with its portions it asks no more."""
+    return [portion for portion in plan.portions.all() if portion.use == use]
+
+
 def _as_shelf_lot(lot: Lot, alloy: Alloy, taken: dict[int, int]) -> ShelfLot:
     holder = lot.holder
     is_same = lot.material.alloy_id == alloy.pk

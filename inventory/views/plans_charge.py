@@ -14,9 +14,10 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Plan, PlanPortion
 from inventory.posting.planning import change_charge as post_change
 from inventory.posting.refusal import Refused
-from inventory.queries.plan_charge import NEVER, portions_for, what_never_saves
+from inventory.queries.plan_charge import NEVER, what_never_saves
 from inventory.queries.plan_drafts import draft_of
 from inventory.queries.plan_sums import Worked, work_out
+from inventory.queries.planning import portions_for
 
 from .plans import find_plan_or_404
 from .plans_page import DeedForm

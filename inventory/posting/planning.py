@@ -10,12 +10,13 @@ from django.contrib.auth.models import User
 from django.db import transaction
 from django.utils import timezone
 
-from inventory.core.ledger import Amount, draw
+from inventory.core.ledger import draw
 from inventory.models import Cast, CastingDay, CastMoment, Lot, Plan, PlanPart, PlanPortion
 from inventory.queries.plan_drafts import DayDraft
 from inventory.queries.plan_sums import Worked
 from inventory.queries.studio import current_studio
 
+from .book import balance_of
 from .casting import CastFacts, post_start
 from .refusal import Refused
 
@@ -198,8 +199,7 @@ def _write_portions(plan: Plan, takes: Iterable[tuple[str, int, int]]) -> None:
         holder = lots[key].holder
         if quantity > holder.quantity:
             raise Refused(f"Lot {key} does not hold that much. Write less, or take another lot.", "charge")
-        held = Amount(holder.quantity, holder.fine_ug, holder.cost_micro)
-        cost_micro = draw(held, quantity).cost_micro
+        cost_micro = draw(balance_of(holder), quantity).cost_micro
         rows.append(PlanPortion(plan=plan, lot_id=key, use=use, quantity=quantity, cost_micro=cost_micro))
     plan.portions.all().delete()
     PlanPortion.objects.bulk_create(rows)

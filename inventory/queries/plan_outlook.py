@@ -12,7 +12,7 @@ from inventory.models import DayPractice, Material, Plan, Studio
 from .plan_drafts import PlanDraft
 from .plan_pages import check_plan_schedule
 from .plan_sums import Worked, work_out, work_timetable
-from .planning import current_practice, name_lot
+from .planning import name_lot
 
 MAIN_MOMENTS = (
     (MomentKind.MIX, "Powder into the water"),
@@ -76,7 +76,8 @@ class Outlook:
 
 
 def look_at(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Outlook:
-    return Outlook(work_out(draft, studio, but), check_plan_schedule(draft, current_practice()))
+    worked = work_out(draft, studio, but)
+    return Outlook(worked, check_plan_schedule(draft, worked.practice))
 
 
 def main_moments(timetable: Timetable) -> list[tuple[str, Moment]]:

@@ -84,6 +84,7 @@ class Worked:
     """All that a plan works out. `lots` has every lot that is named in it, by key."""
 
     draft: PlanDraft
+    practice: DayPractice
     metal: Metal
     powder: Powder
     shelf: tuple[ShelfLot, ...]
@@ -115,6 +116,7 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
     )
     return Worked(
         draft=draft,
+        practice=practice,
         metal=metal,
         powder=powder,
         shelf=tuple(shelf),

@@ -14,11 +14,10 @@ from inventory.core.schedule_check import (
     LABEL_MOST,
     MINUTES_MOST,
     TARGET_MOST_C,
-    check_schedule,
 )
 from inventory.models import Material, Schedule
 from inventory.models import ScheduleStep as StoredStep
-from inventory.queries.schedules import days_to_come
+from inventory.queries.schedules import check_for_powder, days_to_come
 from studio.kit.fields import CelsiusField, HeatingField, LengthField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.rows import RowForm, RowsFormSet, make_rows
@@ -116,13 +115,8 @@ class ScheduleForm(StudioModelForm):
     def settle(self, rows: Any, room_c: int) -> bool:
         """Hold valid steps against the powder and the kiln; False when one of them is wrong. Cautions pass."""
         powder: Material | None = self.cleaned_data["powder"]
-        most_c, is_gypsum_bonded = (powder.most_c, powder.is_gypsum_bonded) if powder else (None, True)
         steps = rows.steps()
-        faults = [
-            remark
-            for remark in check_schedule(steps, most_c, is_gypsum_bonded, room_c)
-            if not remark.is_caution
-        ]
+        faults = [remark for remark in check_for_powder(steps, powder, room_c) if not remark.is_caution]
         for fault in faults:
             field = "" if fault.step is None else _find_field(fault.about, steps[fault.step])
             rows.refuse(fault.sentence, field, fault.step)

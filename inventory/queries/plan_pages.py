@@ -6,7 +6,6 @@ from dataclasses import dataclass
 
 from django.db.models import Prefetch, QuerySet
 
-from inventory.core.schedule_check import check_schedule
 from inventory.models import (
     Cast,
     CastingDay,
@@ -30,6 +29,7 @@ from .ledger import STANDING, stands
 from .plan_drafts import PlanDraft
 from .plan_sums import schedule_steps
 from .planning import current_practice, schedules
+from .schedules import check_for_powder
 
 LATEST_PIECES = 400
 MOST_NAMES = 80
@@ -135,10 +135,7 @@ def check_plan_schedule(draft: PlanDraft, practice: DayPractice) -> tuple[str, .
     """Where the schedule does not suit the powder or the flask. Each is a warning."""
     schedule, powder = draft.day.schedule, draft.powder
     found = [
-        remark.sentence
-        for remark in check_schedule(
-            schedule_steps(schedule), powder.most_c, powder.is_gypsum_bonded, practice.room_c
-        )
+        remark.sentence for remark in check_for_powder(schedule_steps(schedule), powder, practice.room_c)
     ]
     largest_um, wide_um = schedule.largest_diameter_um, draft.flask.diameter_um
     if largest_um and wide_um and wide_um > largest_um:

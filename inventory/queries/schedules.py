@@ -1,7 +1,10 @@
 """Reads of schedules of burnout: the list, one with its steps, and the casting days that follow it."""
 
+from collections.abc import Sequence
+
 from django.db.models import Max, QuerySet
 
+from inventory.core.schedule import ScheduleStep
 from inventory.core.schedule_check import Remark, check_schedule
 from inventory.models import CastingDay, Material, Schedule
 
@@ -19,9 +22,15 @@ def schedules_with_top() -> "QuerySet[Schedule]":
 
 def remarks_on(schedule: Schedule, room_c: int) -> tuple[Remark, ...]:
     """What stands against a schedule as it is now: its powder's sheet may have changed since it was saved."""
-    powder = schedule.powder
+    return check_for_powder(schedule_steps(schedule), schedule.powder, room_c)
+
+
+def check_for_powder(
+    steps: Sequence[ScheduleStep], powder: Material | None, room_c: int
+) -> tuple[Remark, ...]:
+    """Steps held against a powder's sheet; of a powder that is not named, gypsum-bonded is the safe guess."""
     most_c, is_gypsum_bonded = (powder.most_c, powder.is_gypsum_bonded) if powder else (None, True)
-    return check_schedule(schedule_steps(schedule), most_c, is_gypsum_bonded, room_c)
+    return check_schedule(steps, most_c, is_gypsum_bonded, room_c)
 
 
 def days_to_come() -> "QuerySet[CastingDay]":

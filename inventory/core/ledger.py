@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from hashlib import blake2b
+from itertools import accumulate
 
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.units import divide_half_up
@@ -115,6 +116,14 @@ def first_unsound_day(changes: Iterable[tuple[date, Amount]]) -> tuple[date, Amo
         if not balance.is_sound:
             return day, balance
     return None
+
+
+def least_quantity(changes: Iterable[tuple[date, Amount]], since: date) -> int:
+    """The least quantity that signed changes leave at the end of any day from `since` on."""
+    days: dict[date, int] = {since: 0}
+    for day, change in changes:
+        days[max(day, since)] = days.get(max(day, since), 0) + change.quantity
+    return min(accumulate(days[day] for day in sorted(days)))
 
 
 def seal_of(

@@ -5,7 +5,6 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from inventory.core.keeping import compute_use_by_once_opened
 from inventory.models import Cast, Customer, Lot, Material
 from studio.kit.fields import (
     LineField,
@@ -132,15 +131,6 @@ class OpenTubForm(OnceMixin, StudioForm):
             raise forms.ValidationError("It cannot have been opened before it came. Choose a later day.")
         return day
 
-    def save_lot(self) -> Lot:
-        """Write the day, and the use-by that follows from it when that is sooner."""
-        self.lot.opened_on = self.cleaned_data["day"]
-        self.lot.use_by = compute_use_by_once_opened(
-            self.lot.use_by, self.lot.opened_on, self.lot.material.opened_life_days
-        )
-        self.lot.save(update_fields=["opened_on", "use_by"])
-        return self.lot
-
 
 class LotFactsForm(OnceMixin, StudioModelForm):
     """What is known of a lot besides how much there is: no stock moves when it is mended."""
@@ -164,10 +154,8 @@ class LotFactsForm(OnceMixin, StudioModelForm):
         if lot.material.kind != Material.Kind.POWDER:
             del self.fields["is_damp"]
 
-    def save_lot(self) -> Lot:
-        lot: Lot = self.save(commit=False)
-        lot.save(update_fields=[name for name in self.Meta.fields if name in self.fields])
-        return lot
+    def facts(self) -> dict[str, Any]:
+        return {name: self.cleaned_data[name] for name in self.Meta.fields if name in self.fields}
 
 
 class OpeningRow(MaterialQuantityRow):

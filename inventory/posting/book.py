@@ -12,16 +12,16 @@ from datetime import date
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.db import connection, transaction
-from django.db.models import Model, Q
+from django.db import connection
+from django.db.models import Model
 from django.utils import timezone
 
 from inventory.core.ledger import Amount, draw, first_unsound_day, seal_of
-from inventory.models import Cast, Entry, Holder, Piece, Studio
-from inventory.queries.ledger import holder_unit, name_holder, signed_changes
-from inventory.queries.studio import current_studio
+from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio
+from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes
 from studio.kit.printing import print_day, print_quantity
 
+from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 from .writing import insert_rows
 
@@ -54,7 +54,7 @@ class Draft:
 class Book:
     """One posting under way. Get one from `open_book`; it writes when the block ends without an exception."""
 
-    def __init__(self, studio: Studio, holders: Iterable[Holder], by: User | None) -> None:
+    def __init__(self, studio: Studio, by: User | None) -> None:
         self.studio = studio
         self.by = by
         self.now = timezone.now()
@@ -64,23 +64,33 @@ class Book:
         self._new_holders: list[Holder] = []
         self._touched: dict[int, Holder] = {}
         self._held: dict[int, Holder] = {}
-        self._outside: dict[str, Holder] = {}
-        for holder in holders:
-            if holder.kind == Holder.Kind.OUTSIDE:
-                self._outside[holder.place] = holder
-            else:
-                self._held[holder.pk] = holder
+        self._outside: dict[str, Holder] = {holder.place: holder for holder in outside_holders()}
 
-    def holder(self, pk: int) -> Holder:
-        """A holder that was locked when the book was opened."""
-        return self._held[pk]
+    def read(self, *rows: Lot | Piece | Cast | Material | Alloy) -> None:
+        """Read rows again under the lock, so that they can be judged, and take their holders in hand.
+
+        The rows given say then what is true now. Raises Refused for a lot or piece that was taken back.
+        """
+        bring_up_to_date(rows)
+        for row in rows:
+            if getattr(row, "void", False):
+                raise Refused(f"{row} was taken back meanwhile. Open the page again.")
+            for name in ("holder", "crucible_holder"):
+                holder = getattr(row, name, None)
+                if holder is not None:
+                    # Two rows may share a holder: they must share the copy whose balance the posting changes.
+                    setattr(row, name, self._held.setdefault(holder.pk, holder))
+
+    def hold(self, holder_ids: Iterable[int]) -> dict[int, Holder]:
+        """Take holders in hand by their keys; those of the outside world are among them."""
+        outside = {holder.pk: holder for holder in self._outside.values()}
+        wanted = set(holder_ids) - set(outside)
+        for holder in Holder.objects.filter(pk__in=wanted - set(self._held)):
+            self._held[holder.pk] = holder
+        return outside | {pk: self._held[pk] for pk in wanted}
 
     def outside(self, place: Place) -> Holder:
         return self._outside[place]
-
-    def same_holder(self, holder: Holder) -> Holder:
-        """The book's own copy of a holder read elsewhere."""
-        return self._outside[holder.place] if holder.place else self._held[holder.pk]
 
     def new_holder(self, kind: Holder.Kind) -> Holder:
         holder = Holder(kind=kind)
@@ -249,20 +259,12 @@ def _refuse_unsound(holder: Holder, changes: list[tuple[date, Amount]]) -> None:
 
 
 @contextmanager
-def open_book(holder_ids: Iterable[int] = (), by: User | None = None) -> Iterator[Book]:
-    """Lock the studio and the named holders, and write what was gathered when the block ends.
+def open_book(by: User | None = None) -> Iterator[Book]:
+    """Lock the studio, and write what was gathered when the block ends. What is judged inside is read inside.
 
-    One transaction: an exception inside leaves nothing. The studio's row is locked first, so that postings of
-    two people stand in line on PostgreSQL as they do on SQLite's immediate transactions, and never deadlock.
+    One transaction: an exception inside leaves nothing.
     """
-    with transaction.atomic():
-        studio = current_studio(lock=True)
-        holders = (
-            # Without the rows that stand on them: only a refusal names a lot, and may read it then.
-            Holder.objects.select_for_update()
-            .filter(Q(pk__in=list(holder_ids)) | Q(kind=Holder.Kind.OUTSIDE))
-            .order_by("pk")
-        )
-        book = Book(studio, holders, by)
+    with studio_locked() as studio:
+        book = Book(studio, by)
         yield book
         book.write()

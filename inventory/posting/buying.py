@@ -11,6 +11,7 @@ from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, S
 from studio.kit.apportion import allocate_largest_remainder
 
 from .book import Book, Draft, open_book
+from .locking import bring_up_to_date
 from .refusal import Refused
 
 What = Movement.What
@@ -67,7 +68,8 @@ def post_delivery(
     """Take a delivery into stock: one lot a line, at its landed cost. Raises Refused for an empty delivery."""
     if not lines:
         raise Refused("Write at least one line: what came, how much, at what price.")
-    with open_book(by=by) as book:
+    with open_book(by) as book:
+        book.read(*(line.material for line in lines))
         draft = book.begin(Entry.Kind.DELIVERY, day, note=reference)
         delivery = Delivery(
             supplier=supplier,
@@ -114,21 +116,23 @@ def post_late_bill(
     """
     if amount_micro <= 0:
         raise Refused("Write what the bill came to, more than nothing.", "amount")
-    if delivery.void:
-        raise Refused("This delivery was reversed; enter the bill with the delivery that replaced it.")
-    received = list(
-        Movement.objects.filter(entry=delivery.entry_id, what=What.GOODS).values_list(
-            "target_id", "quantity", "cost_micro"
+    with open_book(by) as book:
+        bring_up_to_date([delivery])
+        if delivery.void:
+            raise Refused("This delivery was reversed; enter the bill with the delivery that replaced it.")
+        received = list(
+            Movement.objects.filter(entry=delivery.entry_id, what=What.GOODS).values_list(
+                "target_id", "quantity", "cost_micro"
+            )
         )
-    )
-    with open_book([row[0] for row in received], by) as book:
+        holders = book.hold(holder_id for holder_id, _, _ in received)
         draft = book.begin(Entry.Kind.LATE_BILL, day, note=note)
         draft.entry.bill_for = delivery
         by_mass = delivery.spread_by == Delivery.SpreadBy.MASS
         shares = allocate_largest_remainder(amount_micro, [row[1] if by_mass else row[2] for row in received])
         supplier = book.outside(Holder.Place.SUPPLIER)
         for (holder_id, quantity, _), share in zip(received, shares, strict=True):
-            holder = book.holder(holder_id)
+            holder = holders[holder_id]
             left = min(holder.quantity, quantity)
             here, used = allocate_largest_remainder(share, [left, quantity - left])
             book.move(draft, supplier, holder, Amount(cost_micro=here), What.CHARGES)

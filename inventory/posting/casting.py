@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.db import connection
 
 from inventory.core.alloying import compute_blend_melts_milli
-from inventory.core.ledger import Amount, draw
+from inventory.core.ledger import Amount, draw, least_quantity, total_of
 from inventory.models import (
     Alloy,
     BenchTime,
@@ -23,7 +23,8 @@ from inventory.models import (
     Movement,
     TreePart,
 )
-from inventory.queries.casting import charged_portions, loss_of_cast
+from inventory.queries.casting import charged_portions, losses_by_day
+from studio.kit.printing import print_day
 
 from .book import Book, Draft, open_book
 from .closing import Weights, add_close, make_reclaim_lot
@@ -104,7 +105,8 @@ def post_cast(record: CastRecord, by: User | None = None) -> Cast:
     lots += [part.lot for part in record.tree if part.lot is not None]
     day = record.facts.day
     before = record.prepared_on or day
-    with open_book([lot.holder_id for lot in lots], by) as book:
+    with open_book(by) as book:
+        book.read(*lots)
         cast = new_cast(book, record.facts)
         cast.firing, cast.water_mg, cast.poured = record.firing, record.water_mg, True
         _set_pour(cast, record.pour)
@@ -120,7 +122,7 @@ def post_cast(record: CastRecord, by: User | None = None) -> Cast:
 
 def post_start(facts: CastFacts, by: User | None = None) -> Cast:
     """Begin a cast that will be recorded step by step."""
-    with open_book(by=by) as book:
+    with open_book(by) as book:
         return new_cast(book, facts)
 
 
@@ -128,7 +130,8 @@ def post_tree(cast: Cast, parts: Sequence[TreeRecord], day: date, by: User | Non
     """Record what the tree is made of and take it from the lots that are named."""
     if not parts:
         raise Refused("Write what the tree is made of and what it weighs.", "tree")
-    with open_book([part.lot.holder_id for part in parts if part.lot], by) as book:
+    with open_book(by) as book:
+        book.read(cast, *(part.lot for part in parts if part.lot))
         add_tree(book, cast, parts, day)
 
 
@@ -142,7 +145,8 @@ def post_powder(
     """Record the powder and water of a cast's mould and take the powder from its lots."""
     if not portions:
         raise Refused("Write which lot of powder was mixed, and how much.", "powder")
-    with open_book([portion.lot.holder_id for portion in portions], by) as book:
+    with open_book(by) as book:
+        book.read(cast, *(portion.lot for portion in portions))
         add_powder(book, cast, portions, day)
         cast.water_mg = water_mg
         cast.save(update_fields=["water_mg"])
@@ -150,12 +154,11 @@ def post_powder(
 
 def post_charge(cast: Cast, portions: Sequence[Portion], day: date, by: User | None = None) -> None:
     """Weigh portions of lots into the crucible; more may be added until the cast is closed."""
-    _refuse_closed(cast)
     if not portions:
         raise Refused("Write at least one lot and how much of it goes in.", "charge")
-    ids = [cast.crucible_holder_id, *(portion.lot.holder_id for portion in portions)]
-    with open_book(ids, by) as book:
-        cast.crucible_holder = book.holder(cast.crucible_holder_id)
+    with open_book(by) as book:
+        book.read(cast, *(portion.lot for portion in portions))
+        _refuse_closed(cast)
         add_charge(book, cast, portions, day)
 
 
@@ -168,9 +171,9 @@ def record_pour(cast: Cast, notes: PourNotes) -> None:
 
 def post_close(cast: Cast, weights: Weights, day: date, by: User | None = None) -> None:
     """Empty the crucible: pieces, reclaim and what is lost. Raises Refused for what cannot be."""
-    _refuse_closed(cast)
-    with open_book([cast.crucible_holder_id], by) as book:
-        cast.crucible_holder = book.holder(cast.crucible_holder_id)
+    with open_book(by) as book:
+        book.read(cast)
+        _refuse_closed(cast)
         add_close(book, cast, weights, charged_portions(cast), day)
         cast.poured = True
         cast.save(update_fields=["closed_on", "outcome", "poured"])
@@ -186,14 +189,13 @@ def post_found(
 ) -> Lot:
     """Bring metal of a closed cast back from "lost", with its share of what was lost, into a lot of its own.
 
-    Raises Refused for more than the cast still counts as lost.
+    Raises Refused for more than the cast counts as lost, on the day it was found and ever since.
     """
     if mass_mg <= 0:
         raise Refused("Write how much was found, more than nothing.", "mass")
-    with open_book([cast.crucible_holder_id], by) as book:
-        lost = loss_of_cast(cast)
-        if mass_mg > lost.quantity:
-            raise Refused("That is more than this cast lost; a stock count can take in the rest.", "mass")
+    with open_book(by) as book:
+        book.read(cast)
+        lost = _findable(cast, mass_mg, day)
         draft = book.begin(Entry.Kind.FOUND, day, cast=cast, note=note)
         melts = compute_blend_melts_milli(charged_portions(cast))
         lot = make_reclaim_lot(book, draft, cast, origin, melts)
@@ -201,7 +203,24 @@ def post_found(
     return lot
 
 
+def _findable(cast: Cast, mass_mg: int, day: date) -> Amount:
+    """What the cast counts as lost today, of which `mass_mg` may have been found on `day`."""
+    if cast.closed_on is None:
+        raise Refused("This cast is not closed yet: write the metal among its weights.", "mass")
+    if day < cast.closed_on:
+        closed = print_day(cast.closed_on, with_year=True)
+        raise Refused(f"This cast was weighed out on {closed}: nothing of it was lost before.", "day")
+    changes = losses_by_day(cast)
+    lost = total_of(change for _, change in changes)
+    if mass_mg > lost.quantity:
+        raise Refused("That is more than this cast lost; a stock count can take in the rest.", "mass")
+    if mass_mg > least_quantity(changes, since=day):
+        raise Refused("That is more than this cast had lost by then. Choose a later day.", "day")
+    return lost
+
+
 def new_cast(book: Book, facts: CastFacts) -> Cast:
+    book.read(facts.alloy)
     cast = Cast(
         number=_next_number(),
         title=facts.title,
@@ -231,8 +250,7 @@ def add_tree(book: Book, cast: Cast, parts: Sequence[TreeRecord], day: date) -> 
     has_lots = any(part.lot is not None for part in parts)
     for part in parts:
         if part.lot is not None:
-            source = book.holder(part.lot.holder_id)
-            book.take(draft, source, book.outside(Place.USED), part.quantity, What.PATTERN, "tree")
+            book.take(draft, part.lot.holder, book.outside(Place.USED), part.quantity, What.PATTERN, "tree")
         book.make(
             TreePart(
                 cast=cast,
@@ -248,16 +266,14 @@ def add_powder(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -
     draft = book.begin(Entry.Kind.POWDER, day, cast=cast)
     for portion in portions:
         _refuse_stale(portion.lot, day)
-        source = book.holder(portion.lot.holder_id)
-        book.take(draft, source, book.outside(Place.USED), portion.quantity, field="powder")
+        book.take(draft, portion.lot.holder, book.outside(Place.USED), portion.quantity, field="powder")
 
 
 def add_charge(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
     draft = book.begin(Entry.Kind.CHARGE, day, cast=cast)
     for portion in portions:
         _refuse_foreign(cast, portion.lot)
-        source = book.holder(portion.lot.holder_id)
-        amount = book.take(draft, source, cast.crucible_holder, portion.quantity, field="charge")
+        amount = book.take(draft, portion.lot.holder, cast.crucible_holder, portion.quantity, field="charge")
         _set_alloyed_aside(book, draft, cast, portion.lot, amount)
 
 

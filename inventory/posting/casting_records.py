@@ -65,6 +65,12 @@ def assign_firing(cast: Cast, firing: Firing | FiringRecord | None) -> None:
         CastingDay.objects.filter(plans__cast=cast, firing=None).update(firing=cast.firing)
 
 
+def strike_out_firing(firing: Firing) -> None:
+    """Take out a firing that no cast stands in. A casting day that it was to be has not been fired then."""
+    CastingDay.objects.filter(firing=firing).update(firing=None)
+    firing.delete()
+
+
 def mend_cast(cast: Cast, facts: Mapping[str, Any]) -> None:
     """Write facts of a cast anew that no stock hangs on. Raises KeyError for any other."""
     for name, value in facts.items():

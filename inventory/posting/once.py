@@ -3,29 +3,24 @@
 from collections.abc import Callable
 from uuid import UUID
 
-from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from inventory.models import OnceKey
+
+from .locking import studio_locked
 
 
 def post_once(key: UUID, act: Callable[[], str]) -> str:
     """Do `act`, which posts and returns the address of its result, once for this key.
 
-    A second call with the same key does nothing and returns the first result's address. What `act` raises
-    passes through, and the key stays unused, so a refused form can be mended and sent again.
+    Nobody else posts from before `act` begins until it is written, so what it reads it may judge by. A second
+    call with the same key does nothing and returns the first result's address. What `act` raises passes through,
+    and the key stays unused, so a refused form can be mended and sent again.
     """
-    try:
-        with transaction.atomic():
-            done = OnceKey.objects.filter(pk=key).first()
-            if done is not None:
-                return done.result_url
-            result_url = act()
-            OnceKey.objects.create(key=key, result_url=result_url, made_at=timezone.now())
-            return result_url
-    except IntegrityError:
-        # On PostgreSQL two senders can both find no key; the later one's work was rolled back just now.
+    with studio_locked():
         done = OnceKey.objects.filter(pk=key).first()
-        if done is None:
-            raise
-        return done.result_url
+        if done is not None:
+            return done.result_url
+        result_url = act()
+        OnceKey.objects.create(key=key, result_url=result_url, made_at=timezone.now())
+        return result_url

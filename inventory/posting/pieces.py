@@ -52,17 +52,16 @@ def post_finish_together(
     cast = finished[0][0].cast
     if any(piece.cast_id != cast.pk for piece, _ in finished):
         raise ValueError("pieces that are finished together come from one cast")
-    for piece, _ in finished:
-        _refuse_gone(piece)
     only = finished[0][0] if len(finished) == 1 else None
-    with open_book([piece.holder_id for piece, _ in finished], by) as book:
+    with open_book(by) as book:
+        _read_pieces(book, *(piece for piece, _ in finished))
         draft = book.begin(Entry.Kind.FINISH, day, cast=cast, piece=only, note=note)
-        gone = [book.holder(piece.holder_id).quantity - finished_mg for piece, finished_mg in finished]
+        gone = [piece.holder.quantity - finished_mg for piece, finished_mg in finished]
         _refuse_gain(book, finished, gone, filings_mg)
         shares = allocate_largest_remainder(filings_mg, [max(gone_mg, 0) for gone_mg in gone])
         lot = _filings_lot(book, draft, cast) if filings_mg else None
         for (piece, finished_mg), gone_mg, share_mg in zip(finished, gone, shares, strict=True):
-            holder = book.holder(piece.holder_id)
+            holder = piece.holder
             lost_mg = gone_mg - share_mg
             if lost_mg < 0:
                 take_back_gain(book, draft, holder, -lost_mg, _weighings(finished))
@@ -77,23 +76,22 @@ def post_finish_together(
 
 def post_sale(piece: Piece, day: date, note: str = "", by: User | None = None) -> Entry:
     """A piece leaves for good: sold, given, or, where the metal was a customer's, handed to its owner."""
-    _refuse_gone(piece)
-    with open_book([piece.holder_id], by) as book:
-        holder = book.holder(piece.holder_id)
+    with open_book(by) as book:
+        _read_pieces(book, piece)
         draft = book.begin(Entry.Kind.SALE, day, cast=piece.cast, piece=piece, note=note)
-        book.move(draft, holder, book.outside(Holder.Place.CUSTOMER), balance_of(holder), What.PIECE)
+        customer = book.outside(Holder.Place.CUSTOMER)
+        book.move(draft, piece.holder, customer, balance_of(piece.holder), What.PIECE)
         _set_state(piece, State.HANDED if piece.cast.owner_id else State.SOLD, day)
     return draft.entry
 
 
 def post_melt_back(piece: Piece, day: date, note: str = "", by: User | None = None) -> Entry:
     """Put a piece back in the reclaim tin, at what its metal cost."""
-    _refuse_gone(piece)
-    with open_book([piece.holder_id], by) as book:
-        holder = book.holder(piece.holder_id)
+    with open_book(by) as book:
+        _read_pieces(book, piece)
         draft = book.begin(Entry.Kind.MELT_BACK, day, cast=piece.cast, piece=piece, note=note)
         lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, _melts(piece.cast))
-        book.move(draft, holder, lot.holder, balance_of(holder), What.FAILED)
+        book.move(draft, piece.holder, lot.holder, balance_of(piece.holder), What.FAILED)
         _set_state(piece, State.MELTED, day)
     return draft.entry
 
@@ -118,7 +116,7 @@ def _refuse_gain(
     for (piece, _), gone_mg in zip(finished, gone, strict=True):
         over_mg = -gone_mg if len(finished) > 1 else filings_mg - gone_mg
         if over_mg > _explained_mg(book, 3):
-            before = print_mass(book.holder(piece.holder_id).quantity)
+            before = print_mass(piece.holder.quantity)
             raise Refused(
                 f"{piece.name} weighed {before} before, so {print_mass(over_mg)} too much is here now. "
                 "Weigh it without findings and stones, or weigh the filings again.",
@@ -137,9 +135,14 @@ def _explained_mg(book: Book, weighings: int) -> int:
     return compute_weighing_uncertainty(book.studio.scale_division_mg, weighings).tolerance_mg
 
 
-def _refuse_gone(piece: Piece) -> None:
-    if piece.void or piece.state not in (State.CAST, State.FINISHED):
-        raise Refused(f"{piece.name} is {piece.get_state_display()}: nothing more can be done with it here.")
+def _read_pieces(book: Book, *pieces: Piece) -> None:
+    """Read pieces under the lock. Raises Refused for one that is not here any more."""
+    book.read(*pieces)
+    for piece in pieces:
+        if piece.state not in (State.CAST, State.FINISHED):
+            raise Refused(
+                f"{piece.name} is {piece.get_state_display()}: nothing more can be done with it here."
+            )
 
 
 def _set_state(piece: Piece, state: str, day: date) -> None:

@@ -7,17 +7,18 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.contrib.auth.models import User
-from django.db import transaction
 from django.utils import timezone
 
 from inventory.core.ledger import draw
 from inventory.models import Cast, CastingDay, CastMoment, Lot, Plan, PlanPart, PlanPortion
 from inventory.queries.plan_drafts import DayDraft
 from inventory.queries.plan_sums import Worked
-from inventory.queries.studio import current_studio
+from inventory.queries.planning import promised
+from studio.kit.printing import print_quantity
 
 from .book import balance_of
 from .casting import CastFacts, post_start
+from .locking import studio_locked
 from .refusal import Refused
 
 Use = PlanPortion.Use
@@ -33,9 +34,7 @@ def save_plan(
     that is planned already. Raises Refused for a plan that was begun or dropped, and for a day that was fired.
     """
     draft = worked.draft
-    with transaction.atomic():
-        # Two people who plan at once stand in line, so that neither holds what the other holds.
-        current_studio(lock=True)
+    with studio_locked():
         if plan is not None:
             plan = _lock_open(plan)
         day = _write_day(draft.day, plan.day if plan is not None else day)
@@ -62,24 +61,26 @@ def save_plan(
 
 def change_charge(plan: Plan, charge: Chosen) -> None:
     """Put other portions in the planned charge: milligrams by lot. Raises Refused for what a lot does not hold."""
-    with transaction.atomic():
-        current_studio(lock=True)
+    with studio_locked():
         plan = _lock_open(plan)
         others = plan.portions.exclude(use=Use.METAL).values_list("use", "lot_id", "quantity")
         _write_portions(plan, [*((Use.METAL, lot, mass) for lot, mass in charge.items() if mass), *others])
 
 
 def set_hold(plan: Plan, holds: bool) -> None:
-    """Promise a plan's stock to it, or let it go."""
-    with transaction.atomic():
+    """Promise a plan's stock to it, or let it go. Raises Refused where others hold it meanwhile."""
+    with studio_locked():
         plan = _lock_open(plan)
         plan.holds = holds
+        if holds:
+            portions = plan.portions.select_related("lot__holder", "lot__material")
+            _refuse_what_is_not_there(plan, [(one.lot, one.quantity) for one in portions])
         plan.save(update_fields=["holds"])
 
 
 def drop_plan(plan: Plan) -> None:
     """Give a plan up: it holds nothing any more and stays to be read."""
-    with transaction.atomic():
+    with studio_locked():
         plan = _lock_open(plan)
         plan.dropped, plan.holds = True, False
         plan.save(update_fields=["dropped", "holds"])
@@ -87,8 +88,7 @@ def drop_plan(plan: Plan) -> None:
 
 def post_begin(plan: Plan, by: User | None = None) -> Cast:
     """Begin the cast of a plan. What it holds stays promised until the cast has used it."""
-    with transaction.atomic():
-        current_studio(lock=True)
+    with studio_locked():
         plan = _lock_open(plan)
         cast = post_start(
             CastFacts(
@@ -125,7 +125,7 @@ def take_back_moment(cast: Cast, kind: str, text: str = "") -> None:
 
 
 def _lock_open(plan: Plan) -> Plan:
-    locked = Plan.objects.select_for_update(of=("self",)).select_related("day").get(pk=plan.pk)
+    locked = Plan.objects.select_related("day").get(pk=plan.pk)
     if locked.cast_id is not None:
         raise Refused("This plan was begun: its cast has a page of its own.")
     if locked.dropped:
@@ -190,16 +190,29 @@ def _chosen(worked: Worked, charge: Chosen | None) -> list[tuple[str, int, int]]
     return takes
 
 
+def _refuse_what_is_not_there(plan: Plan, takes: Iterable[tuple[Lot, int]]) -> None:
+    """Refuse more than a lot holds and, for a plan that holds its stock, more than other plans leave of it."""
+    taken = promised(but=plan) if plan.holds else {}
+    for lot, quantity in takes:
+        if quantity > lot.holder.quantity:
+            raise Refused(f"Lot {lot.pk} does not hold that much. Write less, or take another lot.", "charge")
+        free = lot.holder.quantity - taken.get(lot.pk, 0)
+        if quantity > free:
+            left = print_quantity(max(free, 0), lot.material.unit)
+            raise Refused(
+                f"Of lot {lot.pk} {left} is free; other plans hold the rest. Have the plan worked out anew.",
+                "charge",
+            )
+
+
 def _write_portions(plan: Plan, takes: Iterable[tuple[str, int, int]]) -> None:
     """Keep what is to be taken, each at what that much of its lot costs today."""
     takes = list(takes)
-    lots = Lot.objects.select_related("holder").in_bulk([lot for _, lot, _ in takes])
+    lots = Lot.objects.select_related("holder", "material").in_bulk([lot for _, lot, _ in takes])
+    _refuse_what_is_not_there(plan, [(lots[key], quantity) for _, key, quantity in takes])
     rows = []
     for use, key, quantity in takes:
-        holder = lots[key].holder
-        if quantity > holder.quantity:
-            raise Refused(f"Lot {key} does not hold that much. Write less, or take another lot.", "charge")
-        cost_micro = draw(balance_of(holder), quantity).cost_micro
+        cost_micro = draw(balance_of(lots[key].holder), quantity).cost_micro
         rows.append(PlanPortion(plan=plan, lot_id=key, use=use, quantity=quantity, cost_micro=cost_micro))
     plan.portions.all().delete()
     PlanPortion.objects.bulk_create(rows)

@@ -20,18 +20,17 @@ def post_reversal(entry: Entry, note: str = "", by: User | None = None) -> Entry
     what was really there, and both entries stay in the history. Raises Refused, naming the entries to reverse
     first, newest first, when later entries build on what this one did.
     """
-    movements = list(entry.movements.select_related("source", "target").order_by("line"))
-    ids = {pk for line in movements for pk in (line.source_id, line.target_id)}
-    with open_book(ids, by) as book:
+    with open_book(by) as book:
         _refuse_unreversible(entry)
+        movements = list(entry.movements.order_by("line"))
+        holders = book.hold({pk for line in movements for pk in (line.source_id, line.target_id)})
         draft = book.begin(
             Entry.Kind.REVERSAL, entry.day, cast=entry.cast, piece=entry.piece, note=note, reverses=entry
         )
         draft.entry.bill_for = entry.bill_for
         for line in movements:
-            source, target = book.same_holder(line.source), book.same_holder(line.target)
             amount = Amount(line.quantity, line.fine_ug, line.cost_micro)
-            book.move(draft, target, source, amount, line.what)
+            book.move(draft, holders[line.target_id], holders[line.source_id], amount, line.what)
         for effect in (_void_what_it_made, _EFFECTS.get(entry.kind)):
             if effect is not None:
                 effect(entry)

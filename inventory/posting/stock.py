@@ -1,19 +1,25 @@
 """Postings of stock outside casting: opening stock, a customer's metal, use, counts, what is thrown away."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.contrib.auth.models import User
 
+from inventory.core.keeping import compute_use_by_once_opened
 from inventory.core.ledger import Amount, rate_of
 from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece
 from studio.kit.printing import print_day
 
 from .book import balance_of, open_book
 from .buying import make_lot
+from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 
 Place = Holder.Place
+#: What is known of a lot besides how much there is.
+MENDABLE = ("supplier_batch", "use_by", "kept_in", "is_damp", "note")
 
 
 @dataclass(frozen=True)
@@ -34,7 +40,8 @@ class OpeningLot:
 def post_opening(opening: OpeningLot, day: date, note: str = "", by: User | None = None) -> Lot:
     """Enter a lot that was already in the studio. Raises Refused when there is nothing of it."""
     _refuse_nothing(opening.quantity)
-    with open_book(by=by) as book:
+    with open_book(by) as book:
+        book.read(opening.material)
         draft = book.begin(Entry.Kind.OPENING, day, note=note)
         lot = make_lot(book, draft, opening.material, opening.origin)
         lot.melts_milli, lot.cost_is_estimate = opening.melts_milli, opening.cost_is_estimate
@@ -58,7 +65,8 @@ def post_handed_in(
     _refuse_nothing(mass_mg)
     if material.kind != Material.Kind.METAL:
         raise Refused("A customer hands in metal; choose a metal.", "material")
-    with open_book(by=by) as book:
+    with open_book(by) as book:
+        book.read(material)
         draft = book.begin(Entry.Kind.HANDED_IN, day, note=note)
         lot = make_lot(book, draft, material, Lot.Origin.HANDED_IN)
         lot.owner, lot.melts_milli = customer, melts_milli
@@ -110,9 +118,10 @@ class _Out:
 
 def _post_out(lot: Lot, quantity: int, day: date, out: _Out, by: User | None) -> Entry:
     _refuse_nothing(quantity)
-    with open_book([lot.holder_id], by) as book:
+    with open_book(by) as book:
+        book.read(lot, *(row for row in (out.cast, out.piece) if row is not None))
         draft = book.begin(out.kind, day, cast=out.cast, piece=out.piece, note=out.note)
-        book.take(draft, book.holder(lot.holder_id), book.outside(out.place), quantity, field="quantity")
+        book.take(draft, lot.holder, book.outside(out.place), quantity, field="quantity")
     return draft.entry
 
 
@@ -122,8 +131,9 @@ def post_count(lot: Lot, counted: int, day: date, note: str = "", by: User | Non
     What is missing takes its share of cost with it; what is found comes in at the lot's own cost for each
     gram, or at none when the lot was thought empty. Returns None when the count agrees.
     """
-    with open_book([lot.holder_id], by) as book:
-        holder = book.holder(lot.holder_id)
+    with open_book(by) as book:
+        book.read(lot)
+        holder = lot.holder
         if holder.latest_day and day < holder.latest_day:
             moved = print_day(holder.latest_day, with_year=True)
             raise Refused(f"This lot moved on {moved}; a count before that says nothing about today.", "day")
@@ -143,6 +153,26 @@ def _found_amount(holder: Holder, lot: Lot, quantity: int) -> Amount:
     if holder.quantity == 0:
         return Amount(quantity, quantity * lot.material.fineness, 0)
     return rate_of(balance_of(holder), quantity)
+
+
+def open_tub(lot: Lot, day: date) -> None:
+    """Write down when a tub was opened, and the use-by that follows from it when that is sooner."""
+    with studio_locked():
+        bring_up_to_date([lot])
+        lot.opened_on = day
+        lot.use_by = compute_use_by_once_opened(lot.use_by, day, lot.material.opened_life_days)
+        lot.save(update_fields=["opened_on", "use_by"])
+
+
+def mend_lot(lot: Lot, facts: Mapping[str, Any]) -> None:
+    """Write facts of a lot anew that no stock hangs on. Raises KeyError for any other."""
+    if not set(facts) <= set(MENDABLE):
+        raise KeyError(set(facts) - set(MENDABLE))
+    with studio_locked():
+        bring_up_to_date([lot])
+        for name, value in facts.items():
+            setattr(lot, name, value)
+        lot.save(update_fields=list(facts))
 
 
 def _refuse_nothing(quantity: int) -> None:

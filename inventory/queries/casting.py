@@ -1,6 +1,7 @@
 """Reads of casts: what was charged, what came out, what is still lost, what to do next."""
 
 from collections.abc import Sequence
+from datetime import date
 
 from django.db.models import (
     BooleanField,
@@ -48,19 +49,13 @@ def charged_portions(cast: Cast) -> list[tuple[int, int]]:
     )
 
 
-def _sum_amount(**filters: object) -> Amount:
-    sums = Movement.objects.filter(STANDING, **filters).aggregate(
-        quantity=Sum("quantity", default=0), fine=Sum("fine_ug", default=0), cost=Sum("cost_micro", default=0)
+def losses_by_day(cast: Cast) -> list[tuple[date, Amount]]:
+    """Every change of what a cast counts as lost, signed: at the pour and in finishing, less what was found since."""
+    rows = Movement.objects.filter(TO_LOST | FROM_LOST, STANDING, entry__cast=cast).values_list(
+        "target__place", "day", "quantity", "fine_ug", "cost_micro"
     )
-    return Amount(sums["quantity"], sums["fine"], sums["cost"])
-
-
-def loss_of_cast(cast: Cast) -> Amount:
-    """What a cast counts as lost today: lost at the pour and in finishing, less what was found since."""
-    lost = Holder.Place.LOST
-    return _sum_amount(entry__cast=cast, target__place=lost) - _sum_amount(
-        entry__cast=cast, source__place=lost
-    )
+    signed = [(1 if place == Holder.Place.LOST else -1, day, numbers) for place, day, *numbers in rows]
+    return [(day, Amount(*(sign * number for number in numbers))) for sign, day, numbers in signed]
 
 
 def _sum_in_cast(which: Q, amount: F | Case | None = None) -> Coalesce:

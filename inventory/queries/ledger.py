@@ -1,12 +1,18 @@
 """Reads of the ledger: names of holders, movements of a holder, what came after an entry."""
 
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import F, Q, QuerySet
 
 from inventory.core.ledger import Amount
 from inventory.models import Entry, Holder, Movement
+
+
+def outside_holders() -> list[Holder]:
+    """The places of the outside world, one holder each."""
+    return list(Holder.objects.filter(kind=Holder.Kind.OUTSIDE))
 
 
 def signed_changes(holder_ids: Iterable[int]) -> dict[int, list[tuple[date, Amount]]]:
@@ -47,24 +53,43 @@ def later_users(entry: Entry) -> list[Entry]:
 
     They drew on what it put somewhere. On a lot that it made, whatever was added would be left in a lot struck out,
     and on a piece that it weighed, whatever came after counts on that weight: so these may not be touched at all.
+    Metal found came out of what the cast had lost by then, so what lost it stays while it is found. A bill hangs
+    on its delivery, and what was taken for a piece on the piece, wherever their own lines go.
     """
-    filled, whole = _ends_of(entry)
+    ends = _ends_of(entry)
     moved = Movement.objects.filter(
-        Q(source__in=filled | whole) | Q(target__in=whole), entry_id__gt=entry.pk
+        Q(source__in=ends.filled | ends.whole) | Q(target__in=ends.whole), entry_id__gt=entry.pk
     ).values("entry")
+    builds = Q(pk__in=moved) | Q(bill_for__entry=entry) | Q(piece__entry=entry)
+    if ends.lost:
+        builds |= Q(kind=Entry.Kind.FOUND, cast=entry.cast_id)
     return list(
-        standing_entries().filter(pk__in=moved).select_related("cast", "piece").distinct().order_by("-pk")
+        standing_entries()
+        .filter(builds, pk__gt=entry.pk)
+        .select_related("cast", "piece")
+        .distinct()
+        .order_by("-pk")
     )
 
 
-def _ends_of(entry: Entry) -> tuple[set[int], set[int]]:
-    """Holders that an entry filled, and those that must stay as it left them: the lots it made and its pieces."""
-    filled, whole = set(), set(entry.lots_made.values_list("holder", flat=True))
+@dataclass
+class _Ends:
+    """What later entries may build on: holders that an entry filled, those that must stay as it left them (the
+    lots it made and its pieces), and whether it lost something."""
+
+    filled: set[int]
+    whole: set[int]
+    lost: bool = False
+
+
+def _ends_of(entry: Entry) -> _Ends:
+    ends = _Ends(set(), set(entry.lots_made.values_list("holder", flat=True)))
     for line in entry.movements.select_related("source", "target"):
         if line.target.kind != Holder.Kind.OUTSIDE:
-            filled.add(line.target_id)
-        whole |= {end.pk for end in (line.source, line.target) if end.kind == Holder.Kind.PIECE}
-    return filled, whole
+            ends.filled.add(line.target_id)
+        ends.lost |= line.target.place == Holder.Place.LOST
+        ends.whole |= {end.pk for end in (line.source, line.target) if end.kind == Holder.Kind.PIECE}
+    return ends
 
 
 def name_holder(holder: Holder) -> str:

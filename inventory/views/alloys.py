@@ -17,6 +17,7 @@ from studio.kit.listing import ListingView
 from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 
 from .records import NAME_TAKEN
+from .saving import alone
 
 
 class AlloyList(ListingView):
@@ -30,6 +31,7 @@ class AlloyList(ListingView):
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@alone
 def edit_alloy(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Write down an alloy, or change one."""
     alloys = Alloy.objects.prefetch_related("parts")

@@ -17,7 +17,7 @@ from inventory.queries.bench_clock import BenchClock, Kind, Moments, moments_of,
 from studio.kit.printing import print_seconds
 
 from .casting_page import find_or_404
-from .saving import signed_in_user
+from .saving import alone, signed_in_user
 
 
 def refuse_closed(request: HttpRequest, cast: Cast) -> HttpResponse | None:
@@ -30,6 +30,7 @@ def refuse_closed(request: HttpRequest, cast: Cast) -> HttpResponse | None:
 
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
+@alone
 def show_clock(request: HttpRequest, number: int) -> HttpResponse:
     """Where the clock of a cast stands; a POST presses it. It counts from the server's time of the press."""
     cast = find_or_404(number)

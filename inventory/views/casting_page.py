@@ -21,7 +21,7 @@ from inventory.queries.casting_page import CastPage, find_cast, powder_before, r
 from studio.kit.charts import Picture, gram_bar
 
 from .casting_steps import MORE_WORDS, STEP_WORDS, StepWords, save_step
-from .saving import signed_in_user
+from .saving import alone, signed_in_user
 from .sheets import answer, status_of, studio_of
 
 _ONLY_OPEN = ("charge", "pour", "weights")
@@ -138,6 +138,7 @@ def _sums(page: CastPage, opened: str, sheet: Sheet) -> LiveSums | None:
 
 
 @require_POST
+@alone
 def take_out_time(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Take out time at the bench that was written down wrong."""
     time = find_or_404(number).bench_times.filter(pk=pk).first()
@@ -152,6 +153,7 @@ def take_out_time(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 
 
 @require_POST
+@alone
 def take_out_tree_part(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Take out a part of the tree that came from no lot."""
     part = find_or_404(number).tree_parts.filter(pk=pk, void=False).first()

@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -12,6 +11,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.core.starters import STARTER_CHECKLIST
 from inventory.forms.checklist import LINES_MOST, TOO_MANY, ChecklistForm
 from inventory.models import ChecklistItem
+
+from .saving import alone
 
 _STARTERS = tuple((line.text, ChecklistItem.When(line.when).label) for line in STARTER_CHECKLIST)
 
@@ -24,6 +25,7 @@ def show_checklist(request: HttpRequest) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@alone
 def edit_line(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Write a line, or change one."""
     item = get_object_or_404(ChecklistItem, pk=pk) if pk is not None else None
@@ -47,40 +49,41 @@ def edit_line(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 
 
 @require_POST
+@alone
 def begin_with_common(request: HttpRequest) -> HttpResponse:
     """Take in the common lines, where the list is empty."""
-    with transaction.atomic():
-        if ChecklistItem.objects.exists():
-            messages.warning(request, "The list has lines already. Add what is missing by hand.")
-        else:
-            ChecklistItem.objects.bulk_create(
-                ChecklistItem(text=line.text, when=line.when, place=place)
-                for place, line in enumerate(STARTER_CHECKLIST, start=1)
-            )
-            messages.success(request, "The list begins with these. Change them to your own words.")
+    if ChecklistItem.objects.exists():
+        messages.warning(request, "The list has lines already. Add what is missing by hand.")
+    else:
+        ChecklistItem.objects.bulk_create(
+            ChecklistItem(text=line.text, when=line.when, place=place)
+            for place, line in enumerate(STARTER_CHECKLIST, start=1)
+        )
+        messages.success(request, "The list begins with these. Change them to your own words.")
     return redirect("inventory:checklist")
 
 
 @require_POST
+@alone
 def move_line(request: HttpRequest, pk: int) -> HttpResponse:
     """Put a line one place up, or down."""
-    with transaction.atomic():
-        lines = list(ChecklistItem.objects.select_for_update())
-        here = next((place for place, line in enumerate(lines) if line.pk == pk), None)
-        if here is None:
-            # Somebody took it out while the page was open.
-            messages.warning(request, "That line is no longer in the list.")
-            return redirect("inventory:checklist")
-        there = here + 1 if "down" in request.POST else here - 1
-        if 0 <= there < len(lines):
-            lines[here], lines[there] = lines[there], lines[here]
-        for place, line in enumerate(lines, start=1):
-            line.place = place
-        ChecklistItem.objects.bulk_update(lines, ["place"])
+    lines = list(ChecklistItem.objects.all())
+    here = next((place for place, line in enumerate(lines) if line.pk == pk), None)
+    if here is None:
+        # Somebody took it out while the page was open.
+        messages.warning(request, "That line is no longer in the list.")
+        return redirect("inventory:checklist")
+    there = here + 1 if "down" in request.POST else here - 1
+    if 0 <= there < len(lines):
+        lines[here], lines[there] = lines[there], lines[here]
+    for place, line in enumerate(lines, start=1):
+        line.place = place
+    ChecklistItem.objects.bulk_update(lines, ["place"])
     return redirect("inventory:checklist")
 
 
 @require_POST
+@alone
 def remove_line(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a line out. What was ticked on a cast stays with the cast in its own words."""
     item = ChecklistItem.objects.filter(pk=pk).first()

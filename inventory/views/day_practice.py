@@ -16,8 +16,11 @@ from inventory.queries.schedules import powders_with_working_time
 from studio.kit.forms import list_mistakes
 from studio.kit.units import SECONDS_PER_MINUTE
 
+from .saving import alone
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@alone
 def edit_practice(request: HttpRequest) -> HttpResponse:
     """The studio's own practice; until it is saved once, common practice stands in it."""
     practice = current_practice()

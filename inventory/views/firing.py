@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib import messages
-from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -12,10 +11,13 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.filters.firing import FiringFilter
 from inventory.forms.firing import FiringForm
 from inventory.models import Cast, Firing
+from inventory.posting.casting_records import strike_out_firing
 from inventory.queries.firing import KilnRecords, estimate_firing, firings
 from inventory.tables.firing import FiringTable
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_date
+
+from .saving import alone
 
 
 class FiringList(ListingView):
@@ -50,6 +52,7 @@ def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@alone
 def edit_firing(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Write down a firing, or mend one. No stock moves; the cost of its casts follows."""
     firing = get_object_or_404(Firing, pk=pk) if pk is not None else None
@@ -64,13 +67,13 @@ def edit_firing(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 
 
 @require_POST
+@alone
 def remove_firing(request: HttpRequest, pk: int) -> HttpResponse:
     """Strike out a firing written down by mistake, while no cast is in it."""
-    with transaction.atomic():
-        firing = get_object_or_404(Firing.objects.select_for_update(), pk=pk)
-        if Cast.objects.filter(firing=firing).exists():
-            messages.warning(request, "Casts are in this firing. Untick them first, then take it out.")
-            return redirect("inventory:firing-edit", pk)
-        firing.delete()
+    firing = get_object_or_404(Firing, pk=pk)
+    if Cast.objects.filter(firing=firing).exists():
+        messages.warning(request, "Casts are in this firing. Untick them first, then take it out.")
+        return redirect("inventory:firing-edit", pk)
+    strike_out_firing(firing)
     messages.success(request, "The firing is taken out.")
     return redirect("inventory:firing-list")

@@ -6,7 +6,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.models import User
-from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -23,7 +22,8 @@ from inventory.forms.stock import (
     ThrowAwayForm,
 )
 from inventory.models import Lot, Material
-from inventory.posting.stock import post_count, post_hand_back, post_scrap, post_use
+from inventory.posting.refusal import Refused
+from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
 from inventory.queries.buying import delivery_weights, on_top_of
 from inventory.queries.stock import LotTotals, lot_history, lot_totals
 from inventory.tables.stock import HistoryTable
@@ -33,6 +33,8 @@ from studio.kit.tables import lay_out
 from studio.kit.working import Working
 
 from .saving import save_once, signed_in_user
+
+CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was changed."
 
 
 @dataclass(frozen=True)
@@ -73,12 +75,12 @@ def _hand_back(lot: Lot, form: Any, by: User) -> str:
 
 
 def _open(lot: Lot, form: Any, by: User) -> str:
-    opened = form.save_lot()
-    return f"Opened; use it by {print_day(opened.use_by, with_year=True)}." if opened.use_by else "Opened."
+    open_tub(lot, form.cleaned_data["day"])
+    return f"Opened; use it by {print_day(lot.use_by, with_year=True)}." if lot.use_by else "Opened."
 
 
 def _mend(lot: Lot, form: Any, by: User) -> str:
-    form.save_lot()
+    mend_lot(lot, form.facts())
     return "The facts are mended. No stock moved."
 
 
@@ -143,7 +145,7 @@ def act_on_lot(request: HttpRequest, pk: int, name: str) -> HttpResponse:
         raise Http404
     address = reverse("inventory:lot-detail", args=[lot.pk])
     if not action.fits(lot):
-        messages.warning(request, "That cannot be done with this lot as it stands now. Nothing was changed.")
+        messages.warning(request, CANNOT_NOW)
         return redirect(address)
     form = action.form_class(request.POST if request.method == "POST" else None, lot=lot)
     if form.is_bound and form.is_valid():
@@ -157,8 +159,11 @@ def act_on_lot(request: HttpRequest, pk: int, name: str) -> HttpResponse:
 
 
 def _do(action: Action, lot: Lot, form: Any, by: User, said: list[str], address: str) -> str:
-    with transaction.atomic():
-        said.append(action.act(lot, form, by))
+    lot = find_lot(lot.pk)
+    if not action.fits(lot):
+        # Somebody else did something with it since it was read.
+        raise Refused(CANNOT_NOW)
+    said.append(action.act(lot, form, by))
     return address
 
 

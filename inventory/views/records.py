@@ -14,6 +14,9 @@ from django.views.generic.detail import SingleObjectTemplateResponseMixin
 from django.views.generic.edit import CreateView, ModelFormMixin, ProcessFormView, UpdateView
 
 from inventory.models import Alloy, Customer, Equipment, Material, Schedule, Supplier
+from inventory.posting.locking import studio_locked
+
+from .saving import alone
 
 NAME_TAKEN = "This name is already in use. Write another."
 
@@ -27,6 +30,11 @@ class RecordMixin(SingleObjectTemplateResponseMixin, ModelFormMixin, ProcessForm
     list_label = ""
     save_label = "Save"
     saved_name = ""
+
+    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        # A form judges by what hangs on its record, so nothing may come to hang on it meanwhile.
+        with studio_locked():
+            return super().post(request, *args, **kwargs)
 
     def get_title(self) -> str:
         return self.title or self.saved_name
@@ -87,6 +95,7 @@ _ARCHIVED: dict[str, tuple[type[Model], str]] = {
 
 
 @require_POST
+@alone
 def archive(request: HttpRequest, what: str, pk: int) -> HttpResponse:
     """Put a record away, or bring it back. Nothing that names it changes; it is only no longer offered."""
     if what not in _ARCHIVED:

@@ -1,13 +1,34 @@
 """What every page that posts does alike: post once, and put a refusal beside the field it belongs to."""
 
 from collections.abc import Callable
-from typing import Any
+from functools import wraps
+from typing import Any, Concatenate, ParamSpec
 
 from django.contrib.auth.models import User
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 
+from inventory.posting.locking import studio_locked
 from inventory.posting.once import post_once
 from inventory.posting.refusal import Refused
+
+P = ParamSpec("P")
+View = Callable[Concatenate[HttpRequest, P], HttpResponse]
+
+
+def alone(view: View[P]) -> View[P]:
+    """Answer what is sent to this page while nobody else writes, so that what its form judges by stays true.
+
+    For pages that save a record without a posting; a form with a one-time key waits in `post_once` instead.
+    """
+
+    @wraps(view)
+    def answer(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+        if request.method != "POST":
+            return view(request, *args, **kwargs)
+        with studio_locked():
+            return view(request, *args, **kwargs)
+
+    return answer
 
 
 def save_once(form: Any, act: Callable[[], str]) -> str:

@@ -28,6 +28,7 @@ from studio.kit.listing import ListingView
 from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 
 from .records import NAME_TAKEN
+from .saving import alone
 
 
 class ScheduleList(ListingView):
@@ -82,6 +83,7 @@ def _work_out(schedule: Schedule, practice: DayPractice) -> dict[str, Any]:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@alone
 def edit_schedule(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     """Write down a schedule, or change one."""
     schedule = get_object_or_404(schedules_with_top(), pk=pk) if pk is not None else None

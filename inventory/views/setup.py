@@ -16,6 +16,7 @@ from inventory.queries.setup import next_step, setup_steps
 from inventory.queries.studio import current_studio, studio_of
 
 from .records import RecordUpdate
+from .saving import alone
 
 
 @require_safe
@@ -52,6 +53,7 @@ class StudioEdit(RecordUpdate):
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
+@alone
 def add_starters(request: HttpRequest) -> HttpResponse:
     """Common alloys and materials, all ticked: taken in with one press, each to be changed afterwards."""
     form = StarterForm(request.POST or None)

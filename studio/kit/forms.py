@@ -14,6 +14,7 @@ from django.utils.functional import Promise
 
 from studio.kit.fields import NOTE_MAX, ReadField, refuse_unprintable
 
+FIXED_MEANWHILE = "This was fixed while the page was open, so it stays as it was. Open the page again."
 STALE_PAGE = "This page has been open too long. Open it again and write this once more."
 
 # The first kind that fits a field speaks for it.
@@ -159,7 +160,15 @@ class StudioForm(_StudioLayout, forms.Form):
 
 
 class StudioModelForm(_StudioLayout, forms.ModelForm):
-    """A form for one model."""
+    """A form for one model. What is fixed by now and sent all the same is refused, not quietly left as it was."""
+
+    def _clean_fields(self) -> None:
+        super()._clean_fields()  # type: ignore[misc]  # the stubs do not know it
+        for name, field in self.fields.items():
+            typed = self.data.get(self.add_prefix(name)) if field.disabled else ""
+            fixed = self.get_initial_for_field(field, name)
+            if typed and typed != str("" if fixed is None else field.prepare_value(fixed)):
+                self.add_error(name, FIXED_MEANWHILE)
 
 
 class OnceMixin(forms.BaseForm):

@@ -129,10 +129,11 @@ def test_a_bill_for_what_is_used_up_is_known_with_its_delivery():
 def test_a_bill_from_before_bills_named_their_delivery_is_found_by_its_lots():
     lot = w.buy(w.wax(), w.g(100), 10)
     post_use(lot, w.g(50), w.DAY)
-    with open_book([lot.holder_id]) as book:
+    with open_book() as book:
+        book.read(lot)
         draft = book.begin(Entry.Kind.LATE_BILL, w.DAY)
         supplier, late = book.outside(Holder.Place.SUPPLIER), book.outside(Holder.Place.LATE)
-        book.move(draft, supplier, book.holder(lot.holder_id), Amount(cost_micro=300), "charges")
+        book.move(draft, supplier, lot.holder, Amount(cost_micro=300), "charges")
         book.move(draft, supplier, late, Amount(cost_micro=200), "charges")
     [bill] = late_bills(lot.delivery)
     assert bill.bill_for is None and (bill.amount_micro, bill.used_micro) == (500, 200)

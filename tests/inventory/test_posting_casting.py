@@ -16,6 +16,7 @@ from inventory.posting.casting import (
     post_tree,
 )
 from inventory.posting.closing import PieceGroup, Weights
+from inventory.posting.pieces import post_finish
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_handed_in
 from inventory.queries.casting import losses_by_day
@@ -168,6 +169,24 @@ def test_metal_found_after_closing_comes_back_with_its_cost():
     found = post_found(cast, 400, Lot.Origin.SWEEPS, w.DAY + timedelta(days=3))
     assert found.holder.cost_micro == w.money("0.52")
     assert _lost_mg(cast) == 600
+    assert problems() == []
+
+
+def test_nothing_is_found_before_the_day_on_which_it_was_lost():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    cast = w.cast_metal([(lot, 100)], [w.piece("Leaf", 40)], back=59)
+    with pytest.raises(Refused, match="nothing of it was lost before") as refused:
+        post_found(cast, 400, Lot.Origin.SWEEPS, w.DAY - timedelta(days=1))
+    assert refused.value.field == "day"
+
+
+def test_what_was_lost_in_finishing_is_found_only_after_it():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    cast = w.cast_metal([(lot, 100)], [w.piece("Leaf", 40)], back=60)
+    post_finish(cast.pieces.get(), w.g(38), 0, w.DAY + timedelta(days=8))
+    with pytest.raises(Refused, match="had lost by then"):
+        post_found(cast, w.g(2), Lot.Origin.SWEEPS, w.DAY + timedelta(days=7))
+    post_found(cast, w.g(2), Lot.Origin.SWEEPS, w.DAY + timedelta(days=8))
     assert problems() == []
 
 

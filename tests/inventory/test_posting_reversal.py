@@ -7,10 +7,11 @@ import pytest
 from inventory.audit import run_audit
 from inventory.models import Entry, Lot, Piece
 from inventory.posting.buying import post_late_bill
+from inventory.posting.casting import post_found
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
-from inventory.posting.stock import post_count
+from inventory.posting.stock import post_count, post_scrap, post_use
 from tests import workshop as w
 
 pytestmark = pytest.mark.django_db
@@ -54,6 +55,46 @@ def test_a_delivery_in_use_names_the_entries_to_reverse_first_newest_first(cast)
 def test_a_charge_cannot_be_reversed_while_its_cast_is_closed(cast):
     with pytest.raises(Refused, match="weights after the pour of cast 1"):
         post_reversal(entry_of(cast, "charge"))
+
+
+def test_what_lost_metal_stays_while_the_metal_is_found(cast):
+    leaf = cast.pieces.get(number=1)
+    finished = post_finish(leaf, w.g(18), 0, w.DAY)
+    found = post_found(cast, w.g(2), Lot.Origin.SWEEPS, w.DAY)
+    for entry in (finished, entry_of(cast, "close")):
+        with pytest.raises(Refused, match="metal found later of cast 1") as refused:
+            post_reversal(entry)
+        assert found.entry_id in refused.value.blockers
+    post_reversal(found.entry)
+    post_reversal(finished)
+    assert problems() == []
+
+
+def test_a_finding_does_not_stand_in_the_way_of_what_lost_nothing(cast):
+    first = post_finish(cast.pieces.get(number=2), w.g(9), w.g(1), w.DAY)
+    post_found(cast, w.g("0.2"), Lot.Origin.SWEEPS, w.DAY)
+    post_reversal(first)
+    assert problems() == []
+
+
+def test_a_delivery_stays_while_a_bill_for_it_stands_wherever_its_money_went():
+    lot = w.buy(w.grain(), w.g(10), 13)
+    thrown = post_scrap(lot, w.g(10), w.DAY)
+    bill = post_late_bill(lot.delivery, w.money(2), w.DAY)
+    post_reversal(thrown)
+    with pytest.raises(Refused, match="late bill for delivery"):
+        post_reversal(lot.entry)
+    post_reversal(bill)
+    post_reversal(lot.entry)
+
+
+def test_the_weights_stay_while_something_was_taken_for_one_of_their_pieces(cast):
+    rings = w.buy(w.powder(), w.g(10), 1)
+    taken = post_use(rings, w.g(1), w.DAY, piece=cast.pieces.get(number=1))
+    with pytest.raises(Refused, match="taken from stock of Leaf"):
+        post_reversal(entry_of(cast, "close"))
+    post_reversal(taken)
+    post_reversal(entry_of(cast, "close"))
 
 
 def test_reversing_the_weights_opens_the_cast_again(cast):

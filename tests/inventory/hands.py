@@ -1,0 +1,200 @@
+"""Two people who post at once: one small studio with an entry of every kind, and everything that can be done to it.
+
+A hand first reads what it will post on, as a page does, and posts later: whatever happened meanwhile it has not
+seen. Hands are found by the list of kinds, so a new kind of entry has to show its hand here.
+"""
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+
+from django.db.models import Model
+
+from inventory.models import Cast, Customer, Delivery, Entry, Lot, Material, Piece
+from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
+from inventory.posting.casting import (
+    CastFacts,
+    Portion,
+    TreeRecord,
+    post_charge,
+    post_close,
+    post_found,
+    post_powder,
+    post_start,
+    post_tree,
+)
+from inventory.posting.closing import Weights
+from inventory.posting.pieces import post_finish, post_melt_back, post_sale
+from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import (
+    OpeningLot,
+    post_count,
+    post_hand_back,
+    post_handed_in,
+    post_opening,
+    post_scrap,
+    post_use,
+)
+from tests import workshop as w
+
+Kind = Entry.Kind
+LATER = w.DAY + timedelta(days=5)
+Post = Callable[[], Any]
+
+
+class Scene:
+    """A studio in which one entry of every kind stands. It keeps keys only, so that every hand reads for itself."""
+
+    def __init__(self) -> None:
+        grain, wax, powder = w.grain(), w.wax(), w.powder()
+        self.rows: dict[str, tuple[type[Model], int]] = {}
+        self.entries: dict[str, int] = {}
+        metal = self._keep("metal", w.buy(grain, w.g(100), 130))
+        self._note("delivery", metal.entry)
+        self._keep("delivery", metal.delivery)
+        self._note("late_bill", post_late_bill(metal.delivery, w.money(3), w.DAY))
+        self._keep("old", post_opening(OpeningLot(grain, w.g(20), w.money(20)), w.DAY), "opening")
+        theirs = self._keep("theirs", post_handed_in(w.customer(), grain, w.g(50), w.DAY), "handed_in")
+        self._note("hand_back", post_hand_back(theirs, w.g(1), w.DAY))
+        # A cast that is poured and closed, with 2 g lost, and pieces in every state.
+        poured = w.cast_metal(
+            [(metal, 30)],
+            [w.piece(name, 4) for name in ("Leaf", "Pod", "Stud", "Bud")],
+            back=12,
+            filings_mg=0,
+        )
+        self._keep("poured", poured)
+        pieces = [self._keep(piece.name, piece) for piece in poured.pieces.order_by("number")]
+        self._note("close", poured.entries.get(kind=Kind.CLOSE))
+        self._note("finish", post_finish(pieces[1], w.g("3.5"), w.g("0.2"), w.DAY))
+        self._note("sale", post_sale(pieces[2], w.DAY))
+        self._note("melt_back", post_melt_back(pieces[3], w.DAY))
+        self._keep("found", post_found(poured, w.g("0.5"), Lot.Origin.SPILL, w.DAY), "found")
+        # A cast under way, with a tree, a mould and metal in its crucible.
+        opened = self._keep("opened", post_start(CastFacts("ear studs", w.DAY, w.sterling())))
+        pattern, mould = (
+            self._keep("wax", w.buy(wax, w.g(50), 5)),
+            self._keep("mould", w.buy(powder, w.g(900), 9)),
+        )
+        post_tree(opened, [TreeRecord(wax, w.g(5), pattern)], w.DAY)
+        post_powder(opened, [Portion(mould, w.g(400))], None, w.DAY)
+        post_charge(opened, [Portion(metal, w.g(10))], w.DAY)
+        for kind in (Kind.TREE, Kind.POWDER, Kind.CHARGE):
+            self._note(kind.value, opened.entries.get(kind=kind))
+        self._note("use", post_use(mould, w.g(1), w.DAY, piece=pieces[0]))
+        self._note("scrap", post_scrap(mould, w.g(2), w.DAY))
+        self._note("count", post_count(mould, w.g(480), w.DAY))
+
+    def _keep(self, name: str, row: Any, entry: str = "") -> Any:
+        self.rows[name] = (type(row), row.pk)
+        if entry:
+            self._note(entry, row.entry)
+        return row
+
+    def _note(self, kind: str, entry: Entry | None) -> None:
+        assert entry is not None
+        self.entries[kind] = entry.pk
+
+    def __getattr__(self, name: str) -> Any:
+        """A row of the scene, read anew by whoever asks."""
+        model, pk = self.__dict__["rows"][name]
+        return model._base_manager.get(pk=pk)
+
+
+@dataclass(frozen=True)
+class Hand:
+    """`read` reads what is needed of a scene, and returns what posts."""
+
+    name: str
+    read: Callable[[Scene], Post]
+
+
+def _deliver(scene: Scene) -> Post:
+    grain = Material.objects.select_related("alloy").get(pk=scene.metal.material_id)
+    return lambda: post_delivery(w.supplier(), LATER, [DeliveryLine(grain, w.g(9), w.money(9))], Charges())
+
+
+def _open_stock(scene: Scene) -> Post:
+    grain = Material.objects.select_related("alloy").get(pk=scene.metal.material_id)
+    return lambda: post_opening(OpeningLot(grain, w.g(9), w.money(9)), LATER)
+
+
+def _take_in(scene: Scene) -> Post:
+    grain, customer = scene.metal.material, Customer.objects.get()
+    return lambda: post_handed_in(customer, grain, w.g(9), LATER)
+
+
+def _on(name: str, act: Callable[[Any], Any]) -> Callable[[Scene], Post]:
+    def read(scene: Scene) -> Post:
+        row = getattr(scene, name)
+        return lambda: act(row)
+
+    return read
+
+
+def _with_lot(cast: str, lot: str, act: Callable[[Cast, Lot], Any]) -> Callable[[Scene], Post]:
+    def read(scene: Scene) -> Post:
+        one, other = getattr(scene, cast), getattr(scene, lot)
+        # What a posting looks at is read before it is posted, as a form does.
+        _ = other.material, other.holder, one.crucible_holder
+        return lambda: act(one, other)
+
+    return read
+
+
+def _use(scene: Scene) -> Post:
+    mould, piece = scene.mould, Piece.objects.select_related("cast").get(pk=scene.rows["Leaf"][1])
+    return lambda: post_use(mould, w.g(1), LATER, piece=piece)
+
+
+_OPEN_WEIGHTS = Weights([w.piece("Hoop", 6)], back_mg=w.g("3.5"))
+
+#: How each kind of entry is posted on a scene. Amounts are such that two of a kind do not both fit where they draw.
+BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
+    Kind.DELIVERY: _deliver,
+    Kind.OPENING: _open_stock,
+    Kind.HANDED_IN: _take_in,
+    Kind.LATE_BILL: _on("delivery", lambda delivery: post_late_bill(delivery, w.money(2), LATER)),
+    Kind.TREE: _with_lot("opened", "wax", lambda cast, lot: post_tree(cast, [TreeRecord(lot.material, w.g(30), lot)], LATER)),
+    Kind.POWDER: _with_lot("opened", "mould", lambda cast, lot: post_powder(cast, [Portion(lot, w.g(300))], None, LATER)),
+    Kind.CHARGE: _with_lot("opened", "metal", lambda cast, lot: post_charge(cast, [Portion(lot, w.g(40))], LATER)),
+    Kind.CLOSE: _on("opened", lambda cast: post_close(cast, _OPEN_WEIGHTS, LATER)),
+    Kind.FINISH: _on("Leaf", lambda piece: post_finish(piece, w.g("3.8"), w.g("0.1"), LATER)),
+    Kind.MELT_BACK: _on("Leaf", lambda piece: post_melt_back(piece, LATER)),
+    Kind.SALE: _on("Leaf", lambda piece: post_sale(piece, LATER)),
+    Kind.USE: _use,
+    Kind.COUNT: _on("metal", lambda lot: post_count(lot, w.g(55), LATER)),
+    Kind.SCRAP: _on("metal", lambda lot: post_scrap(lot, w.g(40), LATER)),
+    Kind.HAND_BACK: _on("theirs", lambda lot: post_hand_back(lot, w.g(30), LATER)),
+    Kind.FOUND: _on("poured", lambda cast: post_found(cast, w.g(1), Lot.Origin.SPILL, LATER)),
+}  # fmt: skip
+
+
+def _reverse(kind: str) -> Callable[[Scene], Post]:
+    def read(scene: Scene) -> Post:
+        entry = Entry.objects.get(pk=scene.entries[kind])
+        return lambda: post_reversal(entry)
+
+    return read
+
+
+HANDS: list[Hand] = [
+    *(Hand(kind.value, read) for kind, read in BY_KIND.items()),
+    *(Hand(f"reversal of {kind.value}", _reverse(kind.value)) for kind in BY_KIND),
+]
+
+
+def touched_by(entry: Entry) -> Iterator[tuple[str, int]]:
+    """What an entry stands on: its holders of the studio, its cast, its piece, its delivery."""
+    for line in entry.movements.select_related("source", "target"):
+        for holder in (line.source, line.target):
+            if not holder.place:
+                yield "holder", holder.pk
+    for name in ("cast", "piece", "bill_for"):
+        key = getattr(entry, f"{name}_id")
+        if key is not None:
+            yield name, key
+    delivery = Delivery.objects.filter(entry=entry).first()
+    if delivery is not None:
+        yield "bill_for", delivery.pk

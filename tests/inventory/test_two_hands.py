@@ -1,0 +1,120 @@
+"""Whatever somebody else posts between a page's reading and its posting, the books stay right, on both databases."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import product
+
+import pytest
+from django.db import transaction
+
+from inventory.audit import run_audit
+from inventory.models import Entry, Lot, Plan, Studio
+from inventory.posting.pieces import post_melt_back, post_sale
+from inventory.posting.planning import save_plan, set_hold
+from inventory.posting.refusal import Refused
+from inventory.queries.plan_sums import work_out
+from inventory.queries.planning import promised
+from tests import workshop as w
+from tests.inventory import plans
+from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene, touched_by
+
+pytestmark = pytest.mark.django_db
+
+
+@contextmanager
+def undone() -> Iterator[None]:
+    with transaction.atomic():
+        yield
+        transaction.set_rollback(True)
+
+
+@pytest.fixture
+def scene() -> Scene:
+    w.make_studio()
+    return Scene()
+
+
+def post(act) -> bool:
+    """Whether it was posted: Refused is an answer, anything else is a fault."""
+    try:
+        with transaction.atomic():
+            done = act()
+    except Refused as refused:
+        assert refused.sentence.endswith(".")
+        return False
+    if isinstance(done, Entry):
+        assert done.pk is not None, "an entry was returned that nobody wrote"
+    return True
+
+
+def problems() -> list[str]:
+    return [problem for finding in run_audit() for problem in finding.problems]
+
+
+def ends_of(hand: Hand, scene: Scene) -> set[tuple[str, int]]:
+    """What a hand by itself touches."""
+    with undone():
+        newest = Entry.objects.order_by("-pk").values_list("pk", flat=True).first()
+        post(hand.read(scene))
+        return {end for entry in Entry.objects.filter(pk__gt=newest) for end in touched_by(entry)} or {
+            ("", 0)
+        }
+
+
+def test_every_kind_of_entry_shows_its_hand():
+    assert set(BY_KIND) == set(Entry.Kind) - {Entry.Kind.REVERSAL}
+    assert len(HANDS) == 2 * len(BY_KIND)
+
+
+def test_the_scene_is_sound_and_has_an_entry_of_every_kind(scene):
+    assert set(scene.entries) == {kind.value for kind in BY_KIND}
+    assert problems() == []
+
+
+def test_what_was_read_before_another_posted_is_judged_anew(scene):
+    touched = {hand.name: ends_of(hand, scene) for hand in HANDS}
+    wrong, raced = {}, set()
+    for first, second in product(HANDS, HANDS):
+        if not touched[first.name] & touched[second.name]:
+            continue
+        with undone():
+            late = second.read(scene)
+            post(first.read(scene))
+            if post(late) and (found := problems()):
+                wrong[first.name, second.name] = found
+            raced |= {first.name, second.name}
+    assert wrong == {}
+    assert raced == {hand.name for hand in HANDS}, "a hand that meets nothing, not even itself"
+
+
+def test_a_piece_that_was_melted_meanwhile_is_not_sold(scene):
+    piece = scene.Leaf
+    post_melt_back(scene.Leaf, w.DAY)
+    with pytest.raises(Refused, match="Leaf is back in the pot"):
+        post_sale(piece, w.DAY)
+
+
+class TestPromises:
+    @pytest.fixture(autouse=True)
+    def shelf(self):
+        w.make_studio()
+        plans.stock(fresh="100")
+
+    def held_mg(self) -> int:
+        return promised().get(Lot.objects.get(material=w.grain()).pk, 0)
+
+    def test_two_people_do_not_promise_the_same_metal(self):
+        mine, theirs = (work_out(plans.draft(), Studio.objects.get()) for _ in range(2))
+        assert mine.metal.charge_mg == w.g("66.48")
+        save_plan(mine)
+        with pytest.raises(Refused, match=r"33\.52.g is free; other plans hold the rest"):
+            save_plan(theirs)
+        assert (Plan.objects.count(), self.held_mg()) == (1, w.g("66.48"))
+
+    def test_a_plan_that_was_let_go_does_not_hold_again_what_another_took(self):
+        first = plans.plan()
+        set_hold(first, False)
+        plans.plan()
+        with pytest.raises(Refused, match="other plans hold the rest"):
+            set_hold(first, True)
+        assert self.held_mg() == w.g("66.48")

@@ -2,12 +2,15 @@
 
 from collections import defaultdict
 from collections.abc import Iterator
+from itertools import islice
 from typing import NamedTuple
+
+from django.db.models import Count, F, Max, Min
 
 from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import Amount, seal_of
 from inventory.guards import check_guards
-from inventory.models import Cast, Entry, Holder, Lot, Piece
+from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 from inventory.queries.ledger import name_holder
 
 from .reading import MEASURES, HolderSums, Ledger, print_amount, stream
@@ -26,8 +29,7 @@ def check_guards_stand(ledger: Ledger) -> Finding:
 @register_check
 def check_rows_unaltered(ledger: Ledger) -> Finding:
     finding = Finding("posted movements are as they were written")
-    for entry_id, rows in ledger.rows.items():
-        entry = ledger.entries[entry_id]
+    for entry, rows in ledger.postings():
         for row in rows:
             finding.checked += 1
             seal = seal_of(row.entry, row.line, row.source, row.target, row.day, row.amount, row.what)
@@ -36,35 +38,36 @@ def check_rows_unaltered(ledger: Ledger) -> Finding:
                     f"movement {row.pk} (line {row.line} of entry {row.entry}, {row.day}) was altered: "
                     f"{print_amount(row.amount)}, from holder {row.source} to holder {row.target}"
                 )
+    stray = Movement.objects.count() - finding.checked
+    if stray:
+        finding.problems.append(f"{stray} movements belong to no entry")
     return finding
 
 
 @register_check
 def check_entries_whole(ledger: Ledger) -> Finding:
-    finding = Finding("every entry has all its lines", checked=len(ledger.entries))
-    for entry in ledger.entries.values():
-        lines = sorted(row.line for row in ledger.rows.get(entry.pk, []))
-        if lines != list(range(1, entry.line_count + 1)):
-            finding.problems.append(f"entry {entry.pk} has lines {lines} and should have {entry.line_count}")
+    finding = Finding("every entry has all its lines")
+    lines = F("movements__line")
+    entries = Entry.objects.annotate(first=Min(lines), last=Max(lines), lines=Count(lines)).order_by("pk")
+    for pk, expected, *found in stream(entries, ("pk", "line_count", "first", "last", "lines")):
+        finding.checked += 1
+        # No line stands twice, so as many lines as the last has for its number are all of them.
+        if found != [1, expected, expected]:
+            finding.problems.append(f"entry {pk} has {found[-1]} lines and should have {expected}")
     return finding
 
 
 @register_check
 def check_reversals_mirror(ledger: Ledger) -> Finding:
     finding = Finding("a reversal moves back exactly what it reverses", checked=len(ledger.reversed_ids))
-    for entry in ledger.entries.values():
-        if entry.reverses_id is None:
-            continue
-        back = sorted(
-            (r.target, r.source, r.what, r.quantity, r.fine_ug, r.cost_micro)
-            for r in ledger.rows.get(entry.pk, [])
-        )
-        first = sorted(
-            (r.source, r.target, r.what, r.quantity, r.fine_ug, r.cost_micro)
-            for r in ledger.rows.get(entry.reverses_id, [])
-        )
-        if back != first:
-            finding.problems.append(f"entry {entry.pk} does not mirror entry {entry.reverses_id}")
+    reversals = ledger.postings(Entry.Kind.REVERSAL)
+    while some := list(islice(reversals, 500)):
+        reversed_rows = ledger.movements([entry.reverses_id or 0 for entry, _ in some])
+        for entry, rows in some:
+            first = reversed_rows.get(entry.reverses_id or 0, [])
+            back = sorted((row.target, row.source, row.what, *row.measures) for row in rows)
+            if back != sorted((row.source, row.target, row.what, *row.measures) for row in first):
+                finding.problems.append(f"entry {entry.pk} does not mirror entry {entry.reverses_id}")
     return finding
 
 
@@ -106,8 +109,8 @@ def check_closed_casts(ledger: Ledger) -> Finding:
     """Promise 3: charge = pieces + reclaim + loss, in all three measures, and an empty crucible."""
     finding = Finding("a closed cast's crucible is empty, and what went in came out somewhere")
     closes: dict[int, int] = defaultdict(int)
-    for entry in ledger.entries.values():
-        if entry.kind == Entry.Kind.CLOSE and entry.cast_id and ledger.standing(entry):
+    for entry in ledger.entries(Entry.Kind.CLOSE):
+        if entry.cast_id and ledger.standing(entry):
             closes[entry.cast_id] += 1
     for pk, number, crucible, closed_on in stream(
         Cast.objects.order_by("pk"), ("pk", "number", "crucible_holder_id", "closed_on")
@@ -127,12 +130,7 @@ def check_closed_casts(ledger: Ledger) -> Finding:
 def check_pieces(ledger: Ledger) -> Finding:
     finding = Finding("each piece weighs what was booked, and is where its state says")
     here = (Piece.State.CAST, Piece.State.FINISHED)
-    made = {
-        row.target: row.quantity
-        for entry in ledger.entries.values()
-        if entry.kind == Entry.Kind.CLOSE
-        for row in ledger.rows.get(entry.pk, [])
-    }
+    made = {row.target: row.quantity for _, rows in ledger.postings(Entry.Kind.CLOSE) for row in rows}
     columns = ("pk", "holder_id", "entry_id", "as_cast_mg", "state", "void")
     for pk, holder, entry_id, as_cast_mg, state, void in stream(Piece.objects.order_by("pk"), columns):
         finding.checked += 1
@@ -171,10 +169,8 @@ def check_lots(ledger: Ledger) -> Finding:
     rows = map(LotRow._make, stream(Lot.objects.order_by("pk"), (*columns, "from_cast__owner_id")))
     lots = {lot.holder: lot for lot in rows}
     charged: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for entry in ledger.entries.values():
-        if entry.kind != Entry.Kind.CHARGE or not ledger.standing(entry):
-            continue
-        for row in ledger.rows.get(entry.pk, []):
+    for entry, charge in ledger.postings(Entry.Kind.CHARGE):
+        for row in charge if ledger.standing(entry) else ():
             if row.source in lots:
                 charged[entry.cast_id or 0].append((row.quantity, lots[row.source].melts_milli))
     # Lots of one cast share its melts.

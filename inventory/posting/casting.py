@@ -216,7 +216,8 @@ def _findable(cast: Cast, mass_mg: int, day: date) -> Amount:
         raise Refused("That is more than this cast lost; a stock count can take in the rest.", "mass")
     if mass_mg > least_quantity(changes, since=day):
         raise Refused("That is more than this cast had lost by then. Choose a later day.", "day")
-    return lost
+    # What a scale showed a hair too much of came out of "lost", and may have taken a unit of cost too many with it.
+    return Amount(lost.quantity, max(lost.fine_ug, 0), max(lost.cost_micro, 0))
 
 
 def new_cast(book: Book, facts: CastFacts) -> Cast:

@@ -148,6 +148,14 @@ def _use(scene: Scene) -> Post:
     return lambda: post_use(mould, w.g(1), LATER, piece=piece)
 
 
+def _thirty(lot: Lot) -> TreeRecord:
+    return TreeRecord(lot.material, w.g(30), lot)
+
+
+def _grams(lot: Lot, grams: int) -> list[Portion]:
+    return [Portion(lot, w.g(grams))]
+
+
 _OPEN_WEIGHTS = Weights([w.piece("Hoop", 6)], back_mg=w.g("3.5"))
 
 #: How each kind of entry is posted on a scene. Amounts are such that two of a kind do not both fit where they draw.
@@ -156,9 +164,11 @@ BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
     Kind.OPENING: _open_stock,
     Kind.HANDED_IN: _take_in,
     Kind.LATE_BILL: _on("delivery", lambda delivery: post_late_bill(delivery, w.money(2), LATER)),
-    Kind.TREE: _with_lot("opened", "wax", lambda cast, lot: post_tree(cast, [TreeRecord(lot.material, w.g(30), lot)], LATER)),
-    Kind.POWDER: _with_lot("opened", "mould", lambda cast, lot: post_powder(cast, [Portion(lot, w.g(300))], None, LATER)),
-    Kind.CHARGE: _with_lot("opened", "metal", lambda cast, lot: post_charge(cast, [Portion(lot, w.g(40))], LATER)),
+    Kind.TREE: _with_lot("opened", "wax", lambda cast, lot: post_tree(cast, [_thirty(lot)], LATER)),
+    Kind.POWDER: _with_lot(
+        "opened", "mould", lambda cast, lot: post_powder(cast, _grams(lot, 300), None, LATER)
+    ),
+    Kind.CHARGE: _with_lot("opened", "metal", lambda cast, lot: post_charge(cast, _grams(lot, 40), LATER)),
     Kind.CLOSE: _on("opened", lambda cast: post_close(cast, _OPEN_WEIGHTS, LATER)),
     Kind.FINISH: _on("Leaf", lambda piece: post_finish(piece, w.g("3.8"), w.g("0.1"), LATER)),
     Kind.MELT_BACK: _on("Leaf", lambda piece: post_melt_back(piece, LATER)),
@@ -168,7 +178,7 @@ BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
     Kind.SCRAP: _on("metal", lambda lot: post_scrap(lot, w.g(40), LATER)),
     Kind.HAND_BACK: _on("theirs", lambda lot: post_hand_back(lot, w.g(30), LATER)),
     Kind.FOUND: _on("poured", lambda cast: post_found(cast, w.g(1), Lot.Origin.SPILL, LATER)),
-}  # fmt: skip
+}
 
 
 def _reverse(kind: str) -> Callable[[Scene], Post]:

@@ -1,0 +1,106 @@
+"""The checks that no metal comes from nothing: what was found was lost, and what is here came in."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import astuple
+from datetime import date
+
+from django.db.models import F, Q
+
+from inventory.core.ledger import Amount, total_of
+from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
+
+from .reading import MEASURES, EntryRow, Ledger, Row, print_amount, stream
+from .registry import Finding, register_check
+
+Place = Holder.Place
+#: The entries by which metal comes in from outside, counted at the fineness of its alloy.
+_COMING_IN = (Entry.Kind.DELIVERY, Entry.Kind.OPENING, Entry.Kind.HANDED_IN)
+
+
+@register_check
+def check_findings(ledger: Ledger) -> Finding:
+    """Metal found comes out of what its cast had lost by then: neither more, nor before it was lost."""
+    finding = Finding("no cast found more than it had lost")
+    lost_place = _place(Place.LOST)
+    lost: dict[int, Amount] = defaultdict(Amount)
+    closed = dict(stream(Cast.objects.filter(closed_on__isnull=False), ("pk", "closed_on")))
+    for entry, rows in ledger.postings(Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.FOUND):
+        if entry.cast_id is None or not ledger.standing(entry):
+            continue
+        before = lost[entry.cast_id]
+        for row in rows:
+            if row.target == lost_place:
+                lost[entry.cast_id] += row.amount
+            elif row.source == lost_place:
+                lost[entry.cast_id] -= row.amount
+        if entry.kind == Entry.Kind.FOUND:
+            finding.checked += 1
+            finding.problems += _finding_problems(entry, rows, before, closed.get(entry.cast_id))
+    return finding
+
+
+def _finding_problems(
+    entry: EntryRow, rows: list[Row], before: Amount, closed_on: date | None
+) -> Iterator[str]:
+    found = total_of(row.amount for row in rows)
+    there = (before.quantity, before.fine_ug, before.cost_micro)
+    # A scale that showed a hair too much may have left a unit of fine metal or cost less than nothing there.
+    if any(more > max(most, 0) for more, most in zip(astuple(found), there, strict=True)):
+        yield f"entry {entry.pk} found {print_amount(found)}; its cast had lost {print_amount(before)}"
+    if closed_on is None or entry.day < closed_on:
+        yield f"entry {entry.pk} of {entry.day} found metal before its cast was weighed out"
+
+
+@register_check
+def check_in_and_out(ledger: Ledger) -> Finding:
+    """What the lots, crucibles and pieces show is what crossed the threshold of the studio: in, less out."""
+    finding = Finding("what came in is here, or went out")
+    outside = Q(kind=Holder.Kind.OUTSIDE)
+    here, gone = Amount(), Amount()
+    for numbers in stream(Holder.objects.exclude(outside), MEASURES):
+        finding.checked += 1
+        here += Amount(*numbers)
+    for (pk,) in stream(Holder.objects.filter(outside), ("pk",)):
+        gone += ledger.balance(pk)
+    if not (here + gone).is_nothing:
+        finding.problems.append(
+            f"the studio holds {print_amount(here)}; by its movements {print_amount(Amount() - gone)}"
+        )
+    return finding
+
+
+@register_check
+def check_taken_back(ledger: Ledger) -> Finding:
+    finding = Finding("a lot or piece that was taken back holds nothing")
+    for model in (Lot, Piece):
+        rows = model._default_manager.filter(void=True).order_by("pk")
+        for pk, *numbers in stream(rows, ("pk", *(f"holder__{name}" for name in MEASURES))):
+            finding.checked += 1
+            if any(numbers):
+                name = model._meta.verbose_name
+                finding.problems.append(
+                    f"{name} {pk} was taken back and holds {print_amount(Amount(*numbers))}"
+                )
+    return finding
+
+
+@register_check
+def check_fineness(ledger: Ledger) -> Finding:
+    """Metal comes in counted at its alloy's fineness, and that cannot change afterwards."""
+    finding = Finding("metal is counted at the fineness of its alloy")
+    came_in = Movement.objects.filter(
+        entry__kind__in=_COMING_IN, target__lot__entry=F("entry"), quantity__gt=0
+    ).order_by("pk")
+    columns = ("target__lot", "target__lot__material__alloy__fineness", "quantity", "fine_ug")
+    for lot, fineness, quantity, fine_ug in stream(came_in, columns):
+        finding.checked += 1
+        if fine_ug != quantity * (fineness or 0):
+            finding.problems.append(
+                f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; its alloy says {fineness or 0} of 1000"
+            )
+    return finding
+
+
+def _place(place: Place) -> int:
+    return Holder.objects.get(place=place).pk

@@ -1,0 +1,262 @@
+"""Random histories of a small studio: every kind of entry, in any order, at any depth.
+
+`main(100_000)` does so many steps, in studios of some hundred steps each, and proves the books of each studio at its
+end; it stops at the first promise that does not hold and says which seed made it. On an empty, migrated database:
+
+    python -m tests.run_code "from tests.histories import main; main(100_000)"
+"""
+
+import random
+import sys
+import time
+from collections.abc import Callable
+from datetime import date, timedelta
+
+from inventory.models import Cast, Customer, Entry, Lot, Material, Piece
+from inventory.posting.buying import post_late_bill
+from inventory.posting.casting import (
+    CastFacts,
+    Portion,
+    TreeRecord,
+    post_charge,
+    post_close,
+    post_found,
+    post_powder,
+    post_start,
+    post_tree,
+)
+from inventory.posting.closing import Weights
+from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
+from inventory.posting.refusal import Refused
+from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import (
+    OpeningLot,
+    post_count,
+    post_hand_back,
+    post_handed_in,
+    post_opening,
+    post_scrap,
+    post_use,
+)
+from tests import workshop as w
+
+#: A number from nothing up to below what it is given.
+Draw = Callable[[int], int]
+Kind = Entry.Kind
+DAYS = 40
+
+
+def _pick(rows, draw: Draw):
+    """One of some rows, or None when there are none."""
+    found = list(rows.order_by("pk"))
+    return found[draw(len(found))] if found else None
+
+
+def _day(draw: Draw) -> date:
+    return w.DAY + timedelta(days=draw(DAYS))
+
+
+def _lots(kind: str, **wanted):
+    return Lot.objects.filter(void=False, material__kind=kind, **wanted)
+
+
+def buy(draw: Draw) -> None:
+    material = (w.grain, w.grain, w.grain, w.wax, w.powder)[draw(5)]()
+    w.buy(material, 1 + draw(90_000), draw(900), _day(draw), carriage=draw(13))
+
+
+def open_stock(draw: Draw) -> None:
+    opening = OpeningLot(w.grain(), 1 + draw(20_000), w.money(draw(30)), melts_milli=draw(3) * 500)
+    post_opening(opening, _day(draw))
+
+
+def take_in(draw: Draw) -> None:
+    post_handed_in(w.customer(), w.grain(), 1 + draw(40_000), _day(draw))
+
+
+def hand_back(draw: Draw) -> None:
+    lot = _pick(_lots("metal", owner__isnull=False), draw)
+    if lot:
+        post_hand_back(lot, 1 + draw(30_000), _day(draw))
+
+
+def cast(draw: Draw) -> None:
+    """A whole cast, of the studio's metal or of a customer's."""
+    owner = _pick(Customer.objects.all(), draw) if draw(5) == 0 else None
+    lots = list(_lots("metal", owner=owner).order_by("pk"))
+    chosen = [lots[draw(len(lots))] for _ in range(1 + draw(3))] if lots else []
+    charge = [(lot, f"{1 + draw(30_000)}e-3") for lot in {lot.pk: lot for lot in chosen}.values()]
+    charge_mg = sum(w.g(grams) for _, grams in charge)
+    out_mg = max(charge_mg - draw(2_000) + draw(30), 0)
+    pieces_mg = out_mg * draw(100) // 100
+    pieces = [] if draw(6) == 0 else [w.PieceGroup("Leaf", pieces_mg, 1 + draw(4))]
+    back_mg = out_mg - pieces_mg if pieces else out_mg
+    w.cast_metal(
+        charge,
+        pieces,
+        back=f"{back_mg}e-3",
+        day=_day(draw),
+        failed=not pieces,
+        owner=owner,
+        firing=w.fire() if draw(2) else None,
+    )
+
+
+def begin(draw: Draw) -> None:
+    post_start(CastFacts("studs", _day(draw), w.sterling()))
+
+
+def weigh_tree(draw: Draw) -> None:
+    opened, lot = _pick(Cast.objects.filter(closed_on=None), draw), _pick(_lots("pattern"), draw)
+    if opened and lot:
+        post_tree(opened, [TreeRecord(lot.material, 1 + draw(9_000), lot if draw(3) else None)], _day(draw))
+
+
+def invest(draw: Draw) -> None:
+    opened, lot = _pick(Cast.objects.filter(closed_on=None), draw), _pick(_lots("powder"), draw)
+    if opened and lot:
+        post_powder(opened, [Portion(lot, 1 + draw(20_000))], None, _day(draw))
+
+
+def charge(draw: Draw) -> None:
+    opened, lot = _pick(Cast.objects.all(), draw), _pick(_lots("metal"), draw)
+    if opened and lot:
+        post_charge(opened, [Portion(lot, 1 + draw(20_000))], _day(draw))
+
+
+def close(draw: Draw) -> None:
+    opened = _pick(Cast.objects.all(), draw)
+    if opened:
+        out_mg = max(opened.crucible_holder.quantity - draw(900) + draw(20), 1)
+        spill_mg = draw(3) * 100
+        weights = Weights(
+            [w.PieceGroup("Pod", max(out_mg // 2, 1), 1 + draw(2))], max(out_mg - out_mg // 2 - spill_mg, 0)
+        )
+        post_close(opened, weights, _day(draw))
+
+
+def reverse(draw: Draw) -> None:
+    entry = _pick(Entry.objects.all(), draw)
+    if entry:
+        post_reversal(entry)
+
+
+def finish(draw: Draw) -> None:
+    piece = _pick(Piece.objects.filter(void=False), draw)
+    if piece:
+        filings = draw(400)
+        post_finish(
+            piece, max(piece.holder.quantity - filings - draw(100) + draw(20), 1), filings, _day(draw)
+        )
+
+
+def finish_together(draw: Draw) -> None:
+    poured = _pick(Cast.objects.filter(closed_on__isnull=False), draw)
+    pieces = list(poured.pieces.filter(void=False).select_related("holder")) if poured else []
+    if pieces:
+        weighed = [(piece, max(piece.holder.quantity - draw(150), 1)) for piece in pieces]
+        gone_mg = sum(piece.holder.quantity - mass_mg for piece, mass_mg in weighed)
+        post_finish_together(weighed, gone_mg * draw(11) // 10, _day(draw))
+
+
+def part_with(draw: Draw) -> None:
+    piece = _pick(Piece.objects.filter(void=False), draw)
+    if piece:
+        (post_sale if draw(2) else post_melt_back)(piece, _day(draw))
+
+
+def find(draw: Draw) -> None:
+    poured = _pick(Cast.objects.filter(closed_on__isnull=False), draw)
+    if poured:
+        post_found(poured, 1 + draw(500), Lot.Origin.SWEEPS, _day(draw))
+
+
+def count(draw: Draw) -> None:
+    lot = _pick(Lot.objects.all(), draw)
+    if lot:
+        post_count(lot, max(lot.holder.quantity + draw(200) - 100, 0), _day(draw))
+
+
+def scrap(draw: Draw) -> None:
+    lot = _pick(Lot.objects.filter(void=False), draw)
+    if lot:
+        post_scrap(lot, 1 + draw(9_000), _day(draw))
+
+
+def use(draw: Draw) -> None:
+    lot = _pick(Lot.objects.exclude(material__kind=Material.Kind.METAL), draw)
+    if lot:
+        post_use(lot, 1 + draw(900), _day(draw), piece=_pick(Piece.objects.all(), draw) if draw(2) else None)
+
+
+def bill(draw: Draw) -> None:
+    lot = _pick(Lot.objects.filter(delivery__isnull=False), draw)
+    if lot:
+        post_late_bill(lot.delivery, 1 + draw(9_000_000), _day(draw))
+
+
+#: What a step may be, with the kinds of entry that it may leave.
+STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
+    buy: (Kind.DELIVERY,),
+    open_stock: (Kind.OPENING,),
+    take_in: (Kind.HANDED_IN,),
+    hand_back: (Kind.HAND_BACK,),
+    cast: (Kind.CHARGE, Kind.CLOSE),
+    begin: (),
+    weigh_tree: (Kind.TREE,),
+    invest: (Kind.POWDER,),
+    charge: (Kind.CHARGE,),
+    close: (Kind.CLOSE,),
+    reverse: (Kind.REVERSAL,),
+    finish: (Kind.FINISH,),
+    finish_together: (Kind.FINISH,),
+    part_with: (Kind.SALE, Kind.MELT_BACK),
+    find: (Kind.FOUND,),
+    count: (Kind.COUNT,),
+    scrap: (Kind.SCRAP,),
+    use: (Kind.USE,),
+    bill: (Kind.LATE_BILL,),
+}
+#: Casts, findings and reversals are where things meet, so they come up more often.
+TURNS = [*STEPS, cast, cast, finish, find, find, reverse, reverse]
+
+
+def begin_studio() -> None:
+    w.make_studio()
+    w.buy(w.grain(), w.g(100), 130)
+
+
+def problems() -> list[str]:
+    from inventory.audit import run_audit
+
+    return [problem for finding in run_audit() for problem in finding.problems]
+
+
+def _walk(seed: int, steps: int) -> tuple[int, list[str]]:
+    """One studio of so many steps, undone at its end: how many were posted, and what is wrong."""
+    from django.db import transaction
+
+    draw, posted = random.Random(seed), 0
+    with transaction.atomic():
+        begin_studio()
+        for _ in range(steps):
+            try:
+                with transaction.atomic():
+                    TURNS[draw.randrange(len(TURNS))](lambda below: draw.randrange(below) if below > 0 else 0)
+                    posted += 1
+            except Refused:
+                pass
+        found = problems()
+        transaction.set_rollback(True)
+    return posted, found
+
+
+def main(wanted: int, steps: int = 200) -> None:
+    started, posted = time.monotonic(), 0
+    for seed in range(wanted // steps):
+        more, found = _walk(seed, steps)
+        posted += more
+        if found:
+            sys.exit(f"seed {seed}: " + "\n".join(found[:20]))
+    seconds = time.monotonic() - started
+    print(f"{wanted // steps * steps} steps, {posted} not refused, {seconds:.0f} s: every promise holds")

@@ -1,0 +1,172 @@
+"""Two people in the same second, for real: threads on a database of their own, in a process of its own."""
+
+import threading
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib.auth.models import User
+from django.db import connection
+from django.test import Client
+
+from inventory.models import Entry
+from inventory.posting.casting import CastFacts, Portion, post_charge, post_start
+from inventory.posting.refusal import Refused
+from tests import workshop as w
+from tests.histories import problems
+from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene
+from tests.inventory.test_views_casting import rows
+
+#: Says how it went: "posted", "refused", or the status of the answer.
+Act = Callable[[], str]
+Send = tuple[str, dict[str, Any]]
+#: Posted and led on, said no to, or what it was sent to is no longer there.
+ANSWERS = {"200", "302", "404", "422"}
+
+
+def at_once(acts: list[Act]) -> list[str]:
+    """Do all at the same moment, each in a thread; how each went, a fault by its own words."""
+    ready = threading.Barrier(len(acts))
+    outcomes: list[str] = []
+
+    def run(act: Act) -> None:
+        try:
+            ready.wait()
+            outcomes.append(act())
+        except Exception as fault:
+            outcomes.append(repr(fault))
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=[act]) for act in acts]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return sorted(outcomes)
+
+
+def race_postings() -> list[str]:
+    """Every kind against itself, and against its own reversal; what went wrong."""
+    w.make_studio()
+    wrong = []
+    kinds = len(BY_KIND)
+    for pair in [*zip(HANDS, HANDS, strict=True), *zip(HANDS[:kinds], HANDS[kinds:], strict=True)]:
+        scene = Scene()
+        outcomes = at_once([_posting(hand, scene) for hand in pair])
+        if not set(outcomes) <= {"posted", "refused"}:
+            wrong.append(f"{' and '.join(hand.name for hand in pair)}: {outcomes}")
+    return wrong + problems()
+
+
+def _posting(hand: Hand, scene: Scene) -> Act:
+    post = hand.read(scene)
+
+    def act() -> str:
+        try:
+            post()
+        except Refused:
+            return "refused"
+        return "posted"
+
+    return act
+
+
+def race_requests(rounds: int) -> list[str]:
+    """Forms sent in at once, each with a key of its own; what went wrong."""
+    w.make_studio()
+    user = User.objects.create_user("Ada")
+    w.buy(w.grain(), w.g(5_000), 6_000)
+    wrong = []
+    for _ in range(rounds):
+        for case in CASES:
+            sends, most = case()
+            before = Entry.objects.count()
+            answers = at_once([_sending(user, *send) for send in sends])
+            posted = Entry.objects.count() - before
+            if not set(answers) <= ANSWERS or not 1 <= posted <= most:
+                wrong.append(f"{case.__name__}: {answers}, {posted} entries")
+    return wrong + problems()
+
+
+def _sending(user: User, address: str, typed: dict[str, Any]) -> Act:
+    client = Client(SERVER_NAME="127.0.0.1", raise_request_exception=False)
+    client.force_login(user)
+    data = {"once": str(uuid.uuid4()), "day": w.DAY.isoformat(), **typed}
+    return lambda: str(client.post(address, data).status_code)
+
+
+def _silver() -> Any:
+    return w.Lot.objects.filter(origin="bought").order_by("pk")[0]
+
+
+def _leaf() -> Any:
+    return w.cast_metal([(_silver(), 10)], [w.piece("Leaf", 4)], back="5.9").pieces.get()
+
+
+def weights_and_charge() -> tuple[list[Send], int]:
+    cast = post_start(CastFacts("ear studs", w.DAY, w.sterling()))
+    post_charge(cast, [Portion(_silver(), w.g(10))], w.DAY)
+    weights = {"back": "3.5", **rows("pieces", {"name": "Hoop", "count": "1", "mass": "6", "patterns": ""})}
+    charge = rows("charge", {"what": f"lot-{_silver().pk}", "mass": "0.01"})
+    return [(f"/casts/{cast.number}/weights/", weights), (f"/casts/{cast.number}/charge/", charge)], 2
+
+
+def sold_and_melted() -> tuple[list[Send], int]:
+    leaf = _leaf()
+    return [(f"/pieces/{leaf.pk}/gone/", {}), (f"/pieces/{leaf.pk}/melt/", {})], 1
+
+
+def melted_three_times() -> tuple[list[Send], int]:
+    return [(f"/pieces/{_leaf().pk}/melt/", {})] * 3, 1
+
+
+def sold_three_times() -> tuple[list[Send], int]:
+    return [(f"/pieces/{_leaf().pk}/gone/", {})] * 3, 1
+
+
+def closing_reversed_and_piece_sold() -> tuple[list[Send], int]:
+    leaf = _leaf()
+    return [(f"/ledger/{leaf.entry_id}/reverse/", {}), (f"/pieces/{leaf.pk}/gone/", {})], 1
+
+
+def delivery_billed_and_reversed() -> tuple[list[Send], int]:
+    delivery = w.buy(w.grain(), w.g(10), 13).delivery
+    bill = (f"/buying/deliveries/{delivery.pk}/", {"amount": "2"})
+    return [bill, (f"/ledger/{delivery.entry_id}/reverse/", {})], 1
+
+
+def lot_counted_and_delivery_reversed() -> tuple[list[Send], int]:
+    lot = w.buy(w.grain(), w.g(10), 13)
+    count = (f"/stock/lots/{lot.pk}/count/", {"counted": "12"})
+    return [count, (f"/ledger/{lot.entry_id}/reverse/", {})], 1
+
+
+def first_delivery_and_fineness() -> tuple[list[Send], int]:
+    number = w.Alloy.objects.count()
+    alloy = w.Alloy.objects.create(name=f"Alloy {number}", metal="silver", fineness=925, density_mg_cm3=10360)
+    grain, supplier = w.grain(alloy), w.supplier()
+    line = rows("lines", {"material": str(grain.pk), "quantity": "10", "price": "9"})
+    delivery = {
+        "supplier": str(supplier.pk),
+        "spread_by": "value",
+        "carriage": "",
+        "duty": "",
+        "tax": "",
+        **line,
+    }
+    changed = {"name": alloy.name, "metal": "silver", "fineness": "500", "density_mg_cm3": "10.36"}
+    parts = {"parts-TOTAL_FORMS": "0", "parts-INITIAL_FORMS": "0"}
+    return [("/buying/deliveries/new/", delivery), (f"/setup/alloys/{alloy.pk}/", changed | parts)], 1
+
+
+CASES = [
+    weights_and_charge,
+    sold_and_melted,
+    melted_three_times,
+    sold_three_times,
+    closing_reversed_and_piece_sold,
+    delivery_billed_and_reversed,
+    lot_counted_and_delivery_reversed,
+    first_delivery_and_fineness,
+]

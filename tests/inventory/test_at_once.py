@@ -1,0 +1,15 @@
+"""The same second, on both databases: postings and whole requests that meet leave the books right."""
+
+from tests.databases import run_python
+
+
+def race(database_url: str, what: str) -> str:
+    return run_python(database_url, f"from tests.inventory.at_once import *; print({what})").strip()
+
+
+def test_every_kind_meets_itself_and_its_reversal(real_database: str) -> None:
+    assert race(real_database, "race_postings()") == "[]"
+
+
+def test_forms_that_are_sent_at_once_are_posted_in_turn(real_database: str) -> None:
+    assert race(real_database, "race_requests(rounds=2)") == "[]"

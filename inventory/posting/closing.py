@@ -8,6 +8,7 @@ from inventory.core.alloying import compute_blend_melts_milli, compute_mark
 from inventory.core.ledger import Amount, rate_of, share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Piece
+from inventory.queries.plain import plain_rows
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_mass
 
@@ -199,8 +200,8 @@ def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_mi
 
 def reclaim_material(cast: Cast) -> Material:
     """The material that metal recovered from this alloy belongs to, made the first time it is needed."""
-    found = Material.objects.filter(alloy=cast.alloy_id, form=Material.Form.RECLAIM).order_by("pk")[:1]
-    for material in found:
+    of_alloy = "WHERE alloy_id = %s AND form = %s ORDER BY id LIMIT 1"
+    for material in plain_rows(Material, of_alloy, [cast.alloy_id, Material.Form.RECLAIM.value]):
         material.alloy = cast.alloy
         return material
     name = f"{cast.alloy.name}, reclaimed"

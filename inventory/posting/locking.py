@@ -5,23 +5,24 @@ nobody else can write any more: on SQLite the transaction holds the one write lo
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 
 from django.db import transaction
 from django.db.models import ForeignKey, Model
 
-from inventory.models import Cast, Lot, Material, Piece, Studio
+from inventory.models import Alloy, Cast, Holder, Lot, Material, Piece, Studio
+from inventory.queries.plain import rows_by_key
 from inventory.queries.studio import current_studio
 
 from .refusal import Refused
 
 #: What is read with a row, because a posting judges by it as well.
-_WITH: dict[type[Model], tuple[str, ...]] = {
-    Lot: ("holder", "material__alloy"),
-    Piece: ("holder", "cast__alloy"),
-    Cast: ("crucible_holder", "alloy"),
-    Material: ("alloy",),
+_WITH: dict[type[Model], dict[str, type[Model]]] = {
+    Lot: {"holder": Holder, "material": Material},
+    Piece: {"holder": Holder, "cast": Cast},
+    Cast: {"crucible_holder": Holder, "alloy": Alloy},
+    Material: {"alloy": Alloy},
 }
 
 
@@ -33,7 +34,7 @@ def studio_locked() -> Iterator[Studio]:
 
 
 def bring_up_to_date(rows: Iterable[Model]) -> None:
-    """Give rows that were read before the lock what they say now, one query for each model.
+    """Give rows that were read before the lock what they say now, with what they hang on; a query for each model.
 
     Raises Refused for a row that is no longer there.
     """
@@ -41,12 +42,22 @@ def bring_up_to_date(rows: Iterable[Model]) -> None:
     for row in rows:
         by_model[type(row)].append(row)
     for model, olds in by_model.items():
-        query = model._base_manager.select_related(*_WITH.get(model, ()))
-        news = query.in_bulk([old.pk for old in olds])
+        news = rows_by_key(model, {old.pk for old in olds})
+        _read_related(model, news.values())
         for old in olds:
             if old.pk not in news:
                 raise Refused(f"{old} is not there any more. Open the page again.")
             _copy(news[old.pk], old)
+
+
+def _read_related(model: type[Model], rows: Collection[Model]) -> None:
+    for name, other in _WITH.get(model, {}).items():
+        keys = [getattr(row, f"{name}_id") for row in rows]
+        found = rows_by_key(other, {key for key in keys if key is not None})
+        _read_related(other, found.values())
+        for row, key in zip(rows, keys, strict=True):
+            if key is not None:
+                setattr(row, name, found[key])
 
 
 def _copy(new: Model, old: Model) -> None:

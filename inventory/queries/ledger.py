@@ -9,10 +9,12 @@ from django.db.models import F, Q, QuerySet
 from inventory.core.ledger import Amount
 from inventory.models import Entry, Holder, Movement
 
+from .plain import plain_rows
+
 
 def outside_holders() -> list[Holder]:
     """The places of the outside world, one holder each."""
-    return list(Holder.objects.filter(kind=Holder.Kind.OUTSIDE))
+    return plain_rows(Holder, "WHERE kind = %s", [Holder.Kind.OUTSIDE.value])
 
 
 def signed_changes(holder_ids: Iterable[int]) -> dict[int, list[tuple[date, Amount]]]:

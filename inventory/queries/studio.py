@@ -2,9 +2,12 @@
 
 from typing import cast
 
+from django.db import connection
 from django.http import HttpRequest
 
 from inventory.models import Studio
+
+from .plain import plain_rows
 
 
 class NotSetUp(Exception):
@@ -13,11 +16,10 @@ class NotSetUp(Exception):
 
 def current_studio(lock: bool = False) -> Studio:
     """The one studio. Raises NotSetUp when nobody has set it up; `lock` holds its row until the transaction ends."""
-    studios = Studio.objects.select_for_update() if lock else Studio.objects.all()
-    studio = studios.first()
-    if studio is None:
-        raise NotSetUp("This studio is not set up yet.")
-    return studio
+    can_lock = connection.features.has_select_for_update
+    for studio in plain_rows(Studio, "ORDER BY id LIMIT 1" + (" FOR UPDATE" if lock and can_lock else "")):
+        return studio
+    raise NotSetUp("This studio is not set up yet.")
 
 
 def studio_of(request: HttpRequest) -> Studio:

@@ -216,7 +216,7 @@ class TestAudit:
         lot = Lot.objects.order_by("pk").first()
         Holder.objects.filter(pk=lot.holder_id).update(cost_micro=1)
         page = text_of(bench.post("/ledger/audit/"))
-        assert "1 thing wrong" in page and f"Lot {lot.pk}" in page
+        assert "2 things wrong" in page and f"Lot {lot.pk}" in page
 
 
 def test_the_pages_ask_no_more_when_there_is_more(bench):

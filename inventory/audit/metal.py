@@ -5,10 +5,11 @@ from collections.abc import Iterator
 from dataclasses import astuple
 from datetime import date
 
-from django.db.models import F, Q
+from django.db.models import Count, F, Min, Q
 
 from inventory.core.ledger import Amount, total_of
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
+from inventory.posting.kinds import KINDS
 
 from .reading import MEASURES, EntryRow, Ledger, Row, print_amount, stream
 from .registry import Finding, register_check
@@ -98,6 +99,26 @@ def check_fineness(ledger: Ledger) -> Finding:
         if fine_ug != quantity * (fineness or 0):
             finding.problems.append(
                 f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; its alloy says {fineness or 0} of 1000"
+            )
+    return finding
+
+
+@register_check
+def check_ends(ledger: Ledger) -> Finding:
+    """The lines of an entry lead only where its kind may lead."""
+    finding = Finding("every line leads where its kind of entry may lead")
+    columns = [f"{end}__{name}" for end in ("source", "target") for name in ("place", "kind")]
+    kinds = (
+        Movement.objects.exclude(entry__kind=Entry.Kind.REVERSAL)
+        .order_by()
+        .values_list("entry__kind", *columns)
+    )
+    for kind, *ends, first, count in kinds.annotate(Min("entry"), Count("pk")):
+        finding.checked += count
+        source, target = ends[0] or ends[1], ends[2] or ends[3]
+        if (source, target) not in KINDS[Entry.Kind(kind)].ends:
+            finding.problems.append(
+                f"entry {first} is a {kind} and moves something from {source} to {target}"
             )
     return finding
 

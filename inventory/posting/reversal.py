@@ -1,15 +1,13 @@
 """The one correction: an entry is reversed by its mirror, and posted again if need be."""
 
-from collections.abc import Callable
-
 from django.contrib.auth.models import User
-from django.db.models import Q
 
 from inventory.core.ledger import Amount
-from inventory.models import Cast, Delivery, Entry, Lot, Piece, TreePart
+from inventory.models import Delivery, Entry, Lot, Piece, TreePart
 from inventory.queries.ledger import describe_entry, later_users, standing_entries
 
 from .book import open_book
+from .kinds import KINDS
 from .refusal import Refused
 
 
@@ -31,9 +29,10 @@ def post_reversal(entry: Entry, note: str = "", by: User | None = None) -> Entry
         for line in movements:
             amount = Amount(line.quantity, line.fine_ug, line.cost_micro)
             book.move(draft, holders[line.target_id], holders[line.source_id], amount, line.what)
-        for effect in (_void_what_it_made, _EFFECTS.get(entry.kind)):
-            if effect is not None:
-                effect(entry)
+        _void_what_it_made(entry)
+        undo = KINDS[Entry.Kind(entry.kind)].undo
+        if undo is not None:
+            undo(entry)
     return draft.entry
 
 
@@ -57,33 +56,3 @@ def _void_what_it_made(entry: Entry) -> None:
     Piece.objects.filter(entry=entry).update(void=True)
     TreePart.objects.filter(entry=entry).update(void=True)
     Delivery.objects.filter(entry=entry).update(void=True)
-
-
-def _reopen_cast(entry: Entry) -> None:
-    Cast.objects.filter(entries=entry).update(closed_on=None, outcome="")
-
-
-def _restore_states(entry: Entry) -> None:
-    """Each piece of an entry goes back to the state of its last standing entry."""
-    states = {
-        Entry.Kind.FINISH: Piece.State.FINISHED,
-        Entry.Kind.SALE: Piece.State.SOLD,
-        Entry.Kind.MELT_BACK: Piece.State.MELTED,
-    }
-    moved = Q(holder__movements_out__entry=entry) | Q(holder__movements_in__entry=entry)
-    for piece in Piece.objects.filter(moved).select_related("entry").distinct():
-        touched = Q(movements__source=piece.holder_id) | Q(movements__target=piece.holder_id)
-        last = (
-            standing_entries().filter(touched, kind__in=states).exclude(pk=entry.pk).order_by("-pk").first()
-        )
-        piece.state = states[Entry.Kind(last.kind)] if last else Piece.State.CAST
-        piece.state_on = last.day if last else piece.entry.day
-        piece.save(update_fields=["state", "state_on"])
-
-
-_EFFECTS: dict[str, Callable[[Entry], None]] = {
-    Entry.Kind.CLOSE: _reopen_cast,
-    Entry.Kind.FINISH: _restore_states,
-    Entry.Kind.SALE: _restore_states,
-    Entry.Kind.MELT_BACK: _restore_states,
-}

@@ -93,6 +93,12 @@ def test_a_holder_that_shows_more_than_came_in(cast):
     assert any(problem.startswith("the studio holds quantity 99000") for problem in problems())
 
 
+def test_an_entry_that_leads_where_its_kind_does_not(cast):
+    move(Entry.Kind.SCRAP, cast, Lot.objects.get(origin="bought"), Holder.Place.CUSTOMER, Amount(w.g(1)))
+    scrap = Entry.objects.get(kind="scrap").pk
+    assert f"entry {scrap} is a scrap and moves something from lot to customer" in problems()
+
+
 def test_a_piece_sold_that_was_taken_back(cast):
     Piece.objects.filter(name="Leaf").update(state="sold")
     assert any("is sold and weighs 20000 mg" in problem for problem in problems())

@@ -9,6 +9,7 @@ from django.db import transaction
 
 from inventory.audit import run_audit
 from inventory.models import Entry, Lot, Plan, Studio
+from inventory.posting.kinds import KINDS
 from inventory.posting.pieces import post_melt_back, post_sale
 from inventory.posting.planning import save_plan, set_hold
 from inventory.posting.refusal import Refused
@@ -61,8 +62,8 @@ def ends_of(hand: Hand, scene: Scene) -> set[tuple[str, int]]:
         }
 
 
-def test_every_kind_of_entry_shows_its_hand():
-    assert set(BY_KIND) == set(Entry.Kind) - {Entry.Kind.REVERSAL}
+def test_every_kind_of_entry_is_declared_and_shows_its_hand():
+    assert set(KINDS) == set(BY_KIND) == set(Entry.Kind) - {Entry.Kind.REVERSAL}
     assert len(HANDS) == 2 * len(BY_KIND)
 
 

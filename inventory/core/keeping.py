@@ -1,4 +1,4 @@
-"""How long stock that does not keep is good for."""
+"""How long stock that does not keep is good for, and whether it may be used."""
 
 from datetime import date, timedelta
 
@@ -16,3 +16,13 @@ def compute_use_by_once_opened(
         return use_by
     opened_until = opened_on + timedelta(days=opened_life_days)
     return opened_until if use_by is None else min(use_by, opened_until)
+
+
+def is_past_use_by(use_by: date | None, day: date) -> bool:
+    """Stock is good through its last day and out of date after it."""
+    return use_by is not None and use_by < day
+
+
+def is_usable(use_by: date | None, is_damp: bool, day: date) -> bool:
+    """Whether stock may go into a flask or a plan on a day: dry, and not past its last good day."""
+    return not is_damp and not is_past_use_by(use_by, day)

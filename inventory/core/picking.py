@@ -9,6 +9,8 @@ from datetime import date
 
 from studio.kit.printing import print_day, print_quantity
 
+from .keeping import is_past_use_by, is_usable
+
 
 @dataclass(frozen=True, slots=True)
 class LotOnHand:
@@ -19,6 +21,7 @@ class LotOnHand:
     day: date
     quantity: int
     use_by: date | None = None
+    is_damp: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,15 +49,16 @@ def suggest_oldest_first(lots: Sequence[LotOnHand], wanted: int, unit: str = "ma
 def suggest_first_to_expire(
     lots: Sequence[LotOnHand], wanted: int, today: date, unit: str = "mass"
 ) -> Suggestion:
-    """Take first what goes out of date first; a lot is good through its last day and left out after it."""
-    stale = [lot for lot in lots if lot.use_by is not None and lot.use_by < today]
-    left_out = tuple(
-        LeftOut(lot.key, f"{lot.label} was good until {print_day(lot.use_by, with_year=True)}.")
-        for lot in stale
-    )
-    good = [lot for lot in lots if lot not in stale]
+    """Take first what goes out of date first; what is not usable is left out, and said why."""
+    good = [lot for lot in lots if is_usable(lot.use_by, lot.is_damp, today)]
+    left_out = tuple(LeftOut(lot.key, _say_unusable(lot, today)) for lot in lots if lot not in good)
     in_turn = sorted(good, key=lambda lot: (lot.use_by or date.max, lot.day, lot.key))
     return _take_in_turn(in_turn, wanted, unit, left_out)
+
+
+def _say_unusable(lot: LotOnHand, today: date) -> str:
+    said = [f"was good until {print_day(lot.use_by, with_year=True)}"] * is_past_use_by(lot.use_by, today)
+    return f"{lot.label} {' and '.join([*said, *['is damp'] * lot.is_damp])}."
 
 
 def _take_in_turn(
@@ -66,7 +70,7 @@ def _take_in_turn(
             f"Only {print_quantity(held, unit)} can be taken and {print_quantity(wanted, unit)} are wanted."
         )
         if left_out:
-            problem += " Out of date and left out: " + " ".join(lot.reason for lot in left_out)
+            problem += " Left out: " + " ".join(lot.reason for lot in left_out)
         return Suggestion(left_out=left_out, problem=problem)
     takes: list[tuple[int, int]] = []
     missing = wanted

@@ -123,7 +123,8 @@ def offer_powder(lots: Iterable[Lot]) -> Options:
     options = Options()
     for lot in lots:
         good = f", good until {print_date(lot.use_by)}" if lot.use_by else ""
-        label = f"Lot {lot.pk}, {lot.material}{good}: {print_mass(lot.holder.quantity)}"
+        damp = ", damp" if lot.is_damp else ""
+        label = f"Lot {lot.pk}, {lot.material}{good}{damp}: {print_mass(lot.holder.quantity)}"
         options.add(f"lot-{lot.pk}", label, lot)
     return options
 

@@ -13,6 +13,7 @@ from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.charts import Picture
 
 from .casting import last_closed_casts
+from .keeping import usable_on
 
 SHOWN_CASTS = 12
 LIMIT_CASTS = 36
@@ -51,12 +52,12 @@ def _note(cast: Cast) -> str:
     return "failed" if cast.outcome == Cast.Outcome.FAILED else ""
 
 
-def stale_lots(today: date, most: int = 8) -> QuerySet[Lot]:
-    """Lots that hold something and are past their last day, the longest first."""
+def unusable_lots(today: date, most: int = 8) -> QuerySet[Lot]:
+    """Lots that hold something and are damp or past their last day, the longest past first."""
     return (
-        Lot.objects.filter(void=False, holder__quantity__gt=0, use_by__lt=today)
+        Lot.objects.filter(~usable_on(today), void=False, holder__quantity__gt=0)
         .select_related("material", "holder")
-        .order_by("use_by", "pk")[:most]
+        .order_by(F("use_by").asc(nulls_last=True), "pk")[:most]
     )
 
 
@@ -69,10 +70,14 @@ class OpenedTub:
 
 
 def opened_tubs() -> list[OpenedTub]:
-    """Opened lots of powder that hold something, first to go out of date at the top."""
+    """Opened lots of dry powder that hold something, first to go out of date at the top."""
     lots = (
         Lot.objects.filter(
-            void=False, holder__quantity__gt=0, material__kind=Material.Kind.POWDER, opened_on__isnull=False
+            void=False,
+            holder__quantity__gt=0,
+            material__kind=Material.Kind.POWDER,
+            opened_on__isnull=False,
+            is_damp=False,
         )
         .select_related("material", "holder")
         .order_by(F("use_by").asc(nulls_last=True), "opened_on")[:8]

@@ -12,6 +12,7 @@ from inventory.core.landed import LandedLine, OnTop
 from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
 from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
 
+from .keeping import usable_on
 from .ledger import STANDING, standing_entries
 
 
@@ -143,7 +144,7 @@ _FEW_ITEMS = 30
 
 @dataclass(frozen=True)
 class Outlook:
-    """When one material must be ordered again. `good` is what is on hand and in date, `stale` what is not.
+    """When one material must be ordered again. `good` is what is on hand and usable, `unusable` what is not.
 
     `reorder` is None while nobody is named to buy it from.
     """
@@ -151,7 +152,7 @@ class Outlook:
     material: Material
     supplier: Supplier | None
     good: int
-    stale: int
+    unusable: int
     use_by: date | None
     use: Use
     reorder: Reorder | None
@@ -197,22 +198,22 @@ def material_outlook(studio: Studio, today: date, kinds: Sequence[str]) -> list[
         supplier = suppliers.get(material.supplier_id or material.last_supplier_id)
         reorder = _reorder(studio, today, material, supplier, use, per_cast.get(material.pk))
         found.append(
-            Outlook(material, supplier, material.good, material.stale, material.next_use_by, use, reorder)
+            Outlook(material, supplier, material.good, material.unusable, material.next_use_by, use, reorder)
         )
     return found
 
 
 def _materials_on_hand(today: date, kinds: Sequence[str]) -> "QuerySet[Any]":
-    standing, stale = Q(lots__void=False), Q(lots__use_by__lt=today)
-    held, good = Q(lots__holder__quantity__gt=0), Q(lots__use_by__gte=today)
+    standing, held = Q(lots__void=False), Q(lots__holder__quantity__gt=0)
+    usable = usable_on(today, "lots__")
     last_lot = Lot.objects.filter(material=OuterRef("pk"), void=False, supplier__isnull=False)
     return (
         Material.objects.filter(archived=False, kind__in=kinds)
         .annotate(
             on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
-            stale=Sum("lots__holder__quantity", filter=standing & stale, default=0),
-            good=F("on_hand") - F("stale"),
-            next_use_by=Min("lots__use_by", filter=standing & held & good),
+            good=Sum("lots__holder__quantity", filter=standing & usable, default=0),
+            unusable=F("on_hand") - F("good"),
+            next_use_by=Min("lots__use_by", filter=standing & held & usable),
             first_came=Min("lots__received_on", filter=standing),
             last_supplier_id=Subquery(last_lot.order_by("-received_on", "-pk").values("supplier")[:1]),
         )

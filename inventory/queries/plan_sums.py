@@ -16,9 +16,10 @@ from inventory.core.clock import QuietHours
 from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.flask import compute_flask_inside
 from inventory.core.investing import compute_phases
+from inventory.core.keeping import is_usable
 from inventory.core.metal import PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
-from inventory.core.picking import LeftOut, Suggestion, suggest_first_to_expire, suggest_oldest_first
+from inventory.core.picking import Suggestion, suggest_first_to_expire
 from inventory.core.powder import (
     POWDER_STEP_MG,
     FlaskToFill,
@@ -39,7 +40,6 @@ from .plan_drafts import DayDraft, PlanDraft
 from .planning import (
     as_on_hand,
     current_practice,
-    name_lot,
     past_loss,
     promised,
     shelf_for,
@@ -111,7 +111,10 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
     today = timezone.localdate(draft.day.wish_at)
     powder = _work_powder(draft, practice, _of(lots, draft.powder), taken, today)
     patterns = tuple(
-        (material, suggest_oldest_first(as_on_hand(_of(lots, material), taken), mass_mg, material.unit))
+        (
+            material,
+            suggest_first_to_expire(as_on_hand(_of(lots, material), taken), mass_mg, today, material.unit),
+        )
         for material, mass_mg in _pattern_masses(draft)
     )
     return Worked(
@@ -205,20 +208,9 @@ def _work_powder(
     return Powder(
         mix=mix,
         flask_working=flask_working,
-        suggestion=suggest_powder(lots, taken, mix.powder_mg, today),
+        suggestion=suggest_first_to_expire(as_on_hand(lots, taken), mix.powder_mg, today),
         problems=check_flasks([flask]),
     )
-
-
-def suggest_powder(lots: Sequence[Lot], taken: dict[int, int], powder_mg: int, today: date) -> Suggestion:
-    """Which lots of powder to take: first what goes out of date first; damp ones stay, and say so."""
-    damp = tuple(LeftOut(lot.pk, f"{name_lot(lot)} is damp.") for lot in lots if lot.is_damp)
-    dry = [lot for lot in lots if not lot.is_damp]
-    found = suggest_first_to_expire(as_on_hand(dry, taken), powder_mg, today)
-    problem = found.problem
-    if problem and damp:
-        problem += " Damp and left out: " + " ".join(lot.reason for lot in damp)
-    return Suggestion(found.takes, (*found.left_out, *damp), problem)
 
 
 def work_timetable(
@@ -277,15 +269,8 @@ def _list_needs(
             sum(lot.usable_mg for lot in shelf),
         )
     ]
-    good = [
-        lot
-        for lot in _of(lots, draft.powder)
-        if not lot.is_damp and (lot.use_by is None or lot.use_by >= today)
-    ]
-    for material, wanted, of in [
-        (draft.powder, powder.mix.powder_mg, good),
-        *((material, mass_mg, _of(lots, material)) for material, mass_mg in _pattern_masses(draft)),
-    ]:
+    for material, wanted in [(draft.powder, powder.mix.powder_mg), *_pattern_masses(draft)]:
+        of = [lot for lot in _of(lots, material) if is_usable(lot.use_by, lot.is_damp, today)]
         held = sum(lot.holder.quantity for lot in of)
         free = sum(one.quantity for one in as_on_hand(of, taken))
         needs.append(check_need(str(material), wanted, held, free))

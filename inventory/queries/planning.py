@@ -170,6 +170,7 @@ def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:
             lot.received_on,
             max(lot.holder.quantity - taken.get(lot.pk, 0), 0),
             lot.use_by,
+            lot.is_damp,
         )
         for lot in lots
     ]

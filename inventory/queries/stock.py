@@ -26,6 +26,7 @@ from inventory.core.ledger import Amount
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, ReclaimRules, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
 
+from .keeping import usable_on
 from .ledger import STANDING, holder_history
 
 
@@ -97,8 +98,8 @@ def metal_on_hand() -> tuple[list[MetalOnHand], list[MetalOnHand]]:
 
 
 def other_on_hand(today: date) -> list[dict[str, Any]]:
-    """What there is of every material that is not metal: quantity, stale part, lots, next use-by. One query."""
-    is_stale = Q(use_by__lt=today)
+    """What there is of every material that is not metal: quantity, what is not usable of it, lots, next use-by. One query."""
+    usable = usable_on(today)
     rows: Iterable[Any] = (
         Lot.objects.filter(void=False, holder__quantity__gt=0)
         .exclude(material__kind=Material.Kind.METAL)
@@ -106,10 +107,10 @@ def other_on_hand(today: date) -> list[dict[str, Any]]:
         .values("material_id", name=F("material__name"), kind=F("material__kind"), unit=F("material__unit"))
         .annotate(
             quantity=Sum("holder__quantity"),
-            stale=Sum("holder__quantity", filter=is_stale, default=0),
+            unusable=Sum("holder__quantity", filter=~usable, default=0),
             cost=Sum("holder__cost_micro"),
             lots=Count("pk"),
-            use_by=Min("use_by", filter=~is_stale),
+            use_by=Min("use_by", filter=usable),
         )
     )
     kinds = Material.Kind.values

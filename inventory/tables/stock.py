@@ -88,14 +88,14 @@ class OtherStockTable(BaseTable):
     lots = CountColumn(verbose_name="Lots", wide=True)
     use_by = DayColumn(verbose_name="Use by", wide=True)
     kind = TextColumn(verbose_name="Kind", wide=True)
-    stale = StockQuantityColumn(verbose_name="Out of date", empty_values=_EMPTY, wide=True)
+    unusable = StockQuantityColumn(verbose_name="Out of date or damp", empty_values=_EMPTY, wide=True)
     cost = MoneyColumn(verbose_name="Cost", wide=True)
 
     caption = "On hand, at what it cost"
     total_label = "All of it"
 
     class Meta:
-        sequence = ("name", "kind", "quantity", "lots", "use_by", "stale", "cost")
+        sequence = ("name", "kind", "quantity", "lots", "use_by", "unusable", "cost")
         empty_text = "Nothing but metal in stock."
 
     def render_kind(self, value: str) -> str:

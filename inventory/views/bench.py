@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.core.timetable import Moment
 from inventory.models import Cast, Plan, Studio
-from inventory.queries.bench import Beginnings, loss_outlook, opened_tubs, read_beginnings, stale_lots
+from inventory.queries.bench import Beginnings, loss_outlook, opened_tubs, read_beginnings, unusable_lots
 from inventory.queries.buying import powder_outlook
 from inventory.queries.casting import next_step_of, open_casts
 from inventory.queries.pieces import casts_with_unfinished_pieces
@@ -80,7 +80,7 @@ def _stock(studio: Studio, today: date) -> dict[str, Any]:
         "weeks": studio.reorder_weeks,
         "powders": powder_outlook(studio, today)[:MOST_POWDERS],
         "tubs": opened_tubs(),
-        "stale": stale_lots(today),
+        "unusable": unusable_lots(today),
     }
 
 

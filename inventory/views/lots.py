@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
+from inventory.core.keeping import is_past_use_by
 from inventory.core.landed import LandedLine, explain_landed_cost
 from inventory.forms.stock import (
     CountForm,
@@ -185,7 +186,7 @@ def render_lot(request: HttpRequest, lot: Lot, asked: str = "", form: Any = None
         "lot": lot,
         "section": "stock",
         "is_metal": _is_metal(lot),
-        "is_stale": lot.use_by is not None and lot.use_by < timezone.localdate() and left > 0,
+        "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
         "bar": used_up_bar(max(0, totals.came_in - left), left, lot.material.unit)
         if totals.came_in
         else None,

@@ -43,3 +43,11 @@ def test_powder_without_a_last_day_goes_after_powder_with_one():
     keeps = LotOnHand(5, "keeps", date(2026, 1, 1), 1_000)
     ends = LotOnHand(6, "ends", date(2026, 2, 1), 1_000, use_by=date(2026, 12, 31))
     assert suggest_first_to_expire([keeps, ends], 1_500, TODAY).takes == ((6, 1_000), (5, 500))
+
+
+def test_damp_powder_is_left_out_and_every_reason_is_said():
+    damp = LotOnHand(7, "tub", date(2026, 1, 1), 1_000, use_by=date(2026, 5, 31), is_damp=True)
+    left = suggest_first_to_expire([damp], 1, TODAY)
+    assert left.takes == ()
+    assert left.left_out[0].reason.startswith("tub was good until")
+    assert left.left_out[0].reason.endswith(" and is damp.")

@@ -19,7 +19,7 @@ from inventory.posting.casting import (
 )
 from inventory.posting.pieces import post_finish, post_melt_back
 from inventory.posting.reversal import post_reversal
-from inventory.queries.bench import loss_outlook, opened_tubs, stale_lots
+from inventory.queries.bench import loss_outlook, opened_tubs, unusable_lots
 from inventory.queries.casting import (
     casts_with_grams,
     last_closed_casts,
@@ -172,13 +172,16 @@ def test_a_tin_is_taken_oldest_lot_first():
     assert "Only 20.00" in split_tin([first, second], w.g(21))[1]
 
 
-def test_the_powder_that_goes_out_of_date_first_is_suggested_and_stale_powder_is_not():
+def test_the_powder_that_goes_out_of_date_first_is_suggested_and_stale_or_damp_powder_is_not():
     stale = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY - timedelta(days=1))
     late = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY + timedelta(days=90))
+    damp = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY + timedelta(days=10))
+    damp.is_damp = True
+    damp.save()
     soon = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY + timedelta(days=30))
-    assert suggest_powder_lot([stale, late, soon], w.DAY) == soon
-    assert suggest_powder_lot([stale], w.DAY) is None
-    assert [lot.pk for lot in stale_lots(w.DAY)] == [stale.pk]
+    assert suggest_powder_lot([stale, damp, late, soon], w.DAY) == soon
+    assert suggest_powder_lot([stale, damp], w.DAY) is None
+    assert [lot.pk for lot in unusable_lots(w.DAY)] == [stale.pk, damp.pk]
 
 
 def test_a_firing_of_yesterday_is_the_usual_answer_and_one_of_last_month_is_not():

@@ -86,7 +86,7 @@ def test_powder_out_of_date_is_told_apart_and_the_next_date_is_of_good_powder():
     w.buy(w.powder(), w.g(2000), 20, use_by=w.DAY + timedelta(days=10))
     w.buy(w.powder(), w.g(5000), 50, use_by=w.DAY + timedelta(days=200))
     [row] = other_on_hand(TODAY)
-    assert (row["quantity"], row["stale"], row["lots"]) == (w.g(7000), w.g(2000), 2)
+    assert (row["quantity"], row["unusable"], row["lots"]) == (w.g(7000), w.g(2000), 2)
     assert row["use_by"] == w.DAY + timedelta(days=200)
 
 
@@ -197,7 +197,7 @@ def test_what_a_week_of_powder_takes_counts_every_week_since_it_came(studio):
         cast_some(metal, day=day, powder=[Portion(powder, w.g(500))])
     [one] = powder_outlook(studio, TODAY)
     assert one.material == w.powder() and one.supplier == w.supplier()
-    assert (one.good, one.stale, one.use.weeks) == (w.g(7500), 0, 11)
+    assert (one.good, one.unusable, one.use.weeks) == (w.g(7500), 0, 11)
     assert one.use.mean * 11 == w.g(2500)
     assert one.reorder.casts_left == 15
     assert not one.reorder.is_due and one.reorder.order_by > TODAY

@@ -5,19 +5,29 @@ millilitre, items).
 """
 
 from dataclasses import dataclass
+from fractions import Fraction
 
-from studio.kit.printing import print_exact_money, print_mass, print_money, print_quantity
-from studio.kit.units import divide_half_up
+from studio.kit.printing import (
+    print_decimal,
+    print_exact_money,
+    print_mass,
+    print_money,
+    print_quantity,
+)
+from studio.kit.units import MICRO_PER_UNIT, round_half_up
 from studio.kit.working import Given, Source, Step, Working
 
 _SMALL_UNITS = {"mass": (1000, "g"), "volume": (1000, "ml"), "items": (1, "item")}
 _UNIT_COST_DECIMALS = 4
+_PENNY_DECIMALS = 2
 
 
 @dataclass(frozen=True, slots=True)
 class LandedLine:
     """One lot of a delivery. `share_micro` is of the charges known at the time, `late_micro` of later bills.
 
+    Of the later bills `late_used_micro` came when that much of the lot was used already: it is part of what the lot
+    cost to land, and stands with late bills instead of on what is left.
     `weight` of `weights` is what the charges were spread by: prices, or quantities where it went by mass.
     """
 
@@ -28,6 +38,7 @@ class LandedLine:
     weight: int = 0
     weights: int = 0
     late_micro: int = 0
+    late_used_micro: int = 0
 
     @property
     def landed_micro(self) -> int:
@@ -52,19 +63,19 @@ class OnTop:
         return self.carriage_micro + self.duty_micro + self.tax_micro
 
 
-def compute_unit_cost_micro(cost_micro: int, quantity: int, unit: str) -> int:
-    """Cost of one gram, millilitre or item, rounded once. Raises ValueError when there is nothing."""
-    if quantity <= 0:
-        raise ValueError("nothing has no unit cost")
-    return divide_half_up(cost_micro * _SMALL_UNITS[unit][0], quantity)
-
-
 def print_unit_cost(cost_micro: int, quantity: int, unit: str) -> str:
-    """ "0.8300 per g"; "" when there is nothing to divide by."""
+    """ "0.8300 per g"; "" when there is nothing to divide by.
+
+    Four decimals, and as many more as it takes that the whole quantity at this price is right to the penny: powder by
+    the tub costs less than a penny a gram.
+    """
     if quantity <= 0:
         return ""
-    rate_micro = compute_unit_cost_micro(cost_micro, quantity, unit)
-    return f"{print_money(rate_micro, _UNIT_COST_DECIMALS)} per {_SMALL_UNITS[unit][1]}"
+    small, word = _SMALL_UNITS[unit]
+    digits = max(_UNIT_COST_DECIMALS, len(str((quantity - 1) // small)) + _PENNY_DECIMALS)
+    rate = Fraction(cost_micro * small, quantity * MICRO_PER_UNIT)
+    shown = print_decimal(round_half_up(rate * 10**digits), digits, most=digits, least=_UNIT_COST_DECIMALS)
+    return f"{shown} per {word}"
 
 
 def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed cost") -> Working:
@@ -81,8 +92,10 @@ def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed co
     ):
         if amount_micro:
             givens.append(Given(f"{label} of the delivery", print_exact_money(amount_micro), "the delivery"))
+    notes = []
     steps = []
     if on_top.total_micro:
+        notes.append("Shares are given out to the last unit, so that they add up to the bill.")
         steps.append(_share_step(line, on_top, how))
     if line.late_micro:
         steps.append(Step("share of bills that came later", print_exact_money(line.late_micro)))
@@ -92,6 +105,11 @@ def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed co
     )
     if line.quantity > 0:
         steps.append(Step(f"over {print_quantity(line.quantity, line.unit)}", line.rate_text))
+    if line.late_used_micro:
+        notes.append(
+            f"{print_exact_money(line.late_used_micro)} of the later bills is for what was used before they came: it "
+            "stands with late bills, and not on what is left of the lot."
+        )
     return Working(
         title=title,
         formula=f"its own price, and its share by {how} of what came on top",
@@ -99,9 +117,7 @@ def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed co
         steps=tuple(steps),
         result=print_money(line.landed_micro),
         source=Source.COMMON_PRACTICE,
-        notes=("Shares are given out to the last unit, so that they add up to the bill.",)
-        if on_top.total_micro
-        else (),
+        notes=tuple(notes),
     )
 
 

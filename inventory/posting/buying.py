@@ -121,9 +121,9 @@ def post_late_bill(
         if delivery.void:
             raise Refused("This delivery was reversed; enter the bill with the delivery that replaced it.")
         received = list(
-            Movement.objects.filter(entry=delivery.entry_id, what=What.GOODS).values_list(
-                "target_id", "quantity", "cost_micro"
-            )
+            Movement.objects.filter(entry=delivery.entry_id, what=What.GOODS)
+            .order_by("line")
+            .values_list("target_id", "quantity", "cost_micro")
         )
         holders = book.hold(holder_id for holder_id, _, _ in received)
         draft = book.begin(Entry.Kind.LATE_BILL, day, note=note)

@@ -1,6 +1,6 @@
 """Reads of deliveries, with what each lot cost on the way in, and of what must be ordered again."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from fractions import Fraction
@@ -11,6 +11,7 @@ from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from inventory.core.landed import LandedLine, OnTop
 from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
 from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
+from studio.kit.apportion import allocate_largest_remainder
 
 from .keeping import usable_on
 from .ledger import STANDING, standing_entries
@@ -61,10 +62,12 @@ def on_top_of(delivery: Delivery) -> OnTop:
     )
 
 
-def received_lots(delivery: Delivery) -> list[ReceivedLot]:
+def received_lots(delivery: Delivery, bills: Iterable[Any]) -> list[ReceivedLot]:
     """The lots of a delivery in the order they were written, with landed costs from the movements. Two queries.
 
-    Of a delivery that was reversed the lots show what they came with, for it stays readable.
+    `bills` are its `late_bills`: each is shared over the lots as its posting shared it, for a movement to the place
+    for late bills does not name the lot that was used. Of a delivery that was reversed the lots show what they came
+    with, for it stays readable.
     """
     lots = list(Lot.objects.filter(delivery=delivery).select_related("material", "holder").order_by("pk"))
     by_holder = {lot.holder_id: _Sums() for lot in lots}
@@ -79,10 +82,15 @@ def received_lots(delivery: Delivery) -> list[ReceivedLot]:
         elif entry_id == delivery.entry_id:
             sums.share_micro += cost_micro
         else:
-            sums.late_micro += cost_micro
+            sums.late_here_micro += cost_micro
     by_mass = delivery.spread_by == Delivery.SpreadBy.MASS
-    weights = sum(sums.weight(by_mass) for sums in by_holder.values())
-    return [ReceivedLot(lot, by_holder[lot.holder_id].line(lot, by_mass, weights)) for lot in lots]
+    weights = [sums.weight(by_mass) for sums in by_holder.values()]
+    for bill in bills:
+        for sums, share in zip(
+            by_holder.values(), allocate_largest_remainder(bill.amount_micro, weights), strict=True
+        ):
+            sums.late_micro += share
+    return [ReceivedLot(lot, by_holder[lot.holder_id].line(lot, by_mass, sum(weights))) for lot in lots]
 
 
 @dataclass
@@ -91,6 +99,7 @@ class _Sums:
     price_micro: int = 0
     share_micro: int = 0
     late_micro: int = 0
+    late_here_micro: int = 0
 
     def weight(self, by_mass: bool) -> int:
         return self.quantity if by_mass else self.price_micro
@@ -104,15 +113,8 @@ class _Sums:
             weight=self.weight(by_mass),
             weights=weights,
             late_micro=self.late_micro,
+            late_used_micro=self.late_micro - self.late_here_micro,
         )
-
-
-def delivery_weights(delivery: Delivery) -> int:
-    """What the charges of a delivery were spread by, summed over its lots: prices, or milligrams."""
-    measure = "quantity" if delivery.spread_by == Delivery.SpreadBy.MASS else "cost_micro"
-    goods = Movement.objects.filter(entry=delivery.entry_id, what=Movement.What.GOODS)
-    total: int = goods.aggregate(total=Sum(measure, default=0))["total"]
-    return total
 
 
 def late_bills(delivery: Delivery) -> "QuerySet[Any]":

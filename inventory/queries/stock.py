@@ -22,7 +22,6 @@ from django.db.models import (
 )
 from django.db.models.functions import RowNumber
 
-from inventory.core.ledger import Amount
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, ReclaimRules, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
 
@@ -98,7 +97,7 @@ def metal_on_hand() -> tuple[list[MetalOnHand], list[MetalOnHand]]:
 
 
 def other_on_hand(today: date) -> list[dict[str, Any]]:
-    """What there is of every material that is not metal: quantity, what is not usable of it, lots, next use-by. One query."""
+    """What there is of every material that is not metal: quantity, the unusable of it, lots, use-by. One query."""
     usable = usable_on(today)
     rows: Iterable[Any] = (
         Lot.objects.filter(void=False, holder__quantity__gt=0)
@@ -130,34 +129,12 @@ def materials_with_stock() -> QuerySet[Material]:
     )
 
 
-@dataclass(frozen=True)
-class LotTotals:
-    """What came into a lot and what it cost, by what the lines were for; entries taken back do not count."""
-
-    came_in: int
-    goods: Amount
-    charges_micro: int
-    late_micro: int
-
-
-def lot_totals(lot: Lot) -> LotTotals:
-    """Sums over the standing movements into a lot, in one query."""
-    made = Q(entry=lot.entry_id)
-    goods, charges = Q(what=Movement.What.GOODS), Q(what=Movement.What.CHARGES)
-    sums = Movement.objects.filter(STANDING, target=lot.holder_id).aggregate(
-        came_in=Sum("quantity", default=0),
-        quantity=Sum("quantity", filter=made, default=0),
-        fine=Sum("fine_ug", filter=made, default=0),
-        price=Sum("cost_micro", filter=made & ~charges, default=0),
-        charges=Sum("cost_micro", filter=made & charges, default=0),
-        late=Sum("cost_micro", filter=~made & charges & ~goods, default=0),
-    )
-    return LotTotals(
-        came_in=sums["came_in"],
-        goods=Amount(sums["quantity"], sums["fine"], sums["price"]),
-        charges_micro=sums["charges"],
-        late_micro=sums["late"],
-    )
+def quantity_come_in(lot: Lot) -> int:
+    """What came into a lot in all; entries taken back do not count. One query."""
+    came_in: int = Movement.objects.filter(STANDING, target=lot.holder_id).aggregate(
+        quantity=Sum("quantity", default=0)
+    )["quantity"]
+    return came_in
 
 
 def _signed(measure: str, holder: Holder) -> Case:

@@ -132,12 +132,12 @@ def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
         if address:
             messages.success(request, "The bill is written down with this delivery.")
             return redirect(address)
-    received = received_lots(delivery)
+    bills = list(late_bills(delivery))
+    received = received_lots(delivery, bills)
     names = ("price", "share", "late", "landed")
     totals = {name: sum(getattr(one.line, f"{name}_micro") for one in received) for name in names}
     table = lay_out(ReceivedTable(received, totals=totals), request)
     on_top = on_top_of(delivery)
-    bills = list(late_bills(delivery))
     context = {
         "delivery": delivery,
         "table": table,

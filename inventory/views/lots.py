@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.core.keeping import is_past_use_by
-from inventory.core.landed import LandedLine, explain_landed_cost
+from inventory.core.landed import explain_landed_cost
 from inventory.forms.stock import (
     CountForm,
     HandBackForm,
@@ -25,8 +25,8 @@ from inventory.forms.stock import (
 from inventory.models import Lot, Material
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
-from inventory.queries.buying import delivery_weights, on_top_of
-from inventory.queries.stock import LotTotals, lot_history, lot_totals
+from inventory.queries.buying import late_bills, on_top_of, received_lots
+from inventory.queries.stock import lot_history, quantity_come_in
 from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
 from studio.kit.printing import print_day, print_quantity
@@ -169,7 +169,7 @@ def _do(action: Action, lot: Lot, form: Any, by: User, said: list[str], address:
 
 
 def render_lot(request: HttpRequest, lot: Lot, asked: str = "", form: Any = None) -> HttpResponse:
-    totals = lot_totals(lot)
+    came_in = quantity_come_in(lot)
     history = HistoryTable(lot_history(lot.holder, lot.material.unit), order_by=())
     left = lot.holder.quantity
     shown = [
@@ -187,28 +187,18 @@ def render_lot(request: HttpRequest, lot: Lot, asked: str = "", form: Any = None
         "section": "stock",
         "is_metal": _is_metal(lot),
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
-        "bar": used_up_bar(max(0, totals.came_in - left), left, lot.material.unit)
-        if totals.came_in
-        else None,
-        "landed": _landed_working(lot, totals),
+        "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,
+        "landed": _landed_working(lot),
         "actions": shown,
         "history": lay_out(history, request),
     }
     return render(request, "stock/lot.html", context)
 
 
-def _landed_working(lot: Lot, totals: LotTotals) -> Working | None:
-    """What the lot cost as it came in, from its movements; reclaim has no landed cost of its own."""
+def _landed_working(lot: Lot) -> Working | None:
+    """What the lot cost as it came in, as its delivery tells it; reclaim has no landed cost of its own."""
     if lot.delivery is None:
         return None
-    on_top = on_top_of(lot.delivery)
-    line = LandedLine(
-        quantity=totals.goods.quantity,
-        unit=lot.material.unit,
-        price_micro=totals.goods.cost_micro,
-        share_micro=totals.charges_micro,
-        weight=totals.goods.quantity if on_top.by_mass else totals.goods.cost_micro,
-        weights=delivery_weights(lot.delivery),
-        late_micro=totals.late_micro,
-    )
-    return explain_landed_cost(line, on_top)
+    received = received_lots(lot.delivery, late_bills(lot.delivery))
+    line = next(one.line for one in received if one.lot.pk == lot.pk)
+    return explain_landed_cost(line, on_top_of(lot.delivery))

@@ -1,6 +1,7 @@
 """The sum behind a landed cost, and how long stock keeps."""
 
 from datetime import date
+from fractions import Fraction
 
 import pytest
 
@@ -8,7 +9,6 @@ from inventory.core.keeping import compute_use_by, compute_use_by_once_opened
 from inventory.core.landed import (
     LandedLine,
     OnTop,
-    compute_unit_cost_micro,
     explain_landed_cost,
     print_unit_cost,
 )
@@ -18,15 +18,19 @@ DAY = date(2026, 3, 2)
 
 
 def test_a_unit_cost_is_divided_once_and_last():
-    assert compute_unit_cost_micro(100 * UNIT, 3_000, "mass") == 33_333_333
-    assert compute_unit_cost_micro(5 * UNIT, 500_000, "volume") == 10_000
-    assert compute_unit_cost_micro(5 * UNIT, 20, "items") == 250_000
+    assert print_unit_cost(100 * UNIT, 3_000, "mass") == "33.3333 per g"
+    assert print_unit_cost(5 * UNIT, 500_000, "volume") == "0.0100 per ml"
+    assert print_unit_cost(5 * UNIT, 20, "items") == "0.2500 per item"
+
+
+@pytest.mark.parametrize(("cost_micro", "kilograms"), [(43_210_000, 10), (38_990_000, 22), (61_170_000, 5)])
+def test_a_tub_of_powder_at_its_price_for_a_gram_is_what_it_cost(cost_micro, kilograms):
+    rate = Fraction(print_unit_cost(cost_micro, kilograms * 1_000_000, "mass").removesuffix(" per g"))
+    assert abs(rate * kilograms * 1000 - Fraction(cost_micro, UNIT)) <= Fraction("0.005")
 
 
 def test_nothing_has_no_unit_cost():
     assert print_unit_cost(5 * UNIT, 0, "mass") == ""
-    with pytest.raises(ValueError, match="no unit cost"):
-        compute_unit_cost_micro(5 * UNIT, 0, "mass")
 
 
 def test_the_working_tells_price_share_and_later_bills():
@@ -42,6 +46,13 @@ def test_the_working_tells_price_share_and_later_bills():
         ("over 100.00\u00a0g", "1.3750 per g"),
     ]
     assert working.result == "137.50"
+
+
+def test_what_was_used_before_a_bill_came_is_said():
+    line = LandedLine(100_000, "mass", 100 * UNIT, late_micro=20 * UNIT, late_used_micro=18 * UNIT)
+    working = explain_landed_cost(line, OnTop())
+    assert working.result == "120.00"
+    assert working.notes[0].startswith("18.00 of the later bills is for what was used before they came")
 
 
 def test_a_share_by_mass_is_told_in_grams():

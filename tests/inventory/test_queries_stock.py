@@ -7,12 +7,11 @@ import pytest
 from inventory.core.ledger import Amount
 from inventory.models import Entry, Holder, Lot, Material
 from inventory.posting.book import open_book
-from inventory.posting.buying import post_late_bill
+from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import Portion
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening, post_use
 from inventory.queries.buying import (
-    delivery_weights,
     late_bills,
     material_outlook,
     on_top_of,
@@ -21,10 +20,10 @@ from inventory.queries.buying import (
 )
 from inventory.queries.stock import (
     lot_history,
-    lot_totals,
     materials_with_stock,
     metal_on_hand,
     other_on_hand,
+    quantity_come_in,
     recent_charges_mg,
     scrap_outlook,
 )
@@ -93,14 +92,18 @@ def test_powder_out_of_date_is_told_apart_and_the_next_date_is_of_good_powder():
 def test_landed_cost_is_read_back_from_the_movements():
     lot = w.buy(w.grain(), w.g(100), 130, carriage="10.50")
     post_late_bill(lot.delivery, w.money(3), w.DAY)
-    totals = lot_totals(lot)
-    assert (totals.goods.cost_micro, totals.charges_micro) == (w.money(130), w.money("10.50"))
-    assert (totals.late_micro, totals.came_in) == (w.money(3), w.g(100))
-    [received] = received_lots(lot.delivery)
+    [received] = received_lots(lot.delivery, late_bills(lot.delivery))
+    line = received.line
+    assert (line.price_micro, line.share_micro, line.late_micro) == (
+        w.money(130),
+        w.money("10.50"),
+        w.money(3),
+    )
+    assert (line.weight, line.weights) == (w.money(130), w.money(130))
+    assert quantity_come_in(lot) == w.g(100)
     lot.holder.refresh_from_db()
     assert received.line.landed_micro == lot.holder.cost_micro == w.money("143.50")
     assert received.line.rate_text == "1.4350 per g"
-    assert delivery_weights(lot.delivery) == w.money(130)
     assert on_top_of(lot.delivery).total_micro == w.money("10.50")
     assert [bill.amount_micro for bill in late_bills(lot.delivery)] == [w.money(3)]
 
@@ -108,8 +111,36 @@ def test_landed_cost_is_read_back_from_the_movements():
 def test_a_reversed_late_bill_no_longer_counts():
     lot = w.buy(w.grain(), w.g(100), 130)
     post_reversal(post_late_bill(lot.delivery, w.money(3), w.DAY))
-    assert lot_totals(lot).late_micro == 0
     assert not late_bills(lot.delivery)
+    [received] = received_lots(lot.delivery, late_bills(lot.delivery))
+    assert received.line.landed_micro == w.money(130)
+
+
+def test_a_late_bill_on_a_lot_that_is_part_used_is_part_of_its_landed_cost():
+    """A hundred grams for 100.00, ninety used, a bill of 20.00: landed at 120.00, 1.20 a gram; by hand."""
+    lot = w.buy(w.wax(), w.g(100), 100)
+    post_use(lot, w.g(90), w.DAY)
+    post_late_bill(lot.delivery, w.money(20), w.DAY)
+    [received] = received_lots(lot.delivery, late_bills(lot.delivery))
+    assert received.line.landed_micro == w.money(120)
+    assert received.line.rate_text == "1.2000 per g"
+    assert received.line.late_used_micro == w.money(18)
+
+
+def test_each_lot_of_a_delivery_bears_its_share_of_a_late_bill_used_or_not():
+    """30.00 and 10.00 of goods and a bill of 8.00, shared by price: 6.00 and 2.00; by hand."""
+    lines = [DeliveryLine(w.wax(), w.g(50), w.money(30)), DeliveryLine(w.powder(), w.g(5000), w.money(10))]
+    delivery = post_delivery(w.supplier(), w.DAY, lines, Charges())
+    first, second = delivery.lots.order_by("pk")
+    post_use(first, w.g(50), w.DAY)
+    post_late_bill(delivery, w.money(8), w.DAY)
+    received = received_lots(delivery, late_bills(delivery))
+    assert [(one.line.late_micro, one.line.late_used_micro) for one in received] == [
+        (w.money(6), w.money(6)),
+        (w.money(2), 0),
+    ]
+    second.holder.refresh_from_db()
+    assert second.holder.cost_micro == w.money(12)
 
 
 def test_a_bill_for_what_is_used_up_is_known_with_its_delivery():

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from studio.kit.printing import print_mass, print_melts, print_percent
+from studio.kit.units import MELTS_MILLI_PER_MELT, PCT100_WHOLE
 from studio.kit.working import Given, Source, Step, Working
 
 from .alloying import (
@@ -21,11 +22,27 @@ from .weighing import compute_share_pct100
 
 @dataclass(frozen=True, slots=True)
 class ChargeRules:
-    """What the metal is to be, and the studio's own rules for metal that was melted before."""
+    """What the metal is to be, and the studio's own rules for metal that was melted before.
+
+    `most_melts_milli` 0 sets no limit. Whoever says what a charge may take asks these rules.
+    """
 
     per_mille: int = 0
     least_fresh_pct100: int = 0
     most_melts_milli: int = 0
+
+    @property
+    def most_mean_melts_milli(self) -> int:
+        """The mean of what goes in may be one melt below the limit; metal never melted may always go in."""
+        return max(0, self.most_melts_milli - MELTS_MILLI_PER_MELT)
+
+    def is_tired(self, melts_milli: int) -> bool:
+        """Whether reclaim is at the limit of melts or over it, so that the next pour would take it beyond."""
+        return bool(self.most_melts_milli) and melts_milli >= self.most_melts_milli
+
+    def compute_fresh_needed_mg(self, total_mg: int) -> int:
+        """The least fresh metal in so large a charge, rounded up."""
+        return -(-total_mg * self.least_fresh_pct100 // PCT100_WHOLE)
 
 
 @dataclass(frozen=True, slots=True)

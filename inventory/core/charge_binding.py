@@ -52,11 +52,6 @@ def say_fresh_rule(least_fresh_pct100: int) -> str:
     return f"{share} must be fresh"
 
 
-def compute_fresh_needed_mg(wanted: ChargeWanted, total_mg: int) -> int:
-    """The least fresh metal in so large a charge, rounded up."""
-    return -(-total_mg * wanted.rules.least_fresh_pct100 // PCT100_WHOLE)
-
-
 def _check_total(shelf: Shelf, wanted: ChargeWanted) -> list[Problem]:
     here_mg = sum(lot.usable_mg for lot in shelf.usable)
     if here_mg >= wanted.needed_mg:
@@ -71,7 +66,7 @@ def _check_total(shelf: Shelf, wanted: ChargeWanted) -> list[Problem]:
 
 def _check_fresh(shelf: Shelf, wanted: ChargeWanted) -> list[Problem]:
     here_mg = sum(lot.usable_mg for lot in shelf.usable if lot.counts_fresh)
-    needed_mg = compute_fresh_needed_mg(wanted, wanted.needed_mg)
+    needed_mg = wanted.rules.compute_fresh_needed_mg(wanted.needed_mg)
     if here_mg >= needed_mg:
         return []
     sentence = (

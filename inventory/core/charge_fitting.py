@@ -43,7 +43,7 @@ class Kind:
         rules = wanted.rules
         fine = self.per_mille - rules.per_mille if rules.per_mille else Fraction(0)
         fresh = Fraction(PCT100_WHOLE * self.first.counts_fresh - rules.least_fresh_pct100)
-        melts = wanted.most_mean_melts_milli - self.first.melts_milli if rules.most_melts_milli else 0
+        melts = rules.most_mean_melts_milli - self.first.melts_milli if rules.most_melts_milli else 0
         return fine, fresh, Fraction(melts)
 
 
@@ -67,7 +67,7 @@ def find_masses(lots: Sequence[ShelfLot], wanted: ChargeWanted, must_fill: bool 
 def sort_into_kinds(lots: Iterable[ShelfLot], wanted: ChargeWanted, hair_ug: int = HAIRS_UG[0]) -> list[Kind]:
     """Put lots together that are alike in fineness, freshness and owner, and in melts where these matter."""
     usable = [lot for lot in lots if lot.usable_mg > 0]
-    limit = wanted.most_mean_melts_milli
+    limit = wanted.rules.most_mean_melts_milli
     melts_matter = wanted.rules.most_melts_milli and any(lot.melts_milli > limit for lot in usable)
     found: dict[tuple[object, ...], list[ShelfLot]] = {}
     for lot in usable:

@@ -8,7 +8,7 @@ from studio.kit.units import PCT100_WHOLE
 
 from .alloying import compute_lower, compute_raise
 from .charge import ChargeSums, compute_charge
-from .charge_binding import compute_fresh_needed_mg, say_fresh_rule
+from .charge_binding import say_fresh_rule
 from .charge_shelf import (
     Bind,
     ChargeWanted,
@@ -91,7 +91,7 @@ def _check_sums(
     if sums.falls_short:
         problems.append(_say_below_mark(sums, wanted))
     fresh_mg = sum(mass_mg for lot, mass_mg in taken if lot.counts_fresh)
-    if fresh_mg < compute_fresh_needed_mg(wanted, sums.mass_mg):
+    if fresh_mg < wanted.rules.compute_fresh_needed_mg(sums.mass_mg):
         problems.append(_say_too_little_fresh(fresh_mg, sums, wanted))
     if rules.most_melts_milli and sums.melts_milli > rules.most_melts_milli:
         # The remark on melts is the last that a charge gets.

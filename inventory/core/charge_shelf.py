@@ -10,7 +10,6 @@ from datetime import date
 from enum import StrEnum
 
 from studio.kit.printing import print_mass, print_melts
-from studio.kit.units import MELTS_MILLI_PER_MELT
 
 from .alloying import Portion
 from .charge import ChargeRules
@@ -74,11 +73,6 @@ class ChargeWanted:
     smallest_mg: int = SMALLEST_MG
     step_mg: int = STEP_MG
 
-    @property
-    def most_mean_melts_milli(self) -> int:
-        """The mean of what goes in may be one melt below the limit; metal never melted may always go in."""
-        return max(0, self.rules.most_melts_milli - MELTS_MILLI_PER_MELT)
-
 
 class Bind(StrEnum):
     """What keeps a charge from being made."""
@@ -122,9 +116,8 @@ def is_foreign(lot: ShelfLot, wanted: ChargeWanted) -> bool:
 
 
 def is_tired(lot: ShelfLot, wanted: ChargeWanted) -> bool:
-    """Whether reclaim is at the limit of melts or over it, so that the next pour would take it beyond."""
-    limit = wanted.rules.most_melts_milli
-    return bool(limit) and not lot.counts_fresh and lot.melts_milli >= limit
+    """Whether the lot is reclaim that the rules hold to be melted too often."""
+    return not lot.counts_fresh and wanted.rules.is_tired(lot.melts_milli)
 
 
 def sort_shelf(lots: Iterable[ShelfLot], wanted: ChargeWanted) -> Shelf:

@@ -8,7 +8,7 @@ from studio.kit.units import PCT100_WHOLE
 from studio.kit.working import Given, Source, Step, Working
 
 from .charge import ChargeSums
-from .charge_binding import check_what_binds, compute_fresh_needed_mg
+from .charge_binding import check_what_binds
 from .charge_fitting import Masses, find_masses
 from .charge_judging import judge_charge
 from .charge_shelf import Bind, ChargeWanted, Problem, Shelf, ShelfLot, sort_shelf
@@ -156,7 +156,7 @@ def _say_why(lot: ShelfLot, wanted: ChargeWanted) -> str:
 
 def _explain_unused(shelf: Shelf, wanted: ChargeWanted, masses: Masses) -> list[LeftOut]:
     reclaim_mg = sum(masses.get(lot.key, 0) for lot in shelf.usable if not lot.counts_fresh)
-    most_reclaim_mg = wanted.needed_mg - compute_fresh_needed_mg(wanted, wanted.needed_mg)
+    most_reclaim_mg = wanted.needed_mg - wanted.rules.compute_fresh_needed_mg(wanted.needed_mg)
     is_full = reclaim_mg > most_reclaim_mg - wanted.smallest_mg
     return [
         LeftOut(lot.key, _say_unused(lot, wanted, is_full, reclaim_mg == wanted.needed_mg))
@@ -228,7 +228,7 @@ def _give_rules(wanted: ChargeWanted) -> list[Given]:
 
 def _limit_steps(shelf: Shelf, wanted: ChargeWanted) -> list[Step]:
     needed_mg, share = wanted.needed_mg, print_percent(wanted.rules.least_fresh_pct100)
-    fresh_mg = compute_fresh_needed_mg(wanted, needed_mg)
+    fresh_mg = wanted.rules.compute_fresh_needed_mg(needed_mg)
     reclaim_mg = sum(lot.usable_mg for lot in shelf.usable if not lot.counts_fresh)
     return [
         Step(f"fresh at least: {share} of {print_mass(needed_mg)}", print_mass(fresh_mg)),

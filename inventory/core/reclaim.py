@@ -7,10 +7,15 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from fractions import Fraction
+from math import floor
 
-from studio.kit.printing import print_mass, print_melts, print_percent
+from studio.kit.printing import print_decimal, print_mass, print_melts, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Source, Step, Working
+
+from .charge import ChargeRules
+
+_MILLI_PER_TENTH = 100
 
 
 class Bound(StrEnum):
@@ -20,6 +25,7 @@ class Bound(StrEnum):
     MELTS = "the rest has been melted as often as it may be"
     CHARGE = "a usual charge needs its share of fresh metal"
     FRESH = "there is only so much fresh metal on hand"
+    MEAN = "with more of it the charge would have been melted too often"
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +38,6 @@ class MetalLot:
     melts_milli: int = 0
     is_fresh: bool = False
     is_clean: bool = True
-
-
-@dataclass(frozen=True, slots=True)
-class ReclaimRules:
-    """The studio's own rules: `most_melts_milli` 0 sets no limit."""
-
-    least_fresh_pct100: int
-    most_melts_milli: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,83 +57,123 @@ class ReclaimAllowance:
     working: Working
 
 
+@dataclass(frozen=True, slots=True)
+class _Limit:
+    """One rule's most reclaim, exact, with the steps that reach it."""
+
+    bound: Bound
+    most_mg: Fraction
+    steps: tuple[Step, ...]
+
+
 def compute_reclaim_allowance(
-    lots: Sequence[MetalLot], rules: ReclaimRules, recent_charges_mg: Sequence[int]
+    lots: Sequence[MetalLot], rules: ChargeRules, recent_charges_mg: Sequence[int]
 ) -> ReclaimAllowance:
-    """What the next charge of one alloy may take of its clean reclaim.
+    """What the next charge of one alloy may take of its clean reclaim, by the rules that a proposed charge keeps.
 
     A lot at the limit of melts or over it is left out: the pour would take it beyond. The charge is the
     mean of recent ones; with none, only the fresh metal on hand sets a limit. Rounded down.
     """
     clean = [lot for lot in lots if lot.is_clean and not lot.is_fresh]
-    limit = rules.most_melts_milli
-    tired = [lot for lot in clean if limit and lot.melts_milli >= limit]
-    on_hand_mg = sum(lot.mass_mg for lot in clean)
-    usable_mg = on_hand_mg - sum(lot.mass_mg for lot in tired)
-    fresh_mg = sum(lot.mass_mg for lot in lots if lot.is_fresh)
+    usable = sorted((lot for lot in clean if not rules.is_tired(lot.melts_milli)), key=_melts)
+    tired = tuple(lot.key for lot in clean if rules.is_tired(lot.melts_milli))
+    on_hand_mg, usable_mg = (sum(lot.mass_mg for lot in some) for some in (clean, usable))
     charge_mg = None
     if recent_charges_mg:
         charge_mg = round_half_up(Fraction(sum(recent_charges_mg), len(recent_charges_mg)))
-    by_charge_mg, by_fresh_mg = _limits(rules.least_fresh_pct100, charge_mg, fresh_mg)
-    may_take_mg = min(mass for mass in (usable_mg, by_charge_mg, by_fresh_mg) if mass is not None)
-    bound = Bound.ON_HAND if not any(lot.mass_mg for lot in tired) else Bound.MELTS
-    if may_take_mg < usable_mg:
-        bound = Bound.CHARGE if may_take_mg == by_charge_mg else Bound.FRESH
+    limits = _list_limits(usable, rules, charge_mg, sum(lot.mass_mg for lot in lots if lot.is_fresh))
+    least = min(limits, key=lambda limit: limit.most_mg, default=None)
+    may_take_mg, bound = usable_mg, Bound.MELTS if usable_mg < on_hand_mg else Bound.ON_HAND
+    if least and floor(least.most_mg) < usable_mg:
+        may_take_mg, bound = floor(least.most_mg), least.bound
     steps = [Step("clean reclaim on hand", print_mass(on_hand_mg))]
     if tired:
         steps.append(Step("of it not melted too often", print_mass(usable_mg)))
-    steps += _limit_steps(rules.least_fresh_pct100, charge_mg, fresh_mg)
+    steps += [step for limit in limits for step in limit.steps]
     steps.append(Step("the least of these", print_mass(may_take_mg)))
     working = _work_allowance(lots, rules, charge_mg, len(recent_charges_mg), steps, bound)
-    return ReclaimAllowance(
-        on_hand_mg=on_hand_mg,
-        usable_mg=usable_mg,
-        may_take_mg=may_take_mg,
-        bound=bound,
-        charge_mg=charge_mg,
-        left_out=tuple(lot.key for lot in tired),
-        working=working,
-    )
+    return ReclaimAllowance(on_hand_mg, usable_mg, may_take_mg, bound, charge_mg, tired, working)
 
 
-def _limits(least_fresh_pct100: int, charge_mg: int | None, fresh_mg: int) -> tuple[int | None, int | None]:
-    """Reclaim that fits a usual charge, and that the fresh metal on hand can go with; None for no limit."""
-    rest_pct100 = PCT100_WHOLE - least_fresh_pct100
-    by_charge_mg = None if charge_mg is None else charge_mg * rest_pct100 // PCT100_WHOLE
-    by_fresh_mg = fresh_mg * rest_pct100 // least_fresh_pct100 if least_fresh_pct100 else None
-    return by_charge_mg, by_fresh_mg
+def _melts(lot: MetalLot) -> tuple[int, int]:
+    return lot.melts_milli, lot.key
 
 
-def _limit_steps(least_fresh_pct100: int, charge_mg: int | None, fresh_mg: int) -> list[Step]:
-    by_charge_mg, by_fresh_mg = _limits(least_fresh_pct100, charge_mg, fresh_mg)
-    rest = print_percent(PCT100_WHOLE - least_fresh_pct100)
-    steps = []
+def _list_limits(
+    usable: Sequence[MetalLot], rules: ChargeRules, charge_mg: int | None, fresh_mg: int
+) -> list[_Limit]:
+    """What each rule allows in a usual charge, and beside the fresh metal on hand."""
+    limits = []
+    least_pct100, mean_milli = rules.least_fresh_pct100, rules.most_mean_melts_milli
+    rest = print_percent(PCT100_WHOLE - least_pct100)
     if charge_mg is not None:
-        steps.append(Step(f"in a usual charge: {rest} of {print_mass(charge_mg)}", print_mass(by_charge_mg)))
-    if by_fresh_mg is not None:
-        text = (
-            f"beside the fresh metal: {print_mass(fresh_mg)} × {rest} ÷ {print_percent(least_fresh_pct100)}"
-        )
-        steps.append(Step(text, print_mass(by_fresh_mg)))
-    return steps
+        most_mg = Fraction(charge_mg - rules.compute_fresh_needed_mg(charge_mg))
+        text = f"in a usual charge: {rest} of {print_mass(charge_mg)}"
+        limits.append(_Limit(Bound.CHARGE, most_mg, (Step(text, print_mass(floor(most_mg))),)))
+    if least_pct100:
+        most_mg = Fraction(fresh_mg * (PCT100_WHOLE - least_pct100), least_pct100)
+        text = f"beside the fresh metal: {print_mass(fresh_mg)} × {rest} ÷ {print_percent(least_pct100)}"
+        limits.append(_Limit(Bound.FRESH, most_mg, (Step(text, print_mass(floor(most_mg))),)))
+    if rules.most_melts_milli:
+        if charge_mg is not None:
+            limits += _limit_melts(usable, mean_milli, charge_mg, "in a usual charge", 0)
+        limits += _limit_melts(usable, mean_milli, fresh_mg, "beside the fresh metal", mean_milli)
+    return limits
+
+
+def _limit_melts(
+    usable: Sequence[MetalLot], mean_milli: int, mass_mg: int, where: str, own_milli: int
+) -> list[_Limit]:
+    """The most reclaim, least melted first, with which a charge keeps the mean; [] where all of it does.
+
+    Of its own melts each gram of reclaim brings `own_milli` of room with it: none where the whole charge is given.
+    """
+    room = mean_milli * mass_mg
+    taken_mg = used = 0
+    for lot in usable:
+        over_milli = lot.melts_milli - own_milli
+        if used + over_milli * lot.mass_mg > room:
+            part_mg = Fraction(room - used, over_milli)
+            before = print_melts(mean_milli, 3)
+            steps = [
+                Step(
+                    f"grams times melts {where}, at a mean of {before} before the pour: "
+                    f"{print_mass(mass_mg)} × {before}",
+                    _number(room),
+                )
+            ]
+            if taken_mg:
+                beyond = f", beyond {before} each" if own_milli else ""
+                steps.append(
+                    Step(f"of it in the {print_mass(taken_mg)} that had fewest{beyond}", _number(used))
+                )
+            had = print_melts(lot.melts_milli, 3)
+            divided = f"({had} − {before})" if own_milli else had
+            steps.append(Step(f"{_number(room - used)} ÷ {divided}", print_mass(floor(part_mg))))
+            if taken_mg:
+                both = f"{print_mass(taken_mg)} + {print_mass(floor(part_mg))}"
+                steps.append(Step(both, print_mass(taken_mg + floor(part_mg))))
+            return [_Limit(Bound.MEAN, taken_mg + part_mg, tuple(steps))]
+        taken_mg, used = taken_mg + lot.mass_mg, used + over_milli * lot.mass_mg
+    return []
+
+
+def _number(milligrams_times_milli: int) -> str:
+    return print_decimal(milligrams_times_milli, 6, most=6)
 
 
 def _work_allowance(
     lots: Sequence[MetalLot],
-    rules: ReclaimRules,
+    rules: ChargeRules,
     charge_mg: int | None,
     charges: int,
     steps: list[Step],
     bound: Bound,
 ) -> Working:
-    givens = [
-        Given(lot.label, f"{print_mass(lot.mass_mg)}, {_say_state(lot)}", "the stock")
-        for lot in lots
-        if lot.is_fresh or lot.is_clean
-    ]
-    givens.append(Given("at least to be fresh", print_percent(rules.least_fresh_pct100), Source.OWN_SETTING))
+    givens = _give_lots([lot for lot in lots if lot.is_fresh or lot.is_clean], rules)
+    givens.append(Given("at least to be fresh", print_percent(rules.least_fresh_pct100), Source.RULES))
     if rules.most_melts_milli:
-        givens.append(Given("at most", print_melts(rules.most_melts_milli), Source.OWN_SETTING))
+        givens.append(Given("at most", print_melts(rules.most_melts_milli), Source.RULES))
     if charge_mg is not None:
         mean_of = "the last charge" if charges == 1 else f"the mean of the last {charges} charges"
         givens.append(Given("a usual charge", print_mass(charge_mg), mean_of))
@@ -146,14 +184,32 @@ def _work_allowance(
         notes.append("Filings and spill are not counted: they go to be refined.")
     return Working(
         title="Reclaim for the next charge",
-        formula="clean reclaim that may be melted again, but no more than leaves the least fresh share",
+        formula="clean reclaim that may be melted again, least melted first, but no more than leaves the least fresh "
+        "share and keeps the whole charge below the limit of melts; rounded down",
         givens=tuple(givens),
         steps=tuple(steps),
         result=steps[-1].result,
-        source=Source.OWN_SETTING,
+        source=Source.RULES,
         notes=tuple(notes),
     )
 
 
-def _say_state(lot: MetalLot) -> str:
-    return "fresh" if lot.is_fresh else print_melts(lot.melts_milli)
+def _give_lots(lots: Sequence[MetalLot], rules: ChargeRules) -> list[Given]:
+    """The lots, those alike to a tenth of a melt together, so that a full tin stays readable."""
+    alike: dict[tuple[object, ...], list[MetalLot]] = {}
+    for lot in lots:
+        state = (
+            lot.label,
+            lot.is_fresh,
+            rules.is_tired(lot.melts_milli),
+            lot.melts_milli // _MILLI_PER_TENTH,
+        )
+        alike.setdefault(state, []).append(lot)
+    givens = []
+    for members in alike.values():
+        first, mass_mg = members[0], sum(lot.mass_mg for lot in members)
+        which = f"lot {first.key}" if len(members) == 1 else f"{len(members)} lots"
+        mean_milli = sum(lot.mass_mg * lot.melts_milli for lot in members) // mass_mg if mass_mg else 0
+        state_of = "fresh" if first.is_fresh else print_melts(mean_milli, 3)
+        givens.append(Given(f"{first.label}, {which}", f"{print_mass(mass_mg)}, {state_of}", "the stock"))
+    return givens

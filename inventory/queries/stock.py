@@ -1,6 +1,6 @@
 """Reads of stock: lots, what there is of each kind, and the history of one lot."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -22,7 +22,8 @@ from django.db.models import (
 )
 from django.db.models.functions import RowNumber
 
-from inventory.core.reclaim import MetalLot, ReclaimAllowance, ReclaimRules, compute_reclaim_allowance
+from inventory.core.charge import ChargeRules
+from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
 
 from .keeping import usable_on
@@ -173,7 +174,6 @@ def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
 
 
 RECENT_CHARGES = 12
-_MILLI_PER_TENTH = 100
 
 
 @dataclass(frozen=True)
@@ -187,8 +187,8 @@ class ScrapOutlook:
 
 def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
     """How much reclaim may go back, for each alloy of which the studio has metal of its own. Four queries."""
-    rules = ReclaimRules(studio.least_fresh_pct100, studio.most_melts_milli)
-    lots = _lots_by_alloy(studio.most_melts_milli)
+    rules = ChargeRules(0, studio.least_fresh_pct100, studio.most_melts_milli)
+    lots = _lots_by_alloy()
     charges = recent_charges_mg()
     alloys = Alloy.objects.filter(pk__in=list(lots)).order_by("name")
     found = []
@@ -200,47 +200,34 @@ def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
     return found
 
 
-def _lots_by_alloy(most_melts_milli: int) -> dict[int, list[MetalLot]]:
-    """The studio's own metal by alloy, lots that are alike together, so that a full tin stays readable."""
-    # No group lies on both sides of the limit, so its mean lies where each of its lots does.
-    is_tired = Q(melts_milli__gte=most_melts_milli) if most_melts_milli else Q(pk__in=[])
-    groups: Iterable[Any] = (
+_WORD_OF_SORT = {"fresh": "fresh metal", "clean": "clean reclaim"}
+
+
+def _lots_by_alloy() -> dict[int, list[MetalLot]]:
+    """The studio's own metal by alloy, fresh metal first."""
+    rows = (
         Lot.objects.filter(
             void=False, owner__isnull=True, material__kind=Material.Kind.METAL, holder__quantity__gt=0
         )
-        .annotate(
-            sort=metal_sort(),
-            is_tired=Case(When(is_tired, then=Value(True)), default=Value(False)),
-            melts_tenths=F("melts_milli") / _MILLI_PER_TENTH,
-        )
+        .annotate(sort=metal_sort())
         .order_by()
-        .values("sort", "is_tired", "melts_tenths", alloy_id=F("material__alloy_id"))
-        .annotate(
-            first=Min("pk"),
-            count=Count("pk"),
-            mass_mg=Sum("holder__quantity"),
-            melts_times_mg=Sum(F("melts_milli") * F("holder__quantity"), output_field=BigIntegerField()),
-        )
-        .order_by("sort", "melts_tenths", "first")
+        .values_list("material__alloy_id", "pk", "sort", "holder__quantity", "melts_milli")
     )
     lots: dict[int, list[MetalLot]] = {}
-    for group in groups:
-        lots.setdefault(group["alloy_id"], []).append(_as_one_lot(group))
+    for alloy_id, key, sort, mass_mg, melts_milli in sorted(
+        rows, key=lambda row: (row[2] != "fresh", row[4], row[1])
+    ):
+        lots.setdefault(alloy_id, []).append(
+            MetalLot(
+                key=key,
+                label=_WORD_OF_SORT.get(sort, sort),
+                mass_mg=mass_mg,
+                melts_milli=melts_milli,
+                is_fresh=sort == "fresh",
+                is_clean=sort in _WORD_OF_SORT,
+            )
+        )
     return lots
-
-
-def _as_one_lot(group: Mapping[str, Any]) -> MetalLot:
-    sort, mass_mg = group["sort"], int(group["mass_mg"])
-    word = {"fresh": "fresh metal", "clean": "clean reclaim"}.get(sort, sort)
-    which = f"lot {group['first']}" if group["count"] == 1 else f"{group['count']} lots"
-    return MetalLot(
-        key=group["first"],
-        label=f"{word}, {which}",
-        mass_mg=mass_mg,
-        melts_milli=int(group["melts_times_mg"]) // mass_mg,
-        is_fresh=sort == "fresh",
-        is_clean=sort in ("fresh", "clean"),
-    )
 
 
 def recent_charges_mg() -> dict[int, list[int]]:

@@ -8,6 +8,7 @@ class Source:
 
     COMMON_PRACTICE = "common practice"
     OWN_SETTING = "your own setting"
+    RULES = "the studio's rules"
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,9 +4,10 @@ from fractions import Fraction
 
 import pytest
 
-from inventory.core.reclaim import Bound, MetalLot, ReclaimRules, compute_reclaim_allowance
+from inventory.core.charge import ChargeRules
+from inventory.core.reclaim import Bound, MetalLot, compute_reclaim_allowance
 
-HALF_FRESH = ReclaimRules(least_fresh_pct100=5_000, most_melts_milli=4_000)
+HALF_FRESH = ChargeRules(least_fresh_pct100=5_000, most_melts_milli=4_000)
 GRAIN = MetalLot(1, "grain", 200_000, is_fresh=True)
 BUTTONS = MetalLot(2, "buttons", 150_000, melts_milli=1_500)
 FILINGS = MetalLot(3, "filings", 20_000, melts_milli=1_000, is_clean=False)
@@ -49,7 +50,7 @@ def test_metal_melted_too_often_is_named_as_what_binds():
 
 
 def test_no_limit_of_melts_leaves_nothing_out():
-    rules = ReclaimRules(least_fresh_pct100=5_000)
+    rules = ChargeRules(least_fresh_pct100=5_000)
     tired = MetalLot(4, "old buttons", 50_000, melts_milli=99_000)
     assert compute_reclaim_allowance([GRAIN, tired], rules, []).left_out == ()
 
@@ -69,12 +70,12 @@ def test_filings_are_not_counted():
 
 
 def test_a_studio_that_melts_only_fresh_metal_takes_no_reclaim():
-    rules = ReclaimRules(least_fresh_pct100=10_000)
+    rules = ChargeRules(least_fresh_pct100=10_000)
     assert compute_reclaim_allowance([GRAIN, BUTTONS], rules, [180_000]).may_take_mg == 0
 
 
 def test_a_studio_that_asks_for_no_fresh_metal_may_fill_the_charge():
-    rules = ReclaimRules(least_fresh_pct100=0)
+    rules = ChargeRules(least_fresh_pct100=0)
     assert compute_reclaim_allowance([BUTTONS], rules, [100_000]).may_take_mg == 100_000
     assert compute_reclaim_allowance([BUTTONS], rules, []).may_take_mg == 150_000
 
@@ -84,7 +85,7 @@ def test_nothing_on_hand_allows_nothing():
 
 
 def test_the_fresh_share_is_kept_to_the_last_milligram():
-    rules = ReclaimRules(least_fresh_pct100=3_333)
+    rules = ChargeRules(least_fresh_pct100=3_333)
     allowance = compute_reclaim_allowance([GRAIN, MetalLot(2, "buttons", 10**6)], rules, [])
     taken = allowance.may_take_mg
     assert Fraction(200_000, 200_000 + taken) >= Fraction(3_333, 10_000)
@@ -94,11 +95,46 @@ def test_the_fresh_share_is_kept_to_the_last_milligram():
 def test_the_working_shows_the_lots_the_rules_and_the_charge():
     working = compute_reclaim_allowance([GRAIN, BUTTONS], HALF_FRESH, [180_000, 200_000]).working
     assert [given.label for given in working.givens] == [
-        "grain",
-        "buttons",
+        "grain, lot 1",
+        "buttons, lot 2",
         "at least to be fresh",
         "at most",
         "a usual charge",
     ]
     assert working.givens[-1].origin == "the mean of the last 2 charges"
     assert working.result == "95.00\u00a0g"
+
+
+def test_the_mean_of_the_charge_stays_below_the_limit_of_melts():
+    """A quarter fresh, two melts at most, a tin at 1.9: 100 g may hold 100 x 1 / 1.9 = 52.63 g of it; by hand."""
+    rules = ChargeRules(least_fresh_pct100=2_500, most_melts_milli=2_000)
+    tin = MetalLot(2, "tin", 100_000, melts_milli=1_900)
+    allowance = compute_reclaim_allowance([GRAIN, tin], rules, [100_000])
+    assert allowance.may_take_mg == 52_631
+    assert allowance.bound is Bound.MEAN
+    said = [step.text.replace("\u00a0", " ") for step in allowance.working.steps]
+    assert (
+        "grams times melts in a usual charge, at a mean of 1 melt before the pour: 100.00 g × 1 melt" in said
+    )
+    assert "100 ÷ 1.9 melts" in said
+
+
+def test_what_was_melted_least_goes_in_first():
+    """40 g at 1.2 and then of 1.9: (100 x 1 - 48) / 1.9 = 27.368; by hand."""
+    rules = ChargeRules(least_fresh_pct100=2_500, most_melts_milli=2_000)
+    tins = [MetalLot(2, "tin", 100_000, melts_milli=1_900), MetalLot(3, "tin", 40_000, melts_milli=1_200)]
+    assert compute_reclaim_allowance([GRAIN, *tins], rules, [100_000]).may_take_mg == 67_368
+
+
+def test_beside_little_fresh_metal_the_mean_counts_too():
+    """10 g of grain, three melts at most, a tin at 2.5: 10 x 2 / (2.5 - 2) = 40 g; by hand."""
+    rules = ChargeRules(least_fresh_pct100=1_000, most_melts_milli=3_000)
+    lots = [MetalLot(1, "grain", 10_000, is_fresh=True), MetalLot(2, "tin", 500_000, melts_milli=2_500)]
+    allowance = compute_reclaim_allowance(lots, rules, [])
+    assert (allowance.may_take_mg, allowance.bound) == (40_000, Bound.MEAN)
+
+
+def test_lots_alike_to_a_tenth_of_a_melt_are_told_together():
+    lots = [MetalLot(2, "tin", 10_000, melts_milli=1_510), MetalLot(3, "tin", 30_000, melts_milli=1_550)]
+    given = compute_reclaim_allowance(lots, HALF_FRESH, []).working.givens[0]
+    assert (given.label, given.value) == ("tin, 2 lots", "40.00\u00a0g, 1.54\u00a0melts")

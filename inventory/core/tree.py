@@ -5,12 +5,11 @@ Masses are milligrams, lengths micrometres.
 
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
-from studio.kit.printing import print_length, print_mass, print_percent
+from studio.kit.printing import print_length, print_mass
 from studio.kit.units import round_half_up
 from studio.kit.working import Given, Source, Step, Working
-
-from .weighing import compute_share_pct100
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,29 +24,39 @@ class PastLoss:
 def compute_metal_to_charge(needed_mg: int, past: PastLoss, step_mg: int) -> tuple[int, int, Working]:
     """The charge for a tree, the loss to expect in it, and the sum.
 
-    What past casts lost of their charge is laid on top, and the whole goes up to the next step of the scale:
-    a tree that is a hair short does not fill.
+    Past casts lost a share of their charge, so the charge is what leaves the metal needed when that share of it is
+    gone: needed / (1 - share). It goes up to the next step of the scale: a tree that is a hair short does not fill.
     """
-    lost_mg, charge_mg = max(past.lost_mg, 0), past.charge_mg
-    loss_mg = round_half_up(Fraction(needed_mg * lost_mg, charge_mg)) if charge_mg else 0
-    whole_mg = -(-(needed_mg + loss_mg) // step_mg) * step_mg
-    share = print_percent(compute_share_pct100(lost_mg, charge_mg) or 0)
-    origin = f"{past.casts} past casts of this metal" if past.casts else "no past cast of this metal"
+    lost_mg = max(past.lost_mg, 0)
+    came_mg = past.charge_mg - lost_mg
+    # Where all of every past charge was lost, no charge can be told from it.
+    exact_mg = Fraction(needed_mg * past.charge_mg, came_mg) if came_mg > 0 else Fraction(needed_mg)
+    loss_mg = round_half_up(exact_mg - needed_mg)
+    whole_mg = ceil(exact_mg / step_mg) * step_mg
+    givens = [Given("metal needed", print_mass(needed_mg), "the tree and its button")]
+    steps = []
+    if came_mg > 0:
+        lost = f"{print_mass(lost_mg)} of {print_mass(past.charge_mg)}"
+        casts = "1 past cast" if past.casts == 1 else f"{past.casts} past casts"
+        givens.append(Given("lost of the charge so far", lost, f"{casts} of this metal"))
+        charged = print_mass(past.charge_mg)
+        steps = [
+            Step(
+                f"{print_mass(needed_mg)} × {charged} ÷ ({charged} − {print_mass(lost_mg)})",
+                print_mass(round_half_up(exact_mg)),
+            ),
+            Step("of it loss to expect", print_mass(loss_mg)),
+        ]
+    givens.append(Given("step of the scale", print_mass(step_mg), Source.OWN_SETTING))
     working = Working(
         title="Metal to charge",
-        formula="the metal needed, and as much of it again as past casts lost of their charge; "
-        "up to the next step of the scale",
-        givens=(
-            Given("metal needed", print_mass(needed_mg), "the tree and its button"),
-            Given("lost of the charge so far", share, origin),
-            Given("step of the scale", print_mass(step_mg), Source.OWN_SETTING),
-        ),
-        steps=(
-            Step(f"loss to expect: {print_mass(needed_mg)} × {share}", print_mass(loss_mg)),
-            Step(f"{print_mass(needed_mg)} and {print_mass(loss_mg)}", print_mass(needed_mg + loss_mg)),
-        ),
+        formula="the metal needed, divided by the share of the charge that past casts did not lose; up to the next "
+        "step of the scale",
+        givens=tuple(givens),
+        steps=(*steps, Step("up to the next step of the scale", print_mass(whole_mg))),
         result=print_mass(whole_mg),
         source=Source.COMMON_PRACTICE,
+        notes=() if came_mg > 0 else ("No past cast of this metal tells what is lost.",),
     )
     return whole_mg, loss_mg, working
 

@@ -13,9 +13,6 @@ from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Given, Source, Step, Working
 
 WORKING_SECONDS_MOST = 60 * SECONDS_PER_MINUTE
-STANDING_LEAST_MINUTES = 90
-STANDING_MOST_MINUTES = 120
-"""How long flasks stand before the kiln (common practice)."""
 
 
 class Hand(StrEnum):

@@ -10,8 +10,15 @@ from decimal import Decimal
 from fractions import Fraction
 
 from studio.kit.apportion import allocate_largest_remainder
-from studio.kit.printing import print_density, print_mass, print_percent, print_volume
-from studio.kit.units import MG_CM3_PER_G_CM3, PCT100_WHOLE, divide_half_up, round_half_up
+from studio.kit.printing import print_decimal, print_density, print_mass, print_percent, print_volume
+from studio.kit.units import (
+    MG_CM3_PER_G_CM3,
+    MG_PER_G,
+    PCT100_PER_PERCENT,
+    PCT100_WHOLE,
+    divide_half_up,
+    round_half_up,
+)
 from studio.kit.working import Given, Source, Step, Working
 
 # Enough digits that the volume of the largest flask is right to the last thousandth of a millilitre.
@@ -29,9 +36,72 @@ def compute_flask_volume(diameter_um: int, height_um: int) -> int:
     return round_half_up(PI * diameter_um * diameter_um * height_um / (4 * UM3_PER_UL))
 
 
-def compute_powder_per_cm3(slurry_mg_cm3: int, water_pct100: int) -> int:
-    """Milligrams of powder in each cm3 of slurry: its density, less the share of it that is water."""
-    return divide_half_up(slurry_mg_cm3 * PCT100_WHOLE, PCT100_WHOLE + water_pct100)
+WATER_MG_CM3 = Fraction("998.2")
+POWDER_PARTS: tuple[tuple[str, int, int], ...] = (
+    ("hemihydrate", 30, 2_750),
+    ("quartz", 35, 2_650),
+    ("cristobalite", 35, 2_330),
+)
+"""Name, parts of 100 by mass and mg/cm3 of a usual powder bonded with gypsum: handbook densities, from memory."""
+PARTS_SOURCE = "worked out from handbook densities of a usual powder's parts (from memory)"
+SHEET = "the powder's sheet"
+
+
+@dataclass(frozen=True, slots=True)
+class Slurry:
+    """What a powder comes to when it is mixed: `per_cm3_mg` of powder in each cm3 of slurry, and how that came about.
+
+    `water_pct100` is the water for each hundred of powder, `water_origin` where that figure is from.
+    """
+
+    per_cm3_mg: int
+    water_pct100: int
+    water_origin: str = SHEET
+    givens: tuple[Given, ...] = ()
+    steps: tuple[Step, ...] = ()
+
+
+def compute_slurry(slurry_mg_cm3: int, water_pct100: int, water_origin: str = SHEET) -> Slurry:
+    """By the density on the powder's sheet, less the share of it that is water."""
+    per_cm3_mg = divide_half_up(slurry_mg_cm3 * PCT100_WHOLE, PCT100_WHOLE + water_pct100)
+    mixed, water = print_density(slurry_mg_cm3), _parts(water_pct100)
+    return Slurry(
+        per_cm3_mg,
+        water_pct100,
+        water_origin,
+        (Given("powder and water mixed", mixed, SHEET),),
+        (Step(f"powder in each cm³ of slurry: {mixed} × 100 ÷ (100 + {water})", print_density(per_cm3_mg)),),
+    )
+
+
+def compute_slurry_by_parts(water_pct100: int, water_origin: str = SHEET) -> Slurry:
+    """Of a powder whose sheet gives no density: the space that its parts and its water take up."""
+    powder_cm3 = sum((Fraction(parts * MG_PER_G, density) for _, parts, density in POWDER_PARTS), Fraction(0))
+    water_cm3 = Fraction(water_pct100 * MG_PER_G, PCT100_PER_PERCENT) / WATER_MG_CM3
+    per_cm3_mg = round_half_up(100 * MG_PER_G / (powder_cm3 + water_cm3))
+    powder, water = (print_decimal(round_half_up(cm3 * 1000), 3, most=3) for cm3 in (powder_cm3, water_cm3))
+    spaces = " + ".join(
+        f"{parts} ÷ {print_decimal(density, 3, most=3)}" for _, parts, density in POWDER_PARTS
+    )
+    water_density = print_decimal(round_half_up(WATER_MG_CM3 * 10), 4, most=4)
+    return Slurry(
+        per_cm3_mg,
+        water_pct100,
+        water_origin,
+        tuple(
+            Given(f"{name} in the powder", f"{parts} of 100, at {print_density(density)}", PARTS_SOURCE)
+            for name, parts, density in POWDER_PARTS
+        ),
+        (
+            Step(f"cm³ that 100 g of powder take up: {spaces}", f"{powder} cm³"),
+            Step(f"cm³ that its water takes up: {_parts(water_pct100)} ÷ {water_density}", f"{water} cm³"),
+            Step(f"powder in each cm³ of slurry: 100 ÷ ({powder} + {water})", print_density(per_cm3_mg)),
+        ),
+    )
+
+
+def _parts(pct100: int) -> str:
+    return print_decimal(pct100, 2, most=2)
 
 
 def _fill(space_ul: int, powder_per_cm3_mg: int, over_mix_pct100: int) -> int:
@@ -43,13 +113,15 @@ def _fill(space_ul: int, powder_per_cm3_mg: int, over_mix_pct100: int) -> int:
 
 
 def compute_powder_needed(
-    flask_ul: int, pattern_ul: int, powder_per_cm3_mg: int, water_pct100: int, over_mix_pct100: int = 0
+    flask_ul: int, pattern_ul: int, slurry: Slurry, over_mix_pct100: int = 0
 ) -> tuple[int, int, Working]:
     """Powder and water in milligrams for a flask less its tree, and over-mix for what stays in the bowl."""
     space_ul = max(0, flask_ul - pattern_ul)
-    powder_mg = _fill(space_ul, powder_per_cm3_mg, over_mix_pct100)
-    water_mg = compute_water_mg(powder_mg, water_pct100)
-    per_cm3 = print_density(powder_per_cm3_mg)
+    powder_mg = _fill(space_ul, slurry.per_cm3_mg, over_mix_pct100)
+    water_mg = compute_water_mg(powder_mg, slurry.water_pct100)
+    filled_mg = _fill(space_ul, slurry.per_cm3_mg, 0)
+    flask, tree, space = (print_volume(volume_ul) for volume_ul in (flask_ul, pattern_ul, space_ul))
+    water, over_mix = print_percent(slurry.water_pct100), print_percent(over_mix_pct100)
     working = Working(
         title="Powder and water",
         formula="the space in the flask times the powder in each cm³ of slurry, and the over-mix; "
@@ -57,17 +129,16 @@ def compute_powder_needed(
         givens=(
             Given("the flask", print_volume(flask_ul), "its inside"),
             Given("the tree in it", print_volume(pattern_ul), "its mass and density"),
-            Given("powder in each cm³ of slurry", per_cm3, Source.OWN_SETTING),
-            Given("over-mix", print_percent(over_mix_pct100), Source.OWN_SETTING),
-            Given("water for the powder", print_percent(water_pct100), "the powder's sheet"),
+            *slurry.givens,
+            Given("over-mix", over_mix, Source.OWN_SETTING),
+            Given("water for the powder", water, slurry.water_origin),
         ),
         steps=(
-            Step("space to fill", print_volume(space_ul)),
-            Step(
-                f"{print_volume(space_ul)} × {per_cm3}, and {print_percent(over_mix_pct100)} more",
-                print_mass(powder_mg),
-            ),
-            Step(f"water: {print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),
+            Step(f"space to fill: {flask} − {tree}", space),
+            *slurry.steps,
+            Step(f"{space} × {print_density(slurry.per_cm3_mg)}", print_mass(filled_mg)),
+            Step(f"with the over-mix: {print_mass(filled_mg)} × (100 % + {over_mix})", print_mass(powder_mg)),
+            Step(f"water: {water} of {print_mass(powder_mg)}", print_mass(water_mg)),
         ),
         result=_say_mix(powder_mg, water_mg),
         source=Source.COMMON_PRACTICE,
@@ -115,11 +186,7 @@ def check_flasks(flasks: Sequence[FlaskToFill]) -> tuple[str, ...]:
 
 
 def compute_mix(
-    flasks: Sequence[FlaskToFill],
-    powder_per_cm3_mg: int,
-    water_pct100: int,
-    over_mix_pct100: int = 0,
-    step_mg: int = 1,
+    flasks: Sequence[FlaskToFill], slurry: Slurry, over_mix_pct100: int = 0, step_mg: int = 1
 ) -> Mix:
     """Powder and water for all flasks in one bowl, with one over-mix. Raises ValueError for no flask.
 
@@ -128,17 +195,15 @@ def compute_mix(
     if not flasks:
         raise ValueError("a mix is made for a flask")
     spaces_ul = [flask.space_ul for flask in flasks]
-    powder_mg, water_mg, one_space = compute_powder_needed(
-        sum(spaces_ul), 0, powder_per_cm3_mg, water_pct100, over_mix_pct100
-    )
+    powder_mg, water_mg, one_space = compute_powder_needed(sum(spaces_ul), 0, slurry, over_mix_pct100)
     shares_mg = allocate_largest_remainder(powder_mg, spaces_ul)
     weighed: tuple[Step, ...] = ()
     if step_mg > 1:
         # Each flask's powder goes up by itself, so that one bowl is what its plans hold together.
-        each_mg = [_fill(space_ul, powder_per_cm3_mg, over_mix_pct100) for space_ul in spaces_ul]
+        each_mg = [_fill(space_ul, slurry.per_cm3_mg, over_mix_pct100) for space_ul in spaces_ul]
         shares_mg = [-(-share // step_mg) * step_mg for share in each_mg]
         powder_mg = sum(shares_mg)
-        water_mg = compute_water_mg(powder_mg, water_pct100)
+        water_mg = compute_water_mg(powder_mg, slurry.water_pct100)
         weighed = (Step("as it is weighed, flask by flask", _say_mix(powder_mg, water_mg)),)
     settings = tuple(
         given for given in one_space.givens if given.label not in ("the flask", "the tree in it")
@@ -151,14 +216,21 @@ def compute_mix(
         )
         for flask in flasks
     )
-    spaces = tuple(Step(f"space in {flask.label}", print_volume(flask.space_ul)) for flask in flasks)
+    spaces = tuple(
+        Step(
+            f"space in {flask.label}: {print_volume(flask.flask_ul)} − {print_volume(flask.pattern_ul)}",
+            print_volume(flask.space_ul),
+        )
+        for flask in flasks
+    )
+    together = (Step("space in all of them", one_space.steps[0].result),) if len(flasks) > 1 else ()
     working = replace(
         one_space,
         title="Powder and water for one mix",
         formula="the space in all flasks times the powder in each cm³ of slurry, and the over-mix; "
         "water for each hundred of powder",
         givens=(*volumes, *settings),
-        steps=(*spaces, *one_space.steps, *weighed),
+        steps=(*spaces, *together, *one_space.steps[1:], *weighed),
         result=_say_mix(powder_mg, water_mg),
     )
     return Mix(powder_mg, water_mg, tuple(shares_mg), working)
@@ -176,7 +248,7 @@ def compute_expected_water(powder_mg: int, water_pct100: int) -> tuple[int, Work
         formula="the powder times the water for each hundred of it",
         givens=(
             Given("powder", print_mass(powder_mg), "weighed"),
-            Given("water for the powder", print_percent(water_pct100), "the powder's sheet"),
+            Given("water for the powder", print_percent(water_pct100), SHEET),
         ),
         steps=(Step(f"{print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),),
         result=print_mass(water_mg),

@@ -29,7 +29,7 @@ from studio.kit.chart_pen import Picture
 
 from .ledger import stands
 from .plan_drafts import draft_of
-from .plan_sums import flask_to_fill, powder_per_cm3_mg, schedule_steps, water_pct100, work_timetable
+from .plan_sums import flask_to_fill, schedule_steps, slurry_of, work_timetable
 from .planning import current_practice, name_lot, portions_for
 
 Use = PlanPortion.Use
@@ -188,9 +188,7 @@ def mix_bowls(plans: Iterable[Plan], practice: DayPractice) -> tuple[Bowl, ...]:
 
 def _mix(powder: Material, plans: Sequence[Plan], over_mix_pct100: int) -> Mix:
     flasks = [flask_to_fill(draft_of(plan))[0] for plan in plans]
-    return compute_mix(
-        flasks, powder_per_cm3_mg(powder), water_pct100(powder), over_mix_pct100, POWDER_STEP_MG
-    )
+    return compute_mix(flasks, slurry_of(powder), over_mix_pct100, POWDER_STEP_MG)
 
 
 def items_for(

@@ -22,11 +22,14 @@ from inventory.core.needs import Need, check_need
 from inventory.core.picking import Suggestion, suggest_first_to_expire
 from inventory.core.powder import (
     POWDER_STEP_MG,
+    SHEET,
     FlaskToFill,
     Mix,
+    Slurry,
     check_flasks,
     compute_mix,
-    compute_powder_per_cm3,
+    compute_slurry,
+    compute_slurry_by_parts,
 )
 from inventory.core.proposing import Proposal, propose_charge
 from inventory.core.schedule import ScheduleStep
@@ -34,7 +37,7 @@ from inventory.core.timetable import Timetable, compute_timetable
 from inventory.core.tree import Fit, check_fit, compute_metal_to_charge
 from inventory.models import CastingDay, DayPractice, Lot, Material, Plan, Schedule, Studio
 from studio.kit.units import PCT100_PER_PERCENT, divide_half_up
-from studio.kit.working import Working
+from studio.kit.working import Source, Working
 
 from .plan_drafts import DayDraft, PlanDraft
 from .planning import (
@@ -48,8 +51,8 @@ from .planning import (
 )
 
 PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
-SLURRY_MG_CM3 = 1_767
-"""Of a powder whose sheet is not known: computed from handbook densities at 40 of water to 100 (from memory)."""
+USUAL_WATER_TENTHS = 400
+"""40 of water for 100 of powder, where the maker's sheet is not known (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -173,15 +176,15 @@ def _work_metal(draft: PlanDraft, practice: DayPractice, studio: Studio) -> Meta
     return Metal(tree_mg, needed_mg, charge_mg, loss_mg, needed_working, charge_working, check_fit(fit))
 
 
-def powder_per_cm3_mg(powder: Material) -> int:
-    """Milligrams of powder in each cm3 of slurry, by the powder's sheet."""
-    return compute_powder_per_cm3(powder.slurry_mg_cm3 or SLURRY_MG_CM3, water_pct100(powder))
-
-
-def water_pct100(powder: Material) -> int:
-    """Water for each hundred of powder; 40 where the maker's sheet is not known."""
-    tenths = 400 if powder.water_per_100_tenths is None else powder.water_per_100_tenths
-    return tenths * PCT100_PER_TENTH
+def slurry_of(powder: Material) -> Slurry:
+    """A powder mixed by its sheet; what the sheet does not say is worked out from a usual powder's parts."""
+    tenths, origin = powder.water_per_100_tenths, SHEET
+    if tenths is None:
+        tenths, origin = USUAL_WATER_TENTHS, Source.COMMON_PRACTICE
+    water_pct100 = tenths * PCT100_PER_TENTH
+    if powder.slurry_mg_cm3:
+        return compute_slurry(powder.slurry_mg_cm3, water_pct100, origin)
+    return compute_slurry_by_parts(water_pct100, origin)
 
 
 def flask_to_fill(draft: PlanDraft) -> tuple[FlaskToFill, Working]:
@@ -198,13 +201,7 @@ def _work_powder(
     draft: PlanDraft, practice: DayPractice, lots: Sequence[Lot], taken: dict[int, int], today: date
 ) -> Powder:
     flask, flask_working = flask_to_fill(draft)
-    mix = compute_mix(
-        [flask],
-        powder_per_cm3_mg(draft.powder),
-        water_pct100(draft.powder),
-        practice.over_mix_pct100,
-        POWDER_STEP_MG,
-    )
+    mix = compute_mix([flask], slurry_of(draft.powder), practice.over_mix_pct100, POWDER_STEP_MG)
     return Powder(
         mix=mix,
         flask_working=flask_working,

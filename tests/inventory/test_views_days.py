@@ -13,7 +13,7 @@ from inventory.models import CastingDay, DayPractice, Material, Studio
 from inventory.posting.planning import drop_plan, note_moment, post_begin, save_plan
 from inventory.queries.days import read_day
 from inventory.queries.plan_drafts import draft_of
-from inventory.queries.plan_sums import flask_to_fill, powder_per_cm3_mg, work_out
+from inventory.queries.plan_sums import flask_to_fill, slurry_of, work_out
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
@@ -97,7 +97,7 @@ def test_one_bowl_serves_all_flasks_and_shows_its_working(client):
     another_flask(day)
     sheet = read_day(day.pk)
     flask = flask_to_fill(draft_of(sheet.plans[0]))[0]
-    mix = compute_mix([flask, flask], powder_per_cm3_mg(w.powder()), 4_000, 1_000, 1_000)
+    mix = compute_mix([flask, flask], slurry_of(w.powder()), 1_000, 1_000)
     assert [bowl.mix.powder_mg for bowl in sheet.bowls] == [mix.powder_mg]
     assert "Powder and water for one mix" in read(client, day)
 

@@ -5,45 +5,37 @@ from fractions import Fraction
 import pytest
 
 from inventory.core.day_plan import StudioPractice
-from inventory.core.investing import (
-    STANDING_LEAST_MINUTES,
-    STANDING_MOST_MINUTES,
-    compute_phases,
-)
+from inventory.core.investing import compute_phases
 from inventory.core.powder import (
     FlaskToFill,
     compute_flask_volume,
     compute_mix,
     compute_powder_needed,
-    compute_powder_per_cm3,
+    compute_slurry,
+    compute_slurry_by_parts,
     compute_water_mg,
 )
 
-# Hemihydrate 2.75, quartz 2.65, cristobalite 2.33 in 30/35/35, and water; from handbook densities (memory).
-GRAINS_MG_CM3 = 100 / (Fraction(30, 2750) + Fraction(35, 2650) + Fraction(35, 2330))
-WATER_MG_CM3 = Fraction("998.2")
-
-
-def _slurry_mg_cm3(water_pct100):
-    """The density of a slurry of these grains, as a maker's sheet would print it."""
-    water = Fraction(water_pct100, 10_000)
-    return round((1 + water) / (1 / GRAINS_MG_CM3 + water / WATER_MG_CM3))
-
-
-PER_CM3_MG = compute_powder_per_cm3(_slurry_mg_cm3(4_000), 4_000)
+# Hemihydrate 2.75, quartz 2.65, cristobalite 2.33 in 30/35/35 (handbook densities, from memory), and water of 0.9982:
+# what 100 g of powder come to with 38, 40 and 42 g of water was worked out by hand, apart from the code.
+BY_PARTS = compute_slurry_by_parts(4_000)
 
 
 @pytest.mark.parametrize(("water_pct100", "grams"), [(3_800, "1.295"), (4_000, "1.2625"), (4_200, "1.231")])
 def test_powder_in_each_cubic_centimetre_of_slurry(water_pct100, grams):
     """Computed from handbook densities (memory)."""
-    powder_mg = compute_powder_per_cm3(_slurry_mg_cm3(water_pct100), water_pct100)
-    assert abs(powder_mg - Fraction(grams) * 1000) < 1
+    assert abs(compute_slurry_by_parts(water_pct100).per_cm3_mg - Fraction(grams) * 1000) < 1
 
 
 def test_slurry_and_powder_per_cubic_inch_at_forty():
     """Slurry 1.767 g/cm3 and 20.69 g/in3; computed from handbook densities (memory)."""
-    assert abs(_slurry_mg_cm3(4_000) - 1_767) <= 1
-    assert abs(PER_CM3_MG * Fraction("16.387064") - 20_690) < 10
+    assert abs(BY_PARTS.per_cm3_mg * Fraction("1.4") - 1_767) <= 1
+    assert abs(BY_PARTS.per_cm3_mg * Fraction("16.387064") - 20_690) < 10
+
+
+def test_a_sheet_that_prints_the_same_density_gives_the_same_powder():
+    """1.767 g/cm3 at 40 of water to 100 is what the parts come to; computed."""
+    assert abs(compute_slurry(1_767, 4_000).per_cm3_mg - BY_PARTS.per_cm3_mg) <= 1
 
 
 @pytest.mark.parametrize(
@@ -57,7 +49,7 @@ def test_slurry_and_powder_per_cubic_inch_at_forty():
 def test_powder_and_water_for_a_cylinder(diameter_um, height_um, powder_g, water_g):
     """At 40/100, no pattern deducted; computed. Within 0.2 g: the setting is held to the milligram per cm3."""
     flask_ul = compute_flask_volume(diameter_um, height_um)
-    powder_mg, water_mg, _ = compute_powder_needed(flask_ul, 0, PER_CM3_MG, 4_000)
+    powder_mg, water_mg, _ = compute_powder_needed(flask_ul, 0, BY_PARTS)
     assert abs(powder_mg - Fraction(powder_g) * 1000) <= 250
     assert abs(water_mg - Fraction(water_g) * 1000) <= 150
 
@@ -77,7 +69,7 @@ def test_water_per_hundred_of_powder(water_pct100, grams):
 def test_over_mix_covers_the_shop_charts(over_mix_pct100):
     """Shop charts against the cylinder's volume: 18.9 to 24.1 g/in3, spill and over-fill included; read."""
     thousand_cubic_inches_ul = 16_387_064
-    mix = compute_mix([FlaskToFill("flask", thousand_cubic_inches_ul)], PER_CM3_MG, 4_000, over_mix_pct100)
+    mix = compute_mix([FlaskToFill("flask", thousand_cubic_inches_ul)], BY_PARTS, over_mix_pct100)
     assert 18_900_000 <= mix.powder_mg <= 24_100_000
 
 
@@ -85,17 +77,18 @@ def test_two_cylinders_from_one_bowl():
     """2.5 x 3 in and 3 x 3 in at 40/100: 304.6 and 438.7 g of powder; computed. Within 0.5 g for the two."""
     sizes = [(63_500, 76_200), (76_200, 76_200)]
     flasks = [FlaskToFill(str(size), compute_flask_volume(*size)) for size in sizes]
-    mix = compute_mix(flasks, PER_CM3_MG, 4_000)
+    mix = compute_mix(flasks, BY_PARTS)
     assert abs(mix.powder_mg - (304_600 + 438_700)) <= 500
 
 
 def test_the_working_time_from_powder_to_the_last_vacuum():
-    """About 8 min: mix 4, vacuum the bowl 1, pour 1, vacuum the flask 2; common practice."""
-    assert [phase.seconds for phase in compute_phases()] == [240, 60, 60, 120]
+    """Mix 4, vacuum the bowl 1, pour 1, vacuum the flask 2 come to about 8 min; common practice, with no source.
+
+    The first four figures are the studio's own starting figures: only that they come to 8 min is held to anything.
+    """
     assert compute_phases()[-1].end_s == 8 * 60
 
 
-def test_the_flasks_stand_before_the_kiln():
-    """90 to 120 min; common practice."""
-    assert (STANDING_LEAST_MINUTES, STANDING_MOST_MINUTES) == (90, 120)
-    assert STANDING_LEAST_MINUTES <= StudioPractice().standing_minutes <= STANDING_MOST_MINUTES
+def test_the_flasks_stand_before_the_kiln_as_long_as_is_usual():
+    """90 to 120 min before the kiln; common practice, with no source."""
+    assert 90 <= StudioPractice().standing_minutes <= 120

@@ -19,6 +19,7 @@ from costing.core.inputs import (
 from costing.core.process import (
     PROCESS_SOURCE,
     compute_abnormal_value,
+    compute_allowed_loss,
     compute_normal_loss,
     compute_value_at_rate,
 )
@@ -26,6 +27,11 @@ from costing.core.sharing import Cost
 from studio.kit.printing import print_mass, print_minutes, print_money, print_percent
 from studio.kit.units import MINUTES_PER_HOUR, divide_half_up
 from studio.kit.working import Given, Source
+
+_LESS_THAN_NORMAL = (
+    "Less was lost than is normal: the pieces carry what was really lost. A process account would book a gain beside "
+    "them; here none is booked."
+)
 
 
 def compute_time_cost(minutes: int, micro_per_hour: int) -> int:
@@ -54,6 +60,7 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
     net_micro = sum(own[place] for place in cast.good_places) + cast.lost_micro
     # Pieces of uneven cost per gram could push the value past what was lost; the line must not turn negative.
     abnormal_micro = min(compute_abnormal_value(net_micro, good_mg, abnormal_mg), max(cast.lost_micro, 0))
+    allowed_mg = compute_allowed_loss(cast.charge_mg, policy.normal_loss_pct100)
     costs = [
         Cost(
             OWN_METAL,
@@ -84,8 +91,8 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
                     "metal in the pieces", _mass_and_money(good_mg, net_micro - cast.lost_micro), origins.held
                 ),
             ),
-            source=PROCESS_SOURCE,
-            notes=theirs,
+            source=PROCESS_SOURCE if abnormal_mg else Source.COMMON_PRACTICE,
+            notes=theirs + ((_LESS_THAN_NORMAL,) if cast.lost_mg < allowed_mg else ()),
         ),
     ]
     if policy.reclaim_resale_micro_per_kg is not None:

@@ -10,9 +10,12 @@ from fractions import Fraction
 from math import ceil
 
 from costing.core.process import compute_value_at_rate
-from studio.kit.printing import print_decimal, print_mass, print_money, print_percent
+from studio.kit.printing import print_decimal, print_exact_money, print_mass, print_money, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Source, Step, Working
+
+_SHOWN_MICRO = 100
+"""Ten-thousandths of the currency."""
 
 
 class Rule(StrEnum):
@@ -79,29 +82,36 @@ def check_price_rule(rule: PriceRule) -> str:
 def compute_price(cost_micro: int, rule: PriceRule, tax_unit_micro: int = 10_000) -> Price:
     """Price to ask by one rule, rounded to its step; tax is to the penny (`tax_unit_micro`), half up.
 
+    Each step starts from the figure that the one before it shows, to four decimals: a person finds the same on a
+    calculator, and a price is never a whole step higher for a hair that nobody sees.
+
     By margin m: cost / (1 - m). A margin of 100 % or more, or fees of that size, gives a problem instead.
     """
     problem = check_price_rule(rule)
     if problem:
         return Price(problem=problem)
-    wanted = Fraction(cost_micro) * _factor(rule)
-    before_tax = wanted * PCT100_WHOLE / (PCT100_WHOLE - rule.fees_pct100)
-    with_tax = before_tax * (PCT100_WHOLE + rule.tax_pct100) / PCT100_WHOLE
+    cost = _shown(Fraction(cost_micro))
+    wanted = _shown(cost * _factor(rule))
+    before_tax = _shown(wanted * PCT100_WHOLE / (PCT100_WHOLE - rule.fees_pct100))
+    with_tax = _shown(before_tax * (PCT100_WHOLE + rule.tax_pct100) / PCT100_WHOLE)
     asked_micro = round_to_step(with_tax, rule.step_micro, rule.rounding)
     tax_micro = compute_tax_inside(asked_micro, rule.tax_pct100, tax_unit_micro)
+    fees, tax, asked = (
+        print_percent(rule.fees_pct100),
+        print_percent(rule.tax_pct100),
+        print_money(asked_micro),
+    )
     steps = [Step(_say_rule(cost_micro, rule), _money(wanted))]
     if rule.fees_pct100:
-        steps.append(
-            Step(f"÷ (100 % − {print_percent(rule.fees_pct100)}), so that this is left", _money(before_tax))
-        )
+        steps.append(Step(f"so that this is left: {_money(wanted)} ÷ (100 % − {fees})", _money(before_tax)))
     if rule.tax_pct100:
-        steps.append(Step(f"and {print_percent(rule.tax_pct100)} tax", _money(with_tax)))
+        steps.append(Step(f"with tax: {_money(before_tax)} × (100 % + {tax})", _money(with_tax)))
     if rule.step_micro:
         step = print_money(rule.step_micro)
         way = f"up to a step of {step}" if rule.rounding is Rounding.UP else f"to the nearest {step}"
-        steps.append(Step(f"rounded {way}", print_money(asked_micro)))
+        steps.append(Step(f"rounded {way}", asked))
     if rule.tax_pct100:
-        steps.append(Step("tax in this price", print_money(tax_micro)))
+        steps.append(Step(f"tax in this price: {asked} × {tax} ÷ (100 % + {tax})", print_money(tax_micro)))
     working = _work_price(cost_micro, rule, tuple(steps), asked_micro)
     return Price(asked_micro, tax_micro, working=working)
 
@@ -129,21 +139,24 @@ def replace_metal(
     """
     today_micro = compute_value_at_rate(metal_mg + lost_mg, today_micro_per_kg)
     replaced_micro = cost_micro - carried_micro + today_micro
-    per_gram = print_money(round_half_up(Fraction(today_micro_per_kg, 1000)), 4)
+    per_gram = print_decimal(today_micro_per_kg, 9, most=9, least=4)
+    cost, carried, today = (print_exact_money(amount) for amount in (cost_micro, carried_micro, today_micro))
+    rest = print_exact_money(cost_micro - carried_micro)
+    own, lost = print_mass(metal_mg), print_mass(lost_mg)
     working = Working(
         title="Cost with metal at today's price",
         formula="the cost, less what its metal and its normal loss cost, and the same grams at today's price",
         givens=(
-            Given("cost", print_money(cost_micro, 4), "the cost of the piece"),
-            Given("of it metal and normal loss", print_money(carried_micro, 4), "the cost of the piece"),
-            Given("metal in it", print_mass(metal_mg), "weighed"),
-            Given("its share of the normal loss", print_mass(lost_mg), "the cast"),
+            Given("cost", cost, "the cost of the piece"),
+            Given("of it metal and normal loss", carried, "the cost of the piece"),
+            Given("metal in it", own, "weighed"),
+            Given("its share of the normal loss", lost, "the cast"),
             Given("a gram today", per_gram, "the price you typed"),
         ),
         steps=(
-            Step("cost without metal", print_money(cost_micro - carried_micro, 4)),
-            Step(f"{print_mass(metal_mg + lost_mg)} × {per_gram}", print_money(today_micro, 4)),
-            Step("together", print_money(replaced_micro, 4)),
+            Step(f"cost without metal: {cost} − {carried}", rest),
+            Step(f"metal and loss today: ({own} + {lost}) × {per_gram}", today),
+            Step(f"{rest} + {today}", print_exact_money(replaced_micro)),
         ),
         result=print_money(replaced_micro),
         source=Source.COMMON_PRACTICE,
@@ -193,6 +206,11 @@ def _factor(rule: PriceRule) -> Fraction:
     if rule.rule is Rule.MARGIN:
         return Fraction(PCT100_WHOLE, PCT100_WHOLE - rule.value_pct100)
     return Fraction(rule.value_pct100, PCT100_WHOLE)
+
+
+def _shown(exact_micro: Fraction) -> Fraction:
+    """The amount as it is shown, to four decimals."""
+    return Fraction(round_half_up(exact_micro / _SHOWN_MICRO) * _SHOWN_MICRO)
 
 
 def _money(exact_micro: Fraction) -> str:

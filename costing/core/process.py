@@ -13,13 +13,18 @@ PROCESS_SOURCE = (
 )
 
 
+def compute_allowed_loss(charge_mg: int, normal_pct100: int) -> int:
+    """The loss that counts as normal for a charge, whether it came about or not."""
+    return round_half_up(Fraction(charge_mg * normal_pct100, PCT100_WHOLE))
+
+
 def compute_normal_loss(charge_mg: int, lost_mg: int, normal_pct100: int) -> tuple[int, int]:
     """Split a loss into (normal_mg, abnormal_mg): normal is at most its share of the charge.
 
-    A loss below zero, which is the scale's error, is all normal.
+    A loss below zero, which is the scale's error, is all normal. Where less was lost than is normal, the pieces
+    carry what was lost: no abnormal gain is booked, and the process account is not cited.
     """
-    allowed_mg = round_half_up(Fraction(charge_mg * normal_pct100, PCT100_WHOLE))
-    normal_mg = min(lost_mg, allowed_mg)
+    normal_mg = min(lost_mg, compute_allowed_loss(charge_mg, normal_pct100))
     return normal_mg, lost_mg - normal_mg
 
 

@@ -15,7 +15,7 @@ from studio.kit.working import Given, Source, Step, Working
 
 ALLOYING_SOURCE = "Warren, Manual of Mechanical Dentistry and Metallurgy, p. 206 and 207"
 UG_PER_MG = 1_000
-MARK_SOURCE = "Hallmarking Act 1973, s. 1(4): no minus tolerance"
+MARK_SOURCE = "Hallmarking Act 1973, s. 1(4A) to (4D): no minus tolerance"
 GUIDANCE = "Guidance only: local law and the assay office decide."
 
 MARKS_PER_MILLE: dict[str, tuple[int, ...]] = {

@@ -99,7 +99,8 @@ def add_close(
 def check_mark(alloy: Alloy, charge: Amount, portion_count: int) -> str:
     """Say what is wrong when a charge does not reach the fineness of the alloy it is named; "" when it does.
 
-    There is no minus tolerance (Hallmarking Act 1973, s. 1(4)), but a microgram a portion is left for rounding.
+    There is no minus tolerance (Hallmarking Act 1973, s. 1(4A) to (4D)), but a microgram a portion is left for
+    rounding.
     """
     short_ug = charge.quantity * alloy.fineness - charge.fine_ug
     if short_ug <= portion_count:

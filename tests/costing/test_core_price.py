@@ -34,8 +34,26 @@ def test_a_price_may_go_to_the_nearest_step_instead():
     assert compute_price(41_250_000, rule).asked_micro == 85 * UNIT
 
 
-def test_without_a_step_a_price_is_left_alone():
-    assert compute_price(41_000_001, GALLERY).asked_micro == 82_000_002
+def test_without_a_step_a_price_is_left_as_it_is_shown():
+    assert compute_price(41_000_100, GALLERY).asked_micro == 82_000_200
+
+
+def test_rounding_up_starts_from_the_figure_that_is_shown():
+    """12.500001 is shown as 12.5000, and four times that is 50.00: not 51.00 for a hair that nobody sees."""
+    rule = replace(GALLERY, value_pct100=40_000, step_micro=UNIT)
+    price = compute_price(12_500_001, rule)
+    assert price.asked_micro == 50 * UNIT
+    assert price.working.steps[0].result == "50.0000"
+    # A figure that is shown above the step goes on to the next.
+    assert compute_price(12_500_100, rule).asked_micro == 51 * UNIT
+
+
+def test_a_gram_of_cheap_metal_is_told_with_all_its_digits():
+    """Bronze at 9.35 a kilogram: 120 g and 1 g lost come to 1.13135, at 0.00935 a gram; arithmetic."""
+    replaced_micro, working = replace_metal(2 * UNIT, UNIT, 120_000, 1_000, 9_350_000)
+    assert replaced_micro == 2_131_350
+    assert working.givens[-1].value == "0.00935"
+    assert working.steps[1].text.replace("\u00a0", " ").endswith("(120.00 g + 1.00 g) × 0.00935")
 
 
 def test_fees_are_a_share_of_the_price_so_that_the_wanted_sum_is_left():

@@ -5,6 +5,7 @@ from fractions import Fraction
 import pytest
 
 from inventory.core.alloying import (
+    MARK_SOURCE,
     MARKS_PER_MILLE,
     Portion,
     compute_charge_fineness,
@@ -136,6 +137,10 @@ def test_only_articles_of_less_than_the_weight_are_exempt(metal, first_weight_no
 
 
 def test_a_mark_has_no_minus_tolerance():
-    """Hallmarking Act 1973, s. 1(4); read: one microgram of fine metal short is short."""
+    """Hallmarking Act 1973, s. 1(4A) to (4D); read: one microgram of fine metal short is short.
+
+    Section 1(4) itself is blank in the text as it stands today (read), so it is not cited.
+    """
+    assert "s. 1(4A) to (4D)" in MARK_SOURCE
     assert compute_mark(100_000, 92_500_000, 925).reaches
     assert not compute_mark(100_000, 92_499_999, 925).reaches

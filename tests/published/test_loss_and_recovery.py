@@ -112,6 +112,21 @@ def test_an_abnormal_loss_costs_what_good_output_costs():
     assert cost.piece_totals_micro == (880 * 22_800_000,)
 
 
+def test_output_above_normal_is_charged_what_was_spent_and_cites_no_process_account():
+    """The same account with 920 kg out: ACCA F2 (ch. 9; read) charges 920 at 22.80 and books a gain of 20 at 22.80.
+
+    A studio's pieces cost what was spent on them: (20,700 - 144)/920 = 22.34/kg here, so the account is not the source.
+    """
+    less = _process(920, 80, normal_loss_pct100=1_000, **SCRAP_SOLD)
+    assert less.piece_totals_micro == (20_556 * UNIT,)
+    assert less.set_aside == ()
+    line = less.line("lost_metal")
+    assert "ACCA" not in line.working.source
+    assert "A process account would book a gain" in " ".join(line.working.notes)
+    more = _process(880, 0, normal_loss_pct100=1_000)
+    assert "ACCA" in more.line("lost_metal").working.source
+
+
 # One melt, three policies for the returned sprue: issue 130 g costing 107.00, 60 g sprue back, 68 g pieces,
 # 2 g lost; computed, invented inputs; IAS 2 para. 14 and 16 for the rules (memory).
 def _melt(normal_loss_pct100=10_000, **policy):

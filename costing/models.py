@@ -3,10 +3,11 @@
 from django.db import models
 from django.db.models import Q
 
+from studio.kit.own_figures import OwnFigures
 from studio.kit.reading import PRICE_UNITS
 
 
-class Policy(models.Model):
+class Policy(OwnFigures):
     """The studio's cost rules, in force from a day until the next ones.
 
     A cast is charged by the rules of its own day, so that a new hourly rate does not rewrite last year.

@@ -9,6 +9,8 @@ from enum import StrEnum
 from functools import cached_property
 from types import MappingProxyType
 
+from studio.kit.working import Source
+
 
 class Basis(StrEnum):
     """How the pieces of a cast share a cost that no single piece made."""
@@ -145,11 +147,13 @@ class CastInput:
 class PolicyInput:
     """What the studio has decided: which loss is normal, how costs are shared, what time is worth.
 
-    `reclaim_resale_micro_per_kg` None leaves returned metal at what it cost.
+    `reclaim_resale_micro_per_kg` None leaves returned metal at what it cost. `starting_bases` are the lines that are
+    shared as a studio begins with, by nobody's choice.
     """
 
     normal_loss_pct100: int = 0
     bases: Mapping[str, str] = field(default_factory=dict)
+    starting_bases: frozenset[str] = frozenset()
     hourly_rate_micro: int = 0
     overhead_per_hour_micro: int = 0
     consumables_per_cast_micro: int = 0
@@ -159,6 +163,10 @@ class PolicyInput:
     def basis_of(self, line: str) -> Basis:
         """The basis of a line that can be shared. Raises ValueError for a basis that does not exist."""
         return Basis(self.bases.get(line, DEFAULT_BASES[line]))
+
+    def basis_origin_of(self, line: str) -> str:
+        is_own = line in self.bases and line not in self.starting_bases
+        return Source.OWN_SETTING if is_own else Source.STARTING
 
 
 def check_cast_adds_up(cast: CastInput) -> tuple[str, ...]:

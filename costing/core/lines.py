@@ -26,7 +26,7 @@ from costing.core.process import (
 from costing.core.sharing import Cost
 from studio.kit.printing import print_mass, print_minutes, print_money, print_percent
 from studio.kit.units import MINUTES_PER_HOUR, divide_half_up
-from studio.kit.working import Given, Source
+from studio.kit.working import Given, Source, origin_of
 
 _LESS_THAN_NORMAL = (
     "Less was lost than is normal: the pieces carry what was really lost. A process account would book a gain beside "
@@ -83,7 +83,9 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             givens=lambda: (
                 Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), origins.lost),
                 Given(
-                    "normal loss, of the charge", print_percent(policy.normal_loss_pct100), Source.OWN_SETTING
+                    "normal loss, of the charge",
+                    print_percent(policy.normal_loss_pct100),
+                    origin_of(policy.normal_loss_pct100),
                 ),
                 Given("normal loss", print_mass(normal_mg), "the lesser of the two"),
                 Given("abnormal loss", print_mass(abnormal_mg), "the rest"),
@@ -151,15 +153,15 @@ def _used_costs(cast: CastInput) -> list[Cost]:
 
 
 def _consumables(cast: CastInput, policy: PolicyInput) -> Cost:
-    per_piece = policy.consumables_per_piece_micro
+    per_cast, per_piece = policy.consumables_per_cast_micro, policy.consumables_per_piece_micro
     return Cost(
         CONSUMABLES,
-        "what every cast uses, shared, and what every piece uses, by your own estimate",
-        policy.consumables_per_cast_micro,
+        "what every cast uses, shared, and what every piece uses, by an estimate",
+        per_cast,
         tuple(per_piece if piece.is_good and not cast.failed else 0 for piece in cast.pieces),
         givens=lambda: (
-            _money_given("for each cast", policy.consumables_per_cast_micro, Source.OWN_SETTING),
-            _money_given("for each piece", per_piece, Source.OWN_SETTING),
+            _money_given("for each cast", per_cast, origin_of(per_cast)),
+            _money_given("for each piece", per_piece, origin_of(per_piece)),
         ),
     )
 
@@ -178,7 +180,7 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
     """Bench time on the cast and on each piece, and overhead on both."""
     minutes = tuple(print_minutes(piece.bench_minutes) for piece in cast.pieces)
     rate, overhead = policy.hourly_rate_micro, policy.overhead_per_hour_micro
-    hour = _money_given("an hour at the bench", rate, Source.OWN_SETTING)
+    hour = _money_given("an hour at the bench", rate, origin_of(rate))
     on_cast = Given("on the cast", print_minutes(cast.bench_minutes), cast.origins.bench)
     pieces_minutes = sum(piece.bench_minutes for piece in cast.pieces)
     on_pieces = Given("on its pieces", print_minutes(pieces_minutes), cast.origins.bench)
@@ -205,7 +207,7 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
             givens=lambda: (
                 on_cast,
                 on_pieces,
-                _money_given("overhead of an hour", overhead, Source.OWN_SETTING),
+                _money_given("overhead of an hour", overhead, origin_of(overhead)),
             ),
         ),
     ]

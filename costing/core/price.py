@@ -12,7 +12,7 @@ from math import ceil
 from costing.core.process import compute_value_at_rate
 from studio.kit.printing import print_decimal, print_exact_money, print_mass, print_money, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 _SHOWN_MICRO = 100
 """Ten-thousandths of the currency."""
@@ -234,12 +234,14 @@ def _work_price(cost_micro: int, rule: PriceRule, steps: tuple[Step, ...], asked
     by_margin = rule.rule is Rule.MARGIN
     givens = [
         Given("cost", print_money(cost_micro, 4), "the cost of the piece"),
-        Given("margin" if by_margin else "multiple of the cost", _say_value(rule), Source.OWN_SETTING),
+        Given(
+            "margin" if by_margin else "multiple of the cost", _say_value(rule), origin_of(rule.value_pct100)
+        ),
     ]
     if rule.fees_pct100:
-        givens.append(Given("fees of who sells it", print_percent(rule.fees_pct100), Source.OWN_SETTING))
+        givens.append(Given("fees of who sells it", print_percent(rule.fees_pct100), "typed here"))
     if rule.tax_pct100:
-        givens.append(Given("tax", print_percent(rule.tax_pct100), Source.OWN_SETTING))
+        givens.append(Given("tax", print_percent(rule.tax_pct100), origin_of(rule.tax_pct100)))
     formula = (
         "the cost divided by what the margin leaves of the price"
         if by_margin
@@ -252,6 +254,6 @@ def _work_price(cost_micro: int, rule: PriceRule, steps: tuple[Step, ...], asked
         givens=tuple(givens),
         steps=steps,
         result=print_money(asked_micro),
-        source=Source.OWN_SETTING,
+        source=origin_of(rule.value_pct100),
         notes=("This sells below cost.",) if loses else (),
     )

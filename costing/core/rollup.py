@@ -82,7 +82,12 @@ def compute_cast_cost(cast: CastInput, policy: PolicyInput) -> CastCost:
     bases = {key: policy.basis_of(key) for key in DEFAULT_BASES}
     weights = {basis: choose_weights(basis, good) for basis in set(bases.values())}
     lines = tuple(
-        allocate_cost(cost, cast, weights[bases[cost.key]] if cost.key in bases else None)
+        allocate_cost(
+            cost,
+            cast,
+            weights[bases[cost.key]] if cost.key in bases else None,
+            policy.basis_origin_of(cost.key),
+        )
         for cost in list_costs(cast, policy)
     )
     return CastCost(

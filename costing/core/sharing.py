@@ -42,7 +42,7 @@ class Cost:
     own_words: tuple[str, ...] = ()
     abnormal_micro: int = 0
     givens: Callable[[], tuple[Given, ...]] = tuple
-    source: str = Source.OWN_SETTING
+    source: str = Source.COMMON_PRACTICE
     notes: tuple[str, ...] = ()
 
     @property
@@ -67,6 +67,7 @@ class CostLine:
     places: tuple[int, ...]
     weights: tuple[int, ...]
     notes: tuple[str, ...] = ()
+    basis_origin: str = Source.SETTING
 
     @property
     def key(self) -> str:
@@ -112,7 +113,9 @@ def choose_weights(basis: Basis, pieces: Sequence[PieceInput]) -> Weights:
     return [1] * len(pieces), Basis.EQUALLY, notes
 
 
-def allocate_cost(cost: Cost, cast: CastInput, chosen: Weights | None) -> CostLine:
+def allocate_cost(
+    cost: Cost, cast: CastInput, chosen: Weights | None, basis_origin: str = Source.SETTING
+) -> CostLine:
     """Share a cost over the good pieces; with no good piece all of it is set aside as a failed cast.
 
     `chosen` are the weights of the good pieces, None for a cost that is wholly each piece's own.
@@ -139,6 +142,7 @@ def allocate_cost(cost: Cost, cast: CastInput, chosen: Weights | None) -> CostLi
         weights=tuple(weights),
         places=places,
         notes=notes if shown else (),
+        basis_origin=basis_origin,
     )
 
 
@@ -157,7 +161,7 @@ def _work_line(line: CostLine) -> Working:
         for place, piece in enumerate(line.pieces)
     ]
     shared = (
-        (Given("the pieces share it by", _BASIS_WORDS[line.basis], Source.OWN_SETTING),) if line.basis else ()
+        (Given("the pieces share it by", _BASIS_WORDS[line.basis], line.basis_origin),) if line.basis else ()
     )
     return Working(
         title=line.label,

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from costing.core.wear import compute_wear, compute_wear_cost
 from inventory.core.energy import (
+    KILN_WEAR,
     Energy,
     allocate_firing_cost,
     compute_energy_cost,
@@ -104,6 +105,6 @@ def _work_firing(firing: FiringUse) -> tuple[Working, ...]:
     if energy.working is not None:
         workings.insert(0, energy.working)
     if firing.kiln.wears:
-        _, share = allocate_firing_cost(firing.kiln.cost_micro, volumes, which)
-        workings += [firing.kiln.working, replace(share, title="This flask's share of the kiln's wear")]
+        _, share = allocate_firing_cost(firing.kiln.cost_micro, volumes, which, KILN_WEAR)
+        workings += [firing.kiln.working, share]
     return tuple(workings)

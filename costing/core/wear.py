@@ -2,7 +2,7 @@
 
 from studio.kit.printing import print_money
 from studio.kit.units import divide_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working
 
 WEAR_SOURCE = "units of production: OpenStax, Principles of Accounting vol. 1, 11.3"
 
@@ -51,8 +51,8 @@ def compute_wear(
         formula="the price less the worth at the end, divided by the uses it lasts, for each use",
         givens=(
             Given("price", print_money(price_micro), "what it cost"),
-            Given("worth at the end", print_money(end_value_micro), Source.OWN_SETTING),
-            Given("uses it lasts", f"{life_uses:,}", Source.OWN_SETTING),
+            Given("worth at the end", print_money(end_value_micro), "its own page"),
+            Given("uses it lasts", f"{life_uses:,}", "its own page"),
             Given("uses before", f"{used_before:,}", "counted from the casts"),
             Given("uses now", f"{used_now:,}", "this cast"),
         ),

@@ -9,6 +9,7 @@ from costing.core.price import PriceRule, Rounding, Rule
 from costing.core.rollup import PolicyInput
 from costing.models import MetalPrice, Policy
 from studio.kit.units import PCT100_PER_PERCENT
+from studio.kit.working import Setting, origin_of
 
 BASIS_FIELDS = {
     "lost_metal": "loss_basis",
@@ -40,9 +41,13 @@ def all_policies() -> list[Policy]:
 
 
 def policy_input(policy: Policy) -> PolicyInput:
+    plain = Policy()
     return PolicyInput(
         normal_loss_pct100=policy.normal_loss_pct100,
         bases={line: getattr(policy, name) for line, name in BASIS_FIELDS.items()},
+        starting_bases=frozenset(
+            line for line, name in BASIS_FIELDS.items() if getattr(policy, name) == getattr(plain, name)
+        ),
         hourly_rate_micro=policy.hourly_rate_micro,
         overhead_per_hour_micro=policy.overhead_per_hour_micro,
         consumables_per_cast_micro=policy.consumables_per_cast_micro,
@@ -62,10 +67,11 @@ def price_rules(policy: Policy) -> tuple[PriceRule, ...]:
 def make_rule(policy: Policy, label: str, method: str, hundredths: int, fees_pct100: int = 0) -> PriceRule:
     """A rule with the tax and the rounding of a policy; `hundredths` as the policy keeps them."""
     rule = Rule(method)
+    value = hundredths if rule is Rule.MARGIN else hundredths * PCT100_PER_PERCENT
     return PriceRule(
         label=label,
         rule=rule,
-        value_pct100=hundredths if rule is Rule.MARGIN else hundredths * PCT100_PER_PERCENT,
+        value_pct100=Setting(value, origin_of(hundredths, "typed here")),
         fees_pct100=fees_pct100,
         step_micro=policy.price_step_micro,
         rounding=Rounding(policy.price_rounding),

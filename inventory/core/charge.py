@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from studio.kit.printing import print_mass, print_melts, print_percent
 from studio.kit.units import MELTS_MILLI_PER_MELT, PCT100_WHOLE
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 from .alloying import (
     MarkVerdict,
@@ -35,6 +35,13 @@ class ChargeRules:
     def most_mean_melts_milli(self) -> int:
         """The mean of what goes in may be one melt below the limit; metal never melted may always go in."""
         return max(0, self.most_melts_milli - MELTS_MILLI_PER_MELT)
+
+    @property
+    def givens(self) -> tuple[Given, ...]:
+        """The rules for metal that was melted before, for a working; the least share of fresh metal comes first."""
+        fresh, melts = self.least_fresh_pct100, self.most_melts_milli
+        least = Given("at least to be fresh", print_percent(fresh), origin_of(fresh))
+        return (least, Given("at most", print_melts(melts), origin_of(melts))) if melts else (least,)
 
     def is_tired(self, melts_milli: int) -> bool:
         """Whether reclaim is at the limit of melts or over it, so that the next pour would take it beyond."""
@@ -106,7 +113,7 @@ def _compute_fresh_share(
             )
             for portion in portions
         )
-        + (Given("at least to be fresh", print_percent(rules.least_fresh_pct100), Source.OWN_SETTING),),
+        + (rules.givens[0],),
         steps=(
             Step("fresh together", print_mass(fresh_mg)),
             Step(f"{print_mass(fresh_mg)} ÷ {print_mass(mass_mg)}", print_percent(share_pct100)),
@@ -121,12 +128,12 @@ def _remark(fresh_pct100: int, melts_milli: int, rules: ChargeRules) -> tuple[st
     remarks = []
     if fresh_pct100 < rules.least_fresh_pct100:
         remarks.append(
-            f"Only {print_percent(fresh_pct100)} is fresh; your setting asks for "
+            f"Only {print_percent(fresh_pct100)} is fresh; the rule asks for "
             f"{print_percent(rules.least_fresh_pct100)}."
         )
     if rules.most_melts_milli and melts_milli > rules.most_melts_milli:
         remarks.append(
-            f"After this pour it will have had {print_melts(melts_milli)}; your setting allows "
+            f"After this pour it will have had {print_melts(melts_milli)}; the rule allows "
             f"{print_melts(rules.most_melts_milli)} before it is refined."
         )
     return tuple(remarks)

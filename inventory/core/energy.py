@@ -7,7 +7,7 @@ from fractions import Fraction
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_energy, print_minutes, print_money, print_percent, print_volume
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, WH_PER_KWH, divide_half_up, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 RATING_SOURCE = "US Department of Energy, Estimating Appliance and Home Electronic Energy Use"
 
@@ -63,7 +63,11 @@ def _work_rating(rated_w: int, minutes: int, on_pct100: int, used_wh: int) -> Wo
         givens=(
             Given("rating of the kiln", f"{rated_w}\u00a0W", "its plate"),
             Given("time in the kiln", print_minutes(minutes), "the firing"),
-            Given("share of the time heating", print_percent(on_pct100), Source.OWN_SETTING),
+            Given(
+                "share of the time heating",
+                print_percent(on_pct100),
+                "the firing, or else the kiln's own page",
+            ),
         ),
         steps=(
             Step(
@@ -93,7 +97,7 @@ def compute_energy_cost(
         formula="the kilowatt-hours times the price of one",
         givens=(
             Given("energy", print_energy(energy_wh), energy_origin),
-            Given("price of a kilowatt-hour", price, Source.OWN_SETTING),
+            Given("price of a kilowatt-hour", price, origin_of(price_micro_per_kwh)),
         ),
         steps=(Step(f"{print_energy(energy_wh)} × {price}", print_money(cost_micro, 4)),),
         result=print_money(cost_micro),
@@ -108,8 +112,21 @@ def share_firing_cost(cost_micro: int, flask_volumes_ul: Sequence[int]) -> list[
     return allocate_largest_remainder(cost_micro, weights)
 
 
+@dataclass(frozen=True, slots=True)
+class FiringCost:
+    """What is shared over the flasks of a firing, in the words of its working."""
+
+    label: str = "cost of the firing"
+    origin: str = "its energy"
+    title: str = "This flask's share of the kiln"
+
+
+ENERGY_COST = FiringCost()
+KILN_WEAR = FiringCost("wear of the kiln", "its price and life", "This flask's share of the kiln's wear")
+
+
 def allocate_firing_cost(
-    cost_micro: int, flask_volumes_ul: Sequence[int], which: int
+    cost_micro: int, flask_volumes_ul: Sequence[int], which: int, what: FiringCost = ENERGY_COST
 ) -> tuple[list[int], Working]:
     """The same with the working of one flask's share; `which` is its place. Raises ValueError for no flask."""
     shares = share_firing_cost(cost_micro, flask_volumes_ul)
@@ -117,11 +134,11 @@ def allocate_firing_cost(
     own = print_volume(flask_volumes_ul[which]) if by_volume else "1 flask"
     whole = print_volume(sum(flask_volumes_ul)) if by_volume else f"{len(shares)} flasks"
     working = Working(
-        title="This flask's share of the kiln",
-        formula="the cost of the firing, shared over its flasks by "
+        title=what.title,
+        formula=f"the {what.label}, shared over the flasks of the firing by "
         + ("the volume of each" if by_volume else "their number"),
         givens=(
-            Given("cost of the firing", print_money(cost_micro, 4), "its energy"),
+            Given(what.label, print_money(cost_micro, 4), what.origin),
             Given("this flask", own, "the flask"),
             Given("all flasks in the kiln", whole, "the firing"),
         ),

@@ -98,7 +98,7 @@ def _work_steps(rated_w: int, parts: Sequence[HeatedPart], each_wh: Sequence[int
         givens=(
             Given("rating of the kiln", watts, "its plate"),
             Given("time in the kiln", print_minutes(sum(part.minutes for part in parts)), "the schedule"),
-            Given("share of the time heating", "for each step", Source.OWN_SETTING),
+            Given("share of the time heating", "for each step", "the schedule, or else the kiln's own page"),
         ),
         steps=(*lines, Step("together", total)),
         result=total,

@@ -118,10 +118,14 @@ def allocate_working_time(working_s: int, split: WorkingSplit = COMMON_SPLIT) ->
     ]
     working = Working(
         title="The working time of the powder",
-        formula="the working time, shared over mixing, vacuum and pouring as you always share it",
+        formula="the working time, shared over mixing, vacuum and pouring in the proportion of the usual times",
         givens=(
             Given("working time", print_seconds(working_s), "the powder's sheet"),
-            Given("your own times together", print_seconds(split.total_s), Source.OWN_SETTING),
+            Given(
+                "the usual times together",
+                print_seconds(split.total_s),
+                Source.COMMON_PRACTICE if split == COMMON_SPLIT else Source.OWN_SETTING,
+            ),
         ),
         steps=tuple(lines),
         result=print_seconds(sum(shares)),

@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from studio.kit.printing import print_decimal, print_density, print_mass, print_percent, print_volume
 from studio.kit.units import MG_CM3_PER_G_CM3, PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 ELEMENT_SOURCE = "CRC Handbook of Chemistry and Physics, 80th edition"
 ELEMENT_DENSITY_MG_CM3: dict[str, int] = {
@@ -25,6 +25,7 @@ ELEMENT_DENSITY_MG_CM3: dict[str, int] = {
 }
 
 TYPED = "typed here"
+ITS_OWN_PAGE = "the metal's own page"
 
 
 def check_composition(parts: Mapping[str, int]) -> tuple[str, ...]:
@@ -114,7 +115,7 @@ def compute_metal_needed(
     metal_mg_cm3: int,
     button_pct100: int = 0,
     button_mg: int = 0,
-    metal_origin: str = "your setting for this metal",
+    metal_origin: str = ITS_OWN_PAGE,
 ) -> tuple[int, Working]:
     """Milligrams of metal for a tree: pattern mass x metal density / pattern density, and the button on top.
 
@@ -128,7 +129,9 @@ def compute_metal_needed(
     givens = [_part_given(part) for part in parts]
     givens.append(Given("density of the metal", print_density(metal_mg_cm3), metal_origin))
     if button_pct100:
-        givens.append(Given("more for the button", print_percent(button_pct100), Source.OWN_SETTING))
+        givens.append(
+            Given("more for the button", print_percent(button_pct100), origin_of(button_pct100, "the plan"))
+        )
         steps.append(
             Step(
                 f"button: {print_percent(button_pct100)} of {print_mass(round_half_up(tree_mg))}",
@@ -136,7 +139,7 @@ def compute_metal_needed(
             )
         )
     if button_mg:
-        givens.append(Given("button", print_mass(button_mg), Source.OWN_SETTING))
+        givens.append(Given("button", print_mass(button_mg), TYPED))
         steps.append(Step("button", print_mass(button_mg)))
     steps.append(Step("together", print_mass(needed_mg)))
     working = Working(

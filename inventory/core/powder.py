@@ -19,7 +19,7 @@ from studio.kit.units import (
     divide_half_up,
     round_half_up,
 )
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 # Enough digits that the volume of the largest flask is right to the last thousandth of a millilitre.
 PI = Fraction(Decimal("3.14159265358979323846"))
@@ -130,7 +130,7 @@ def compute_powder_needed(
             Given("the flask", print_volume(flask_ul), "its inside"),
             Given("the tree in it", print_volume(pattern_ul), "its mass and density"),
             *slurry.givens,
-            Given("over-mix", over_mix, Source.OWN_SETTING),
+            Given("over-mix", over_mix, origin_of(over_mix_pct100)),
             Given("water for the powder", water, slurry.water_origin),
         ),
         steps=(

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from studio.kit.printing import print_fine, print_fineness, print_mass, print_melts, print_percent
 from studio.kit.units import PCT100_WHOLE
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 from .charge import ChargeSums
 from .charge_binding import check_what_binds
@@ -219,10 +219,8 @@ def _give_rules(wanted: ChargeWanted) -> list[Given]:
     givens = [Given("metal needed", print_mass(wanted.needed_mg), "asked for")]
     if rules.per_mille:
         givens.append(Given("the mark", f"{rules.per_mille} of 1000", "the alloy of the cast"))
-    givens.append(Given("at least to be fresh", print_percent(rules.least_fresh_pct100), Source.OWN_SETTING))
-    if rules.most_melts_milli:
-        givens.append(Given("at most", print_melts(rules.most_melts_milli), Source.OWN_SETTING))
-    givens.append(Given("step of the scale", print_mass(wanted.step_mg), Source.OWN_SETTING))
+    givens += rules.givens
+    givens.append(Given("step of the scale", print_mass(wanted.step_mg), origin_of(wanted.step_mg)))
     return givens
 
 

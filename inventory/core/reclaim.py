@@ -171,9 +171,7 @@ def _work_allowance(
     bound: Bound,
 ) -> Working:
     givens = _give_lots([lot for lot in lots if lot.is_fresh or lot.is_clean], rules)
-    givens.append(Given("at least to be fresh", print_percent(rules.least_fresh_pct100), Source.RULES))
-    if rules.most_melts_milli:
-        givens.append(Given("at most", print_melts(rules.most_melts_milli), Source.RULES))
+    givens += rules.givens
     if charge_mg is not None:
         mean_of = "the last charge" if charges == 1 else f"the mean of the last {charges} charges"
         givens.append(Given("a usual charge", print_mass(charge_mg), mean_of))
@@ -189,7 +187,7 @@ def _work_allowance(
         givens=tuple(givens),
         steps=tuple(steps),
         result=steps[-1].result,
-        source=Source.RULES,
+        source=Source.COMMON_PRACTICE,
         notes=tuple(notes),
     )
 

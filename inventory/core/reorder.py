@@ -13,6 +13,7 @@ from math import ceil, floor
 from statistics import NormalDist
 
 from studio.kit.printing import (
+    SPACE,
     about_decimals,
     print_about,
     print_day,
@@ -21,7 +22,7 @@ from studio.kit.printing import (
     print_quantity,
 )
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, origin_of
 
 REORDER_SOURCE = "reorder point with varying use and delivery time: Stevenson, Operations Management"
 POISSON_SOURCE = "Poisson distribution of single demands"
@@ -168,56 +169,120 @@ def _root(square: Fraction) -> Decimal:
     return (Decimal(square.numerator) / square.denominator).sqrt()
 
 
+def _finely(quantity: Fraction | Decimal, unit: str) -> str:
+    """A quantity with the digits it takes to reckon on: a thousandth of a gram, a millilitre or an item."""
+    if unit != "items":
+        return print_quantity(round_half_up(quantity), unit)
+    number = print_decimal(round_half_up(quantity * 1000), 3, most=3)
+    return number + SPACE + ("item" if number == "1" else "items")
+
+
+def _mean_step(known: ReorderInput) -> Step:
+    use, days = known.use, known.lead_days
+    mean = _finely(use.mean * days / DAYS_PER_WEEK, known.unit)
+    if not use.weeks:
+        return Step(f"taken in {days} days, at the mean", mean)
+    return Step(f"taken in {days} days: {_total(known)} × {days} ÷ ({use.weeks} × {DAYS_PER_WEEK})", mean)
+
+
+def _total(known: ReorderInput) -> str:
+    return _finely(known.use.mean * known.use.weeks, known.unit)
+
+
 def _normal_steps(known: ReorderInput, exact: int, point: int) -> list[Step]:
-    spread = compute_spread(known.use, known.lead_days, known.lead_spread_days)
+    use, unit = known.use, known.unit
+    spread = compute_spread(use, known.lead_days, known.lead_spread_days)
     factor = compute_certainty_factor(known.certainty_pct100)
-    mean = known.use.mean * known.lead_days / DAYS_PER_WEEK
+    safety = factor * spread
+    taken, spread_text, safety_text = (
+        _finely(amount, unit) for amount in (use.mean * known.lead_days / DAYS_PER_WEEK, spread, safety)
+    )
     return [
-        Step(f"taken in {known.lead_days} days, at the mean", print_about(mean, known.unit)),
+        _mean_step(known),
         Step(
-            "square root of (weeks of delivery × spread of a week squared + mean week squared × "
-            "spread of the delivery in weeks squared)",
-            print_about(spread, known.unit),
+            f"spread in that time, the square root of: {known.lead_days} ÷ {DAYS_PER_WEEK} × "
+            f"{_finely(use.deviation, unit)} squared + {_finely(use.mean, unit)} squared × "
+            f"({known.lead_spread_days} ÷ {DAYS_PER_WEEK}) squared",
+            spread_text,
         ),
         Step(
-            f"{print_decimal(round_half_up(factor * 10_000), 4, most=4)} of these cover "
-            f"{print_percent(known.certainty_pct100)}",
-            print_about(factor * spread, known.unit),
+            f"to be enough {print_percent(known.certainty_pct100)} of the times: "
+            f"{print_decimal(round_half_up(factor * 10**7), 7, most=7)} × {spread_text}",
+            safety_text,
         ),
-        Step("the mean and these together", print_quantity(exact, known.unit)),
-        Step("order again at, rounded up", print_about(point, known.unit)),
+        Step(f"{taken} + {safety_text}", print_quantity(exact, unit)),
+        Step("order again at, rounded up", print_about(point, unit)),
     ]
 
 
 def _poisson_steps(known: ReorderInput, lead_mean: Fraction, point: int) -> list[Step]:
-    mean = print_decimal(round_half_up(lead_mean * 1000), 3, most=3)
-    return [
-        Step(f"taken in {known.lead_days} days, at the mean", mean),
+    """The chance of each number up to the first that is enough; of many only the last two are told."""
+    average = Decimal(lead_mean.numerator) / lead_mean.denominator
+    chance = covered = (-average).exp()
+    steps = [_mean_step(known)]
+    for items in range(point + 1):
+        if items:
+            chance = chance * average / items
+            covered += chance
+        if items >= point - 1:
+            at_most = print_decimal(round_half_up(covered * 10_000), 2, most=2)
+            steps.append(
+                Step(
+                    f"chance that no more than {print_quantity(items, known.unit)} are taken", f"{at_most} %"
+                )
+            )
+    steps.append(
         Step(
-            f"the fewest that are enough in {print_percent(known.certainty_pct100)} of such times",
+            f"the fewest with a chance of {print_percent(known.certainty_pct100)} or more",
             print_quantity(point, known.unit),
-        ),
+        )
+    )
+    return steps
+
+
+def _give_reorder(known: ReorderInput) -> list[Given]:
+    use, unit = known.use, known.unit
+    givens = [
+        Given("on hand", print_quantity(known.on_hand, unit), "the stock, what is usable of it"),
+        Given("taken", _total(known), f"the last {use.weeks} weeks"),
     ]
+    if not known.one_at_a_time:
+        mean, deviation = _finely(use.mean, unit), _finely(use.deviation, unit)
+        givens.append(Given("a week takes", mean, f"the last {use.weeks} weeks"))
+        givens.append(Given("spread of a week", deviation, f"the last {use.weeks} weeks"))
+    givens.append(Given("delivery takes", f"{known.lead_days} days", "the supplier"))
+    if not known.one_at_a_time:
+        givens.append(Given("spread of the delivery", f"{known.lead_spread_days} days", "the supplier"))
+    certainty = known.certainty_pct100
+    givens.append(Given("certainty wanted", print_percent(certainty), origin_of(certainty)))
+    return givens
+
+
+def _when_steps(known: ReorderInput, point: int, order_by: date | None) -> list[Step]:
+    steps = []
+    if order_by is not None and known.on_hand > point:
+        weeks = Fraction(known.on_hand - point) / known.use.mean
+        until = print_decimal(floor(weeks * 1000), 3, most=3)
+        on_hand, mean = print_quantity(known.on_hand, known.unit), _finely(known.use.mean, known.unit)
+        steps.append(
+            Step(f"weeks until then: ({on_hand} − {print_quantity(point, known.unit)}) ÷ {mean}", until)
+        )
+    if order_by is not None:
+        steps.append(Step("stock falls to that on", print_day(order_by, with_year=True)))
+    return steps
 
 
 def _work_reorder(
     known: ReorderInput, point: int, order_by: date | None, casts_left: int | None, steps: list[Step]
 ) -> Working:
     use, unit = known.use, known.unit
-    looked_at = f"the last {use.weeks} weeks"
-    givens = [
-        Given("on hand", print_quantity(known.on_hand, unit), "the stock"),
-        Given("a week takes", print_about(use.mean, unit), looked_at),
-        Given("spread of a week", print_about(use.deviation, unit), looked_at),
-        Given("delivery takes", f"{known.lead_days} days", "the supplier"),
-        Given("spread of the delivery", f"{known.lead_spread_days} days", "the supplier"),
-        Given("certainty wanted", print_percent(known.certainty_pct100), Source.OWN_SETTING),
-    ]
-    if order_by is not None:
-        steps.append(Step("stock falls to that on", print_day(order_by, with_year=True)))
+    givens = _give_reorder(known)
+    steps += _when_steps(known, point, order_by)
     if casts_left is not None and known.per_cast:
-        givens.append(Given("a cast takes", print_about(known.per_cast, unit), "your casts"))
-        steps.append(Step("casts in what is on hand", f"{casts_left:,}"))
+        per_cast = _finely(Fraction(known.per_cast), unit)
+        givens.append(Given("a cast takes", per_cast, "your casts"))
+        whole = f"{print_quantity(known.on_hand, unit)} ÷ {per_cast}"
+        steps.append(Step(f"whole casts in what is on hand: {whole}", f"{casts_left:,}"))
     formula = "what is taken at the mean while a parcel comes, and as many spreads as the certainty asks for"
     if known.one_at_a_time:
         formula = "the fewest items that are enough while a parcel comes, when items go one at a time"

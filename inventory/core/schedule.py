@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from studio.kit.printing import print_celsius, print_minutes
 from studio.kit.units import MINUTES_PER_HOUR, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 ROOM_C = 20
 LARGEST_STEP_C = 75
@@ -108,7 +108,7 @@ def compute_total_minutes(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) 
         formula="all climbs and holds, one after another",
         givens=(
             Given("the schedule", f"{len(steps)} {'step' if len(steps) == 1 else 'steps'}", "its own page"),
-            Given("the kiln before it goes on", print_celsius(start_c), Source.OWN_SETTING),
+            Given("the kiln before it goes on", print_celsius(start_c), origin_of(start_c)),
         ),
         steps=(*lines, Step("together", print_minutes(total))),
         result=print_minutes(total),
@@ -207,8 +207,8 @@ def explain_set_points(
         title="Turned by hand",
         formula="each climb or fall in parts no larger than the largest step, evenly in its time",
         givens=(
-            Given("largest step", print_celsius(largest_step_c), Source.OWN_SETTING),
-            Given("the kiln before it goes on", print_celsius(start_c), Source.OWN_SETTING),
+            Given("largest step", print_celsius(largest_step_c), origin_of(largest_step_c)),
+            Given("the kiln before it goes on", print_celsius(start_c), origin_of(start_c)),
         ),
         steps=(*lines, Step("together", _count_turns(total))),
         result=_count_turns(total),

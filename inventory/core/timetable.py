@@ -155,7 +155,7 @@ def _work(wish: Wish, plan: DayPlan, hours: Working, moments: Sequence[Moment], 
         work, stand = print_seconds(plan.investing_s), print_minutes(plan.practice.standing_minutes)
         givens += [
             Given("mixing, vacuum and pouring the flasks", work, "the working time"),
-            Given("the flasks stand", stand, Source.OWN_SETTING),
+            Given("the flasks stand", stand, "the casting day"),
         ]
         steps += [Step(f"{kiln_on} less {stand} and {work}", print_moment(moments[0].clock))]
     return Working(

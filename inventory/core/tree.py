@@ -9,7 +9,7 @@ from math import ceil
 
 from studio.kit.printing import print_length, print_mass
 from studio.kit.units import round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, origin_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +47,7 @@ def compute_metal_to_charge(needed_mg: int, past: PastLoss, step_mg: int) -> tup
             ),
             Step("of it loss to expect", print_mass(loss_mg)),
         ]
-    givens.append(Given("step of the scale", print_mass(step_mg), Source.OWN_SETTING))
+    givens.append(Given("step of the scale", print_mass(step_mg), origin_of(step_mg)))
     working = Working(
         title="Metal to charge",
         formula="the metal needed, divided by the share of the charge that past casts did not lose; up to the next "

@@ -8,7 +8,7 @@ from math import isqrt
 
 from studio.kit.printing import print_decimal, print_mass, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, origin_of
 
 WEIGHING_SOURCE = "NIST Technical Note 1297; Guide to the Expression of Uncertainty in Measurement"
 COVERAGE = 2
@@ -52,7 +52,7 @@ def compute_weighing_uncertainty(division_mg: int, count: int) -> WeighingUncert
         formula="the division of the scale, divided by the square root of 3, times the square root of the number "
         "of weighings, times 2",
         givens=(
-            Given("division of the scale", print_mass(division_mg), Source.OWN_SETTING),
+            Given("division of the scale", print_mass(division_mg), origin_of(division_mg)),
             Given("weighings", str(count), "counted from what was weighed"),
         ),
         steps=(

@@ -12,7 +12,8 @@ from inventory.core.charge import ChargeSums, compute_charge
 from inventory.core.ledger import Amount, draw, rate_of
 from inventory.core.weighing import CrucibleBalance, Verdict, compute_balance, compute_weighing_uncertainty
 from inventory.models import Alloy, Lot, Studio
-from inventory.queries.casting_page import charge_rules, label_lot
+from inventory.queries.casting_page import label_lot
+from inventory.queries.studio import charge_rules
 from studio.kit.charts import Picture, gram_bar
 from studio.kit.printing import print_mass, print_percent
 

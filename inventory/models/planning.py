@@ -11,8 +11,10 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from studio.kit.own_figures import OwnFigures
 
-class DayPractice(models.Model):
+
+class DayPractice(OwnFigures):
     """How this studio does a casting day: what every plan starts from. One row, or none and then the defaults.
 
     Lengths are micrometres, working times seconds, temperatures C, shares hundredths of a per cent.

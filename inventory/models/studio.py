@@ -4,8 +4,10 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
+from studio.kit.own_figures import OwnFigures
 
-class Studio(models.Model):
+
+class Studio(OwnFigures):
     """The one studio of this database: its name, its scale and its rules for metal and powder."""
 
     name = models.CharField(max_length=60)

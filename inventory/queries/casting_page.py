@@ -8,8 +8,8 @@ from django.db.models import Q, QuerySet, Sum
 
 from inventory.core.alloying import Portion
 from inventory.core.casting import Grams, find_next_step
-from inventory.core.charge import ChargeRules, ChargeSums, compute_charge
-from inventory.core.metal import PatternPart, compute_metal_needed
+from inventory.core.charge import ChargeSums, compute_charge
+from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Holder, Lot, Movement, Piece, Studio, TreePart
 from studio.kit.printing import print_decimal
@@ -17,6 +17,7 @@ from studio.kit.working import Working
 
 from .casting import done_steps
 from .ledger import STANDING
+from .studio import charge_rules
 
 What = Movement.What
 Kind = Entry.Kind
@@ -175,7 +176,11 @@ class CastPage:
         parts = [pattern_part(part) for part in self.tree]
         if not parts or None in parts:
             return None
-        return compute_metal_needed([part for part in parts if part], self.cast.alloy.density_mg_cm3)
+        alloy = self.cast.alloy
+        origin = alloy.density_note or ITS_OWN_PAGE
+        return compute_metal_needed(
+            [part for part in parts if part], alloy.density_mg_cm3, metal_origin=origin
+        )
 
 
 def read_cast_page(cast: Cast, studio: Studio) -> CastPage:
@@ -233,10 +238,6 @@ def _standing_lines(cast: Cast) -> QuerySet[Movement]:
 def is_turned_back(entry: Entry) -> bool:
     """Whether an entry read with its reversal is reversed, or is a reversal itself."""
     return entry.reverses_id is not None or getattr(entry, "reversed_by", None) is not None
-
-
-def charge_rules(per_mille: int, studio: Studio) -> ChargeRules:
-    return ChargeRules(per_mille, studio.least_fresh_pct100, studio.most_melts_milli)
 
 
 def portion_of(line: Movement, metal: str) -> Portion:

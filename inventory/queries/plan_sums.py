@@ -10,14 +10,13 @@ from datetime import date, datetime
 
 from django.utils import timezone
 
-from inventory.core.charge import ChargeRules
 from inventory.core.charge_shelf import ChargeWanted, ShelfLot
 from inventory.core.clock import QuietHours
 from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.flask import compute_flask_inside
 from inventory.core.investing import compute_phases
 from inventory.core.keeping import is_usable
-from inventory.core.metal import PatternPart, compute_metal_needed
+from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
 from inventory.core.picking import Suggestion, suggest_first_to_expire
 from inventory.core.powder import (
@@ -49,6 +48,7 @@ from .planning import (
     split_for,
     stock_lots,
 )
+from .studio import charge_rules
 
 PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 USUAL_WATER_TENTHS = 400
@@ -136,10 +136,9 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
 
 
 def charge_wanted(draft: PlanDraft, charge_mg: int, practice: DayPractice, studio: Studio) -> ChargeWanted:
-    rules = ChargeRules(draft.alloy.fineness, studio.least_fresh_pct100, studio.most_melts_milli)
     return ChargeWanted(
         charge_mg,
-        rules,
+        charge_rules(draft.alloy.fineness, studio),
         owner=draft.owner.pk if draft.owner else None,
         metal=draft.alloy.get_metal_display(),
         smallest_mg=practice.smallest_portion_mg,
@@ -157,7 +156,9 @@ def pattern_parts(draft: PlanDraft) -> list[PatternPart]:
 def _work_metal(draft: PlanDraft, practice: DayPractice, studio: Studio) -> Metal:
     parts, density = pattern_parts(draft), draft.alloy.density_mg_cm3
     tree_mg, _ = compute_metal_needed(parts, density)
-    needed_mg, needed_working = compute_metal_needed(parts, density, draft.button_pct100)
+    needed_mg, needed_working = compute_metal_needed(
+        parts, density, draft.button_pct100, metal_origin=draft.alloy.density_note or ITS_OWN_PAGE
+    )
     charge_mg, loss_mg, charge_working = compute_metal_to_charge(
         needed_mg, past_loss(draft.alloy), studio.scale_division_mg
     )

@@ -22,12 +22,12 @@ from django.db.models import (
 )
 from django.db.models.functions import RowNumber
 
-from inventory.core.charge import ChargeRules
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
 
 from .keeping import usable_on
 from .ledger import STANDING, holder_history
+from .studio import charge_rules
 
 
 def standing_lots() -> QuerySet[Lot]:
@@ -187,7 +187,7 @@ class ScrapOutlook:
 
 def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
     """How much reclaim may go back, for each alloy of which the studio has metal of its own. Four queries."""
-    rules = ChargeRules(0, studio.least_fresh_pct100, studio.most_melts_milli)
+    rules = charge_rules(0, studio)
     lots = _lots_by_alloy()
     charges = recent_charges_mg()
     alloys = Alloy.objects.filter(pk__in=list(lots)).order_by("name")
@@ -205,7 +205,7 @@ _WORD_OF_SORT = {"fresh": "fresh metal", "clean": "clean reclaim"}
 
 def _lots_by_alloy() -> dict[int, list[MetalLot]]:
     """The studio's own metal by alloy, fresh metal first."""
-    rows = (
+    rows: Iterable[Any] = (
         Lot.objects.filter(
             void=False, owner__isnull=True, material__kind=Material.Kind.METAL, holder__quantity__gt=0
         )

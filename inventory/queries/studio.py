@@ -5,6 +5,7 @@ from typing import cast
 from django.db import connection
 from django.http import HttpRequest
 
+from inventory.core.charge import ChargeRules
 from inventory.models import Studio
 
 from .plain import plain_rows
@@ -20,6 +21,11 @@ def current_studio(lock: bool = False) -> Studio:
     for studio in plain_rows(Studio, "ORDER BY id LIMIT 1" + (" FOR UPDATE" if lock and can_lock else "")):
         return studio
     raise NotSetUp("This studio is not set up yet.")
+
+
+def charge_rules(per_mille: int, studio: Studio) -> ChargeRules:
+    """What a charge of this fineness must keep here."""
+    return ChargeRules(per_mille, studio.least_fresh_pct100, studio.most_melts_milli)
 
 
 def studio_of(request: HttpRequest) -> Studio:

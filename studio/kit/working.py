@@ -8,7 +8,27 @@ class Source:
 
     COMMON_PRACTICE = "common practice"
     OWN_SETTING = "your own setting"
-    RULES = "the studio's rules"
+    STARTING = "the studio's starting figure"
+    SETTING = "the studio's setting"
+
+
+class Setting(int):
+    """A whole figure that the studio may set and that knows whether it did; reckoned with, it is a plain number.
+
+    `origin` is one of the words of `Source`.
+    """
+
+    origin: str
+
+    def __new__(cls, value: int, origin: str = Source.SETTING) -> "Setting":
+        made = super().__new__(cls, value)
+        made.origin = origin
+        return made
+
+
+def origin_of(figure: int, otherwise: str = Source.SETTING) -> str:
+    """Where a figure came from: what a setting says of itself, `otherwise` for a plain number."""
+    return figure.origin if isinstance(figure, Setting) else otherwise
 
 
 @dataclass(frozen=True, slots=True)

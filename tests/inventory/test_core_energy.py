@@ -3,6 +3,7 @@
 import pytest
 
 from inventory.core.energy import (
+    KILN_WEAR,
     allocate_firing_cost,
     compute_energy_cost,
     compute_energy_from_meter,
@@ -51,3 +52,12 @@ def test_a_flask_of_unknown_volume_makes_all_count_alike_and_the_working_says_so
 def test_a_firing_with_no_flask_shares_with_nobody():
     with pytest.raises(ValueError, match="nobody"):
         allocate_firing_cost(900, [], 0)
+
+
+def test_the_kilns_wear_is_shared_under_its_own_name():
+    _, working = allocate_firing_cost(900, [100_000, 300_000], 0, KILN_WEAR)
+    said = " ".join(
+        [working.title, working.formula, *(f"{one.label} {one.origin}" for one in working.givens)]
+    )
+    assert "wear" in said
+    assert "energy" not in said

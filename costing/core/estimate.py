@@ -188,7 +188,8 @@ def work_planned_metal(cast: CastInput) -> Working:
     """Where the planned charge goes, and what each part of it costs."""
     held_mg = sum(piece.mass_mg for piece in cast.pieces)
     held_micro = sum(piece.own_metal_micro for piece in cast.pieces)
-    charge = f"{print_mass(cast.charge_mg)} for {print_money(cast.charge_micro, 4)}"
+    money = print_money(cast.charge_micro, 4)
+    charge = f"{print_mass(cast.charge_mg)} for {money}"
     return Working(
         title="Where the planned charge goes",
         formula="the pieces take the space of their patterns, the loss is what past casts lost, the rest comes "
@@ -198,12 +199,17 @@ def work_planned_metal(cast: CastInput) -> Working:
             Given("in the pieces", print_mass(held_mg), "patterns and the density of the metal"),
             Given("loss to expect", print_mass(cast.lost_mg), AS_PLANNED.lost),
         ),
-        steps=(
+        steps=tuple(
             Step(
-                f"pieces: {print_mass(held_mg)} of {print_mass(cast.charge_mg)}", print_money(held_micro, 4)
-            ),
-            Step(f"lost: {print_mass(cast.lost_mg)}", print_money(cast.lost_micro, 4)),
-            Step(f"back: {print_mass(cast.back_mg)}", print_money(cast.back_micro, 4)),
+                f"{name}: {money} × {print_mass(mass_mg)} ÷ {print_mass(cast.charge_mg)}",
+                print_money(part_micro, 4),
+            )
+            for name, mass_mg, part_micro in (
+                ("pieces", held_mg, held_micro),
+                ("lost", cast.lost_mg, cast.lost_micro),
+                ("back", cast.back_mg, cast.back_micro),
+            )
+            if cast.charge_mg
         ),
         result=charge,
         source=Source.COMMON_PRACTICE,

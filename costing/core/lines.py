@@ -80,6 +80,8 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             "(metal in the pieces + lost) × abnormal grams ÷ (good grams + abnormal grams)",
             shared_micro=cast.lost_micro,
             abnormal_micro=max(abnormal_micro, 0),
+            abnormal_words=f"{print_money(net_micro, 4)} × {print_mass(abnormal_mg)} ÷ "
+            f"({print_mass(good_mg)} + {print_mass(abnormal_mg)})",
             givens=lambda: (
                 Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), origins.lost),
                 Given(
@@ -178,7 +180,6 @@ def _other_stock(cast: CastInput) -> Cost:
 
 def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
     """Bench time on the cast and on each piece, and overhead on both."""
-    minutes = tuple(print_minutes(piece.bench_minutes) for piece in cast.pieces)
     rate, overhead = policy.hourly_rate_micro, policy.overhead_per_hour_micro
     hour = _money_given("an hour at the bench", rate, origin_of(rate))
     on_cast = Given("on the cast", print_minutes(cast.bench_minutes), cast.origins.bench)
@@ -187,7 +188,7 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
     return [
         Cost(
             BENCH_CAST,
-            "the time at the bench for the cast as a whole, times the price of an hour",
+            "the time at the bench for the cast as a whole, times the price of an hour; shared",
             compute_time_cost(cast.bench_minutes, rate),
             givens=lambda: (on_cast, hour),
         ),
@@ -195,7 +196,7 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
             BENCH_PIECE,
             "the time at the bench for each piece, times the price of an hour",
             own_micro=tuple(compute_time_cost(piece.bench_minutes, rate) for piece in cast.pieces),
-            own_words=minutes,
+            own_words=_say_time(cast, rate),
             givens=lambda: (on_pieces, hour),
         ),
         Cost(
@@ -203,7 +204,7 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
             "the overhead of an hour, for all time at the bench",
             compute_time_cost(cast.bench_minutes, overhead),
             tuple(compute_time_cost(piece.bench_minutes, overhead) for piece in cast.pieces),
-            own_words=minutes,
+            own_words=_say_time(cast, overhead),
             givens=lambda: (
                 on_cast,
                 on_pieces,
@@ -211,6 +212,12 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
             ),
         ),
     ]
+
+
+def _say_time(cast: CastInput, micro_per_hour: int) -> tuple[str, ...]:
+    """Each piece's time as a sum."""
+    an_hour = print_money(micro_per_hour, 4)
+    return tuple(f"{print_minutes(piece.bench_minutes)} × {an_hour}" for piece in cast.pieces)
 
 
 def _mass_and_money(mass_mg: int, money_micro: int) -> str:

@@ -31,8 +31,8 @@ class SetAside:
 class Cost:
     """A cost before it is shared: what the cast used together, and what each piece used by itself.
 
-    `own_words` say what each piece's own cost is made of. `abnormal_micro` of the shared part is set aside
-    before the pieces share the rest.
+    `own_words` say as a sum what each piece's own cost is made of. `abnormal_micro` of the shared part, by the sum
+    `abnormal_words`, is set aside before the pieces share the rest.
     """
 
     key: str
@@ -41,6 +41,7 @@ class Cost:
     own_micro: tuple[int, ...] = ()
     own_words: tuple[str, ...] = ()
     abnormal_micro: int = 0
+    abnormal_words: str = ""
     givens: Callable[[], tuple[Given, ...]] = tuple
     source: str = Source.COMMON_PRACTICE
     notes: tuple[str, ...] = ()
@@ -154,7 +155,8 @@ def _work_line(line: CostLine) -> Working:
         steps.append(Step("of single pieces", print_money(sum(cost.own_micro), 4)))
     steps.append(Step("the whole line", total))
     steps += [
-        Step(f"set aside: {aside.label}", print_money(aside.amount_micro, 4)) for aside in line.set_aside
+        Step(f"set aside: {aside.label}{_say_aside(cost, aside)}", print_money(aside.amount_micro, 4))
+        for aside in line.set_aside
     ]
     steps += [
         Step(f"{piece.label}: {_say_share(line, place)}", print_money(line.piece_micro[place], 4))
@@ -174,6 +176,10 @@ def _work_line(line: CostLine) -> Working:
     )
 
 
+def _say_aside(cost: Cost, aside: SetAside) -> str:
+    return f": {cost.abnormal_words}" if aside.key == ABNORMAL and cost.abnormal_words else ""
+
+
 _BASIS_WORDS = {
     Basis.GRAMS: "their grams as cast",
     Basis.EQUALLY: "their number, equally",
@@ -182,20 +188,25 @@ _BASIS_WORDS = {
 
 
 def _say_share(line: CostLine, place: int) -> str:
+    """What a piece carries, as a sum."""
     cost, whole = line.cost, sum(line.weights)
     if place not in line.places:
         return "carries nothing"
     weight = line.weights[line.places.index(place)]
-    words = []
-    if line.basis is Basis.EQUALLY:
-        words.append(f"one share of {whole}")
-    elif line.basis is not None:
-        printed = print_mass if line.basis is Basis.GRAMS else print_volume
-        words.append(f"{printed(weight)} of {printed(whole)}")
+    shared_micro = cost.shared_micro - cost.abnormal_micro
+    parts = []
+    if line.basis is not None and shared_micro:
+        shared = print_money(shared_micro, 4)
+        if line.basis is Basis.EQUALLY:
+            parts.append(f"{shared} ÷ {whole}")
+        else:
+            printed = print_mass if line.basis is Basis.GRAMS else print_volume
+            parts.append(f"{shared} × {printed(weight)} ÷ {printed(whole)}")
     own_micro = cost.own_micro[place] if cost.own_micro else 0
     if own_micro:
-        words.append(cost.own_words[place] if cost.own_words else f"{print_money(own_micro, 4)} of its own")
-    return ", and ".join(words) or "nothing of its own"
+        alone = "" if parts else " of its own"
+        parts.append(cost.own_words[place] if cost.own_words else f"{print_money(own_micro, 4)}{alone}")
+    return " + ".join(parts) or "nothing of its own"
 
 
 def work_piece_share(line: CostLine, place: int) -> Working:

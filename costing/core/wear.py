@@ -1,6 +1,6 @@
 """What one use of a tool costs: crucibles, flasks, elements of the kiln, worn by the use and not by the year."""
 
-from studio.kit.printing import print_money
+from studio.kit.printing import print_exact_money, print_money
 from studio.kit.units import divide_half_up
 from studio.kit.working import Given, Step, Working
 
@@ -46,6 +46,7 @@ def compute_wear(
     worth_micro = price_micro - end_value_micro
     last = used_before + used_now
     beyond = last > life_uses
+    after, before = print_exact_money(after_micro), print_exact_money(after_micro - cost_micro)
     working = Working(
         title="Wear",
         formula="the price less the worth at the end, divided by the uses it lasts, for each use",
@@ -59,13 +60,21 @@ def compute_wear(
         steps=(
             Step(
                 f"one use: {print_money(worth_micro)} ÷ {life_uses:,}",
-                print_money(divide_half_up(worth_micro, life_uses), 4),
+                print_exact_money(divide_half_up(worth_micro, life_uses)),
             ),
-            Step(f"worn after use {last:,}", print_money(after_micro, 4)),
-            Step(f"less worn before, after use {used_before:,}", print_money(cost_micro, 4)),
+            Step(f"worn after use {last:,}: {_say_worn(worth_micro, last, life_uses)}", after),
+            Step(
+                f"worn before, after use {used_before:,}: {_say_worn(worth_micro, used_before, life_uses)}",
+                before,
+            ),
+            Step(f"{after} − {before}", print_exact_money(cost_micro)),
         ),
         result=print_money(cost_micro),
         source=WEAR_SOURCE,
         notes=("It has outlived the uses it was given: no more is charged for it.",) if beyond else (),
     )
     return cost_micro, working
+
+
+def _say_worn(worth_micro: int, uses: int, life_uses: int) -> str:
+    return f"{print_money(worth_micro)} × {min(uses, life_uses):,} ÷ {life_uses:,}"

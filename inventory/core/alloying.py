@@ -223,6 +223,10 @@ def compute_melts_after(portions: Sequence[Portion]) -> tuple[int, Working]:
     after_milli = compute_blend_melts_milli([(portion.mass_mg, portion.melts_milli) for portion in portions])
     mean_milli = after_milli - MELTS_MILLI_PER_MELT
     mean = print_decimal(mean_milli, 3, most=3)
+    mass_mg = sum(portion.mass_mg for portion in portions)
+    grams_times_melts = print_decimal(
+        sum(portion.mass_mg * portion.melts_milli for portion in portions), 6, most=6
+    )
     working = Working(
         title="Melts of this metal",
         formula="the mean of the portions by mass, and one for this melt",
@@ -234,7 +238,11 @@ def compute_melts_after(portions: Sequence[Portion]) -> tuple[int, Working]:
             )
             for portion in portions
         ),
-        steps=(Step("mean by mass", mean), Step(f"{mean} + 1", print_melts(after_milli, 3))),
+        steps=(
+            Step("grams times melts, all added up", grams_times_melts),
+            Step(f"mean by mass: {grams_times_melts} ÷ {print_mass(mass_mg)}", mean),
+            Step(f"{mean} + 1", print_melts(after_milli, 3)),
+        ),
         result=print_melts(after_milli),
         source=Source.COMMON_PRACTICE,
     )

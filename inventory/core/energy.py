@@ -44,7 +44,7 @@ def _work_meter(before_wh: int, after_wh: int) -> Working:
             Given("meter before", print_energy(before_wh), "read from the meter"),
             Given("meter after", print_energy(after_wh), "read from the meter"),
         ),
-        steps=(Step("after less before", used),),
+        steps=(Step(f"{print_energy(after_wh)} − {print_energy(before_wh)}", used),),
         result=used,
         source=Source.COMMON_PRACTICE,
     )

@@ -12,12 +12,12 @@ def compute_flask_inside(diameter_um: int, height_um: int) -> tuple[int, Working
     diameter, height = print_length(diameter_um), print_length(height_um)
     working = Working(
         title="Inside of the flask",
-        formula="3.1416 times the inside diameter, times itself, times the inside height, divided by 4",
+        formula="3.14159265 times the inside diameter, times itself, times the inside height, divided by 4",
         givens=(
             Given("inside diameter", diameter, "measured"),
             Given("inside height", height, "measured"),
         ),
-        steps=(Step(f"3.1416 × {diameter} × {diameter} × {height} ÷ 4", print_volume(volume_ul)),),
+        steps=(Step(f"3.14159265 × {diameter} × {diameter} × {height} ÷ 4", print_volume(volume_ul)),),
         result=print_volume(volume_ul),
         source=Source.COMMON_PRACTICE,
         notes=("A thousand cubic millimetres are one millilitre.",),

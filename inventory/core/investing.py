@@ -120,7 +120,7 @@ def allocate_working_time(working_s: int, split: WorkingSplit = COMMON_SPLIT) ->
         title="The working time of the powder",
         formula="the working time, shared over mixing, vacuum and pouring in the proportion of the usual times",
         givens=(
-            Given("working time", print_seconds(working_s), "the powder's sheet"),
+            Given("working time", print_seconds(working_s), "the powder's own page"),
             Given(
                 "the usual times together",
                 print_seconds(split.total_s),

@@ -104,7 +104,8 @@ def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed co
         Step(" + ".join(print_exact_money(part) for part in parts), print_exact_money(line.landed_micro))
     )
     if line.quantity > 0:
-        steps.append(Step(f"over {print_quantity(line.quantity, line.unit)}", line.rate_text))
+        whole = print_exact_money(line.landed_micro)
+        steps.append(Step(f"{whole} ÷ {print_quantity(line.quantity, line.unit)}", line.rate_text))
     if line.late_used_micro:
         notes.append(
             f"{print_exact_money(line.late_used_micro)} of the later bills is for what was used before they came: it "

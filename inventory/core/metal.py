@@ -59,15 +59,15 @@ def compute_mixture_density(parts: Mapping[str, int]) -> tuple[int, Working]:
     cm3_per_kg = {symbol: share * 1_000_000 / whole for symbol, share in space.items()}
     steps = [
         Step(
-            f"{symbol}: {_decimal(Fraction(parts[symbol] * 1000, whole), 3)} g of 1000 g, "
-            f"at {print_density(ELEMENT_DENSITY_MG_CM3[symbol])}",
+            f"{symbol} in 1000 g: {_decimal(Fraction(parts[symbol] * 1000, whole), 3)} g ÷ "
+            f"{print_density(ELEMENT_DENSITY_MG_CM3[symbol])}",
             f"{_decimal(volume, 3)} cm³",
         )
         for symbol, volume in cm3_per_kg.items()
     ]
     total_cm3 = sum(cm3_per_kg.values(), Fraction(0))
     steps.append(
-        Step(f"1000 g divided by {_decimal(total_cm3, 3)} cm³", print_density(density_mg_cm3)),
+        Step(f"1000 g ÷ {_decimal(total_cm3, 3)} cm³", print_density(density_mg_cm3)),
     )
     working = Working(
         title="Density of the metal",

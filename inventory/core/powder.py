@@ -44,7 +44,7 @@ POWDER_PARTS: tuple[tuple[str, int, int], ...] = (
 )
 """Name, parts of 100 by mass and mg/cm3 of a usual powder bonded with gypsum: handbook densities, from memory."""
 PARTS_SOURCE = "worked out from handbook densities of a usual powder's parts (from memory)"
-SHEET = "the powder's sheet"
+ITS_PAGE = "the powder's own page"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,12 +56,12 @@ class Slurry:
 
     per_cm3_mg: int
     water_pct100: int
-    water_origin: str = SHEET
+    water_origin: str = ITS_PAGE
     givens: tuple[Given, ...] = ()
     steps: tuple[Step, ...] = ()
 
 
-def compute_slurry(slurry_mg_cm3: int, water_pct100: int, water_origin: str = SHEET) -> Slurry:
+def compute_slurry(slurry_mg_cm3: int, water_pct100: int, water_origin: str = ITS_PAGE) -> Slurry:
     """By the density on the powder's sheet, less the share of it that is water."""
     per_cm3_mg = divide_half_up(slurry_mg_cm3 * PCT100_WHOLE, PCT100_WHOLE + water_pct100)
     mixed, water = print_density(slurry_mg_cm3), _parts(water_pct100)
@@ -69,12 +69,12 @@ def compute_slurry(slurry_mg_cm3: int, water_pct100: int, water_origin: str = SH
         per_cm3_mg,
         water_pct100,
         water_origin,
-        (Given("powder and water mixed", mixed, SHEET),),
+        (Given("powder and water mixed", mixed, ITS_PAGE),),
         (Step(f"powder in each cm³ of slurry: {mixed} × 100 ÷ (100 + {water})", print_density(per_cm3_mg)),),
     )
 
 
-def compute_slurry_by_parts(water_pct100: int, water_origin: str = SHEET) -> Slurry:
+def compute_slurry_by_parts(water_pct100: int, water_origin: str = ITS_PAGE) -> Slurry:
     """Of a powder whose sheet gives no density: the space that its parts and its water take up."""
     powder_cm3 = sum((Fraction(parts * MG_PER_G, density) for _, parts, density in POWDER_PARTS), Fraction(0))
     water_cm3 = Fraction(water_pct100 * MG_PER_G, PCT100_PER_PERCENT) / WATER_MG_CM3
@@ -248,7 +248,7 @@ def compute_expected_water(powder_mg: int, water_pct100: int) -> tuple[int, Work
         formula="the powder times the water for each hundred of it",
         givens=(
             Given("powder", print_mass(powder_mg), "weighed"),
-            Given("water for the powder", print_percent(water_pct100), SHEET),
+            Given("water for the powder", print_percent(water_pct100), ITS_PAGE),
         ),
         steps=(Step(f"{print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),),
         result=print_mass(water_mg),

@@ -227,9 +227,7 @@ def _poisson_steps(known: ReorderInput, lead_mean: Fraction, point: int) -> list
         if items >= point - 1:
             at_most = print_decimal(round_half_up(covered * 10_000), 2, most=2)
             steps.append(
-                Step(
-                    f"chance that no more than {print_quantity(items, known.unit)} are taken", f"{at_most} %"
-                )
+                Step(f"chance that at most {print_quantity(items, known.unit)} will be taken", f"{at_most} %")
             )
     steps.append(
         Step(

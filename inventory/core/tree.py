@@ -45,7 +45,10 @@ def compute_metal_to_charge(needed_mg: int, past: PastLoss, step_mg: int) -> tup
                 f"{print_mass(needed_mg)} × {charged} ÷ ({charged} − {print_mass(lost_mg)})",
                 print_mass(round_half_up(exact_mg)),
             ),
-            Step("of it loss to expect", print_mass(loss_mg)),
+            Step(
+                f"of it loss to expect: {print_mass(round_half_up(exact_mg))} − {print_mass(needed_mg)}",
+                print_mass(loss_mg),
+            ),
         ]
     givens.append(Given("step of the scale", print_mass(step_mg), origin_of(step_mg)))
     working = Working(

@@ -56,9 +56,15 @@ def compute_weighing_uncertainty(division_mg: int, count: int) -> WeighingUncert
             Given("weighings", str(count), "counted from what was weighed"),
         ),
         steps=(
-            Step(f"one weighing: {print_mass(division_mg)} ÷ 1.7321", _fine_grams(each)),
-            Step(f"times the square root of {count}", _fine_grams(standard_mg)),
-            Step(f"times {COVERAGE}, rounded up to the milligram", print_mass(tolerance_mg)),
+            Step(f"one weighing: {print_mass(division_mg)} ÷ {_root_of(3)}", _fine_grams(each)),
+            Step(
+                f"all {count}: {print_mass(division_mg)} × {_root_of(count)} ÷ {_root_of(3)}",
+                _fine_grams(standard_mg),
+            ),
+            Step(
+                f"rounded up to the milligram: {COVERAGE} × {_fine_grams(standard_mg)}",
+                print_mass(tolerance_mg),
+            ),
         ),
         result=print_mass(tolerance_mg),
         source=WEIGHING_SOURCE,
@@ -70,6 +76,10 @@ def _root_rounded_up(numerator: int, denominator: int) -> int:
     """The smallest whole number whose square is at least numerator / denominator."""
     root = isqrt(numerator // denominator)
     return root if denominator * root * root >= numerator else root + 1
+
+
+def _root_of(count: int) -> str:
+    return print_decimal(round_half_up(Decimal(count).sqrt() * 10**6), 6, most=6)
 
 
 def _fine_grams(milligrams: Decimal) -> str:
@@ -122,6 +132,7 @@ def compute_balance(
         verdict = Verdict.LOST
     elif lost_mg < -tolerance_mg:
         verdict = Verdict.MORE_OUT
+    came, out = " + ".join(map(print_mass, (pieces_mg, back_mg, filings_mg))), print_mass(charge_mg - lost_mg)
     share = print_percent(compute_share_pct100(lost_mg, charge_mg))
     working = Working(
         title="Where the charge went",
@@ -134,9 +145,9 @@ def compute_balance(
             Given("what the scale cannot show", print_mass(tolerance_mg), "from the scale and the weighings"),
         ),
         steps=(
-            Step("came out together", print_mass(pieces_mg + back_mg + filings_mg)),
-            Step("charge less what came out", print_mass(lost_mg)),
-            Step("of the charge", share),
+            Step(f"came out together: {came}", out),
+            Step(f"{print_mass(charge_mg)} − {out}", print_mass(lost_mg)),
+            Step(f"of the charge: {print_mass(lost_mg)} ÷ {print_mass(charge_mg)}", share),
         ),
         result=f"{print_mass(lost_mg)}: {verdict.value}",
         source=WEIGHING_SOURCE,

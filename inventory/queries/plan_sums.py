@@ -20,8 +20,8 @@ from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
 from inventory.core.picking import Suggestion, suggest_first_to_expire
 from inventory.core.powder import (
+    ITS_PAGE,
     POWDER_STEP_MG,
-    SHEET,
     FlaskToFill,
     Mix,
     Slurry,
@@ -179,7 +179,7 @@ def _work_metal(draft: PlanDraft, practice: DayPractice, studio: Studio) -> Meta
 
 def slurry_of(powder: Material) -> Slurry:
     """A powder mixed by its sheet; what the sheet does not say is worked out from a usual powder's parts."""
-    tenths, origin = powder.water_per_100_tenths, SHEET
+    tenths, origin = powder.water_per_100_tenths, ITS_PAGE
     if tenths is None:
         tenths, origin = USUAL_WATER_TENTHS, Source.COMMON_PRACTICE
     water_pct100 = tenths * PCT100_PER_TENTH

@@ -243,7 +243,7 @@ def test_a_cast_whose_metal_does_not_add_up_is_not_rolled_up():
 
 def test_a_line_shows_every_piece_with_its_weight_in_the_sharing():
     working = _line(replace(CAST, powder_micro=6 * UNIT), ALL_NORMAL, "powder").working
-    assert working.steps[-3].text == "ring: 10.00\u00a0g of 60.00\u00a0g"
+    assert working.steps[-3].text == "ring: 6.0000 × 10.00\u00a0g ÷ 60.00\u00a0g"
     assert working.steps[-3].result == "1.0000"
     assert working.result == "6.0000"
 
@@ -253,7 +253,7 @@ def test_a_piece_sees_its_own_share_of_a_line_only():
     line = _line(cast, PolicyInput(overhead_per_hour_micro=6 * UNIT), "overhead")
     working = work_piece_share(line, 0)
     assert working.result == "5.0000"
-    assert working.steps[-1].text == "ring: one share of 3, and 30\u00a0min"
+    assert working.steps[-1].text == "ring: 6.0000 ÷ 3 + 30\u00a0min × 6.0000"
     assert not any("cuff" in step.text for step in working.steps)
 
 

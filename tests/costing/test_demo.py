@@ -3,8 +3,10 @@
 from datetime import timedelta
 
 import pytest
+from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 from django.db.models import Sum
+from django.test import Client
 from django.utils import timezone
 
 from costing.queries import cost_casts
@@ -26,12 +28,14 @@ from inventory.models import (
 )
 from inventory.queries.plan_drafts import draft_of
 from inventory.queries.plan_sums import work_out
+from studio.kit.working import Working
 from tests import workshop as w
+from tests.workings import find_fault, follow_links
 
 pytestmark = pytest.mark.django_db
 
 
-def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path):
+def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path, monkeypatch):
     settings.VAR_DIR = tmp_path
     call_command("demo", verbosity=0)
     assert [problem for finding in run_audit() for problem in finding.problems] == []
@@ -40,6 +44,7 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
     assert_tomorrow_is_planned()
     assert_every_cast_is_costed_whole()
     assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
+    assert_every_sum_on_the_pages_can_be_worked_again(monkeypatch)
 
 
 def assert_it_is_a_believable_year():
@@ -99,6 +104,37 @@ def assert_every_cast_is_costed_whole():
 def assert_the_sign_in_is_its_owners_alone(sheet):
     assert sheet.read_text().startswith("Sign in as alder with the password ")
     assert sheet.stat().st_mode & 0o777 == 0o600
+
+
+def assert_every_sum_on_the_pages_can_be_worked_again(monkeypatch):
+    """Each printed step that is a sum comes to what it says, reckoned from the figures printed in it."""
+    shown: list[Working] = []
+    make = Working.__init__
+
+    def note(self, *args, **kwargs):
+        make(self, *args, **kwargs)
+        shown.append(self)
+
+    monkeypatch.setattr(Working, "__init__", note)
+    client = Client()
+    client.force_login(User.objects.get())
+    assert follow_links(client) > 100
+    found = {(one.title, step.text, find_fault(step)) for one in shown for step in one.steps}
+    assert [fault for _, _, fault in found if fault] == []
+    worked = {title for title, _, fault in found if fault == ""}
+    assert len([1 for _, _, fault in found if fault == ""]) > 500
+    assert worked >= {
+        "Metal needed",
+        "Metal to charge",
+        "Powder and water for one mix",
+        "When to order again",
+        "Sterling silver: reclaim for the next charge",
+        "What the scale cannot show",
+        "Where the charge went",
+        "Metal lost, normal",
+        "Powder",
+        "This flask's share of the kiln's wear",
+    }
 
 
 def test_a_studio_in_use_is_left_alone():

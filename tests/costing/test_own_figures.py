@@ -65,7 +65,7 @@ def test_workings_say_your_own_setting_only_where_it_was_set():
     assert origins["at most"] == Source.OWN_SETTING
     mixed = _origins(worked.powder.mix.working)
     assert mixed["over-mix"] == Source.STARTING
-    assert mixed["water for the powder"] == "the powder's sheet"
+    assert mixed["water for the powder"] == "the powder's own page"
     needed = _origins(worked.metal.needed_working)
     assert needed["more for the button"] == "the plan"
     hours = _origins(worked.timetable.working)

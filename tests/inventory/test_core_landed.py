@@ -43,7 +43,7 @@ def test_the_working_tells_price_share_and_later_bills():
         ("share by price: 10.00 × 130.00 ÷ 200.00", "6.50"),
         ("share of bills that came later", "1.00"),
         ("130.00 + 6.50 + 1.00", "137.50"),
-        ("over 100.00\u00a0g", "1.3750 per g"),
+        ("137.50 ÷ 100.00\u00a0g", "1.3750 per g"),
     ]
     assert working.result == "137.50"
 

@@ -80,8 +80,9 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             "(metal in the pieces + lost) × abnormal grams ÷ (good grams + abnormal grams)",
             shared_micro=cast.lost_micro,
             abnormal_micro=max(abnormal_micro, 0),
-            abnormal_words=f"{print_money(net_micro, 4)} × {print_mass(abnormal_mg)} ÷ "
-            f"({print_mass(good_mg)} + {print_mass(abnormal_mg)})",
+            abnormal_words=_say_abnormal(net_micro, good_mg, abnormal_mg)
+            if abnormal_micro == compute_abnormal_value(net_micro, good_mg, abnormal_mg)
+            else "no more than what was lost",
             givens=lambda: (
                 Given("lost", _mass_and_money(cast.lost_mg, cast.lost_micro), origins.lost),
                 Given(
@@ -113,6 +114,7 @@ def _write_down(cast: CastInput, resale_micro_per_kg: int, good_mg: int, abnorma
         "what the returned metal cost, less what it could be sold for; nothing when it could be sold for more",
         shared_micro=down_micro,
         abnormal_micro=compute_abnormal_value(down_micro, good_mg, abnormal_mg),
+        abnormal_words=_say_abnormal(down_micro, good_mg, abnormal_mg),
         givens=lambda: (
             Given("came back", _mass_and_money(cast.back_mg, cast.back_micro), cast.origins.back),
             Given("resale value of a kilogram", print_money(resale_micro_per_kg), Source.OWN_SETTING),
@@ -121,6 +123,11 @@ def _write_down(cast: CastInput, resale_micro_per_kg: int, good_mg: int, abnorma
         source="IAS 2, para. 9 and 14",
         notes=("The tin keeps this metal at what it cost; only what the pieces are charged changes.",),
     )
+
+
+def _say_abnormal(net_micro: int, good_mg: int, abnormal_mg: int) -> str:
+    abnormal = print_mass(abnormal_mg)
+    return f"{print_money(net_micro, 4)} × {abnormal} ÷ ({print_mass(good_mg)} + {abnormal})"
 
 
 def _used_costs(cast: CastInput) -> list[Cost]:

@@ -71,6 +71,9 @@ def test_loss_beyond_the_normal_is_set_aside_at_the_price_of_good_metal():
     assert cost.abnormal_lost_mg == 1_000
     assert [(aside.key, aside.amount_micro) for aside in cost.set_aside] == [("abnormal_loss", 1_016_393)]
     assert sum(cost.line("lost_metal").piece_micro) == 2 * UNIT - 1_016_393
+    aside = next(step for step in cost.line("lost_metal").working.steps if step.text.startswith("set aside"))
+    assert aside.text.replace("\u00a0", " ").endswith(": 62.0000 × 1.00 g ÷ (60.00 g + 1.00 g)")
+    assert aside.result == "1.0164"
 
 
 def test_with_no_normal_loss_the_whole_loss_is_set_aside():

@@ -24,12 +24,12 @@ SMALL_FLASK = (
     ("typed", "celsius"), [("300 F", 149), ("700 F", 371), ("1350 F", 732), ("1150 F", 621)]
 )
 def test_the_temperatures_of_a_printed_schedule(typed, celsius):
-    """300, 700, 1350 and 1150 F are 149, 371, 732 and 621 C; read."""
+    """300, 700, 1350 and 1150 F are 149, 371, 732 and 621 C; read in a maker's printed table, its name not kept."""
     assert read_celsius(typed) == celsius
 
 
 def test_the_hours_of_a_printed_schedule():
-    """2 h at 300 F, 2 h at 700 F, 3 h at 1350 F, 2 h at 1150 F: 9 h; read."""
+    """2 h at 300 F, 2 h at 700 F, 3 h at 1350 F, 2 h at 1150 F: 9 h; read in the same table."""
     hours = [("300 F", 2), ("700 F", 2), ("1350 F", 3), ("1150 F", 2)]
     steps = [ScheduleStep(read_celsius(typed), hold_minutes=60 * held) for typed, held in hours]
     assert count_minutes(steps) == 9 * 60

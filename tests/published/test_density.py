@@ -34,7 +34,7 @@ def test_the_mean_weighted_by_mass_is_not_used():
 
 
 def test_fourteen_carat_for_five_grams_of_wax_with_a_tenth_for_the_button():
-    """A supplier's worked example, factor 13.5: 74.25 g; read. Wax as 1.00 is the workshop rule (practice)."""
+    """Factor 13.5: 74.25 g; read in a supplier's worked example, its name not kept. Wax as 1.00: common practice."""
     wax = PatternPart("wax", mass_mg=5_000, density_mg_cm3=1_000)
     assert compute_metal_needed([wax], 13_500, button_pct100=1_000)[0] == 74_250
 
@@ -46,7 +46,7 @@ def test_a_tree_weighed_with_its_base_less_the_base():
 
 
 def test_the_same_piece_in_another_metal():
-    """A sterling piece of 4 dwt made in 14 ct: 4 x 13.07 / 10.40 = 5.03 dwt; read."""
+    """4 dwt of sterling in 14 ct: 4 x 13.07 / 10.40 = 5.03 dwt; read on a supplier's page, its name not kept."""
     piece = PatternPart("piece", mass_mg=compute_mass_mg(4, "dwt"), density_mg_cm3=10_400)
     needed_mg, _ = compute_metal_needed([piece], 13_070)
     assert round(Fraction(needed_mg) / Fraction("1555.17384"), 2) == Fraction("5.03")

@@ -52,7 +52,7 @@ def test_one_pennyweight_of_sixteen_carat_rises_to_eighteen_with_a_third():
 
 
 def test_base_metal_cannot_bring_twenty_and_eighteen_carat_to_twenty_two():
-    """An 18th-century arithmetic book: the mean is 18 10/13, so only finer metal can; read."""
+    """The mean is 18 10/13, so only finer metal can; read in an 18th-century arithmetic book, its title not kept."""
     mean = Fraction(5 * 20 + 8 * 18, 13)
     assert mean == 18 + Fraction(10, 13)
     mend = compute_lower(13_000, int(13_000 * mean * CARAT), 917)
@@ -121,7 +121,7 @@ def test_a_recipe_that_does_not_reach_its_label_is_refused_the_mark(label, gold,
 
 @pytest.mark.parametrize(("per_mille", "mark"), [(588, 585), (584, 375)])
 def test_gold_takes_the_highest_mark_that_it_reaches_in_full(per_mille, mark):
-    """Finnish assay authority: metal of 588 may be marked 585, metal of 584 only 375; read."""
+    """Finnish assay authority, its guidance on marking: 588 may be marked 585, 584 only 375; read."""
     marks = MARKS_PER_MILLE["gold"]
     assert compute_highest_mark(10_000, compute_fine_ug(10_000, per_mille), marks) == mark
 

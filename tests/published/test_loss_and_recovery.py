@@ -19,7 +19,10 @@ def test_a_tenth_is_lost_in_working_and_a_quarter_of_that_is_never_recovered():
 
 @pytest.mark.parametrize(("allowed_pct100", "allowed_mg"), [(15, 1_500), (10, 1_000)])
 def test_the_wastage_a_mint_allowed(allowed_pct100, allowed_mg):
-    """US Coinage Act of 1873; read: 0.15 % of silver, 0.10 % of gold. Here of 1 kg, of which 2 g were lost."""
+    """US Coinage Act of 1873; read: 0.15 % of silver, 0.10 % of gold. Only the shares are the Act's.
+
+    The kilogram and the 2 g lost of it are ours: that a share of 1 kg is so many grams is arithmetic.
+    """
     assert compute_normal_loss(1_000_000, 2_000, allowed_pct100) == (allowed_mg, 2_000 - allowed_mg)
 
 

@@ -40,7 +40,7 @@ def test_three_pennyweights_of_sixteen_carat_rise_to_eighteen_with_one_of_pure_g
 
 
 def test_base_metal_cannot_bring_twenty_and_eighteen_carat_to_twenty_two():
-    """An 18th-century arithmetic book: the mean is 18 10/13, so only finer metal can; read. In pounds."""
+    """The mean is 18 10/13, so only finer metal can; read in an 18th-century arithmetic book, its title not kept."""
     pound_mg = 12 * OUNCE_MG
     shelf = [
         a_lot(1, 5 * pound_mg, fine_ug=int(5 * pound_mg * 20 * CARAT)),
@@ -57,7 +57,7 @@ def test_base_metal_cannot_bring_twenty_and_eighteen_carat_to_twenty_two():
 
 
 def test_sixteen_carat_from_eighteen_and_twelve():
-    """School text: 120 g of 16 ct takes 80 g and 40 g; read. In twelfths of a carat the finenesses are whole."""
+    """120 g of 16 ct takes 80 g and 40 g; read in a school text, its title not kept. Fineness is in carats here."""
     shelf = [a_lot(1, 200_000, 18), a_lot(2, 200_000, 12)]
     proposal = propose_charge(shelf, ChargeWanted(120_000, ChargeRules(16)))
     assert masses_of(proposal) == {1: 80_000, 2: 40_000}
@@ -132,7 +132,7 @@ def test_a_recipe_that_does_not_reach_its_label_is_not_proposed(mark, gold, silv
     ("per_mille", "mark", "can"), [(588, 585, True), (584, 585, False), (584, 375, True)]
 )
 def test_gold_goes_into_a_charge_of_a_mark_that_it_reaches_in_full(per_mille, mark, can):
-    """Finnish assay authority: metal of 588 may be marked 585, metal of 584 only 375; read."""
+    """Finnish assay authority, its guidance on marking: 588 may be marked 585, 584 only 375; read."""
     proposal = propose_charge([a_lot(1, 30_000, per_mille)], ChargeWanted(20_000, ChargeRules(mark)))
     assert bool(proposal.lines) is can
 

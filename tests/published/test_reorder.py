@@ -16,13 +16,13 @@ FIFTY_WITH_SPREAD_FIVE = Use(Fraction(50_000), Fraction(5_000**2), 52)
 
 
 def test_demand_in_the_lead_time_of_fifty_with_spread_five():
-    """Textbook; read: demand in the lead time N(50, 5), 97 %: reorder at 59.40."""
+    """Demand in the lead time N(50, 5), 97 %: reorder at 59.40; read in a textbook, its title not kept."""
     point = compute_normal_point(FIFTY_WITH_SPREAD_FIVE, 7, 0, 9_700)
     assert round(Fraction(point, 1000), 2) == Fraction("59.40")
 
 
 def test_the_same_as_a_material_of_the_studio():
-    """Textbook; read: 59.40. Read as grams, the sum shows it exactly and the point is the next whole gram."""
+    """The same textbook's 59.40: as grams the sum shows it exactly, and the point is the next whole gram."""
     known = ReorderInput(
         on_hand=59_404,
         use=FIFTY_WITH_SPREAD_FIVE,

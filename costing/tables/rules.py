@@ -79,7 +79,9 @@ class MetalPriceTable(BaseTable):
         return Decimal(record.price_micro).scaleb(-6)
 
     def render_a_gram(self, record: MetalPrice) -> str:
-        return printing.print_money(compute_price_per_g(record.price_micro, record.per_unit), 4)
+        return printing.print_decimal(
+            compute_price_per_g(record.price_micro, record.per_unit), 6, most=6, least=4
+        )
 
     def value_a_gram(self, record: MetalPrice) -> Decimal:
         return Decimal(compute_price_per_g(record.price_micro, record.per_unit)).scaleb(-6)

@@ -6,7 +6,6 @@ from datetime import date
 from django.db.models import F, QuerySet
 
 from inventory.core.control import LEAST_CASTS, ControlLimits, compute_control_limits
-from inventory.core.keeping import compute_use_by_once_opened
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Alloy, Cast, Equipment, Lot, Material
 from studio.kit.chart_loss import LossPoint, loss_chart
@@ -61,17 +60,9 @@ def unusable_lots(today: date, most: int = 8) -> QuerySet[Lot]:
     )
 
 
-@dataclass(frozen=True)
-class OpenedTub:
-    """A tub of powder that was opened, and until when it is good."""
-
-    lot: Lot
-    good_until: date | None
-
-
-def opened_tubs() -> list[OpenedTub]:
+def opened_tubs() -> QuerySet[Lot]:
     """Opened lots of dry powder that hold something, first to go out of date at the top."""
-    lots = (
+    return (
         Lot.objects.filter(
             void=False,
             holder__quantity__gt=0,
@@ -82,13 +73,6 @@ def opened_tubs() -> list[OpenedTub]:
         .select_related("material", "holder")
         .order_by(F("use_by").asc(nulls_last=True), "opened_on")[:8]
     )
-    return [OpenedTub(lot, _good_until(lot)) for lot in lots]
-
-
-def _good_until(lot: Lot) -> date | None:
-    if lot.opened_on is None:
-        return lot.use_by
-    return compute_use_by_once_opened(lot.use_by, lot.opened_on, lot.material.opened_life_days)
 
 
 @dataclass(frozen=True)

@@ -190,14 +190,14 @@ def test_a_firing_of_yesterday_is_the_usual_answer_and_one_of_last_month_is_not(
     assert usual_firing([firing], w.DAY + timedelta(days=30)) is None
 
 
-def test_an_opened_tub_is_good_until_the_first_of_its_two_days():
-    material = w.powder()
-    material.opened_life_days = 60
-    material.save()
-    lot = w.buy(material, w.g(1000), 6, use_by=w.DAY + timedelta(days=300))
+def test_an_opened_tub_is_told_while_it_is_dry():
+    lot = w.buy(w.powder(), w.g(1000), 6)
     lot.opened_on = w.DAY
     lot.save()
-    assert [tub.good_until for tub in opened_tubs()] == [w.DAY + timedelta(days=60)]
+    assert list(opened_tubs()) == [lot]
+    lot.is_damp = True
+    lot.save()
+    assert not opened_tubs()
 
 
 def test_a_loss_out_of_the_ordinary_is_named_once_there_are_casts_to_compare_with():

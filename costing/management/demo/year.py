@@ -12,6 +12,7 @@ from costing.management.demo.designs import BRONZE_TREES, FERN, SILVER_TREES, De
 from costing.management.demo.plans import CastingDays
 from costing.management.demo.setting import Setting, furnish, money, silver_pence
 from costing.management.demo.shelf import first_lot, grams_held, take_oldest
+from inventory.core.keeping import compute_use_by_once_opened
 from inventory.models import BenchTime, Cast, Entry, Firing, Lot, Material, Piece
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import (
@@ -286,7 +287,8 @@ class Year:
             post_late_bill(delivery, money(420), max(late, latest), "carrier's fuel charge")
         for lot in Lot.objects.filter(material=self.things.powder).order_by("received_on"):
             lot.opened_on = min(lot.received_on + timedelta(days=5), self.today)
-            lot.save(update_fields=["opened_on"])
+            lot.use_by = compute_use_by_once_opened(lot.use_by, lot.opened_on, lot.material.opened_life_days)
+            lot.save(update_fields=["opened_on", "use_by"])
         tin = Lot.objects.filter(origin=Lot.Origin.CLEAN, holder__quantity__gt=20_000).latest("pk")
         post_count(tin, tin.holder.quantity - 40, self.today - timedelta(days=1), "weighed the tin")
 

@@ -26,7 +26,7 @@ from costing.core.sharing import (
     choose_weights,
     work_piece_share,
 )
-from studio.kit.apportion import allocate_largest_remainder, round_to_add_up
+from studio.kit.apportion import allocate_largest_remainder
 
 __all__ = [
     "Basis",
@@ -35,12 +35,9 @@ __all__ = [
     "CostLine",
     "PieceInput",
     "PolicyInput",
-    "PrintedCost",
-    "PrintedLine",
     "SetAside",
     "check_cast_adds_up",
     "compute_cast_cost",
-    "compute_printed",
     "compute_time_cost",
     "work_piece_share",
 ]
@@ -117,53 +114,3 @@ def _share_normal_mg(cast: CastInput, weights: Sequence[int], normal_mg: int) ->
         for place, share in zip(cast.good_places, allocated, strict=True):
             shares[place] = share
     return tuple(shares)
-
-
-@dataclass(frozen=True, slots=True)
-class PrintedLine:
-    """One row of the printed table; every figure is a multiple of the printed unit."""
-
-    key: str
-    label: str
-    piece_micro: tuple[int, ...]
-    aside_micro: tuple[int, ...]
-    total_micro: int
-
-    @property
-    def set_aside_micro(self) -> int:
-        return sum(self.aside_micro)
-
-
-@dataclass(frozen=True, slots=True)
-class PrintedCost:
-    """A cast's cost as printed: rows, columns and the total add up in the figures that are shown.
-
-    What was set aside stands by its reasons, in the order of the cost's own `set_aside`.
-    """
-
-    lines: tuple[PrintedLine, ...]
-    piece_totals_micro: tuple[int, ...]
-    aside_totals_micro: tuple[int, ...]
-    total_micro: int
-
-    @property
-    def set_aside_micro(self) -> int:
-        return sum(self.aside_totals_micro)
-
-
-def compute_printed(cost: CastCost, unit_micro: int) -> PrintedCost:
-    """Round the whole table to a unit (a penny is 10,000) so that everything shown still adds up."""
-    count = len(cost.piece_totals_micro)
-    reasons = [aside.key for aside in cost.set_aside]
-    matrix = [[*line.piece_micro, *(line.aside_micro(reason) for reason in reasons)] for line in cost.lines]
-    table = round_to_add_up(matrix, unit_micro)
-    rows = zip(cost.lines, table.cells, table.row_totals, strict=True)
-    return PrintedCost(
-        lines=tuple(
-            PrintedLine(line.key, line.label, cells[:count], cells[count:], total)
-            for line, cells, total in rows
-        ),
-        piece_totals_micro=table.column_totals[:count],
-        aside_totals_micro=table.column_totals[count:],
-        total_micro=table.total,
-    )

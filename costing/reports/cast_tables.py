@@ -4,14 +4,13 @@ Every figure of money is a multiple of a penny that was found once for the whole
 shown adds up: along rows, along columns, from table to table.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from types import MappingProxyType
 
-from costing.core import inputs
 from costing.core.price import Price, PriceRule, compute_price
-from costing.core.rollup import CostLine, PrintedCost, compute_printed
+from costing.core.printed import GROUPS, PrintedCost, compute_printed
+from costing.core.rollup import CostLine
 from costing.core.sharing import ABNORMAL
 from costing.queries import CostedCast
 from inventory.core.casting import Grams
@@ -20,32 +19,9 @@ from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar, gram_bar
 from studio.kit.documents import Column, Raw, Table
 
-from .layout import PRINTED_FINE_UG, penny_of, round_column
-
-GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
-    {
-        "Metal": (inputs.OWN_METAL,),
-        "Loss": (inputs.LOST_METAL, inputs.WRITE_DOWN),
-        "Mould": (inputs.POWDER, inputs.PATTERN),
-        "Kiln and wear": (inputs.ENERGY, inputs.WEAR),
-        "Stock": (inputs.CONSUMABLES, inputs.OTHER_STOCK),
-        "Time": (inputs.BENCH_CAST, inputs.BENCH_PIECE, inputs.OVERHEAD),
-    }
-)
-"""The columns of the table of pieces, each with the lines that it adds up."""
+from .layout import PRINTED_FINE_UG, penny_of, round_columns
 
 BASIS_WORDS = {"grams": "grams", "equally": "equally", "volume": "volume of the pattern"}
-
-
-def add_up_groups(printed: PrintedCost) -> dict[str, list[int]]:
-    """For each group that came to something: what each piece carries of it, then what was set aside, by reason."""
-    groups = {}
-    for label, keys in GROUPS.items():
-        cells = [(*line.piece_micro, *line.aside_micro) for line in printed.lines if line.key in keys]
-        sums = [sum(column) for column in zip(*cells, strict=True)]
-        if any(sums):
-            groups[label] = sums
-    return groups
 
 
 @dataclass(frozen=True)
@@ -69,10 +45,6 @@ class CastSheet:
         """The lines that came to something."""
         return [line for line in self.costed.cost.lines if line.total_micro or any(line.piece_micro)]
 
-    @cached_property
-    def groups(self) -> dict[str, list[int]]:
-        return add_up_groups(self.printed)
-
     def label_piece(self, place: int) -> str:
         piece = self.costed.pieces[place]
         gone = "" if self.costed.inputs.pieces[place].is_good else ", back in the pot"
@@ -93,31 +65,31 @@ def picture_grams(sheet: CastSheet) -> Picture:
 
 
 def picture_cost(sheet: CastSheet) -> Picture:
-    return cost_bar([(label, sum(sheet.groups.get(label, ()))) for label in GROUPS])
+    return cost_bar([(label, sheet.printed.group_total_micro(label)) for label in GROUPS])
 
 
 def table_charge(sheet: CastSheet) -> Table:
-    """What was weighed into the crucible, and what each portion cost."""
-    portions, lines = sheet.page.portions, sheet.page.charge
-    costs, cost = round_column([line.cost_micro for line in lines], penny_of(sheet.page.studio))
-    fines, fine = round_column([portion.fine_ug for portion in portions], PRINTED_FINE_UG)
-    has_fine = bool(sheet.costed.cast.alloy.fineness)
+    """What was weighed into the crucible, and what each portion cost, as the book has it."""
+    alloy, portions = sheet.costed.cast.alloy, sheet.page.portions
     columns = [
         Column("lot", "Lot"),
         Column("melts", "Melted before", "melts"),
         Column("mass", "Grams", "mass"),
     ]
-    rows: list[list[Raw]] = [[portion.label, portion.melts_milli, portion.mass_mg] for portion in portions]
-    totals: list[Raw] = ["Charge", None, sheet.page.charge_mg]
-    if has_fine:
-        columns.append(Column("fine", f"Fine {sheet.costed.cast.alloy.metal}", "fine"))
-        rows = [[*row, amount] for row, amount in zip(rows, fines, strict=True)]
-        totals.append(fine)
+    exact: list[tuple[Sequence[int], int]] = []
+    if alloy.fineness:
+        columns.append(Column("fine", f"Fine {alloy.metal}", "fine"))
+        exact.append(([portion.fine_ug for portion in portions], PRINTED_FINE_UG))
     if sheet.costed.cast.owner_id is None:
         columns.append(Column("cost", "Cost", "money"))
-        rows = [[*row, amount] for row, amount in zip(rows, costs, strict=True)]
-        totals.append(cost)
-    return Table("What went into the crucible", tuple(columns), [tuple(row) for row in rows], tuple(totals))
+        exact.append(([line.cost_micro for line in sheet.page.charge], penny_of(sheet.page.studio)))
+    rounded = round_columns(*exact)
+    rows: list[tuple[Raw, ...]] = [
+        (portion.label, portion.melts_milli, portion.mass_mg, *amounts)
+        for portion, amounts in zip(portions, rounded.rows or [()] * len(portions), strict=True)
+    ]
+    totals = ("Charge", None, sheet.page.charge_mg, *rounded.totals)
+    return Table("What went into the crucible", tuple(columns), rows, totals, rounded.note)
 
 
 def table_pieces(sheet: CastSheet) -> Table:
@@ -126,10 +98,10 @@ def table_pieces(sheet: CastSheet) -> Table:
     columns = (
         Column("piece", "Piece"),
         Column("mass", "Grams", "mass"),
-        *(Column(label.lower().replace(" ", "_"), label, "money") for label in sheet.groups),
+        *(Column(label.lower().replace(" ", "_"), label, "money") for label in sheet.printed.groups),
         Column("cost", "Cost", "money", on_phone=True),
     )
-    grouped = list(sheet.groups.values())
+    grouped = list(sheet.printed.groups.values())
     rows: list[tuple[Raw, ...]] = [
         (
             sheet.label_piece(place),
@@ -213,8 +185,14 @@ def table_lines(sheet: CastSheet) -> Table:
         columns.append(Column("aside", "Set aside", "money"))
     columns.append(Column("total", "Together", "money", on_phone=True))
     aside_total = (sheet.printed.set_aside_micro,) if has_aside else ()
-    carried = sum(sheet.printed.piece_totals_micro)
-    totals = (f"Cast {sheet.costed.cast.number}", None, carried, *aside_total, sheet.printed.total_micro)
+    carried_micro = sheet.printed.carried_micro
+    totals = (
+        f"Cast {sheet.costed.cast.number}",
+        None,
+        carried_micro,
+        *aside_total,
+        sheet.printed.total_micro,
+    )
     return Table("What the cost is made of", tuple(columns), rows, totals)
 
 

@@ -1,15 +1,16 @@
-"""What the reports have in common: the document's frame, and columns that add up as they are printed."""
+"""What the reports have in common: the document's frame, and the units to which they print."""
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import date
 
 from django.utils import timezone
 
 from costing.models import Policy
 from inventory.models import Studio
-from studio.kit.apportion import round_to_add_up
 from studio.kit.documents import Block, Document
 from studio.kit.printing import SPACE, print_date
+from studio.kit.rounding import round_to_unit
 
 PRINTED_DECIMALS = 2
 PRINTED_FINE_UG = 1_000
@@ -42,10 +43,33 @@ def make_document(
     )
 
 
-def round_column(amounts: Sequence[int], unit: int) -> tuple[list[int], int]:
-    """Amounts as printed to a unit, and their total: the figures that are shown add up to the one below them."""
-    table = round_to_add_up([[amount] for amount in amounts], unit)
-    return [cells[0] for cells in table.cells], table.total
+@dataclass(frozen=True, slots=True)
+class RoundedColumns:
+    """Amounts as printed, row by row, the totals below them, and what to know where those do not add up."""
+
+    rows: list[tuple[int, ...]]
+    totals: tuple[int, ...]
+    note: str
+
+
+def round_columns(*columns: tuple[Sequence[int], int]) -> RoundedColumns:
+    """Columns of exact amounts, each with its printed unit.
+
+    Every figure and every total is the exact one rounded by itself: they stand in other tables, too, in other company,
+    and are the same everywhere.
+    """
+    rows = list(
+        zip(*([round_to_unit(one, unit) for one in amounts] for amounts, unit in columns), strict=True)
+    )
+    totals = tuple(round_to_unit(sum(amounts), unit) for amounts, unit in columns)
+    return RoundedColumns(rows, totals, say_rounding(rows, totals))
+
+
+def say_rounding(rows: Sequence[Sequence[int]], totals: Sequence[int]) -> str:
+    """What to know of printed figures that do not add up to the totals printed below them; "" when they do."""
+    if all(sum(row[place] for row in rows) == total for place, total in enumerate(totals)):
+        return ""
+    return "Each figure is rounded by itself, so the last digits need not add up."
 
 
 def say_period(first: date, last: date) -> str:

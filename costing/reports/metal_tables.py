@@ -13,7 +13,7 @@ from inventory.models import Alloy, Cast, Customer, Studio
 from studio.kit.documents import Column, Raw, Table
 from studio.kit.printing import print_mass
 
-from .layout import PRINTED_FINE_UG, penny_of, round_column
+from .layout import PRINTED_FINE_UG, penny_of, round_columns
 
 Lines = list[tuple[str, Amount]]
 
@@ -38,9 +38,11 @@ def _name(labels: Mapping[str, str], amounts: Mapping[str, Amount], before: str 
 
 def table_side(caption: str, alloy: Alloy, lines: Lines, studio: Studio) -> Table:
     """One side of the account of the studio's own metal, in grams, fine grams and money."""
-    fines, fine = round_column([amount.fine_ug for _, amount in lines], PRINTED_FINE_UG)
-    costs, cost = round_column([amount.cost_micro for _, amount in lines], penny_of(studio))
     has_fine = bool(alloy.fineness)
+    exact = [([amount.cost_micro for _, amount in lines], penny_of(studio))]
+    if has_fine:
+        exact.insert(0, ([amount.fine_ug for _, amount in lines], PRINTED_FINE_UG))
+    rounded = round_columns(*exact)
     columns = (
         Column("what", "What"),
         Column("mass", "Grams", "mass", on_phone=True),
@@ -48,12 +50,11 @@ def table_side(caption: str, alloy: Alloy, lines: Lines, studio: Studio) -> Tabl
         Column("cost", "Cost", "money", on_phone=True),
     )
     rows: list[tuple[Raw, ...]] = [
-        (label, amount.quantity, *((fines[nth],) if has_fine else ()), costs[nth])
-        for nth, (label, amount) in enumerate(lines)
+        (label, amount.quantity, *figures)
+        for (label, amount), figures in zip(lines, rounded.rows, strict=True)
     ]
-    mass_mg = sum(amount.quantity for _, amount in lines)
-    totals = ("Together", mass_mg, *((fine,) if has_fine else ()), cost)
-    return Table(caption, columns, rows, totals)
+    totals: tuple[Raw, ...] = ("Together", sum(amount.quantity for _, amount in lines), *rounded.totals)
+    return Table(caption, columns, rows, totals, rounded.note)
 
 
 def table_customers(accounts: Sequence[tuple[Customer, Alloy, MetalAccount]]) -> Table:
@@ -95,7 +96,7 @@ def _labels_in_order(labels: Mapping[str, str], sides: Sequence[Lines]) -> list[
 def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: Studio) -> Table:
     """Each cast with its loss as first reported and as it stands today, newest first."""
     several = len({loss.cast.alloy_id for loss in losses}) > 1
-    costs, cost = round_column([loss.lost_micro for loss in losses], penny_of(studio))
+    costs = round_columns(([loss.lost_micro for loss in losses], penny_of(studio)))
     columns = (
         Column("cast", "Cast"),
         Column("day", "Day", "day"),
@@ -113,7 +114,7 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
     )
     tolerances: dict[int, int] = {}
     rows: list[tuple[Raw, ...]] = []
-    for loss, amount in zip(losses, costs, strict=True):
+    for loss, amount in zip(losses, costs.rows, strict=True):
         if loss.weighings not in tolerances:
             uncertainty = compute_weighing_uncertainty(studio.scale_division_mg, loss.weighings)
             tolerances[loss.weighings] = uncertainty.tolerance_mg
@@ -131,7 +132,7 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
                 loss.first_lost_mg,
                 loss.lost_mg,
                 compute_share_pct100(loss.lost_mg, loss.charge_mg),
-                amount,
+                *amount,
                 remark_on(loss, policy_on(cast.day, policies), tolerances[loss.weighings]),
             )
         )
@@ -148,13 +149,13 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
         sum(loss.first_lost_mg for loss in losses),
         lost_mg,
         compute_share_pct100(lost_mg, charge_mg),
-        cost,
+        *costs.totals,
         None,
     )
     note = (
         "Grams are those of today: what finishing took and what was found since is in them, so the loss by now may "
-        "differ from the loss at the pour."
-    )
+        f"differ from the loss at the pour. {costs.note}"
+    ).strip()
     return Table("Cast by cast, newest first", columns, rows, totals, note)
 
 

@@ -6,8 +6,9 @@ from functools import cached_property
 
 from costing.core import inputs
 from costing.core.price import Left, Price, PriceRule, compute_left, compute_price, replace_metal
+from costing.core.printed import GROUPS, PrintedCost, compute_printed
 from costing.core.rates import compute_price_per_kg
-from costing.core.rollup import PrintedCost, compute_printed, work_piece_share
+from costing.core.rollup import work_piece_share
 from costing.models import MetalPrice
 from costing.queries import CostedCast
 from inventory.models import Piece, Studio
@@ -16,7 +17,6 @@ from studio.kit.charts import cost_bar
 from studio.kit.documents import Column, Raw, Table
 from studio.kit.working import Working
 
-from .cast_tables import GROUPS
 from .layout import penny_of, say_rules
 
 _METAL = (inputs.OWN_METAL, inputs.LOST_METAL)
@@ -97,8 +97,8 @@ class PieceSheet:
 
     @property
     def picture(self) -> Picture:
-        amounts = {line.key: line.piece_micro[self.place] for line in self._printed.lines}
-        return cost_bar([(label, sum(amounts.get(key, 0) for key in keys)) for label, keys in GROUPS.items()])
+        groups = self._printed.groups
+        return cost_bar([(label, groups[label][self.place] if label in groups else 0) for label in GROUPS])
 
     @cached_property
     def today(self) -> tuple[int, Working] | None:

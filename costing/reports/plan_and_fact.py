@@ -10,8 +10,9 @@ from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Column, Document, Prose, Raw, Table
 from studio.kit.printing import print_money
 from studio.kit.reporting import Report, register
+from studio.kit.rounding import round_to_unit
 
-from .layout import make_document, say_period
+from .layout import make_document, penny_of, say_period, say_rounding
 from .plan_fact import AS_PLANNED, FactSheet, say_more, share_of
 
 
@@ -33,11 +34,10 @@ def _blocks(sheets: list[FactSheet]) -> list[Block]:
     if not sheets:
         return [Prose("No cast was planned for this time.")]
     closed = [sheet for sheet in sheets if sheet.fact.costed]
-    planned_micro = sum(sheet.planned_micro for sheet in closed)
-    cost_micro = sum(sheet.cost_micro or 0 for sheet in closed)
     plans = "1 cast was" if len(sheets) == 1 else f"{len(sheets)} casts were"
     said = f"{plans} planned for this time, and {len(closed)} of them {'is' if len(closed) == 1 else 'are'} closed."
     if closed:
+        planned_micro, cost_micro = _add_up_costs(closed)
         more = cost_micro - planned_micro
         apart = say_more(more) if more else AS_PLANNED
         said += f" Those cost {print_money(cost_micro)} and were planned at {print_money(planned_micro)}: {apart}."
@@ -58,9 +58,28 @@ def _blocks(sheets: list[FactSheet]) -> list[Block]:
         ),
         [_report_row(sheet) for sheet in sheets],
         _report_totals(closed) if closed else None,
-        "The last line counts only the plans whose cast is closed." if len(closed) < len(sheets) else "",
+        _say_totals(sheets, closed),
     )
     return [Prose(said), table]
+
+
+def _add_up_costs(closed: list[FactSheet]) -> tuple[int, int]:
+    """What was planned and what it cost together, as printed: added up exactly and then rounded."""
+    both = zip(*(sheet.exact_micro for sheet in closed), strict=True)
+    planned_micro, cost_micro = (round_to_unit(sum(exact), penny_of(closed[0].studio)) for exact in both)
+    return planned_micro, cost_micro
+
+
+def _say_totals(sheets: list[FactSheet], closed: list[FactSheet]) -> str:
+    if not closed:
+        return ""
+    said = ["The last line counts only the plans whose cast is closed."] if len(closed) < len(sheets) else []
+    said.append(
+        say_rounding(
+            [(sheet.planned_micro, sheet.cost_micro or 0) for sheet in closed], _add_up_costs(closed)
+        )
+    )
+    return " ".join(said).strip()
 
 
 def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
@@ -88,8 +107,7 @@ def _report_totals(closed: list[FactSheet]) -> tuple[Raw, ...]:
     charge_mg = sum(sheet.fact.figures.charge_mg or 0 for sheet in closed)
     planned_pieces_mg = sum(sheet.fact.estimate.pieces_mg for sheet in closed)
     pieces_mg = sum(sheet.fact.pieces_mg or 0 for sheet in closed)
-    planned_micro = sum(sheet.planned_micro for sheet in closed)
-    cost_micro = sum(sheet.cost_micro or 0 for sheet in closed)
+    planned_micro, cost_micro = _add_up_costs(closed)
     return (
         "Closed, together",
         None,

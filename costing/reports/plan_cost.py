@@ -3,8 +3,8 @@
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from costing.core.rollup import PrintedCost, SetAside, compute_printed
-from costing.core.sharing import FAILED
+from costing.core.printed import GROUPS, PrintedCost, compute_printed
+from costing.core.sharing import FAILED, SetAside
 from costing.queries.estimate import PlanEstimate
 from costing.queries.planned import day_of
 from inventory.models import Studio
@@ -14,8 +14,8 @@ from studio.kit.documents import Block, Column, Document, Facts, Heading, Prose,
 from studio.kit.printing import print_day, print_energy, print_mass, print_minutes, print_money
 
 from .cast_cost import PIECES_SHOWN
-from .cast_tables import BASIS_WORDS, GROUPS, add_up_groups
-from .layout import make_document, penny_of, round_column, say_rules
+from .cast_tables import BASIS_WORDS
+from .layout import make_document, penny_of, say_rules
 
 WHOLE = "The whole cast"
 
@@ -31,10 +31,6 @@ class PlanSheet:
     def printed(self) -> PrintedCost:
         return compute_printed(self.estimate.cost, penny_of(self.studio))
 
-    @cached_property
-    def groups(self) -> dict[str, list[int]]:
-        return add_up_groups(self.printed)
-
     @property
     def sentence(self) -> str:
         estimate, total = self.estimate, print_money(self.printed.total_micro)
@@ -47,11 +43,11 @@ class PlanSheet:
 
 def table_plan_pieces(sheet: PlanSheet) -> Table:
     """Each piece with what it will carry, and below the pieces what none of them carries."""
-    pieces, printed, groups = sheet.estimate.inputs.pieces, sheet.printed, list(sheet.groups.values())
+    pieces, printed, groups = sheet.estimate.inputs.pieces, sheet.printed, list(sheet.printed.groups.values())
     columns = (
         Column("piece", "Piece"),
         Column("mass", "Grams", "mass"),
-        *(Column(label.lower().replace(" ", "_"), label, "money") for label in sheet.groups),
+        *(Column(label.lower().replace(" ", "_"), label, "money") for label in printed.groups),
         Column("cost", "Cost", "money", on_phone=True),
     )
     carried = [*printed.piece_totals_micro, *printed.aside_totals_micro]
@@ -88,22 +84,24 @@ def _say_aside(aside: SetAside) -> str:
 
 def table_plan_lines(sheet: PlanSheet) -> Table:
     """Every line of the estimate and how the pieces share it."""
-    lines = sheet.estimate.lines
-    amounts, total = round_column([line.total_micro for line in lines], penny_of(sheet.studio))
     rows: list[tuple[Raw, ...]] = [
-        (line.label, BASIS_WORDS[line.basis] if line.basis else "each its own", amount)
-        for line, amount in zip(lines, amounts, strict=True)
+        (
+            line.label,
+            BASIS_WORDS[line.basis] if line.basis else "each its own",
+            sheet.printed.line(line.key).total_micro,
+        )
+        for line in sheet.estimate.lines
     ]
     columns = (
         Column("line", "Line"),
         Column("shared", "Shared by"),
         Column("total", "Together", "money", on_phone=True),
     )
-    return Table("What the estimate is made of", columns, rows, (WHOLE, None, total))
+    return Table("What the estimate is made of", columns, rows, (WHOLE, None, sheet.printed.total_micro))
 
 
 def picture_plan_cost(sheet: PlanSheet) -> Picture:
-    return cost_bar([(label, sum(sheet.groups.get(label, ()))) for label in GROUPS])
+    return cost_bar([(label, sheet.printed.group_total_micro(label)) for label in GROUPS])
 
 
 def make_plan_document(sheet: PlanSheet) -> Document:

@@ -4,14 +4,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from costing.core.inputs import LINE_LABELS
-from costing.core.rollup import CastCost
+from costing.core.printed import PrintedCost, compute_printed
 from costing.queries.facts import PlanFact
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece, Studio
 from studio.kit.documents import COLUMN_KINDS
 from studio.kit.printing import NOTHING, print_decimal, print_money
 
-from .layout import penny_of, round_column
+from .layout import penny_of
 
 AS_PLANNED = "as planned"
 Compared = tuple[str, str, int | None, int | None]
@@ -35,16 +35,27 @@ class FactSheet:
     fact: PlanFact
     studio: Studio
 
+    @cached_property
+    def planned(self) -> PrintedCost:
+        return compute_printed(self.fact.estimate.cost, penny_of(self.studio))
+
+    @cached_property
+    def happened(self) -> PrintedCost | None:
+        return compute_printed(self.fact.costed.cost, penny_of(self.studio)) if self.fact.costed else None
+
     @property
     def planned_micro(self) -> int:
-        return self._round(self.fact.estimate.cost)
+        return self.planned.total_micro
 
     @property
     def cost_micro(self) -> int | None:
-        return self._round(self.fact.costed.cost) if self.fact.costed else None
+        return self.happened.total_micro if self.happened else None
 
-    def _round(self, cost: CastCost) -> int:
-        return round_column([cost.total_micro], penny_of(self.studio))[1]
+    @property
+    def exact_micro(self) -> tuple[int, int]:
+        """What was planned and what it cost before rounding, for sums over many plans; 0 where it is not known."""
+        costed = self.fact.costed
+        return self.fact.estimate.cost.total_micro, costed.cost.total_micro if costed else 0
 
     @property
     def cast(self) -> Cast:
@@ -56,18 +67,13 @@ class FactSheet:
     @cached_property
     def costs(self) -> list[Compared]:
         """The lines of the cost that come to something on either side; each side adds up to its total."""
-        estimate, costed = self.fact.estimate, self.fact.costed
-        planned = self._round_lines(estimate.cost)
-        happened = self._round_lines(costed.cost) if costed else {}
+        planned = {line.key: line.total_micro for line in self.planned.lines}
+        happened = {line.key: line.total_micro for line in self.happened.lines} if self.happened else {}
         return [
-            (label, "money", planned.get(key, 0), happened.get(key, 0) if costed else None)
+            (label, "money", planned.get(key, 0), happened.get(key, 0) if self.happened else None)
             for key, label in LINE_LABELS.items()
             if planned.get(key) or happened.get(key)
         ]
-
-    def _round_lines(self, cost: CastCost) -> dict[str, int]:
-        amounts, _ = round_column([line.total_micro for line in cost.lines], penny_of(self.studio))
-        return {line.key: amount for line, amount in zip(cost.lines, amounts, strict=True)}
 
     @property
     def sentence(self) -> str:

@@ -1,18 +1,21 @@
 """What is in stock at the end of a day, and what it cost."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from itertools import groupby
 from typing import Any
 
 from costing.forms.reports import DayForm
 from costing.queries.stock_value import Held, stock_on
+from inventory.core.ledger import total_of
 from inventory.models import Holder, Material
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Column, Document, Prose, Raw, Table
 from studio.kit.printing import print_money
 from studio.kit.reporting import Report, register
+from studio.kit.rounding import round_to_unit
 
-from .layout import PRINTED_FINE_UG, make_document, penny_of, round_column, say_day
+from .layout import PRINTED_FINE_UG, make_document, penny_of, round_columns, say_day
 
 _KINDS = list(Material.Kind.values)
 _HELD_WORDS = {Holder.Kind.CRUCIBLE: "in open casts", Holder.Kind.PIECE: "in pieces"}
@@ -23,58 +26,45 @@ _COLUMNS = (
     Column("cost", "Cost", "money", on_phone=True),
 )
 
-Line = tuple[Held, int, int]
-"""What is held, with its micrograms fine and its cost as they are printed."""
-
 
 def build_stock_value(params: Mapping[str, Any]) -> Document:
     """The document of a day. `params` is the cleaned data of DayForm."""
     studio, day = current_studio(), params["day"]
     held = sorted(stock_on(day), key=_place_of)
-    fines, _ = round_column([one.amount.fine_ug for one in held], PRINTED_FINE_UG)
-    costs, _ = round_column([one.amount.cost_micro for one in held], penny_of(studio))
-    lines = list(zip(held, fines, costs, strict=True))
     return make_document(
         studio,
         "stock-value",
         "What the stock cost",
-        _blocks_of(lines) if lines else [Prose("Nothing was in stock on that day.")],
+        _blocks_of(held, penny_of(studio)) if held else [Prose("Nothing was in stock on that day.")],
         period_text=f"at the end of {say_day(day)}",
         filename=f"stock {day}",
     )
 
 
-def _blocks_of(lines: Sequence[Line]) -> list[Block]:
-    cost_micro = sum(cost for _, _, cost in lines)
-    metal_micro = sum(cost for one, _, cost in lines if _kind_of(one) == Material.Kind.METAL)
-    rows: list[tuple[Raw, ...]] = [
-        (_name(one), (one.amount.quantity, _unit(one)), fine or "", cost) for one, fine, cost in lines
-    ]
-    totals = ("Together", None, None, cost_micro)
+def _blocks_of(held: Sequence[Held], penny_micro: int) -> list[Block]:
+    metal_micro = sum(one.amount.cost_micro for one in held if _kind_of(one) == Material.Kind.METAL)
+    groups = [(group, list(found)) for group, found in groupby(held, _group_of)]
+    by_group = _table("By what it is", groups, penny_micro)
+    each = _table("Each by itself", [(_name(one), [one]) for one in held], penny_micro)
+    cost_micro = sum(one.amount.cost_micro for one in held)
     note = "Pieces stand here at the cost of their metal alone. Customers' own metal is theirs and left out."
     return [
         Prose(f"The stock cost {print_money(cost_micro)}, {print_money(metal_micro)} of it metal."),
-        Table("By what it is", _COLUMNS, _rows_by_group(lines), totals),
-        Table("Each by itself", _COLUMNS, rows, totals, note),
+        by_group,
+        replace(each, note=f"{note} {each.note}".strip()),
     ]
 
 
-def _rows_by_group(lines: Sequence[Line]) -> list[tuple[Raw, ...]]:
-    """A line for each alloy and for each other kind of stock; what is counted in several units has no sum."""
+def _table(caption: str, named: Sequence[tuple[str, Sequence[Held]]], penny_micro: int) -> Table:
+    """A line for each of some names, with all that is held under it; what is counted in several units has no sum."""
+    amounts = [total_of(one.amount for one in same) for _, same in named]
+    costs = round_columns(([amount.cost_micro for amount in amounts], penny_micro))
     rows: list[tuple[Raw, ...]] = []
-    for group, found in groupby(lines, lambda line: _group_of(line[0])):
-        same = list(found)
-        units = {_unit(one) for one, _, _ in same}
-        quantity = sum(one.amount.quantity for one, _, _ in same)
-        rows.append(
-            (
-                group,
-                (quantity, units.pop()) if len(units) == 1 else "",
-                sum(fine for _, fine, _ in same) or "",
-                sum(cost for _, _, cost in same),
-            )
-        )
-    return rows
+    for (name, same), amount, cost in zip(named, amounts, costs.rows, strict=True):
+        units = {_unit(one) for one in same}
+        quantity = (amount.quantity, units.pop()) if len(units) == 1 else ""
+        rows.append((name, quantity, round_to_unit(amount.fine_ug, PRINTED_FINE_UG) or "", *cost))
+    return Table(caption, _COLUMNS, rows, ("Together", None, None, *costs.totals), costs.note)
 
 
 def _place_of(one: Held) -> tuple[int, str, int, str]:

@@ -11,7 +11,6 @@ from costing.core.rollup import (
     PolicyInput,
     check_cast_adds_up,
     compute_cast_cost,
-    compute_printed,
     compute_time_cost,
     work_piece_share,
 )
@@ -258,14 +257,3 @@ def test_a_piece_sees_its_own_share_of_a_line_only():
     assert working.result == "5.0000"
     assert working.steps[-1].text == "ring: 6.0000 ÷ 3 + 30\u00a0min × 6.0000"
     assert not any("cuff" in step.text for step in working.steps)
-
-
-def test_the_printed_table_adds_up_in_pennies():
-    cast = replace(CAST, powder_micro=1_000_000, energy_micro=1_000_000, wear=(("crucible", 1_000_000),))
-    cost = compute_cast_cost(cast, PolicyInput(normal_loss_pct100=33))
-    printed = compute_printed(cost, 10_000)
-    columns = list(zip(*(line.piece_micro for line in printed.lines), strict=True))
-    assert tuple(sum(column) for column in columns) == printed.piece_totals_micro
-    assert all(sum(line.piece_micro) + line.set_aside_micro == line.total_micro for line in printed.lines)
-    assert sum(printed.piece_totals_micro) + printed.set_aside_micro == printed.total_micro == 65 * UNIT
-    assert printed.total_micro % 10_000 == 0

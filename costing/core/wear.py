@@ -69,7 +69,7 @@ def compute_wear(
             ),
             Step(f"{after} − {before}", print_exact_money(cost_micro)),
         ),
-        result=print_money(cost_micro),
+        result=print_money(cost_micro, 4),
         source=WEAR_SOURCE,
         notes=("It has outlived the uses it was given: no more is charged for it.",) if beyond else (),
     )

@@ -100,7 +100,7 @@ def compute_energy_cost(
             Given("price of a kilowatt-hour", price, origin_of(price_micro_per_kwh)),
         ),
         steps=(Step(f"{print_energy(energy_wh)} × {price}", print_money(cost_micro, 4)),),
-        result=print_money(cost_micro),
+        result=print_money(cost_micro, 4),
         source=RATING_SOURCE,
     )
     return cost_micro, working
@@ -143,7 +143,7 @@ def allocate_firing_cost(
             Given("all flasks in the kiln", whole, "the firing"),
         ),
         steps=(Step(f"{print_money(cost_micro, 4)} × {own} ÷ {whole}", print_money(shares[which], 4)),),
-        result=print_money(shares[which]),
+        result=print_money(shares[which], 4),
         source=Source.COMMON_PRACTICE,
         notes=() if by_volume else ("A flask's volume is not known, so all flasks count alike.",),
     )

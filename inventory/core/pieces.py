@@ -55,7 +55,7 @@ def explain_piece_metal(
         formula="the cost of the charge times the mass of the piece, divided by the mass of the charge",
         givens=tuple(givens),
         steps=tuple(steps),
-        result=print_money(now_micro),
+        result=print_money(now_micro, 4),
         source=SHARE_SOURCE,
         notes=("What filing took off carries its own share of the cost to the filings, or to what is lost.",),
     )

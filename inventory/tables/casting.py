@@ -148,4 +148,5 @@ class PieceTable(BaseTable):
         return printing.print_mass(value) if value else printing.NOTHING
 
     def render_metal_micro(self, value: int, record: Any) -> str:
-        return printing.print_money(value) if record.holder.quantity else printing.NOTHING
+        # To the penny it could seem to differ from the table of the cast's cost, which is rounded as a whole.
+        return printing.print_money(value, 4) if record.holder.quantity else printing.NOTHING

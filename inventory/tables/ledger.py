@@ -89,6 +89,9 @@ class LineTable(BaseTable):
     def render_quantity(self, record: Movement) -> str:
         return printing.print_quantity(record.quantity, line_unit(record))
 
+    def render_cost_micro(self, value: int) -> str:
+        return printing.print_exact_money(value)
+
     def render_fine_ug(self, value: int) -> str:
         return printing.print_fine(value) if value else printing.NOTHING
 

@@ -8,6 +8,9 @@ from html.parser import HTMLParser
 
 from openpyxl import load_workbook
 
+from studio.kit.report_page import PageTable, lay_document
+from studio.kit.reporting import make_file
+
 PENNY = 10_000
 
 
@@ -75,17 +78,42 @@ def page_tables(reader, address):
     return _Tables(answer.content.decode()).found
 
 
+def laid_tables(document):
+    """The tables of a document as they are laid out for a page: the texts that its template writes."""
+    blocks = [laid.block for laid in lay_document(document)]
+    return {
+        table.caption.split(",")[0]: [
+            [cell.text.replace("\N{NO-BREAK SPACE}", " ") for cell in cells]
+            for cells in (
+                table.headings,
+                *(row.cells for row in table.rows),
+                *([table.footer.cells] if table.footer else []),
+            )
+        ]
+        for table in blocks
+        if isinstance(table, PageTable)
+    }
+
+
 def file_tables(reader, address):
     """The tables of a report in its two files, each as (where, tables by caption)."""
-    for ending, read in (("csv", _csv_tables), ("xlsx", _workbook_tables)):
+    for ending, read in _READERS.items():
         where = address.replace("/?", f".{ending}?")
-        yield (
-            where,
-            {
-                caption.split(",")[0]: [[str(name).split(",")[0] for name in rows[0]], *rows[1:]]
-                for caption, rows in read(reader.get(where).content).items()
-            },
-        )
+        yield where, _name_plainly(read(reader.get(where).content))
+
+
+def document_tables(document):
+    """The same of a document, for its files."""
+    for ending, read in _READERS.items():
+        yield f"{document.filename}.{ending}", _name_plainly(read(make_file(document, ending).content))
+
+
+def _name_plainly(tables):
+    """Without what follows a comma in captions and headings: how many, and in which unit."""
+    return {
+        caption.split(",")[0]: [[str(name).split(",")[0] for name in rows[0]], *rows[1:]]
+        for caption, rows in tables.items()
+    }
 
 
 def _csv_tables(content):
@@ -102,3 +130,6 @@ def _csv_tables(content):
 def _workbook_tables(content):
     book = load_workbook(io.BytesIO(content), read_only=True)
     return {sheet.title: [list(row) for row in sheet.iter_rows(values_only=True)] for sheet in book}
+
+
+_READERS = {"csv": _csv_tables, "xlsx": _workbook_tables}

@@ -40,7 +40,7 @@ def test_flasks_share_a_firing_by_volume_to_the_last_unit():
     shares, working = allocate_firing_cost(1_000_000, [100_000, 100_000, 100_000], 2)
     assert sum(shares) == 1_000_000
     assert shares == [333_334, 333_333, 333_333]
-    assert working.result == "0.33"
+    assert working.result == "0.3333"
 
 
 def test_a_flask_of_unknown_volume_makes_all_count_alike_and_the_working_says_so():

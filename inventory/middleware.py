@@ -1,6 +1,7 @@
 """Which studio a request is about, and the way to the welcome page while there is none."""
 
 from collections.abc import Callable
+from contextlib import nullcontext
 
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -8,13 +9,14 @@ from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 
 from inventory.models import Studio
+from studio.kit.printing import showing_money
 
 # What an empty studio answers too: none of these needs to know whose studio it is.
 _FREE_NAMES = ("inventory:welcome", "sign-out", "theme", "understood")
 
 
 class StudioMiddleware:
-    """Sets `request.studio`, and leads whoever comes to a database without a studio to the welcome page.
+    """Sets `request.studio` and the decimals of its money; where there is no studio, leads to the welcome page.
 
     It asks the database once, for the studio whose name every page shows; only where there is none does it ask
     again, whether there is anybody to sign in.
@@ -27,7 +29,9 @@ class StudioMiddleware:
         request.studio = SimpleLazyObject(Studio.objects.first)  # type: ignore[attr-defined]  # set by StudioMiddleware
         if needs_welcome(request):
             return HttpResponseRedirect(reverse("inventory:welcome"))
-        return self.get_response(request)
+        studio = request.studio  # type: ignore[attr-defined]  # set above
+        with showing_money(studio.money_decimals) if studio else nullcontext():
+            return self.get_response(request)
 
 
 def needs_welcome(request: HttpRequest) -> bool:

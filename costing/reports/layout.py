@@ -12,13 +12,12 @@ from studio.kit.documents import Block, Document
 from studio.kit.printing import SPACE, print_date
 from studio.kit.rounding import round_to_unit
 
-PRINTED_DECIMALS = 2
 PRINTED_FINE_UG = 1_000
 
 
 def penny_of(studio: Studio) -> int:
-    """The last unit of money that a report prints, in millionths: at least a hundredth of the currency."""
-    return int(10 ** (6 - min(studio.money_decimals, PRINTED_DECIMALS)))
+    """The last unit of money that the studio's pages show, in millionths: a hundredth is 10,000."""
+    return int(10 ** (6 - studio.money_decimals))
 
 
 def make_document(

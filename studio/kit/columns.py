@@ -90,7 +90,7 @@ class FineColumn(FigureColumn):
 
 
 class MoneyColumn(FigureColumn):
-    """Millionths of the studio's currency, shown to the hundredth, taken away exactly."""
+    """Millionths of the studio's currency, shown with its decimals, taken away exactly."""
 
     digits, least = 6, 2
 

@@ -1,5 +1,8 @@
 """Numbers as people read them. Each function rounds half up, once, and never changes what is stored."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
@@ -19,6 +22,8 @@ NOTHING = "\u2013"
 
 # Each unit of stock: how many of its small unit make one, and what one is called.
 _UNITS = {"mass": (1000, "g"), "volume": (1000, "ml"), "items": (1, "items")}
+
+_money_decimals = ContextVar("money_decimals", default=2)
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -107,11 +112,25 @@ def print_about(quantity: Fraction | Decimal | int | None, unit: str) -> str:
     return text + SPACE + ("item" if (text, unit) == ("1", "items") else word)
 
 
-def print_money(money_micro: int | None, decimals: int = 2) -> str:
-    """An amount of the studio's currency, digits only: the page names the currency once."""
+@contextmanager
+def showing_money(decimals: int) -> Iterator[None]:
+    """Within this, money is printed with so many decimals wherever a place does not name its own: see print_money."""
+    token = _money_decimals.set(decimals)
+    try:
+        yield
+    finally:
+        _money_decimals.reset(token)
+
+
+def print_money(money_micro: int | None, decimals: int | None = None) -> str:
+    """An amount of the studio's currency, digits only: the page names the currency once.
+
+    It has the decimals that the studio chose, two where nothing is set.
+    """
     if money_micro is None:
         return NOTHING
-    return print_decimal(money_micro, 6, most=decimals, least=decimals)
+    shown = _money_decimals.get() if decimals is None else decimals
+    return print_decimal(money_micro, 6, most=shown, least=shown)
 
 
 def print_exact_money(money_micro: int | None) -> str:

@@ -3,6 +3,7 @@
 import csv
 import io
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.contrib.auth.models import User
@@ -15,14 +16,15 @@ from costing.models import MetalPrice, Policy
 from costing.queries import cost_casts
 from costing.queries.metal import metal_flows, metal_held
 from costing.reports.cast_cost import build_cast_cost
-from inventory.models import Holder, Lot, Movement
+from inventory.models import Holder, Lot, Movement, Studio
 from inventory.posting.buying import post_late_bill
 from inventory.posting.casting import CastFacts, TimeRecord, post_found, post_start
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_handed_in
-from studio.kit.printing import print_money
+from studio.kit.printing import print_exact_money, print_money
 from tests import workshop as w
+from tests.costing.printed_tables import page_tables
 
 pytestmark = pytest.mark.django_db
 
@@ -76,6 +78,49 @@ def test_what_was_set_aside_stands_in_the_table(cast):
         one for one in build_cast_cost({"cast": cast.number}).tables if one.caption == "What each piece cost"
     )
     assert any(row[0] == "Set aside: abnormal loss" for row in table.rows)
+
+
+@pytest.mark.parametrize(
+    ("decimals", "shown"), [(0, "3"), (1, "3.5"), (2, "3.46"), (3, "3.457"), (4, "3.4567")]
+)
+def test_money_has_the_studios_decimals_on_every_page_and_adds_up_in_them(reader, cast, decimals, shown):
+    w.buy(w.powder(), w.g(1000), "3.4567")
+    Studio.objects.update(money_decimals=decimals)
+    assert page_tables(reader, "/stock/")["On hand"][1][-1] == shown
+    assert page_tables(reader, "/reports/stock-value/")["Each by itself"][-2] == [
+        "Investment powder",
+        "1,000 g",
+        "",
+        shown,
+    ]
+    table = page_tables(reader, f"/casts/{cast.number}/cost/")["What each piece cost"]
+    figures = [[Decimal(text) for text in row[2:]] for row in table[1:]]
+    for row in figures:
+        assert sum(row[:-1]) == row[-1]
+        assert all(-amount.as_tuple().exponent == decimals for amount in row)
+    assert [sum(column) for column in zip(*figures[:-1], strict=True)] == figures[-1]
+
+
+def test_a_file_of_the_command_has_the_studios_decimals(cast, tmp_path):
+    Studio.objects.update(money_decimals=1)
+    target = tmp_path / "cost.csv"
+    call_command("report", "cast-cost", "--cast", str(cast.number), "-o", str(target))
+    rows = csv.reader(io.StringIO(target.read_text(encoding="utf-8-sig")))
+    total = [row[-1] for row in rows if row and row[0].startswith("Cast ")][-1]
+    total_micro = cost_casts([cast.pk])[cast.pk].cost.total_micro
+    assert total == f"{print_money(total_micro, 1)}0"
+
+
+def test_what_the_book_says_of_single_amounts_is_told_to_the_last_decimal(reader, cast):
+    """Beside the table of the cast's cost, in which a penny may have moved, a shorter figure would seem another."""
+    leaf = cast.pieces.get(name="Leaf")
+    exact_micro = leaf.holder.cost_micro
+    assert exact_micro % 10_000, "not whole pennies"
+    listed = page_tables(reader, "/pieces/")["Pieces"]
+    assert print_money(exact_micro, 4) in next(row for row in listed if row[0] == "Leaf")
+    entry = cast.entries.get(kind="close")
+    moved = page_tables(reader, f"/ledger/{entry.pk}/")["What moves"]
+    assert any(print_exact_money(exact_micro) in row for row in moved)
 
 
 def test_a_cast_older_than_the_oldest_rules_says_so(reader, cast):

@@ -7,7 +7,8 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.forms import Form
 
-from inventory.queries.studio import NotSetUp
+from inventory.queries.studio import NotSetUp, current_studio
+from studio.kit.printing import showing_money
 from studio.kit.reporting import Report, all_reports, get_report, make_file
 
 ENDINGS = ("pdf", "csv", "xlsx")
@@ -73,7 +74,8 @@ def _make(report: Report, ending: str, options: dict[str, Any]) -> bytes:
     try:
         if not form.is_valid():
             raise CommandError(_say_mistakes(form))
-        return make_file(report.build(form.cleaned_data), ending).content
+        with showing_money(current_studio().money_decimals):
+            return make_file(report.build(form.cleaned_data), ending).content
     except NotSetUp as error:
         raise CommandError(str(error)) from error
 

@@ -46,7 +46,7 @@ _add_filter("melts", printing.print_melts)
 
 
 @register.filter
-def money(money_micro: int | str | None, decimals: int = 2) -> str:
+def money(money_micro: int | str | None, decimals: int | None = None) -> str:
     """Millionths of the currency, digits only: the page names the currency once."""
     return printing.print_money(None if isinstance(money_micro, str) else money_micro, decimals)
 

@@ -42,6 +42,8 @@ def round_to_add_up(cells: Sequence[Cell], unit: int, nearest: Path = ()) -> lis
     if unit < 1:
         raise ValueError("the printed unit is at least 1")
     arcs = _Arcs(unit, cells)
+    # The exact table is a mean of rounded ones. Those with this row at its nearest weigh half or more of them, and so
+    # do those with the whole at its nearest: unless both stand at exactly half, some are both.
     if nearest:
         arcs.pin(("row", *nearest))
     arcs.pin(_WHOLE)

@@ -35,7 +35,7 @@ def test_rows_and_columns_of_thirds_keep_their_pennies():
     assert [sum(row) for row in table] == columns_of(table) == [PENNY] * 3
 
 
-def test_the_example_of_a_published_table_of_halves_is_rounded_without_drift():
+def test_a_table_of_halves_is_rounded_without_drift():
     """Five rows of halves in five columns, 12.5 in all: rows and columns of 2.5 become 2 or 3, the whole 13."""
     table = round_table([[5_000] * 5] * 5)
     assert {sum(row) for row in table} | set(columns_of(table)) == {2 * PENNY, 3 * PENNY}

@@ -5,6 +5,6 @@ from django.urls import path
 from costing.views import plans
 
 urlpatterns = [
-    path("plans/<int:pk>/cost/", plans.show_plan_cost, name="plan-cost"),
-    path("plans/<int:pk>/fact/", plans.show_plan_fact, name="plan-fact"),
+    path("plans/<whole:pk>/cost/", plans.show_plan_cost, name="plan-cost"),
+    path("plans/<whole:pk>/fact/", plans.show_plan_fact, name="plan-fact"),
 ]

@@ -8,6 +8,6 @@ urlpatterns = [
     path("reports/", reports.list_reports, name="report-list"),
     path("reports/<slug:name>/", reports.show_report, name="report"),
     path("reports/<slug:name>.<slug:ending>", reports.take_report, name="report"),
-    path("casts/<int:number>/cost/", costs.show_cast_cost, name="cast-cost"),
-    path("pieces/<int:pk>/cost/", costs.show_piece_cost, name="piece-cost"),
+    path("casts/<whole:number>/cost/", costs.show_cast_cost, name="cast-cost"),
+    path("pieces/<whole:pk>/cost/", costs.show_piece_cost, name="piece-cost"),
 ]

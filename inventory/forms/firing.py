@@ -8,7 +8,7 @@ from django.db.models import Q
 
 from inventory.models import Cast, Equipment, Firing
 from inventory.queries.firing import casts_for_firing
-from studio.kit.fields import EnergyField, LineField, MinutesField, PastDayField, PercentField
+from studio.kit.fields import EnergyField, LineField, MinutesField, PastDayField, PercentField, RecordsField
 from studio.kit.forms import StudioModelForm
 
 from .equipment import WATTS_MAX
@@ -17,7 +17,7 @@ WEEK_MINUTES = 7 * 24 * 60
 METER_MAX_WH = 10_000_000_000
 
 
-class CastChoiceField(forms.ModelMultipleChoiceField):
+class CastChoiceField(RecordsField):
     def label_from_instance(self, cast: Any) -> str:
         return f"Cast {cast.number}, {cast.title}"
 

@@ -9,5 +9,5 @@ urlpatterns = [
     path("buying/deliveries/", buying.DeliveryList.as_view(), name="delivery-list"),
     path("buying/deliveries/new/", buying.enter_delivery, name="delivery-new"),
     path("buying/deliveries/ahead/", buying.show_delivery_ahead, name="delivery-ahead"),
-    path("buying/deliveries/<int:pk>/", buying.show_delivery, name="delivery-detail"),
+    path("buying/deliveries/<whole:pk>/", buying.show_delivery, name="delivery-detail"),
 ]

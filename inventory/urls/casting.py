@@ -16,17 +16,21 @@ urlpatterns: list[URLPattern] = [
     path("casts/start/", casting.start_cast, name="cast-start"),
     path("casts/balance/", casting_record.show_balance, name="cast-balance"),
     path("casts/water/", casting_record.show_water, name="cast-water"),
-    path("casts/<int:number>/", casting_page.show_cast, name="cast-detail"),
+    path("casts/<whole:number>/", casting_page.show_cast, name="cast-detail"),
     *(
-        path(f"casts/<int:number>/{step}/", casting_page.show_cast, {"step": step}, name=f"cast-{step}")
+        path(f"casts/<whole:number>/{step}/", casting_page.show_cast, {"step": step}, name=f"cast-{step}")
         for step in (*STEPS, *_ADDITIONS)
     ),
-    path("casts/<int:number>/time/<int:pk>/take-out/", casting_page.take_out_time, name="cast-time-out"),
-    path("casts/<int:number>/tree/<int:pk>/take-out/", casting_page.take_out_tree_part, name="cast-tree-out"),
+    path("casts/<whole:number>/time/<whole:pk>/take-out/", casting_page.take_out_time, name="cast-time-out"),
+    path(
+        "casts/<whole:number>/tree/<whole:pk>/take-out/",
+        casting_page.take_out_tree_part,
+        name="cast-tree-out",
+    ),
     path("pieces/", pieces.PieceList.as_view(), name="piece-list"),
-    path("pieces/<int:pk>/", pieces.show_piece, name="piece-detail"),
+    path("pieces/<whole:pk>/", pieces.show_piece, name="piece-detail"),
     *(
-        path(f"pieces/<int:pk>/{deed}/", pieces.show_piece, {"deed": deed}, name=f"piece-{deed}")
+        path(f"pieces/<whole:pk>/{deed}/", pieces.show_piece, {"deed": deed}, name=f"piece-{deed}")
         for deed in _PIECE_DEEDS
     ),
 ]

@@ -5,8 +5,8 @@ from django.urls import URLPattern, path
 from inventory.views import bench_clock, checks, days
 
 urlpatterns: list[URLPattern] = [
-    path("days/<int:pk>/", days.show_day, name="day"),
-    path("days/<int:pk>/calendar.ics", days.take_calendar, name="day-calendar"),
-    path("casts/<int:number>/clock/", bench_clock.show_clock, name="cast-clock"),
-    path("casts/<int:number>/checks/", checks.show_checks, name="cast-checks"),
+    path("days/<whole:pk>/", days.show_day, name="day"),
+    path("days/<whole:pk>/calendar.ics", days.take_calendar, name="day-calendar"),
+    path("casts/<whole:number>/clock/", bench_clock.show_clock, name="cast-clock"),
+    path("casts/<whole:number>/checks/", checks.show_checks, name="cast-checks"),
 ]

@@ -8,12 +8,12 @@ urlpatterns: list[URLPattern] = [
     path("plans/", plans.PlanList.as_view(), name="plan-list"),
     path("plans/new/", plans.edit_plan, name="plan-new"),
     path("plans/sums/", plans.show_sums, name="plan-sums"),
-    path("plans/<int:pk>/", plans_page.show_plan, name="plan-detail"),
-    path("plans/<int:pk>/edit/", plans.edit_plan, name="plan-edit"),
-    path("plans/<int:pk>/charge/", plans_charge.change_charge, name="plan-charge"),
-    path("plans/<int:pk>/charge/sums/", plans_charge.show_charge_sums, name="plan-charge-sums"),
+    path("plans/<whole:pk>/", plans_page.show_plan, name="plan-detail"),
+    path("plans/<whole:pk>/edit/", plans.edit_plan, name="plan-edit"),
+    path("plans/<whole:pk>/charge/", plans_charge.change_charge, name="plan-charge"),
+    path("plans/<whole:pk>/charge/sums/", plans_charge.show_charge_sums, name="plan-charge-sums"),
     *(
-        path(f"plans/<int:pk>/{deed}/", plans_page.act_on_plan, {"deed": deed}, name=f"plan-{deed}")
+        path(f"plans/<whole:pk>/{deed}/", plans_page.act_on_plan, {"deed": deed}, name=f"plan-{deed}")
         for deed in plans_page.DEEDS
     ),
 ]

@@ -1,8 +1,14 @@
 from django.apps import AppConfig
+from django.urls import register_converter
+
+from studio.kit.addresses import WholeNumber
 
 
 class KitConfig(AppConfig):
-    """What every page shares; it has no models of its own."""
+    """What every page shares."""
 
     name = "studio.kit"
     label = "kit"
+
+    def ready(self) -> None:
+        register_converter(WholeNumber, "whole")

@@ -12,7 +12,7 @@ from django.template.loader import get_template
 from django.urls import reverse
 from django.utils.functional import Promise
 
-from studio.kit.fields import NOTE_MAX, ReadField, refuse_unprintable
+from studio.kit.fields import NOTE_MAX, ReadField, RecordsField, refuse_unprintable
 
 FIXED_MEANWHILE = "This was fixed while the page was open, so it stays as it was. Open the page again."
 STALE_PAGE = "This page has been open too long. Open it again and write this once more."
@@ -20,7 +20,7 @@ STALE_PAGE = "This page has been open too long. Open it again and write this onc
 # The first kind that fits a field speaks for it.
 _SENTENCES: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
     (
-        forms.ModelMultipleChoiceField,
+        RecordsField,
         {
             "required": "Choose at least one.",
             "invalid_list": "Choose from the list.",

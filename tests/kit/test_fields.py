@@ -140,7 +140,7 @@ def test_a_line_becomes_one_line():
     assert fields.LineField().clean("  grain,\tnew \n parcel ") == "grain, new parcel"
 
 
-@pytest.mark.parametrize("typed", ["a\x00b", "a\x1bb", "a\x7fb", "a\u202eb", "a\ud800b"])
+@pytest.mark.parametrize("typed", ["a\x00b", "a\x1bb", "a\x7fb", "a\u202eb", "a\ud800b", "a\ufffdb"])
 @pytest.mark.parametrize("field", [fields.LineField(), fields.NoteField()])
 def test_characters_that_cannot_be_printed_are_refused(field, typed):
     assert mistake(field, typed) == "Take out the characters that cannot be printed."

@@ -1,0 +1,11 @@
+"""What may stand in an address."""
+
+from django.urls.converters import IntConverter
+
+from studio.kit.fields import KEY_DIGITS
+
+
+class WholeNumber(IntConverter):
+    """`<whole:pk>`: a whole number that a database can hold. An address with a longer one leads nowhere."""
+
+    regex = f"[0-9]{{1,{KEY_DIGITS}}}"

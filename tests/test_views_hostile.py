@@ -1,0 +1,231 @@
+"""Whatever an address or a form may say: no page answers that the program is broken."""
+
+import re
+import uuid
+from copy import deepcopy
+from html.parser import HTMLParser
+from pathlib import Path
+from typing import Any
+from urllib.parse import quote
+
+import pytest
+from django.contrib.auth.models import User
+from django.db import transaction
+from django.test import Client
+from django.urls import URLPattern, get_resolver, resolve
+from django.urls.converters import IntConverter
+
+from costing.models import MetalPrice, Policy
+from tests import workshop as w
+from tests.inventory.test_views_questions import WORDS, Shelf, fill_shelf
+from tests.test_project import all_patterns
+
+pytestmark = pytest.mark.django_db
+
+# As bytes, the way they come.
+TOO_LARGE = b"9223372036854775808"
+HALF_A_PAIR = b"\xed\xa0\x80"  # no letter by itself
+HOSTILE = [b"-9223372036854775809", b"a\x00b", b"9" * 5000]
+IN_ADDRESSES = [*HOSTILE, TOO_LARGE, HALF_A_PAIR, b"9223372036854775807", b"1" + b"0" * 40, b"-1"]
+NOT_FORMS = {"once", "csrfmiddlewaretoken", "next"}
+
+
+class Forms(HTMLParser):
+    """The forms of a page: how and where each is sent, and what stands in its fields; `chosen` are not typed."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.chosen: set[str] = set()
+        self.forms: list[tuple[str, str, dict[str, str]]] = []
+        self._fields: dict[str, str] = {}
+        self._open = ""
+        self.feed(html)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = {name: value or "" for name, value in attrs}
+        if tag == "form":
+            self._fields = {}
+            self.forms.append((given.get("method", "get").lower(), given.get("action", ""), self._fields))
+        elif tag == "option":
+            self._choose(self._open, given, "selected")
+        elif "name" in given and tag in ("input", "select", "textarea"):
+            self._take_field(tag, given)
+
+    def _take_field(self, tag: str, given: dict[str, str]) -> None:
+        name, kind = given["name"], given.get("type", tag)
+        self._open = "" if tag == "input" else name
+        if kind in ("select", "hidden", "number", "checkbox", "radio"):
+            self.chosen.add(name)
+        if kind in ("checkbox", "radio"):
+            self._choose(name, given, "checked")
+        else:
+            self._fields[name] = given.get("value", "")
+
+    def _choose(self, name: str, given: dict[str, str], mark: str) -> None:
+        """The first choice that says something, or the one that is marked."""
+        if mark in given or not self._fields.get(name):
+            self._fields[name] = given.get("value", "on")
+
+    def handle_data(self, data: str) -> None:
+        if self._open and self._open not in self.chosen:
+            self._fields[self._open] += data
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag in ("select", "textarea"):
+            self._open = ""
+
+
+@pytest.fixture
+def bench(client: Client) -> Client:
+    w.make_studio()
+    client.force_login(User.objects.create_user("Ada", password="copper-rivet-7"))
+    client.raise_request_exception = False
+    return client
+
+
+@pytest.fixture
+def shelf(bench: Client) -> Shelf:
+    return fill_shelf(1)
+
+
+def broken(bench: Client, address: str, body: bytes | None = None) -> str:
+    """What broke, or nothing; whatever was written, also who is signed in, is taken back."""
+    cookies = deepcopy(bench.cookies)
+    with transaction.atomic():
+        if body is None:
+            answer = bench.get(address)
+        else:
+            answer = bench.post(address, body, content_type="application/x-www-form-urlencoded")
+        transaction.set_rollback(True)
+    bench.cookies = cookies
+    assert address == "/sign-out/" or not answer.get("Location", "").startswith("/sign-in/")
+    if answer.status_code < 500:
+        return ""
+    return f"{address[:100]} {(body or b'')[:100]!r}: {answer.exc_info and answer.exc_info[1]!r}"
+
+
+def patterns() -> list[URLPattern]:
+    return list(all_patterns(get_resolver()))
+
+
+def fill(route: str, given: dict[str, Any]) -> str:
+    return "/" + re.sub(r"<\w+:(\w+)>", lambda part: str(given[part[1]]), route)
+
+
+def records(shelf: Shelf, route: str) -> list[dict[str, Any]]:
+    """What stands for the parts of an address, once for each state that its thing can be in."""
+    if route.startswith("setup/cost-rules/"):
+        return [{"pk": Policy.objects.get_or_create(from_day=w.DAY)[0].pk}]
+    if route.startswith("setup/metal-prices/"):
+        price = {"alloy": w.sterling(), "day": w.DAY, "price_micro": w.money(1)}
+        return [{"pk": MetalPrice.objects.get_or_create(**price)[0].pk}]
+    return shelf.keys(route)
+
+
+@pytest.fixture
+def pages(bench: Client, shelf: Shelf) -> dict[str, str]:
+    """Every page that has a place of its own, or that such a page leads to: its address and what it says."""
+    waiting = []
+    for pattern in patterns():
+        route, wanted = str(pattern.pattern), pattern.pattern.converters
+        for record in records(shelf, route) if {"pk", "number"} & set(wanted) else [{}]:
+            waiting.append(fill(route, {**WORDS, "ending": "pdf", "pk": 1, **record}))
+    found: dict[str, str] = {}
+    shapes = set()
+    for address in waiting:
+        if address in found:
+            continue
+        answer = bench.get(address)
+        found[address] = ""
+        if answer.headers["Content-Type"].startswith("text/html"):
+            found[address] = answer.content.decode()
+        for led_to in re.findall(r'(?:href|action)="(/[^"?#]*)', found[address]):
+            shape = re.sub(r"\d+", "0", led_to)
+            if shape not in shapes and not led_to.startswith("/static/"):
+                shapes.add(shape)
+                waiting.append(led_to)
+    return found
+
+
+def test_every_number_in_an_address_is_one_that_a_database_can_hold() -> None:
+    unbounded = [
+        str(pattern.pattern)
+        for pattern in patterns()
+        for converter in pattern.pattern.converters.values()
+        if type(converter) is IntConverter
+    ]
+    assert unbounded == []
+
+
+def test_no_part_of_an_address_breaks_a_page(bench: Client, shelf: Shelf) -> None:
+    found = []
+    for pattern in patterns():
+        route, wanted = str(pattern.pattern), pattern.pattern.converters
+        for part in wanted:
+            for hostile in IN_ADDRESSES:
+                given = {**WORDS, "pk": 1, "number": 1, "ending": "pdf", part: quote(hostile)}
+                found += [broken(bench, fill(route, given), body) for body in (None, b"")]
+    assert [each for each in found if each] == []
+
+
+def asked_names() -> set[str]:
+    """Every name that the program looks for in an address's question, as it stands in the code."""
+    asks = re.compile(r"""GET(?:\.get(?:list)?\(|\[)\s*"(\w+)\"""")
+    root = Path(__file__).resolve().parent.parent
+    return {
+        name
+        for app in ("studio", "inventory", "costing")
+        for file in (root / app).rglob("*.py")
+        for name in asks.findall(file.read_text(encoding="utf-8"))
+    }
+
+
+def named_on(html: str) -> set[str]:
+    """The names that the page's own links and forms put into addresses."""
+    questions = re.findall(r'href="[^"?]*\?([^"#]+)"', html)
+    linked = {name for question in questions for name in re.findall(r"([\w-]+)=", question)}
+    return linked | {name for method, _, fields in Forms(html).forms if method == "get" for name in fields}
+
+
+@pytest.mark.slow
+def test_no_question_in_an_address_breaks_a_page(bench: Client, pages: dict[str, str]) -> None:
+    found, everywhere = [], asked_names() | {"page", "sort", "export"}
+    assert {"plan", "day", "cast", "kind"} <= everywhere
+    # One page for each view is enough: they differ in what is shown, not in what is asked.
+    views = {resolve(address).func: address for address in pages}
+    for address in views.values():
+        own = named_on(pages[address]) - everywhere
+        for hostile in [*HOSTILE, TOO_LARGE]:
+            asked = "&".join(f"{quote(name)}={quote(hostile)}" for name in sorted(own | everywhere))
+            found.append(broken(bench, f"{address}?{asked}"))
+        found += [broken(bench, f"{address}?{quote(name)}={TOO_LARGE.decode()}") for name in own]
+    assert [each for each in found if each] == []
+
+
+def written(fields: dict[str, str], **changed: bytes) -> bytes:
+    """A form's body, with a new key against sending it twice."""
+    kept = {**fields, "once": str(uuid.uuid4())} if "once" in fields else fields
+    parts = {quote(name): quote(changed.get(name, text)) for name, text in kept.items()}
+    return "&".join(f"{name}={text}" for name, text in parts.items()).encode()
+
+
+@pytest.mark.slow
+def test_no_field_of_a_form_breaks_a_page(bench: Client, pages: dict[str, str]) -> None:
+    found, seen = [], set()
+    for address, html in pages.items():
+        found_here = Forms(html)
+        for method, action, fields in found_here.forms:
+            names = set(fields) - NOT_FORMS
+            target = action or address
+            form = (resolve(target).func, frozenset(names))
+            if method != "post" or form in seen:
+                continue
+            seen.add(form)
+            for hostile in HOSTILE:
+                found.append(broken(bench, target, written(fields, **dict.fromkeys(names, hostile))))
+            # Where all else is in order a wrong choice gets further; the first of like lines stands for all.
+            chosen = sorted(names & found_here.chosen, reverse=True)
+            alone = {re.sub(r"\d+", "", name): name for name in chosen}
+            found += [broken(bench, target, written(fields, **{name: TOO_LARGE})) for name in alone.values()]
+    assert len(seen) > 50
+    assert [each for each in found if each] == []

@@ -5,12 +5,14 @@ import re
 import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from pathlib import Path
 from typing import Any
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
+from openpyxl.writer.excel import ExcelWriter
 
 from studio.kit.export import Value
 
@@ -45,9 +47,22 @@ def write_xlsx_sheets(sheets: Iterable[Sheet]) -> bytes:
             sheet.append([_xlsx_cell(sheet, value) for value in row])
     if not names:
         book.create_sheet("Empty")
+    book.properties.created = book.properties.modified = _SAME_MOMENT
     target = io.BytesIO()
-    book.save(target)
-    return _without_clock(target.getvalue())
+    ExcelWriter(book, _WithoutClock(target, "w", zipfile.ZIP_DEFLATED)).save()
+    return target.getvalue()
+
+
+class _WithoutClock(zipfile.ZipFile):
+    """Says the same moment of every part: the same table is the same file, and no clock is too odd for it."""
+
+    def writestr(self, zinfo_or_arcname: Any, data: Any, *_args: Any, **_kwargs: Any) -> None:
+        super().writestr(
+            zipfile.ZipInfo(zinfo_or_arcname, _SAME_MOMENT.timetuple()[:6]), data, self.compression
+        )
+
+    def write(self, filename: Any, arcname: Any = None, *_args: Any, **_kwargs: Any) -> None:
+        self.writestr(arcname, Path(filename).read_bytes())
 
 
 def _xlsx_cell(sheet: Any, value: Value) -> Any:
@@ -86,19 +101,3 @@ def _column_widths(headers: Sequence[str], rows: Sequence[Sequence[Value]]) -> l
         for place, value in enumerate(row[: len(widths)]):
             widths[place] = max(widths[place], 0 if value is None else len(str(value)))
     return [min(width, _WIDEST_COLUMN) + 2 for width in widths]
-
-
-def _without_clock(content: bytes) -> bytes:
-    """The same workbook without the moment of writing, so that the same table is the same file."""
-    target = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(content)) as old,
-        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new,
-    ):
-        for name in sorted(old.namelist()):
-            part = old.read(name)
-            if name == "docProps/core.xml":
-                moment = f"{_SAME_MOMENT.isoformat()}Z".encode()
-                part = re.sub(rb"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\dZ", moment, part)
-            new.writestr(zipfile.ZipInfo(name, _SAME_MOMENT.timetuple()[:6]), part, zipfile.ZIP_DEFLATED)
-    return target.getvalue()

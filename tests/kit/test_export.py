@@ -1,5 +1,6 @@
 import csv
 import io
+import time
 from datetime import UTC, date, datetime
 from decimal import Decimal
 
@@ -77,6 +78,14 @@ def test_a_moment_with_a_zone_is_written_as_its_own_clock():
 def test_the_same_table_is_the_same_workbook():
     tables = [write_xlsx(["a"], [["x"], [Decimal("1.5")]], "Casts") for _ in range(2)]
     assert tables[0] == tables[1]
+
+
+@pytest.mark.parametrize("year", [1970, 1979, 2108, 2150])
+def test_a_clock_that_is_far_out_makes_the_same_workbook(year, monkeypatch):
+    usual = write_xlsx(["a"], [["x"]], "Casts")
+    odd = time.struct_time((year, 1, 2, 3, 4, 5, 0, 2, 0))
+    monkeypatch.setattr("time.localtime", lambda *_: odd)
+    assert write_xlsx(["a"], [["x"]], "Casts") == usual
 
 
 def test_sheets_of_one_name_are_told_apart():

@@ -83,6 +83,11 @@ def read_secret_key(var_dir: Path) -> str:
     """SECRET_KEY, else the key kept in var/secret-key, which the first start makes."""
     given = os.environ.get("SECRET_KEY", "").strip()
     if given:
+        if len(given) < SHORTEST_KEY:
+            raise ImproperlyConfigured(
+                f"SECRET_KEY is too short to guard the sign-ins: write at least {SHORTEST_KEY} characters that nobody"
+                " can guess, or leave it out and the studio makes one."
+            )
         return given
     file = var_dir / "secret-key"
     if not file.exists():

@@ -32,6 +32,15 @@ def test_the_environments_key_wins_and_nothing_is_written(
     assert list(tmp_path.iterdir()) == []
 
 
+def test_a_short_key_from_the_environment_is_refused_without_being_repeated(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("SECRET_KEY", "thirty-one letters are too few.")
+    with pytest.raises(ImproperlyConfigured, match="SECRET_KEY is too short .* write at least 32") as refused:
+        read_secret_key(tmp_path)
+    assert "thirty-one" not in str(refused.value)
+
+
 def test_a_cut_off_key_is_refused_with_the_way_out(tmp_path: Path) -> None:
     (tmp_path / "secret-key").write_text("half")
     with pytest.raises(ImproperlyConfigured, match="holds no whole key. Delete it and start again"):

@@ -1,6 +1,7 @@
 """What the studio takes from its environment; a value that cannot be used is answered with a sentence."""
 
 import contextlib
+import hmac
 import os
 import tempfile
 import zoneinfo
@@ -100,6 +101,16 @@ def read_secret_key(var_dir: Path) -> str:
             " a new one is made, and everyone signs in again."
         )
     return key
+
+
+def name_studio(secret_key: str, database: dict[str, Any]) -> str:
+    """A short name for the studio with this key in this database; it tells neither.
+
+    Browsers keep cookies for a host whatever its port, so two studios on one machine need names for theirs. The demo
+    shares its key with the studio beside it: only the database tells them apart.
+    """
+    place = "\n".join(str(database.get(part, "")) for part in ("ENGINE", "HOST", "PORT", "NAME"))
+    return hmac.new(secret_key.encode(), place.encode(errors="surrogateescape"), "sha256").hexdigest()[:8]
 
 
 def _write_once(file: Path, text: str) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 import fontpkg_atkinson_hyperlegible
 from csp.constants import NONE, SELF
 
-from studio.environment import read_database, read_secret_key, read_switch, read_words, read_zone
+from studio.environment import name_studio, read_database, read_secret_key, read_switch, read_words, read_zone
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = Path(os.environ.get("STUDIO_VAR", "").strip() or BASE_DIR / "var")
@@ -37,6 +37,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "studio.kit.answers.keep_private",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -114,6 +115,10 @@ CONTENT_SECURITY_POLICY: dict[str, Any] = {
 }
 X_FRAME_OPTIONS = "DENY"
 SECURE_REFERRER_POLICY = "same-origin"
+STUDIO_NAME = name_studio(SECRET_KEY, DATABASES["default"])
+SESSION_COOKIE_NAME = f"session-{STUDIO_NAME}"
+CSRF_COOKIE_NAME = f"csrf-{STUDIO_NAME}"
+MESSAGE_STORAGE = "studio.kit.answers.Messages"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"

@@ -69,7 +69,8 @@ def open_page(
     )
     context.set_default_timeout(10_000)
     if signed_in:
-        context.add_cookies([{"name": "sessionid", "value": studio.session_key(), "url": studio.url}])
+        name, value = studio.session_cookie()
+        context.add_cookies([{"name": name, "value": value, "url": studio.url}])
     page = context.new_page()
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(f"script error at {page.url}: {error}"))

@@ -21,7 +21,7 @@ session[SESSION_KEY] = str(user.pk)
 session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
 session[HASH_SESSION_KEY] = user.get_session_auth_hash()
 session.save()
-print(session.session_key)
+print(settings.SESSION_COOKIE_NAME, session.session_key)
 """
 
 
@@ -31,7 +31,7 @@ class ServedStudio:
     def __init__(self, database_url: str) -> None:
         self.database_url = database_url
         self.exit_status: int | None = None
-        self._session = ""
+        self._cookie = ""
         # A file and not a pipe: a pipe that nobody empties would stop a server with much to say.
         self._output = tempfile.TemporaryFile("w+")  # noqa: SIM115 - closed by stop()
         self._process = start_module(
@@ -72,11 +72,12 @@ class ServedStudio:
         with self._output:
             return self._printed()
 
-    def session_key(self) -> str:
-        """The session cookie of the first user, who is made when there is none."""
-        if not self._session:
-            self._session = run_python(self.database_url, SIGN_IN).strip()
-        return self._session
+    def session_cookie(self) -> tuple[str, str]:
+        """Name and value of the session cookie of the first user, who is made when there is none."""
+        if not self._cookie:
+            self._cookie = run_python(self.database_url, SIGN_IN)
+        name, value = self._cookie.split()
+        return name, value
 
     def welcome_key(self) -> str:
         """The key in the link that it printed for the first person."""

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 
-from studio.environment import read_database, read_secret_key, read_switch, read_words, read_zone
+from studio.environment import name_studio, read_database, read_secret_key, read_switch, read_words, read_zone
 from tests.databases import ROOT, studio_environment
 
 
@@ -128,3 +128,13 @@ def test_an_address_that_cannot_be_used_is_refused_without_its_password(
     ) as refused:
         read_database(tmp_path)
     assert "tongs" not in str(refused.value)
+
+
+def test_two_studios_on_one_host_have_names_of_their_own() -> None:
+    key, other_key = "k" * 50, "o" * 50
+    studio = {"ENGINE": "sqlite3", "NAME": "var/studio.sqlite3"}
+    demo = {"ENGINE": "sqlite3", "NAME": "var/demo.sqlite3"}
+    names = {name_studio(key, studio), name_studio(key, demo), name_studio(other_key, studio)}
+    assert len(names) == 3
+    assert all(name.isalnum() and len(name) == 8 for name in names)
+    assert name_studio(key, dict(studio)) in names

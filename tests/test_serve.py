@@ -47,11 +47,16 @@ def test_every_answer_forbids_what_is_not_the_studios_own(studio: ServedStudio) 
     assert headers["X-Content-Type-Options"] == "nosniff"
     assert headers["Referrer-Policy"] == "same-origin"
     assert headers["Server"] is None
+    assert {"private", "no-store"} <= set(headers["Cache-Control"].split(", "))
+    allowed = re.findall(r"([\w-]+)=\(self\)", headers["Permissions-Policy"])
+    assert allowed == ["autoplay", "screen-wake-lock"]
+    assert {"camera=()", "geolocation=()", "microphone=()"} <= set(headers["Permissions-Policy"].split(", "))
 
 
 def test_styles_scripts_and_fonts_are_served_without_another_step(studio: ServedStudio) -> None:
     status, headers = ask(f"{studio.url}/static/django_htmx/htmx-2.min.js")
     assert (status, headers.get_content_type()) == (200, "text/javascript")
+    assert "no-store" not in headers["Cache-Control"]
 
 
 def test_a_name_that_is_not_the_studios_is_turned_away(studio: ServedStudio) -> None:

@@ -50,7 +50,7 @@ WAKE = "document.dispatchEvent(new Event('visibilitychange'))"
 def studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> "Iterator[ServedStudio]":
     """Casts under way that were planned, each with a day of its own; every test takes one of them."""
     with ServedStudio(run.fresh_sqlite(tmp_path_factory.mktemp("clock"))) as studio:
-        studio.session_key()
+        studio.session_cookie()
         run_python(studio.database_url, PLAN)
         yield studio
 

@@ -2,6 +2,7 @@
 
 import contextlib
 import hmac
+import ipaddress
 import os
 import tempfile
 import zoneinfo
@@ -36,6 +37,15 @@ def read_switch(name: str) -> bool:
 def read_words(name: str) -> list[str]:
     """The words of the variable, parted by commas or spaces."""
     return os.environ.get(name, "").replace(",", " ").split()
+
+
+def read_address(name: str, default: str) -> str:
+    """A machine's address in numbers, such as 192.0.2.10, as the server sees it."""
+    text = os.environ.get(name, "").strip() or default
+    try:
+        return str(ipaddress.ip_address(text)) if text else ""
+    except ValueError:
+        raise ImproperlyConfigured(f"{name} is {text!r}: write an address such as 192.0.2.10.") from None
 
 
 def read_zone(name: str, default: str) -> str:

@@ -9,10 +9,10 @@ from typing import Any
 
 import django
 from django.core.exceptions import ImproperlyConfigured
-from waitress.server import create_server
+
+from studio.connections import create_fair_server
 
 THREADS = 4
-LARGEST_BODY_BYTES = 2_000_000
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
 
 
@@ -67,17 +67,23 @@ def open_server(bind: str, port: int) -> Any:
     from studio.wsgi import application
 
     try:
-        return create_server(
+        return create_fair_server(
             application,
             host=bind,
             port=port,
             threads=THREADS,
-            max_request_body_size=LARGEST_BODY_BYTES,
             url_scheme="https" if settings.HTTPS else "http",
-            ident="",
+            **trust_proxy(settings.STUDIO_PROXY),
         )
     except OSError as error:
         raise CannotServe(_explain(error, bind, port)) from error
+
+
+def trust_proxy(address: str) -> dict[str, Any]:
+    """Believe the proxy at this address, and nobody else, who it is that asks through it; "" for no proxy."""
+    if not address:
+        return {}
+    return {"trusted_proxy": address, "trusted_proxy_count": 1, "trusted_proxy_headers": {"x-forwarded-for"}}
 
 
 def _explain(error: OSError, bind: str, port: int) -> str:

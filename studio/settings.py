@@ -7,7 +7,15 @@ from typing import Any
 import fontpkg_atkinson_hyperlegible
 from csp.constants import NONE, SELF
 
-from studio.environment import name_studio, read_database, read_secret_key, read_switch, read_words, read_zone
+from studio.environment import (
+    name_studio,
+    read_address,
+    read_database,
+    read_secret_key,
+    read_switch,
+    read_words,
+    read_zone,
+)
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = Path(os.environ.get("STUDIO_VAR", "").strip() or BASE_DIR / "var")
@@ -123,8 +131,9 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"
 
-# STUDIO_HTTPS=1: the studio stands behind a proxy that speaks HTTPS
+# STUDIO_HTTPS=1: the studio stands behind a proxy that speaks HTTPS, and that says who asks through it
 HTTPS = read_switch("STUDIO_HTTPS")
+STUDIO_PROXY = read_address("STUDIO_PROXY", "127.0.0.1" if HTTPS else "")
 SESSION_COOKIE_SECURE = HTTPS
 CSRF_COOKIE_SECURE = HTTPS
 SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if HTTPS else 0

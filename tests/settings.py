@@ -20,6 +20,7 @@ for _name in (
     "STUDIO_DB",
     "STUDIO_HOSTS",
     "STUDIO_HTTPS",
+    "STUDIO_PROXY",
     "STUDIO_ZONE",
 ):
     os.environ.pop(_name, None)

@@ -8,7 +8,15 @@ from pathlib import Path
 import pytest
 from django.core.exceptions import ImproperlyConfigured
 
-from studio.environment import name_studio, read_database, read_secret_key, read_switch, read_words, read_zone
+from studio.environment import (
+    name_studio,
+    read_address,
+    read_database,
+    read_secret_key,
+    read_switch,
+    read_words,
+    read_zone,
+)
 from tests.databases import ROOT, studio_environment
 
 
@@ -75,6 +83,14 @@ def test_any_other_word_for_a_switch_is_refused(monkeypatch: pytest.MonkeyPatch)
     monkeypatch.setenv("STUDIO_HTTPS", "true")
     with pytest.raises(ImproperlyConfigured, match="STUDIO_HTTPS is 'true': write 1 for yes, or 0 for no"):
         read_switch("STUDIO_HTTPS")
+
+
+def test_the_address_of_a_proxy_is_one_in_numbers(monkeypatch: pytest.MonkeyPatch) -> None:
+    assert read_address("STUDIO_PROXY", "") == ""
+    assert read_address("STUDIO_PROXY", "127.0.0.1") == "127.0.0.1"
+    monkeypatch.setenv("STUDIO_PROXY", "proxy.lan")
+    with pytest.raises(ImproperlyConfigured, match="STUDIO_PROXY is 'proxy.lan': write an address such as"):
+        read_address("STUDIO_PROXY", "")
 
 
 def test_hosts_are_parted_by_commas_or_spaces(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -5,7 +5,7 @@ import socket
 import urllib.error
 import urllib.request
 from collections.abc import Iterator
-from contextlib import closing
+from contextlib import ExitStack, closing
 from email.message import Message
 from http.client import HTTPConnection
 from pathlib import Path
@@ -69,6 +69,17 @@ def test_a_body_beyond_reason_is_turned_away_before_it_is_sent(studio: ServedStu
         connection.putheader("Content-Length", "2500000")
         connection.endheaders()
         assert connection.getresponse().status == 413
+
+
+def test_many_half_sent_requests_leave_room_for_a_second_person(studio: ServedStudio) -> None:
+    half = b"GET /sign-in/ HTTP/1.1\r\nHost: localhost\r\n"
+    place = ("127.0.0.1", urlsplit(studio.url).port)
+    with ExitStack() as stack:
+        for _ in range(130):
+            stack.enter_context(socket.create_connection(place, timeout=10)).sendall(half)
+        with socket.create_connection(place, timeout=10) as second:
+            second.sendall(half + b"\r\n")
+            assert second.recv(100).startswith(b"HTTP/1.1 302")
 
 
 def test_an_empty_studio_says_how_to_begin_and_stops_when_told_to(fresh_sqlite_url: str) -> None:

@@ -1,0 +1,75 @@
+"""A server that somebody who sends half a request, or a byte a minute, cannot keep from the others.
+
+The server underneath takes no new connection while too many are open, and lets each stay as long as it says something
+now and then. Here a request has a time in which it must be whole, and a new connection always finds room: whoever
+holds most of the places gives up the one that has waited longest.
+"""
+
+from collections import Counter
+from time import monotonic
+from typing import Any
+
+from waitress.channel import HTTPChannel
+from waitress.server import BaseWSGIServer, create_server
+
+MOST_CONNECTIONS = 100
+WHOLE_REQUEST_SECONDS = 60
+IDLE_SECONDS = 30
+LARGEST_BODY_BYTES = 2_000_000
+LARGEST_HEADERS_BYTES = 65_536
+
+
+class FairChannel(HTTPChannel):
+    """One connection. The server calls `readable` at each of its rounds, at least once a second."""
+
+    begun_at: float | None = None
+
+    def __init__(self, server: Any, *args: Any, **kwargs: Any) -> None:
+        self.opened_at = monotonic()
+        make_room(server.active_channels.values())
+        super().__init__(server, *args, **kwargs)
+
+    def readable(self) -> bool:
+        if self.request is None:
+            self.begun_at = None
+        elif self.begun_at is None:
+            self.begun_at = monotonic()
+        elif monotonic() - self.begun_at > WHOLE_REQUEST_SECONDS:
+            self.will_close = True
+        return bool(super().readable())
+
+    @property
+    def waits(self) -> bool:
+        """Whether it is the other side's turn: nothing is being worked out for it, or on its way to it."""
+        return not (self.requests or self.total_outbufs_len or self.will_close or self.close_when_flushed)
+
+
+def make_room(channels: Any) -> None:
+    """Close one waiting connection where all places are taken, of the address that holds most of them."""
+    waiting = [channel for channel in channels if channel.waits]
+    if len(channels) < MOST_CONNECTIONS or not waiting:
+        return
+    held = Counter(channel.addr[0] for channel in waiting)
+    last = min(waiting, key=lambda channel: (-held[channel.addr[0]], channel.opened_at))
+    last.will_close = True
+
+
+def create_fair_server(application: Any, **settings: Any) -> Any:
+    """waitress's `create_server` with those limits. Raises what it raises."""
+    listening: dict[int, Any] = {}
+    server = create_server(
+        application,
+        map=listening,
+        # More than there are places: its own limit would let nobody in.
+        connection_limit=2 * MOST_CONNECTIONS,
+        channel_timeout=IDLE_SECONDS,
+        cleanup_interval=5,
+        max_request_body_size=LARGEST_BODY_BYTES,
+        max_request_header_size=LARGEST_HEADERS_BYTES,
+        ident="",
+        **settings,
+    )
+    for each in listening.values():
+        if isinstance(each, BaseWSGIServer):
+            each.channel_class = FairChannel
+    return server

@@ -10,6 +10,7 @@ from django.views.decorators.debug import sensitive_variables
 
 from studio.kit.fields import LineField
 from studio.kit.forms import StudioForm
+from studio.kit.tries import TOO_MANY_TRIES, forget_tries, take_try
 
 NAME_MAX = 60
 PASSWORD_HELP = "At least 10 characters, not digits alone, and none that everybody uses."  # noqa: S105 - help, no secret
@@ -53,20 +54,30 @@ class AccountForm(SetPasswordMixin, StudioForm):
 
 
 class NewPasswordForm(StudioForm, PasswordChangeForm):
-    """One's own password: the old one once, the new one twice."""
+    """One's own password: the old one once, the new one twice. `asker` is whose wrong tries are counted."""
 
     error_messages = {
         **AccountForm.error_messages,
         "password_incorrect": "This is not your password of today. Write it again.",
     }
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, asker: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.asker = asker
         self.fields["old_password"].label = "Your password of today"
         self.fields["old_password"].error_messages["required"] = "Write your password of today."
         self.fields["new_password1"].label = "New password"
         self.fields["new_password2"].label = "The new password again"
         prepare_passwords(self, "new_password1", "new_password2")
+
+    @sensitive_variables()
+    def clean_old_password(self) -> str:
+        who = ("old password", self.asker, str(self.user.pk))
+        if not take_try(*who):
+            raise ValidationError(TOO_MANY_TRIES, code="too_many")
+        old_password: str = super().clean_old_password()
+        forget_tries(*who)
+        return old_password
 
 
 def prepare_passwords(form: forms.Form, first: str, second: str) -> None:

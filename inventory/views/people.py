@@ -15,6 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from inventory.forms.accounts import AccountForm, NewPasswordForm
 from inventory.tables.studio import PersonTable
 from studio.kit.listing import ListingView
+from studio.kit.tries import find_asker
 
 from .records import NAME_TAKEN
 
@@ -69,6 +70,10 @@ class PasswordChange(PasswordChangeView):
     form_class = NewPasswordForm
     template_name = "setup/password.html"
     success_url = reverse_lazy("inventory:setup")
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        asker = find_asker(self.request, self.request.user.get_username())
+        return {**super().get_form_kwargs(), "asker": asker}
 
     def form_valid(self, form: Any) -> HttpResponse:
         response = super().form_valid(form)

@@ -1,22 +1,18 @@
 """Signing in, with a pause after too many wrong tries."""
 
-import hashlib
 from typing import Any
 
 from django import forms
 from django.contrib.auth.forms import AuthenticationForm
-from django.core.cache import cache
 
 from studio.kit.forms import StudioForm
+from studio.kit.tries import TOO_MANY_TRIES, find_asker, forget_tries, take_try
 
-MOST_WRONG_TRIES = 10
-PAUSE_SECONDS = 15 * 60
-TOO_MANY_TRIES = "Too many wrong tries. Wait a quarter of an hour, then try again."
 WRONG = "This name and password do not go together. Mind capital letters and try again."
 
 
 class SignInForm(StudioForm, AuthenticationForm):
-    """Name and password. Wrong tries are counted for each address and name together, in this process's memory."""
+    """Name and password."""
 
     error_messages = {"invalid_login": WRONG, "inactive": "This person may no longer sign in."}
 
@@ -27,30 +23,12 @@ class SignInForm(StudioForm, AuthenticationForm):
         self.fields["password"].error_messages["required"] = "Write your password."
 
     def clean(self) -> dict[str, Any]:
-        address = self.request.META.get("REMOTE_ADDR", "") if self.request else ""
-        key = count_key(address, str(self.cleaned_data.get("username", "")))
-        if cache.get(key, 0) >= MOST_WRONG_TRIES:
+        name, password = self.cleaned_data.get("username"), self.cleaned_data.get("password")
+        if not name or not password:
+            return self.cleaned_data
+        who = ("sign-in", find_asker(self.request, name), name.casefold())
+        if not take_try(*who):
             raise forms.ValidationError(TOO_MANY_TRIES, code="too_many")
-        try:
-            cleaned = super().clean()
-        except forms.ValidationError:
-            count_wrong_try(key)
-            raise
-        cache.delete(key)
+        cleaned = super().clean()
+        forget_tries(*who)
         return cleaned
-
-
-def count_key(address: str, username: str) -> str:
-    """A cache key that holds any name, however odd."""
-    digest = hashlib.sha256(f"{address}\n{username.casefold()}".encode(errors="replace")).hexdigest()
-    return f"wrong-tries-{digest}"
-
-
-def count_wrong_try(key: str) -> None:
-    """One more wrong try; the pause runs from the first of them."""
-    cache.add(key, 0, PAUSE_SECONDS)
-    try:
-        cache.incr(key)
-    except ValueError:
-        # It ran out between the two lines.
-        cache.add(key, 1, PAUSE_SECONDS)

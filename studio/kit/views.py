@@ -1,5 +1,7 @@
 """Small pages that belong to no subject: signing in and out, what a field understood, the page's colours."""
 
+from typing import Any
+
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseForbidden, HttpResponseRedirect
@@ -11,6 +13,7 @@ from studio.kit.context import THEME_COOKIE, THEMES
 from studio.kit.kinds import understand
 from studio.kit.numerals import TEXT_MAX
 from studio.kit.signing_in import SignInForm
+from studio.kit.tries import mark_browser
 
 _YEAR_SECONDS = 365 * 24 * 60 * 60
 _DIGITS = 16
@@ -21,6 +24,11 @@ class SignIn(auth_views.LoginView):
 
     authentication_form = SignInForm
     redirect_authenticated_user = True
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        response = super().form_valid(form)
+        mark_browser(response, form.get_user().get_username())
+        return response
 
 
 class SignOut(auth_views.LogoutView):

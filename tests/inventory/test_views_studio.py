@@ -505,6 +505,16 @@ class TestPeople:
         assert "not your password of today" in text_of(bench.post("/setup/password/", typed))
         assert Client().login(username="Ada", password=PASSWORD)
 
+    def test_who_finds_a_browser_open_may_not_guess_the_old_one_for_ever(self, bench):
+        typed = {"old_password": "wrong", "new_password1": "tongs and a hammer"}
+        typed["new_password2"] = typed["new_password1"]
+        for _ in range(10):
+            assert "not your password of today" in text_of(bench.post("/setup/password/", typed))
+        typed["old_password"] = PASSWORD
+        assert "Too many wrong tries." in text_of(bench.post("/setup/password/", typed))
+        elsewhere = bench.post("/setup/password/", typed, REMOTE_ADDR="192.0.2.8")
+        assert elsewhere.status_code == 302
+
 
 @pytest.mark.parametrize(
     "address",

@@ -1,15 +1,18 @@
 """The door: signing in, out, the pause after wrong tries, and the line below a field."""
 
-from collections.abc import Iterator
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
 from django.core.cache import cache
-from django.test import Client
+from django.test import Client, RequestFactory
 from django.urls import reverse
+from django.utils import timezone
 
-from studio.kit.signing_in import MOST_WRONG_TRIES, TOO_MANY_TRIES, WRONG
+from studio.kit.models import WrongTries
+from studio.kit.signing_in import WRONG, SignInForm
+from studio.kit.tries import MOST_WRONG_TRIES, TOO_MANY_TRIES
 
 pytestmark = pytest.mark.django_db
 
@@ -19,13 +22,6 @@ def without_a_studio(settings: Any) -> None:
     """The kit stands below the studio's subjects: neither their middleware nor their addresses are needed."""
     settings.ROOT_URLCONF = "studio.kit.urls"
     settings.MIDDLEWARE = [name for name in settings.MIDDLEWARE if not name.startswith("inventory.")]
-
-
-@pytest.fixture(autouse=True)
-def no_tries_yet() -> Iterator[None]:
-    cache.clear()
-    yield
-    cache.clear()
 
 
 @pytest.fixture
@@ -67,6 +63,77 @@ def test_the_pause_is_for_one_name_from_one_address(client: Client, mira: User) 
         sign_in(client, "wrong")
     assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7", name="MIRA")
     assert sign_in(client, "copper-rivet-7", address="127.0.0.2") == "in"
+
+
+def try_in_vain(client: Client, times: int = MOST_WRONG_TRIES, **where: str) -> None:
+    for _ in range(times):
+        assert WRONG in sign_in(client, "wrong", **where)
+
+
+def test_three_hundred_other_names_and_a_restart_do_not_end_the_pause(client: Client, mira: User) -> None:
+    try_in_vain(client)
+    request = RequestFactory().post("/sign-in/")
+    for number in range(320):
+        assert not SignInForm(request, {"username": f"name {number}", "password": "x"}).is_valid()
+    cache.clear()
+    assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7")
+
+
+@pytest.mark.parametrize("moved", [timedelta(minutes=-15), timedelta(days=1)])
+def test_the_pause_ends_also_where_the_clock_was_put_back(
+    client: Client, mira: User, moved: timedelta
+) -> None:
+    try_in_vain(client)
+    WrongTries.objects.update(since=timezone.now() + moved)
+    assert sign_in(client, "copper-rivet-7") == "in"
+    assert not WrongTries.objects.exists()
+
+
+def test_an_empty_password_forgets_nothing(client: Client, mira: User) -> None:
+    try_in_vain(client, MOST_WRONG_TRIES - 1)
+    assert "Write your password." in sign_in(client, "")
+    try_in_vain(client, 1)
+    assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7")
+
+
+def test_a_stranger_at_the_same_address_does_not_lock_out_whom_the_studio_knows(
+    client: Client, mira: User
+) -> None:
+    assert sign_in(client, "copper-rivet-7") == "in"
+    client.post(reverse("sign-out"))
+    try_in_vain(Client())
+    assert TOO_MANY_TRIES in sign_in(Client(), "copper-rivet-7")
+    assert sign_in(client, "copper-rivet-7") == "in"
+
+
+def test_a_known_browser_has_no_more_tries_than_a_stranger(client: Client, mira: User) -> None:
+    assert sign_in(client, "copper-rivet-7") == "in"
+    client.post(reverse("sign-out"))
+    try_in_vain(client)
+    assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7")
+
+
+def test_the_mark_of_a_browser_counts_for_its_own_name_only_and_is_not_to_be_forged(
+    client: Client, mira: User, settings: Any
+) -> None:
+    User.objects.create_user("otto", password="file-and-sprue-2")
+    assert sign_in(client, "file-and-sprue-2", name="otto") == "in"
+    client.post(reverse("sign-out"))
+    try_in_vain(client)
+    client.cookies[f"known-{settings.STUDIO_NAME}"] = '["mira", "forged"]'
+    assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7")
+
+
+def test_the_many_addresses_of_one_subscriber_are_one(client: Client, mira: User) -> None:
+    for number in range(MOST_WRONG_TRIES):
+        assert WRONG in sign_in(client, "wrong", address=f"2001:db8:1:2::{number:x}")
+    assert TOO_MANY_TRIES in sign_in(client, "copper-rivet-7", address="2001:db8:1:2:ffff::1")
+    assert sign_in(client, "copper-rivet-7", address="2001:db8:1:3::1") == "in"
+
+
+def test_what_is_typed_as_a_name_is_not_kept(client: Client) -> None:
+    sign_in(client, "wrong", name="a password in the wrong place")
+    assert "password" not in str(WrongTries.objects.values().get())
 
 
 def test_the_right_password_forgets_the_wrong_tries(client: Client, mira: User) -> None:

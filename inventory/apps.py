@@ -1,6 +1,7 @@
 from importlib import import_module
 
 from django.apps import AppConfig
+from django.contrib.auth.signals import user_logged_in
 from django.db.models.signals import post_migrate
 
 
@@ -10,8 +11,12 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
+        from studio.kit.statistics import gather_statistics
+
         from .guards import install_guards
 
         post_migrate.connect(install_guards, sender=self)
+        post_migrate.connect(gather_statistics, sender=self)
+        user_logged_in.connect(gather_statistics)
         # Importing it puts the report on the list.
         import_module("inventory.reports.run_sheet")

@@ -18,10 +18,13 @@ from inventory.posting.casting import (
 )
 from inventory.posting.closing import PieceGroup, Weights
 from inventory.posting.pieces import post_finish_together, post_sale
+from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_use
 from tests import workshop as w
 
 CASTS_A_YEAR = 200
+#: Finished pieces on the shelf.
+WAITING = 50
 
 
 class Decade:
@@ -32,7 +35,7 @@ class Decade:
         self.rng = Random(7)
         w.make_studio()
         Policy.objects.create(
-            from_day=date(2001, 1, 1),
+            from_day=date(1951, 1, 1),
             hourly_rate_micro=w.money(24),
             energy_micro_per_kwh=w.money("0.28"),
             overhead_per_hour_micro=w.money(6),
@@ -42,6 +45,7 @@ class Decade:
         self.posts = Material.objects.create(name="Ear post", kind="finding", unit="items")
         self.tin: list[Lot] = []
         self.jar: list[Lot] = []
+        self.shelf: list[Piece] = []
         self.tools = {
             kind: Equipment.objects.create(
                 kind=kind,
@@ -114,7 +118,14 @@ class Decade:
         post_finish_together([(piece, piece.as_cast_mg - 300) for piece in pieces], 1_000, day)
         for piece in pieces[:3]:
             post_use(self.pins, 2, day, cast=cast, piece=piece)
-            post_sale(piece, day)
+            sale = post_sale(piece, day)
+        # The fourth waits a season on the shelf; now and then a sale is written for the wrong piece.
+        self.shelf.append(pieces[3])
+        if len(self.shelf) > WAITING:
+            post_sale(self.shelf.pop(0), day)
+        if cast.number % 20 == 0:
+            post_reversal(sale)
+            post_sale(Piece.objects.select_related("holder", "cast__alloy").get(pk=pieces[2].pk), day)
         self.jar += Lot.objects.filter(from_cast=cast, origin=Lot.Origin.FILINGS).select_related("holder")
         if cast.number % 10 == 0:
             # The jar is emptied: its filings have been through a magnet, and go in with the next charge.

@@ -19,7 +19,7 @@ from inventory.models import BenchTime, Cast, Equipment, Piece, Plan
 from inventory.queries.firing import MUCH_LATER, ExpectedFiring, KilnRecords, Moment, expect_firing
 from inventory.queries.planning import PAST_CASTS, current_practice
 
-from .tools import TOOLS, make_tool_use
+from .tools import TOOLS, count_uses, make_tool_use
 
 
 def day_of(plan: Plan) -> date:
@@ -32,13 +32,17 @@ class PlannedUses:
 
     def __init__(self, plans: Sequence[Plan]) -> None:
         self._room_c = current_practice().room_c
-        last = max((day_of(plan) for plan in plans), default=timezone.localdate())
-        self._kilns = KilnRecords({plan.day.kiln_id for plan in plans}, last)
+        days = [day_of(plan) for plan in plans] or [timezone.localdate()]
+        # A plan's firing may stand on an earlier day than its cast.
+        fired = [plan.cast.firing.day for plan in plans if plan.cast and plan.cast.firing]
+        self._kilns = KilnRecords({plan.day.kiln_id for plan in plans}, max(days), min(days + fired))
         self._mates: dict[int, list[tuple[int, bool, int]]] = defaultdict(list)
         self._gather_mates({plan.day_id for plan in plans})
         self._casts: list[Moment] = []
         self._used: dict[tuple[str, int], list[Moment]] = defaultdict(list)
-        self._gather_casts(last)
+        named = {getattr(plan, f"{name}_id") for plan in plans for name in TOOLS}
+        self._uses_before = count_uses(named - {None}, min(days))
+        self._gather_casts(min(days), max(days))
         self._minutes: dict[int, tuple[int, int]] = {}
         self._pieces: dict[int, int] = {}
         self._gather_time({pk for plan in plans for pk in self._last_casts(plan)})
@@ -78,7 +82,7 @@ class PlannedUses:
             tool: Equipment | None = getattr(plan, name)
             if tool is not None:
                 before = bisect_left(self._used[name, tool.pk], _before_cast(plan))
-                uses.append(make_tool_use(tool, before, 1))
+                uses.append(make_tool_use(tool, self._uses_before[name, tool.pk] + before, 1))
         return uses
 
     def _before_firing(self, plan: Plan) -> Moment:
@@ -98,9 +102,12 @@ class PlannedUses:
             volume = compute_flask_volume(diameter, height) if diameter and height else 0
             self._mates[day].append((pk, dropped, volume))
 
-    def _gather_casts(self, last: date) -> None:
-        """The closed casts in order, and those that used each tool."""
-        rows = Cast.objects.filter(closed_on__isnull=False, day__lte=last).order_by("day", "pk")
+    def _gather_casts(self, first: date, last: date) -> None:
+        """The closed casts of some days in order, after the last before them, and those that used each tool."""
+        rows = Cast.objects.filter(closed_on__isnull=False)
+        latest = rows.filter(day__lt=first).order_by("-day", "-pk")[:PAST_CASTS]
+        self._casts = list(latest.values_list("day", "pk"))[::-1]
+        rows = rows.filter(day__range=(first, last)).order_by("day", "pk")
         for day, pk, *tools in rows.values_list("day", "pk", *(f"{name}_id" for name in TOOLS)):
             self._casts.append((day, pk))
             for name, tool in zip(TOOLS, tools, strict=True):

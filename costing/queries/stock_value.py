@@ -1,4 +1,4 @@
-"""What was here at the end of a day and what it had cost, added up from the movements up to then."""
+"""What was here at the end of a day and what it had cost: what is here now, and what moved since put back."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import F, Sum
+from django.db.models import F, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, Holder, Material, Movement
 from inventory.queries.ledger import STANDING
+
+Thing = tuple[str, int | None, int | None]
+"""The kind of its holder, a material for a lot, an alloy for a crucible or a piece."""
 
 
 @dataclass(frozen=True)
@@ -26,11 +29,17 @@ class Held:
 
 def stock_on(day: date) -> list[Held]:
     """The studio's own stock at the end of a day; customers' metal is theirs and left out."""
-    sums: dict[tuple[str, int | None, int | None], Amount] = defaultdict(Amount)
-    for key, amount in _moved("target", day):
-        sums[key] += amount
-    for key, amount in _moved("source", day):
-        sums[key] -= amount
+    # Back from what is here, which a studio of any age has little of, and not up from its first day.
+    sums: dict[Thing, Amount] = defaultdict(Amount)
+    here = Holder.objects.filter(quantity__gt=0).exclude(kind=Holder.Kind.OUTSIDE)
+    for thing, amount in _sum_by_thing(here, ""):
+        sums[thing] += amount
+    # The same day stands on the entry, where an index finds the few that are later.
+    later = Movement.objects.filter(STANDING, entry__day__gt=day)
+    for thing, amount in _sum_by_thing(later.exclude(target__kind=Holder.Kind.OUTSIDE), "target__"):
+        sums[thing] -= amount
+    for thing, amount in _sum_by_thing(later.exclude(source__kind=Holder.Kind.OUTSIDE), "source__"):
+        sums[thing] += amount
     materials = Material.objects.select_related("alloy").in_bulk([key[1] for key in sums if key[1]])
     alloys = Alloy.objects.in_bulk([key[2] for key in sums if key[2]])
     return [
@@ -40,19 +49,16 @@ def stock_on(day: date) -> list[Held]:
     ]
 
 
-def _moved(side: str, day: date) -> Iterator[tuple[tuple[str, int | None, int | None], Amount]]:
-    """Everything that entered ("target") or left ("source") what the studio holds, by what it is."""
-    owner = Coalesce(F(f"{side}__lot__owner"), F(f"{side}__cast__owner"), F(f"{side}__piece__cast__owner"))
-    alloy = Coalesce(F(f"{side}__cast__alloy"), F(f"{side}__piece__cast__alloy"))
-    names: dict[str, Any] = {"held_kind": F(f"{side}__kind"), "held_material": F(f"{side}__lot__material")}
-    rows = (
-        Movement.objects.filter(STANDING, day__lte=day)
-        .exclude(**{f"{side}__kind": Holder.Kind.OUTSIDE})
-        .annotate(held_alloy=alloy, owner=owner, **names)
-        .filter(owner=None)
+def _sum_by_thing(rows: QuerySet[Any], path: str) -> Iterator[tuple[Thing, Amount]]:
+    """The studio's own of these holders or movements, by what is held; `path` leads to the holder."""
+    owner = Coalesce(F(f"{path}lot__owner"), F(f"{path}cast__owner"), F(f"{path}piece__cast__owner"))
+    alloy = Coalesce(F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy"))
+    sums = (
+        rows.annotate(held_alloy=alloy, held_owner=owner)
+        .filter(held_owner=None)
         .order_by()
-        .values_list("held_kind", "held_material", "held_alloy")
+        .values_list(f"{path}kind", f"{path}lot__material", "held_alloy")
         .annotate(Sum("quantity"), Sum("fine_ug"), Sum("cost_micro"))
     )
-    for kind, material, held_alloy, *numbers in rows:
+    for kind, material, held_alloy, *numbers in sums:
         yield (kind, material, held_alloy), Amount(*(int(number) for number in numbers))

@@ -1,11 +1,13 @@
 """The tools that casts wear and the firings they share: how often each was used before.
 
-Earlier uses are counted here and not by the database, where each cast would look through all before it.
+Uses among them are counted here and not by the database, where each cast would look through all before it.
 """
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
+
+from django.db.models import Count, Q
 
 from costing.core.use import CastUse, FiringUse, ToolUse
 from costing.models import Policy
@@ -21,7 +23,6 @@ class Tools:
     """The equipment and firings of many casts, and what earlier ones had used of them, each read once."""
 
     def __init__(self, casts: Sequence[Cast]) -> None:
-        last = max((cast.day for cast in casts), default=None)
         self._firings = Firing.objects.in_bulk({cast.firing_id for cast in casts if cast.firing_id})
         kilns = {firing.kiln_id for firing in self._firings.values()}
         named = {getattr(cast, f"{name}_id") for cast in casts for name in TOOLS}
@@ -32,10 +33,10 @@ class Tools:
         self._minutes_before: dict[int, int] = {}
         self._energy: dict[int, Energy] = {}
         self._mates: dict[int, list[tuple[int, int]]] = {pk: [] for pk in self._firings}
-        if last is not None:
-            self._count_uses({cast.pk for cast in casts}, last)
+        if casts:
+            self._count_uses({cast.pk for cast in casts}, [cast.day for cast in casts])
         if self._firings:
-            self._follow_kilns(kilns, max(firing.day for firing in self._firings.values()))
+            self._follow_kilns(kilns)
             self._gather_mates()
 
     def use_of(self, cast: Cast, policy: Policy) -> CastUse:
@@ -43,19 +44,23 @@ class Tools:
         uses = tuple(make_tool_use(self._equipment[tool], before, 1) for tool, before in tools if tool)
         return CastUse(self._firing_use(cast, policy), uses)
 
-    def _count_uses(self, wanted: set[int], last: date) -> None:
-        """How many closed casts used the same tool before, by day and then in the order they were begun."""
-        earlier = Cast.objects.filter(closed_on__isnull=False, day__lte=last).order_by("day", "pk")
-        counts: Counter[tuple[str, int | None]] = Counter()
-        for pk, *tools in earlier.values_list("pk", *(f"{name}_id" for name in TOOLS)):
+    def _count_uses(self, wanted: set[int], days: list[date]) -> None:
+        """How many closed casts used the same tool before, by day and then in the order they were begun.
+
+        What was before their first day the database counts.
+        """
+        counts = Counter(count_uses(self._equipment, min(days)))
+        since = Cast.objects.filter(closed_on__isnull=False, day__range=(min(days), max(days)))
+        for pk, *tools in since.order_by("day", "pk").values_list("pk", *(f"{name}_id" for name in TOOLS)):
             for name, tool in zip(TOOLS, tools, strict=True):
                 if pk in wanted:
                     self._uses_before[pk, name] = counts[name, tool]
                 counts[name, tool] += 1
 
-    def _follow_kilns(self, kilns: set[int], last: date) -> None:
+    def _follow_kilns(self, kilns: set[int]) -> None:
         """The energy of each firing, and the minutes that its kiln had run before."""
-        records = KilnRecords(kilns, last)
+        days = [firing.day for firing in self._firings.values()]
+        records = KilnRecords(kilns, max(days), min(days))
         for pk, firing in self._firings.items():
             self._energy[pk] = records.energy_of(firing)
             self._minutes_before[pk] = records.minutes_before(firing.kiln_id, (firing.day, pk))
@@ -81,6 +86,14 @@ class Tools:
             flask_volumes_ul=tuple(volume for _, volume in mates),
             which=next(place for place, (pk, _) in enumerate(mates) if pk == cast.pk),
         )
+
+
+def count_uses(tools: Iterable[int], before: date) -> dict[tuple[str, int | None], int]:
+    """How many closed casts of earlier days used each of these tools, by what it was used as. One query."""
+    uses = {(name, tool): f"{name}_{tool}" for name in TOOLS for tool in tools}
+    counts = {key: Count("pk", filter=Q(**{name: tool})) for (name, tool), key in uses.items()}
+    found = Cast.objects.filter(closed_on__isnull=False, day__lt=before).aggregate(**counts)
+    return {use: found[key] for use, key in uses.items()}
 
 
 def make_tool_use(tool: Equipment, used_here: int, used_now: int) -> ToolUse:

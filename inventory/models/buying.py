@@ -50,6 +50,7 @@ class Delivery(models.Model):
 
     class Meta:
         ordering = ["-received_on", "-id"]
+        indexes = [models.Index(fields=["-received_on", "-id"], name="delivery_newest_first")]
         verbose_name_plural = "deliveries"
 
     def __str__(self) -> str:

@@ -42,7 +42,10 @@ class Cast(models.Model):
 
     class Meta:
         ordering = ["-number"]
-        indexes = [models.Index(fields=["day", "id"], name="cast_by_day")]
+        indexes = [
+            models.Index(fields=["day", "id"], name="cast_by_day"),
+            models.Index(fields=["closed_on"], name="cast_by_closing"),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(closed_on__isnull=True, outcome="")

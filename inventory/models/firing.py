@@ -88,6 +88,7 @@ class Firing(models.Model):
 
     class Meta:
         ordering = ["-day", "-id"]
+        indexes = [models.Index(fields=["-day", "-id"], name="firing_newest_first")]
         constraints = [
             models.CheckConstraint(
                 condition=Q(meter_before_wh__isnull=True, meter_after_wh__isnull=True)

@@ -92,7 +92,9 @@ class Entry(models.Model):
     recorded_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     cast = models.ForeignKey("inventory.Cast", models.PROTECT, null=True, related_name="entries")
     piece = models.ForeignKey("inventory.Piece", models.PROTECT, null=True, related_name="entries")
-    bill_for = models.ForeignKey("inventory.Delivery", models.PROTECT, null=True, related_name="late_bills")
+    bill_for = models.ForeignKey(
+        "inventory.Delivery", models.PROTECT, null=True, related_name="late_bills", db_index=False
+    )
     reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
     line_count = models.PositiveSmallIntegerField()
     note = models.CharField(max_length=500, blank=True, default="")
@@ -100,7 +102,11 @@ class Entry(models.Model):
     class Meta:
         ordering = ["-day", "-id"]
         verbose_name_plural = "entries"
-        indexes = [models.Index(fields=["-day", "-id"], name="entry_newest_first")]
+        indexes = [
+            models.Index(fields=["-day", "-id"], name="entry_newest_first"),
+            # Few entries are bills: an index of all would say that a delivery has as many as there are entries.
+            models.Index(fields=["bill_for"], condition=Q(bill_for__isnull=False), name="entry_late_bill"),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(line_count__gte=1), name="entry_moves_something"),
             models.CheckConstraint(

@@ -7,6 +7,7 @@ from fractions import Fraction
 from typing import Any
 
 from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from inventory.core.landed import LandedLine, OnTop
 from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
@@ -19,12 +20,15 @@ from .ledger import STANDING, standing_entries
 
 def deliveries() -> QuerySet[Delivery]:
     """Every delivery, newest first, with the number of its lots and the prices together as `goods_micro`."""
-    goods = Q(entry__movements__what=Movement.What.GOODS)
+    # Added up for each delivery that is shown, not for all before the newest are chosen.
+    goods = (
+        Movement.objects.filter(entry=OuterRef("entry"), what=Movement.What.GOODS).order_by().values("entry")
+    )
     return (
         Delivery.objects.select_related("supplier", "entry")
         .annotate(
-            line_count=Count("entry__movements", filter=goods),
-            goods_micro=Sum("entry__movements__cost_micro", filter=goods, default=0),
+            line_count=Coalesce(Subquery(goods.annotate(lines=Count("pk")).values("lines")), 0),
+            goods_micro=Coalesce(Subquery(goods.annotate(total=Sum("cost_micro")).values("total")), 0),
         )
         .annotate(
             landed_micro=F("goods_micro") + F("carriage_micro") + F("duty_micro") + F("tax_micro"),
@@ -161,7 +165,7 @@ class Outlook:
 
 
 def powder_outlook(studio: Studio, today: date) -> list[Outlook]:
-    """When each investment powder must be ordered again. Four queries."""
+    """When each investment powder must be ordered again. Five queries."""
     return material_outlook(studio, today, (Material.Kind.POWDER,))
 
 
@@ -177,7 +181,8 @@ def material_outlook(studio: Studio, today: date, kinds: Sequence[str]) -> list[
         STANDING,
         entry__kind__in=TAKEN_BY,
         source__lot__material__in=materials,
-        day__range=(first_day, today),
+        # The same day stands on the entry, where an index finds the few of these weeks.
+        entry__day__range=(first_day, today),
     ).order_by()
     by_day: dict[int, dict[int, int]] = {}
     for material_id, day, quantity in taken.values_list("source__lot__material", "day").annotate(
@@ -205,22 +210,35 @@ def material_outlook(studio: Studio, today: date, kinds: Sequence[str]) -> list[
     return found
 
 
-def _materials_on_hand(today: date, kinds: Sequence[str]) -> "QuerySet[Any]":
-    standing, held = Q(lots__void=False), Q(lots__holder__quantity__gt=0)
-    usable = usable_on(today, "lots__")
-    last_lot = Lot.objects.filter(material=OuterRef("pk"), void=False, supplier__isnull=False)
-    return (
+def _materials_on_hand(today: date, kinds: Sequence[str]) -> list[Any]:
+    """The materials with `good` and `unusable` quantity and `next_use_by`, `first_came` and `last_supplier_id`.
+
+    What is on hand is added up over the lots that hold something, and not over all there ever were. Two queries.
+    """
+    came = Lot.objects.filter(material=OuterRef("pk"), void=False)
+    last_lot = came.filter(supplier__isnull=False).order_by("-received_on", "-pk")
+    materials: list[Any] = list(
         Material.objects.filter(archived=False, kind__in=kinds)
         .annotate(
-            on_hand=Sum("lots__holder__quantity", filter=standing, default=0),
-            good=Sum("lots__holder__quantity", filter=standing & usable, default=0),
-            unusable=F("on_hand") - F("good"),
-            next_use_by=Min("lots__use_by", filter=standing & held & usable),
-            first_came=Min("lots__received_on", filter=standing),
-            last_supplier_id=Subquery(last_lot.order_by("-received_on", "-pk").values("supplier")[:1]),
+            first_came=Subquery(came.order_by("received_on").values("received_on")[:1]),
+            last_supplier_id=Subquery(last_lot.values("supplier")[:1]),
         )
         .order_by("name")
     )
+    usable = usable_on(today)
+    held = Lot.objects.filter(void=False, holder__quantity__gt=0, material__kind__in=kinds).order_by()
+    on_hand = {
+        material: sums
+        for material, *sums in held.values_list("material").annotate(
+            on_hand=Sum("holder__quantity"),
+            good=Sum("holder__quantity", filter=usable, default=0),
+            next_use_by=Min("use_by", filter=usable),
+        )
+    }
+    for material in materials:
+        total, material.good, material.next_use_by = on_hand.get(material.pk, (0, 0, None))
+        material.unusable = total - material.good
+    return materials
 
 
 def _weeks_known(material: Any, studio: Studio, today: date) -> int:

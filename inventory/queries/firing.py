@@ -2,11 +2,13 @@
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import BigIntegerField, Count, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Cast as CastTo
+from django.db.models.functions import Coalesce, NullIf
 
 from inventory.core.energy import Energy, compute_energy_from_meter, compute_energy_from_rating
 from inventory.core.firing_energy import (
@@ -40,7 +42,11 @@ MUCH_LATER = 2**63
 
 def firings() -> QuerySet[Firing]:
     """Firings with their kiln and `cast_count`."""
-    return Firing.objects.select_related("kiln").annotate(cast_count=Count("casts"))
+    # Counted for each firing that is shown, not for all before the newest are chosen.
+    casts = Cast.objects.filter(firing=OuterRef("pk")).order_by().values("firing")
+    return Firing.objects.select_related("kiln").annotate(
+        cast_count=Coalesce(Subquery(casts.annotate(count=Count("pk")).values("count")), 0)
+    )
 
 
 def measured_energy(firing: Firing) -> Energy | None:
@@ -74,15 +80,24 @@ class _Past:
 
 
 class KilnRecords:
-    """All firings of some kilns, or of every kiln, up to a day, read once: what ran, was measured and estimated."""
+    """All firings of some kilns, or of every kiln, up to a day, read once: what ran, was measured and estimated.
 
-    def __init__(self, kilns: Iterable[int] | None = None, last: date | None = None) -> None:
+    Whoever asks for no moment before the day `first` says so: then the database adds up what was before it, and a
+    kiln of fifty years is read as quickly as a new one.
+    """
+
+    def __init__(
+        self, kilns: Iterable[int] | None = None, last: date | None = None, first: date | None = None
+    ) -> None:
         self._past: dict[int, _Past] = defaultdict(_Past)
         rows = Firing.objects.order_by("day", "pk")
         if kilns is not None:
             rows = rows.filter(kiln__in=set(kilns))
         if last is not None:
             rows = rows.filter(day__lte=last)
+        if first is not None:
+            self._past.update(_sum_up(rows.filter(day__lt=first)))
+            rows = rows.filter(day__gte=first)
         for kiln, day, pk, minutes, before_wh, after_wh, *plates in rows.values_list(
             "kiln_id",
             "day",
@@ -132,6 +147,38 @@ class KilnRecords:
         if estimate.problem:
             return estimate
         return correct_energy(estimate, self.correction(firing.kiln_id, (firing.day, firing.pk)))
+
+
+def _sum_up(rows: QuerySet[Firing]) -> Iterator[tuple[int, _Past]]:
+    """What `_add` makes of these firings, kiln by kiln."""
+    whole = MINUTES_PER_HOUR * PCT100_WHOLE
+    plates = {name: Coalesce(NullIf(name, 0), f"kiln__{name}", 0) for name in ("rated_w", "share_on_pct100")}
+    measured = Q(measured__gt=0, watts__gt=0)
+    counted = measured & Q(estimate__gt=0)
+    sums = (
+        rows.order_by()
+        .annotate(
+            watts=plates["rated_w"],
+            measured=F("meter_after_wh") - F("meter_before_wh"),
+            watt_minutes=CastTo("watts", BigIntegerField()) * F("minutes"),
+            # Halves go up, as in `divide_half_up`.
+            estimate=(2 * F("watt_minutes") * plates["share_on_pct100"] + whole) / (2 * whole),
+        )
+        .values("kiln_id")
+        .annotate(
+            ran=Sum("minutes"),
+            readings=Count("pk", filter=measured),
+            wh=Sum("measured", filter=measured, default=0),
+            by_share=Sum("watt_minutes", filter=measured, default=0),
+            compared=Count("pk", filter=counted),
+            compared_wh=Sum("measured", filter=counted, default=0),
+            estimated_wh=Sum("estimate", filter=counted, default=0),
+        )
+    )
+    for row in sums:
+        compared = MeasuredSums(row["compared"], int(row["compared_wh"]), int(row["estimated_wh"]))
+        by_share = (row["readings"], int(row["wh"]), int(row["by_share"]))
+        yield row["kiln_id"], _Past(minutes=[row["ran"]], sums=[compared], watt_minutes=[by_share])
 
 
 def _add(past: _Past, moment: Moment, minutes: int, measured_wh: int, plate: tuple[int, int]) -> None:
@@ -196,7 +243,8 @@ def _estimate_steps(
 
 def expect_firing_of(kiln: Equipment, schedule: Schedule) -> ExpectedFiring:
     """The same by all firings so far, for one schedule."""
-    return expect_firing(kiln, schedule, KilnRecords([kiln.pk]), current_practice().room_c)
+    records = KilnRecords([kiln.pk], first=date.max)
+    return expect_firing(kiln, schedule, records, current_practice().room_c)
 
 
 def casts_for_firing(firing: Firing | None) -> QuerySet[Cast]:

@@ -140,10 +140,11 @@ def unfinished_pieces(cast: Cast, most: int = 60) -> list[Piece]:
 
 def casts_with_unfinished_pieces(most: int = 8) -> list[Cast]:
     """Closed casts that have pieces as cast, the oldest first, with their number as `unfinished`."""
+    # What is as cast still holds its metal: it is found among what is here, not among all pieces that ever were.
+    here = Q(pieces__holder__kind=Holder.Kind.PIECE, pieces__holder__quantity__gt=0)
     rows = (
-        Cast.objects.filter(closed_on__isnull=False)
-        .annotate(unfinished=Count("pieces", filter=Q(pieces__void=False, pieces__state=Piece.State.CAST)))
-        .filter(unfinished__gt=0)
+        Cast.objects.filter(here, closed_on__isnull=False, pieces__void=False, pieces__state=Piece.State.CAST)
+        .annotate(unfinished=Count("pieces"))
         .order_by("day", "number")
     )
     return list(rows[:most])

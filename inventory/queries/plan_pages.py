@@ -4,7 +4,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import Prefetch, QuerySet, Subquery
 
 from inventory.models import (
     Cast,
@@ -25,7 +25,7 @@ from inventory.models import (
 from studio.kit.printing import print_length
 
 from .casting_choices import StudioChoices, read_studio_choices
-from .ledger import STANDING, stands
+from .ledger import standing_entries, stands
 from .plan_drafts import PlanDraft
 from .plan_sums import schedule_steps
 from .planning import current_practice, schedules
@@ -67,7 +67,8 @@ def read_plan_choices() -> PlanChoices:
             kind__in=[Material.Kind.POWDER, Material.Kind.PATTERN], unit=Material.Unit.MASS, archived=False
         )
     )
-    powder = Movement.objects.filter(STANDING, entry__kind=Entry.Kind.POWDER).order_by("-entry_id", "line")
+    last_investing = standing_entries().filter(kind=Entry.Kind.POWDER).order_by("-pk").values("pk")[:1]
+    powder = Movement.objects.filter(entry=Subquery(last_investing)).order_by("line")
     tree = TreePart.objects.filter(void=False).order_by("-id")
     firings = Firing.objects.order_by("-day", "-id")
     return PlanChoices(

@@ -13,14 +13,16 @@ from django.db.models import (
     ExpressionWrapper,
     F,
     Min,
+    OuterRef,
     Q,
     QuerySet,
+    Subquery,
     Sum,
     Value,
     When,
     Window,
 )
-from django.db.models.functions import RowNumber
+from django.db.models.functions import Coalesce
 
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
@@ -186,7 +188,7 @@ class ScrapOutlook:
 
 
 def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
-    """How much reclaim may go back, for each alloy of which the studio has metal of its own. Four queries."""
+    """How much reclaim may go back, for each alloy of which the studio has metal of its own. Five queries."""
     rules = charge_rules(0, studio)
     lots = _lots_by_alloy()
     charges = recent_charges_mg()
@@ -231,11 +233,17 @@ def _lots_by_alloy() -> dict[int, list[MetalLot]]:
 
 
 def recent_charges_mg() -> dict[int, list[int]]:
-    """The last charges of the studio's own metal, newest first, by alloy: what a usual charge is. Two queries."""
-    place = Window(RowNumber(), partition_by=[F("alloy_id")], order_by=[F("number").desc()])
+    """The last charges of the studio's own metal, newest first, by alloy: what a usual charge is. Three queries."""
     poured = Cast.objects.filter(owner__isnull=True, closed_on__isnull=False)
-    latest = poured.annotate(place=place).filter(place__lte=RECENT_CHARGES)
-    alloy_of = dict(latest.order_by("-number").values_list("pk", "alloy_id"))
+    # The first of them is found for each alloy by walking back from its newest cast: casts are numbered in the order
+    # in which they are written.
+    walked = poured.filter(alloy=OuterRef("pk")).order_by("-pk").values("pk")
+    first = Coalesce(Subquery(walked[RECENT_CHARGES - 1 : RECENT_CHARGES]), 0)
+    since = dict(Alloy.objects.order_by().values_list("pk", first))
+    latest = Q(alloy__in=[alloy for alloy, cast in since.items() if not cast])
+    for alloy, cast in since.items():
+        latest |= Q(alloy=alloy, pk__gte=cast) if cast else Q()
+    alloy_of = dict(poured.filter(latest).order_by("-number").values_list("pk", "alloy_id"))
     sums: dict[int, int] = dict(
         Movement.objects.filter(
             STANDING,

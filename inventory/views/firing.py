@@ -37,7 +37,7 @@ class FiringList(ListingView):
 def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
     firing = get_object_or_404(firings(), pk=pk)
     casts = firing.casts.select_related("alloy", "flask").order_by("number")
-    records = KilnRecords([firing.kiln_id], firing.day)
+    records = KilnRecords([firing.kiln_id], firing.day, firing.day)
     estimate = estimate_firing(firing)
     context = {
         "firing": firing,

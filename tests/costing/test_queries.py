@@ -170,6 +170,34 @@ def test_a_crucible_worn_to_its_end_costs_nothing_more():
     assert wear == [3_333_334, 3_333_333, 0]
 
 
+def test_a_cast_read_alone_costs_what_it_costs_among_all():
+    crucible = Equipment.objects.create(kind="crucible", name="Old", price_micro=w.money(10), life_uses=9)
+    silver = w.buy(w.grain(), w.g(300), 130)
+    casts = [
+        w.cast_metal(
+            [(silver, 50)],
+            [w.piece("Leaf", 30)],
+            back="19.9",
+            crucible=crucible if number % 2 else None,
+            day=w.DAY + timedelta(days=days),
+            firing=w.fire(w.DAY + timedelta(days=days), minutes=700 + number),
+        )
+        for number, days in enumerate((3, 1, 1, 0, 1))
+    ]
+    among = cost_casts([cast.pk for cast in casts])
+    for cast in casts:
+        alone = cost_of(cast)
+        assert [(one.label, one.total_micro) for one in alone.cost.lines] == [
+            (one.label, one.total_micro) for one in among[cast.pk].cost.lines
+        ]
+        assert [tool.used_before for tool in alone.use.tools] == [
+            tool.used_before for tool in among[cast.pk].use.tools
+        ]
+    assert [[tool.used_before for tool in among[cast.pk].use.tools] for cast in casts] == [
+        [], [1], [], [0], []
+    ]  # fmt: skip
+
+
 def test_a_failed_cast_sets_everything_aside():
     silver = w.buy(w.grain(), w.g(100), 130)
     cast = w.cast_metal([(silver, 100)], [], back="99.5", failed=True, firing=w.fire())
@@ -183,5 +211,5 @@ def test_the_number_of_queries_does_not_grow_with_the_casts(django_assert_max_nu
     casts = [
         w.cast_metal([(silver, 50)], [w.piece("Leaf", 30)], back="19.9", firing=w.fire()) for _ in range(8)
     ]
-    with django_assert_max_num_queries(10):
+    with django_assert_max_num_queries(12):
         assert len(cost_casts([cast.pk for cast in casts])) == 8

@@ -67,6 +67,34 @@ def test_a_measured_firing_keeps_its_reading(kiln):
     assert KilnRecords([kiln.pk]).energy_of(Firing.objects.latest("pk")).energy_wh == 12_960
 
 
+def test_what_was_before_a_day_adds_up_to_the_same_wherever_it_is_added_up(kiln):
+    other = type(kiln).objects.create(kind="kiln", name="Large kiln", rated_w=None, share_on_pct100=6_667)
+    readings = [(0, 9_001), (0, 0), (None, None), (100, 7_777), (0, 12_345), (5, 9_876)]
+    plates = [(None, None), (2_300, None), (None, 3_333), (1_999, 4_321), (0, 0)]
+    for number in range(60):
+        before_wh, after_wh = readings[number % 6]
+        watts, share = plates[number % 5]
+        Firing.objects.create(
+            kiln=(kiln, kiln, other)[number % 3],
+            day=w.DAY + timedelta(days=number // 2),
+            minutes=601 + 7 * number,
+            meter_before_wh=before_wh,
+            meter_after_wh=after_wh,
+            rated_w=watts,
+            share_on_pct100=share,
+        )
+    first = w.DAY + timedelta(days=20)
+    whole, summed = KilnRecords(), KilnRecords(first=first)
+    for number in range(12):
+        moment = (first + timedelta(days=number // 2), 20 + number)
+        for one in (kiln.pk, other.pk):
+            assert summed.minutes_before(one, moment) == whole.minutes_before(one, moment) > 0
+            for share in (None, 4_567):
+                found, expected = (r.correction(one, moment, share) for r in (summed, whole))
+                assert found.factor_pct100 == expected.factor_pct100
+                assert found.working == expected.working
+
+
 def test_a_schedule_takes_the_kilns_share_where_its_steps_have_none(kiln):
     expected = expect_firing_of(kiln, plans.schedule())
     # 13 h at 2400 W, half of it heating: 180 min, 180 min, 300 min and 120 min.

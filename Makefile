@@ -18,7 +18,7 @@ help:
 	@echo "make run     set up and open your own studio"
 	@echo "make test    set up and run every check and every test"
 	@echo "make check   only the checks: style, types, layers, migrations, templates"
-	@echo "make bench   measure how fast the studio answers"
+	@echo "make bench   measure how fast the studio answers (YEARS=20: other books than fifty years)"
 	@echo
 	@echo "PORT=8001 chooses another port; DATABASE_URL=postgresql://... another database than the file in var/."
 
@@ -56,7 +56,7 @@ test: check
 	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist loadfile -m browser tests/browser
 
 bench: $(TESTING)
-	@$(BIN)/python -m tests.bench
+	@YEARS=$(YEARS) $(BIN)/python -m tests.bench
 
 $(RUNTIME): requirements.txt
 	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || \

@@ -41,7 +41,7 @@ def read_bind() -> str:
 def read_port() -> int:
     """PORT, 8000 when unset; 0 lets the system choose one."""
     text = os.environ.get("PORT", "").strip() or "8000"
-    if not text.isascii() or not text.isdigit() or int(text) > 65535:
+    if not text.isascii() or not text.isdigit() or len(text) > 5 or int(text) > 65535:
         raise CannotServe(f"PORT is {text!r}: write a number from 1 to 65535.")
     return int(text)
 

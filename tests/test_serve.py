@@ -119,7 +119,7 @@ def test_a_database_that_cannot_be_opened_is_said_in_a_sentence(tmp_path: Path) 
     assert printed == "The database cannot be opened: file is not a database\n"
 
 
-@pytest.mark.parametrize("text", ["abc", "-1", "65536", "80.5", "٨٠"])
+@pytest.mark.parametrize("text", ["abc", "-1", "65536", "80.5", "٨٠", "9" * 5000])
 def test_a_port_that_is_no_port_is_refused(text: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("PORT", text)
     with pytest.raises(CannotServe, match="write a number from 1 to 65535"):

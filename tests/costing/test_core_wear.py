@@ -36,4 +36,4 @@ def test_the_working_shows_what_one_use_costs():
     _, working = compute_wear(10_000_000_000, 1_000_000_000, 100_000, 12, 1)
     assert working.steps[0].result == "0.09"
     assert working.steps[1].text == "worn after use 13: 9,000.00 × 13 ÷ 100,000"
-    assert working.result == "0.09"
+    assert working.result == "0.0900"

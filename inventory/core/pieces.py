@@ -62,15 +62,21 @@ def explain_piece_metal(
     return PieceMetal(now_micro, working)
 
 
-def tell_mark(metal: str, charge: Amount, piece_mg: int) -> str:
+def tell_mark(metal: str, charge: Amount, piece_mg: int, is_guess: bool = False) -> str:
     """Which mark a piece of "silver", "gold"... may carry, by its charge, and whether it is asked for by weight.
 
+    `is_guess` when the fineness of some of the charge was never proved: then it is not said that it may carry one.
     "" for metal without a precious one. Marks and weights are those of the United Kingdom, as guidance.
     """
     marks = MARKS_PER_MILLE.get(metal, ())
     if not marks or not charge.quantity:
         return ""
     mark = compute_highest_mark(charge.quantity, charge.fine_ug, marks)
+    if mark and is_guess:
+        return (
+            f"By what was written down, its metal reaches {mark}; but some of it was never proved (handed in, scrap, "
+            f"or here before the books), so have it assayed before it is sold as {mark}. {GUIDANCE}"
+        )
     said = f"Its metal may be marked {mark}." if mark else f"Its metal reaches none of the marks of {metal}."
     if mark and is_exempt_by_weight(metal, piece_mg):
         least = print_mass(EXEMPT_BELOW_MG[metal])

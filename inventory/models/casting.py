@@ -34,6 +34,8 @@ class Cast(models.Model):
     metal_c = models.PositiveSmallIntegerField(null=True, blank=True)
     flask_c = models.PositiveSmallIntegerField(null=True, blank=True)
     vacuum_inhg_tenths = models.PositiveSmallIntegerField(null=True, blank=True)
+    # Some of its charge was of a fineness that nobody has proved.
+    fineness_is_guess = models.BooleanField(default=False)
     poured = models.BooleanField(default=False)
     pour_note = models.CharField(max_length=500, blank=True, default="")
     outcome = models.CharField(max_length=6, choices=Outcome, blank=True, default="")

@@ -160,6 +160,8 @@ class Lot(models.Model):
     cost_is_estimate = models.BooleanField(default=False)
     kept_in = models.CharField(max_length=60, blank=True, default="")
     is_damp = models.BooleanField(default=False)
+    # Nobody has proved what its metal is: handed in, scrap, or made of such.
+    fineness_is_guess = models.BooleanField(default=False)
     note = models.CharField(max_length=500, blank=True, default="")
     void = models.BooleanField(default=False)
 

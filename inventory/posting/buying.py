@@ -101,6 +101,7 @@ def make_lot(book: Book, draft: Draft, material: Material, origin: str) -> Lot:
         entry=draft.entry,
         origin=origin,
         received_on=draft.entry.day,
+        fineness_is_guess=origin == Lot.Origin.HANDED_IN or material.form == Material.Form.SCRAP,
     )
     book.make(lot)
     return lot

@@ -159,7 +159,10 @@ def post_charge(cast: Cast, portions: Sequence[Portion], day: date, by: User | N
     with open_book(by) as book:
         book.read(cast, *(portion.lot for portion in portions))
         _refuse_closed(cast)
+        # A charge that was taken back leaves no doubt behind.
+        cast.fineness_is_guess &= cast.crucible_holder.quantity > 0
         add_charge(book, cast, portions, day)
+        cast.save(update_fields=["fineness_is_guess"])
 
 
 def record_pour(cast: Cast, notes: PourNotes) -> None:
@@ -275,6 +278,7 @@ def add_charge(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -
     for portion in portions:
         _refuse_foreign(cast, portion.lot)
         amount = book.take(draft, portion.lot.holder, cast.crucible_holder, portion.quantity, field="charge")
+        cast.fineness_is_guess |= portion.lot.fineness_is_guess
         _set_alloyed_aside(book, draft, cast, portion.lot, amount)
 
 

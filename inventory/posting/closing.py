@@ -196,6 +196,7 @@ def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_mi
     """A new lot for metal recovered from a cast: its owner's, with one melt more than what it came from."""
     lot = make_lot(book, draft, reclaim_material(cast), origin)
     lot.from_cast, lot.owner, lot.melts_milli = cast, cast.owner, melts_milli
+    lot.fineness_is_guess = cast.fineness_is_guess
     return lot
 
 

@@ -93,7 +93,8 @@ class PiecePage:
     @property
     def mark(self) -> str:
         """Which mark it may carry, as guidance; "" for metal that has none."""
-        return tell_mark(self.piece.cast.alloy.metal, self.charge, self.last_mg)
+        cast = self.piece.cast
+        return tell_mark(cast.alloy.metal, self.charge, self.last_mg, cast.fineness_is_guess)
 
 
 def read_piece_page(piece: Piece) -> PiecePage:

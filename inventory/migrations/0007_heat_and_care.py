@@ -1,0 +1,31 @@
+"""Metal whose fineness nobody proved."""
+
+from django.db import migrations, models
+from django.db.models import Q
+
+
+def mark_what_nobody_proved(apps, schema_editor):
+    """Metal that was handed in, is scrap or came without a bill, and all that was ever made of it."""
+    Lot, Cast = apps.get_model("inventory", "Lot"), apps.get_model("inventory", "Cast")
+    Movement = apps.get_model("inventory", "Movement")
+    unproved = Q(origin="handed_in") | Q(material__form="scrap") | Q(entry__kind="opening", cost_is_estimate=True)
+    metal = Lot.objects.filter(material__kind="metal")
+    is_new = metal.filter(unproved).update(fineness_is_guess=True)
+    while is_new:
+        charges = Movement.objects.filter(entry__kind="charge", source__lot__fineness_is_guess=True)
+        casts = Cast.objects.filter(fineness_is_guess=False, pk__in=charges.values("entry__cast"))
+        casts.update(fineness_is_guess=True)
+        # What is marked already is left out, so that this ends.
+        is_new = metal.filter(fineness_is_guess=False, from_cast__fineness_is_guess=True).update(
+            fineness_is_guess=True
+        )
+
+
+class Migration(migrations.Migration):
+    dependencies = [("inventory", "0005_planning")]
+
+    operations = [
+        migrations.AddField("cast", "fineness_is_guess", models.BooleanField(default=False)),
+        migrations.AddField("lot", "fineness_is_guess", models.BooleanField(default=False)),
+        migrations.RunPython(mark_what_nobody_proved, migrations.RunPython.noop),
+    ]

@@ -26,6 +26,8 @@ ELEMENT_DENSITY_MG_CM3: dict[str, int] = {
 
 TYPED = "typed here"
 ITS_OWN_PAGE = "the metal's own page"
+FROM_COMPOSITION = "worked out from the composition"
+"""What stands as the source of a density that nobody measured."""
 
 
 def check_composition(parts: Mapping[str, int]) -> tuple[str, ...]:

@@ -1,15 +1,20 @@
 """The form for an alloy: its metal, what it is made of, its fineness and its density."""
 
+from dataclasses import fields
 from fractions import Fraction
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import F
+from django.forms.boundfield import BoundField
 
-from inventory.core.metal import check_composition, compute_mixture_density
-from inventory.models import Alloy, AlloyPart, Cast, Lot
-from studio.kit.fields import DensityField, FinenessField, LineField
+from inventory.core.heat import HEAT_MOST_C, Heats, check_heats
+from inventory.core.metal import FROM_COMPOSITION, check_composition, compute_mixture_density
+from inventory.models import Alloy, AlloyPart, Cast, CastingDay, Lot
+from inventory.queries.schedules import days_to_come
+from studio.kit.fields import CelsiusField, DensityField, FinenessField, LineField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy
 from studio.kit.printing import print_decimal
@@ -44,8 +49,9 @@ ELEMENTS = {
     "Zn": "zinc",
 }
 PRECIOUS = {"silver": "Ag", "gold": "Au", "platinum": "Pt", "palladium": "Pd"}
-FROM_COMPOSITION = "worked out from the composition"
 WHOLE_PER_10000 = 10_000
+HEAT_FIELDS = [one.name for one in fields(Heats)]
+HEAT_NOTE_MAX = 200
 LOCKED = (
     "Metal of this alloy has been weighed in already and its fine metal counted, so this cannot change. "
     "For another fineness write down another alloy."
@@ -115,6 +121,13 @@ CompositionFormSet = make_rows(
 )
 
 
+class HeatField(CelsiusField):
+    """A temperature of molten metal or of its mould, or nothing."""
+
+    def __init__(self, label: str, help_text: str = "") -> None:
+        super().__init__(label=label, help_text=help_text, required=False, minimum=1, maximum=HEAT_MOST_C)
+
+
 class AlloyForm(StudioModelForm):
     """What is empty here and follows from the composition is worked out from it by `settle`."""
 
@@ -131,10 +144,21 @@ class AlloyForm(StudioModelForm):
         help_text="From its maker's sheet or your own measuring. Left empty, it is worked out from the composition.",
     )
     density_note = LineField(label="Where the density is from", required=False)
+    solidus_c = HeatField("Solid below", "The solidus: where it begins to melt.")
+    liquidus_c = HeatField("Liquid above", "The liquidus: where all of it is molten.")
+    pour_least_c = HeatField(
+        "Metal at the pour, from", "Common practice: 50 to 100\u00a0°C above the liquidus."
+    )
+    pour_most_c = HeatField("to at most", "Hotter burns out zinc and takes up gas.")
+    flask_least_c = HeatField(
+        "Flask at the pour, from", "Heavy work wants a cooler flask, thin work a hotter one."
+    )
+    flask_most_c = HeatField("up to")
+    heat_note = LineField(label="Where the temperatures are from", required=False, max_length=HEAT_NOTE_MAX)
 
     class Meta:
         model = Alloy
-        fields = ["name", "metal", "fineness", "density_mg_cm3", "density_note"]
+        fields = ["name", "metal", "fineness", "density_mg_cm3", "density_note", *HEAT_FIELDS, "heat_note"]
         labels = {"metal": "Precious metal"}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -153,10 +177,28 @@ class AlloyForm(StudioModelForm):
                 self.fields[name].disabled = True
                 self.fields[name].help_text = why
 
+    @property
+    def facts(self) -> list[BoundField]:
+        """What stands first on the page: everything but how hot it is."""
+        return [self[name] for name in self.fields if name not in (*HEAT_FIELDS, "heat_note")]
+
+    @property
+    def ranges(self) -> list[tuple[BoundField, BoundField]]:
+        """Its temperatures, from and to."""
+        return [
+            (self[low], self[high]) for low, high in zip(HEAT_FIELDS[::2], HEAT_FIELDS[1::2], strict=True)
+        ]
+
     def _get_validation_exclusions(self) -> set[str]:
         # Fineness and density may come from the composition, so the model looks at them only when settled.
         excluded: set[str] = super()._get_validation_exclusions()  # type: ignore[misc]  # not in the stubs
         return {*excluded, "fineness", "density_mg_cm3"}
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        for name, sentence in check_heats(Heats(*(cleaned.get(one) for one in HEAT_FIELDS))):
+            self.add_error(name, sentence)
+        return cleaned
 
     def validate_constraints(self) -> None:
         """The database's own checks wait until `settle` has filled in what was left empty."""
@@ -213,6 +255,9 @@ class AlloyForm(StudioModelForm):
         AlloyPart.objects.bulk_create(
             AlloyPart(alloy=alloy, element=symbol, per_10000=share) for symbol, share in parts.items()
         )
+        # Calendars take in how hot it is poured only when the revision of its days has grown.
+        days = days_to_come().filter(plans__alloy=alloy)
+        CastingDay.objects.filter(pk__in=days.values("pk")).update(revision=F("revision") + 1)
         return alloy
 
 

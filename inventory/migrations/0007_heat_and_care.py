@@ -1,7 +1,9 @@
-"""Metal whose fineness nobody proved."""
+"""How hot alloys and their moulds are, and metal whose fineness nobody proved."""
 
 from django.db import migrations, models
 from django.db.models import Q
+
+_TEMPERATURES = ("solidus_c", "liquidus_c", "pour_least_c", "pour_most_c", "flask_least_c", "flask_most_c")
 
 
 def mark_what_nobody_proved(apps, schema_editor):
@@ -25,6 +27,11 @@ class Migration(migrations.Migration):
     dependencies = [("inventory", "0005_planning")]
 
     operations = [
+        *(
+            migrations.AddField("alloy", name, models.PositiveSmallIntegerField(blank=True, null=True))
+            for name in _TEMPERATURES
+        ),
+        migrations.AddField("alloy", "heat_note", models.CharField(blank=True, default="", max_length=200)),
         migrations.AddField("cast", "fineness_is_guess", models.BooleanField(default=False)),
         migrations.AddField("lot", "fineness_is_guess", models.BooleanField(default=False)),
         migrations.RunPython(mark_what_nobody_proved, migrations.RunPython.noop),

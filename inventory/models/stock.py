@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from inventory.core.heat import Heats
+
 
 class Alloy(models.Model):
     """A metal to cast: its fineness in parts per thousand of one precious metal, and its density."""
@@ -19,6 +21,13 @@ class Alloy(models.Model):
     fineness = models.PositiveSmallIntegerField(default=0)
     density_mg_cm3 = models.PositiveIntegerField()
     density_note = models.CharField(max_length=120, blank=True, default="")
+    solidus_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    liquidus_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    pour_least_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    pour_most_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    flask_least_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    flask_most_c = models.PositiveSmallIntegerField(null=True, blank=True)
+    heat_note = models.CharField(max_length=200, blank=True, default="")
     archived = models.BooleanField(default=False)
 
     class Meta:
@@ -36,6 +45,18 @@ class Alloy(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def heats(self) -> Heats:
+        """How hot it melts, is poured and wants its flask."""
+        return Heats(
+            self.solidus_c,
+            self.liquidus_c,
+            self.pour_least_c,
+            self.pour_most_c,
+            self.flask_least_c,
+            self.flask_most_c,
+        )
 
 
 class AlloyPart(models.Model):

@@ -37,11 +37,13 @@ class AlloyTable(BaseTable):
     fineness = CountColumn(verbose_name="Of 1000")
     density_mg_cm3 = DensityColumn(verbose_name="Density")
     metal = TextColumn(verbose_name="Precious metal", wide=True)
+    melts = TextColumn(accessor="heats__melting", orderable=False, verbose_name="Melts", wide=True)
+    poured = TextColumn(accessor="heats__pour", orderable=False, verbose_name="Poured at", wide=True)
     density_note = TextColumn(verbose_name="Density from", wide=True)
 
     class Meta:
         model = Alloy
-        fields = ("name", "metal", "fineness", "density_mg_cm3", "density_note")
+        fields = ("name", "metal", "fineness", "density_mg_cm3", "melts", "poured", "density_note")
         empty_text = "No alloy yet. Write down what you cast: its fineness and how dense it is."
 
     def render_fineness(self, value: int) -> str:

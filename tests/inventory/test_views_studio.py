@@ -287,6 +287,41 @@ class TestAlloys:
         bench.post(self.NEW, alloy_form(fineness="925", density_mg_cm3="10.36"))
         assert not Alloy.objects.get().parts.exists()
 
+    HEATS = {
+        "solidus_c": "802", "liquidus_c": "1639 F", "pour_least_c": "943", "pour_most_c": "993",
+        "flask_least_c": "400", "flask_most_c": "675", "heat_note": "maker's sheet",
+    }  # fmt: skip
+
+    def test_how_hot_it_melts_and_is_poured_is_kept_and_listed(self, bench):
+        bench.post(self.NEW, alloy_form(("Ag", "925"), ("Cu", "75"), **self.HEATS))
+        heats = Alloy.objects.get().heats
+        assert (heats.solidus_c, heats.liquidus_c, heats.pour_most_c, heats.flask_most_c) == (
+            802,
+            893,
+            993,
+            675,
+        )
+        page = text_of(bench.get("/setup/alloys/"))
+        assert "802 to 893" in page and "943 to 993" in page
+        shown = text_of(bench.get(reverse("inventory:alloy-edit", args=[Alloy.objects.get().pk])))
+        assert 'value="893 C"' in shown and "How hot it is" in shown
+
+    @pytest.mark.parametrize(
+        ("typed", "sentence"),
+        [
+            ({"liquidus_c": "700"}, "liquid at no less than where it begins to melt"),
+            ({"pour_most_c": "900"}, "The most is below the least."),
+            ({"flask_most_c": "300"}, "The most is below the least."),
+            ({"pour_least_c": "850"}, "poured when all of it is liquid"),
+            ({"solidus_c": "warm"}, "Write a temperature such as 750 C"),
+            ({"pour_most_c": "9999"}, "The most this field takes is 2,000"),
+        ],
+    )
+    def test_heat_that_cannot_be_is_said_beside_it_and_nothing_is_saved(self, bench, typed, sentence):
+        page = text_of(bench.post(self.NEW, alloy_form(("Ag", "925"), ("Cu", "75"), **(self.HEATS | typed))))
+        assert sentence in page and f'value="{next(iter(typed.values()))}"' in page
+        assert not Alloy.objects.exists()
+
     def test_a_share_of_a_thousandth_is_kept(self, bench):
         bench.post(self.NEW, alloy_form(("Ag", "99.99"), ("Cu", "0.01"), name="Four nines"))
         assert Alloy.objects.get().fineness == 999

@@ -31,7 +31,7 @@ class PlannedUses:
     """The kilns, tools and bench time of many plans. Plans come with their day, tools and cast."""
 
     def __init__(self, plans: Sequence[Plan]) -> None:
-        self._room_c = current_practice().room_c
+        self._practice = current_practice()
         days = [day_of(plan) for plan in plans] or [timezone.localdate()]
         # A plan's firing may stand on an earlier day than its cast.
         fired = [plan.cast.firing.day for plan in plans if plan.cast and plan.cast.firing]
@@ -50,7 +50,7 @@ class PlannedUses:
     def firing_of(self, plan: Plan) -> ExpectedFiring:
         """Minutes and energy of the firing, by what was known before it."""
         return expect_firing(
-            plan.day.kiln, plan.day.schedule, self._kilns, self._room_c, self._before_firing(plan)
+            plan.day.kiln, plan.day.schedule, self._kilns, self._practice, self._before_firing(plan)
         )
 
     def use_of(self, plan: Plan, firing: ExpectedFiring, policy: Policy) -> CastUse:

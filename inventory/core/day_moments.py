@@ -8,9 +8,9 @@ from fractions import Fraction
 from studio.kit.printing import print_celsius, print_minutes, print_seconds
 from studio.kit.units import SECONDS_PER_MINUTE, round_half_up
 
-from .day_plan import DayPlan
+from .day_plan import DayPlan, FlaskPour
 from .investing import Hand
-from .schedule import SetPoint, Stretch, compute_set_points, lay_out
+from .schedule import GUESSED, SetPoint, Stretch, compute_set_points, lay_out
 
 
 class MomentKind(StrEnum):
@@ -104,26 +104,36 @@ def _cast(plan: DayPlan) -> Iterator[Happening]:
     total = laid[-1].end_minute if laid else 0
     ready, told = _flask_ready(laid, total, plan.steps[-1].target_c)
     yield Happening(ready * SECONDS_PER_MINUTE, MomentKind.FLASK_READY, told)
-    practice = plan.practice
-    passes = find_crucible_minute(laid, practice.crucible_c)
-    if passes is None:
-        passes = max(0, total - practice.lead_minutes)
-        told = f"Metal into the crucible, {print_minutes(total - passes)} before the pour."
-    else:
-        told = (
-            f"The kiln passes {print_celsius(practice.crucible_c)} on its way down: metal into the crucible."
-        )
-    yield Happening(passes * SECONDS_PER_MINUTE, MomentKind.CRUCIBLE, told, by_hand=True)
-    yield Happening(total * SECONDS_PER_MINUTE, MomentKind.POUR, "Pour.", by_hand=True)
-    wait = practice.quench_minutes
-    told = f"Quench, and not before: {print_minutes(wait)} after the pour."
-    yield Happening((total + wait) * SECONDS_PER_MINUTE, MomentKind.QUENCH, told, by_hand=True)
+    practice, wait = plan.practice, plan.practice.quench_minutes
+    passes = None if practice.crucible_c is None else find_crucible_minute(laid, practice.crucible_c)
+    goes_in = max(0, total - practice.lead_minutes) if passes is None else passes
+    when = f"{print_minutes(total - goes_in)} before the pour"
+    if passes is not None:
+        when = f"as the kiln passes {print_celsius(practice.crucible_c)} on its way down"
+    quench = f"not before {print_minutes(wait)} after the pour. Stand back: it steams."
+    for flask in plan.flasks:
+        metal, which = _name(flask, plan.flasks)
+        for minute, kind, told in (
+            (goes_in, MomentKind.CRUCIBLE, f"{metal}, {when}."),
+            (total, MomentKind.POUR, f"Pour{which}{flask.heats.say_pour()}."),
+            (total + wait, MomentKind.QUENCH, f"Quench{which}, {quench}"),
+        ):
+            yield Happening(minute * SECONDS_PER_MINUTE, kind, told, by_hand=True)
+
+
+def _name(flask: FlaskPour, flasks: Sequence[FlaskPour]) -> tuple[str, str]:
+    """What goes into the crucible, and which flask is poured: by its alloy where no other has it, else by its tree."""
+    if len(flasks) == 1:
+        return "Metal into the crucible", ""
+    if sum(other.alloy == flask.alloy for other in flasks) == 1:
+        return f"{flask.alloy} into the crucible", f" the {flask.alloy}"
+    return f"Metal into the crucible for {flask.title}", f" {flask.title}"
 
 
 def _flask_ready(laid: Sequence[Stretch], total: int, pour_c: int) -> tuple[int, str]:
-    """The minute the flasks reach the temperature of the pour. Where the climb has no time, only the end is sure."""
+    """The minute the flasks reach the temperature of the pour."""
     last = next((stretch for stretch in reversed(laid) if not stretch.is_hold), None)
-    if last is None or last.minutes == 0:
+    if last is None:
         return total, f"The flasks are at {print_celsius(pour_c)}."
     way = "down" if last.to_c < last.from_c else "up"
     return last.end_minute, f"The flasks are {way} to {print_celsius(pour_c)}."
@@ -132,11 +142,11 @@ def _flask_ready(laid: Sequence[Stretch], total: int, pour_c: int) -> tuple[int,
 def find_crucible_minute(laid: Sequence[Stretch], crucible_c: int) -> int | None:
     """The minute a cooling kiln last passes a temperature; None where it does not, or nobody can know when.
 
-    A fall without a time gives no minute, and one that is followed by heat above it again is not the last.
+    A fall whose pace is only guessed gives no minute, and one that is followed by heat above it again is not the last.
     """
     for stretch in reversed(laid):
         if stretch.from_c > stretch.to_c and stretch.from_c >= crucible_c >= stretch.to_c:
-            if stretch.minutes == 0:
+            if stretch.paced and stretch.paced[1] == GUESSED:
                 return None
             share = Fraction(stretch.from_c - crucible_c, stretch.from_c - stretch.to_c)
             return stretch.start_minute + round_half_up(share * stretch.minutes)

@@ -7,6 +7,7 @@ from enum import StrEnum
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .clock import QuietHours
+from .heat import Heats
 from .investing import Phase, compute_phases
 from .schedule import LARGEST_STEP_C, ROOM_C, ScheduleStep
 
@@ -44,15 +45,27 @@ class Kiln:
 class StudioPractice:
     """The studio's own times and temperatures around the kiln.
 
-    Metal goes into the crucible when the cooling kiln passes `crucible_c`, or `lead_minutes` before the pour where
-    the schedule has no such fall. `quench_minutes` after the pour is the earliest quench.
+    Metal goes into the crucible `lead_minutes` before the pour, or when the cooling kiln passes `crucible_c` where the
+    studio goes by that and the schedule has such a fall. `quench_minutes` after the pour is the earliest quench.
     """
 
     standing_minutes: int = 120
-    crucible_c: int = 650
+    crucible_c: int | None = None
     lead_minutes: int = 20
     quench_minutes: int = 15
     quiet: QuietHours = QuietHours()
+
+
+@dataclass(frozen=True, slots=True)
+class FlaskPour:
+    """One flask of the day: what is on its tree, its alloy, and how hot metal and flask are to be.
+
+    Both names empty: nothing is known of the flask but that it is poured.
+    """
+
+    title: str = ""
+    alloy: str = ""
+    heats: Heats = Heats()
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +76,7 @@ class DayPlan:
     kiln: Kiln = Kiln()
     practice: StudioPractice = StudioPractice()
     phases: tuple[Phase, ...] = compute_phases()
+    flasks: tuple[FlaskPour, ...] = (FlaskPour(),)
 
     @property
     def investing_s(self) -> int:

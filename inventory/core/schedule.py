@@ -7,23 +7,50 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.kit.printing import print_celsius, print_minutes
+from studio.kit.printing import print_celsius, print_heating_rate, print_minutes
 from studio.kit.units import MINUTES_PER_HOUR, round_half_up
 from studio.kit.working import Given, Source, Step, Working, origin_of
 
 ROOM_C = 20
-LARGEST_STEP_C = 75
-"""What a kiln without a program is turned up by at a time (common practice)."""
+LARGEST_STEP_C = 100
+"""What a kiln without a program is turned up by at a time, until the studio says otherwise: a guess of ours."""
+CLIMB_C_PER_HOUR = 250
+FALL_C_PER_HOUR = 100
+"""How fast a kiln goes when it is only told where to: guesses of ours, on the slow side, so that no hold is cut short.
+
+A kiln that cools from 732 to 621 C in an hour falls by 111 C; most are slower with the door shut.
+"""
+GUESSED = "a guess until you measure it"
 ROUND_C = 5
 """A knob is not set finer than this if it need not be."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pace:
+    """Degrees an hour that a kiln climbs at full heat, and falls when it is shut off; None where nobody measured."""
+
+    climb_c_per_hour: int | None = None
+    fall_c_per_hour: int | None = None
+
+    def of(self, from_c: int, to_c: int) -> tuple[int, str]:
+        """Degrees an hour from one temperature to another, and where the figure is from."""
+        own, guess = (
+            (self.climb_c_per_hour, CLIMB_C_PER_HOUR)
+            if to_c > from_c
+            else (self.fall_c_per_hour, FALL_C_PER_HOUR)
+        )
+        return (own, Source.OWN_SETTING) if own else (guess, GUESSED)
+
+
+UNMEASURED = Pace()
 
 
 @dataclass(frozen=True, slots=True)
 class ScheduleStep:
     """One climb (or fall) to a temperature, and how long it is held there.
 
-    The climb is given by its minutes or by its degrees an hour, never both; 0 minutes sets the kiln at once and
-    lets it go as fast as it can.
+    The climb is given by its minutes or by its degrees an hour, never both; with neither, the kiln is set at once
+    and goes as fast as it can, which is at its `pace`.
     """
 
     target_c: int
@@ -31,18 +58,29 @@ class ScheduleStep:
     climb_c_per_hour: int | None = None
     hold_minutes: int = 0
     label: str = ""
+    pace: Pace = UNMEASURED
 
     def __post_init__(self) -> None:
         if self.climb_minutes and self.climb_c_per_hour is not None:
             raise ValueError("a climb has minutes or degrees an hour, not both")
 
+    @property
+    def is_as_fast_as_it_can(self) -> bool:
+        return self.climb_c_per_hour is None and not self.climb_minutes
+
     def compute_climb_minutes(self, from_c: int) -> int:
-        """Minutes of the climb from a temperature, rounded half up. Raises ValueError for a rate of nothing."""
-        if self.climb_c_per_hour is None:
+        """Minutes of the climb from a temperature, rounded half up. Raises ValueError for a rate of nothing.
+
+        As fast as the kiln can, it is rounded up to a whole minute: nothing that is heated takes no time.
+        """
+        if self.climb_minutes:
             return self.climb_minutes
+        degrees = abs(self.target_c - from_c)
+        if self.climb_c_per_hour is None:
+            rate, _ = self.pace.of(from_c, self.target_c)
+            return -(-degrees * MINUTES_PER_HOUR // rate)
         if self.climb_c_per_hour <= 0:
             raise ValueError("a climb of no degrees an hour never ends")
-        degrees = abs(self.target_c - from_c)
         return round_half_up(Fraction(degrees * MINUTES_PER_HOUR, self.climb_c_per_hour))
 
 
@@ -57,6 +95,8 @@ class Stretch:
     step: int
     is_hold: bool
     label: str
+    paced: tuple[int, str] | None = None
+    """Of a climb as fast as the kiln can: its degrees an hour, and where they are from."""
 
     @property
     def end_minute(self) -> int:
@@ -81,7 +121,8 @@ def lay_out(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[Stret
     for place, step in enumerate(steps):
         climb = step.compute_climb_minutes(from_c)
         if from_c != step.target_c:
-            laid.append(Stretch(minute, climb, from_c, step.target_c, place, False, step.label))
+            paced = step.pace.of(from_c, step.target_c) if step.is_as_fast_as_it_can else None
+            laid.append(Stretch(minute, climb, from_c, step.target_c, place, False, step.label, paced))
             hold = step.hold_minutes
         else:
             hold = climb + step.hold_minutes
@@ -109,12 +150,24 @@ def compute_total_minutes(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) 
         givens=(
             Given("the schedule", f"{len(steps)} {'step' if len(steps) == 1 else 'steps'}", "its own page"),
             Given("the kiln before it goes on", print_celsius(start_c), origin_of(start_c)),
+            *_give_pace(laid),
         ),
         steps=(*lines, Step("together", print_minutes(total))),
         result=print_minutes(total),
         source=Source.COMMON_PRACTICE,
     )
     return total, working
+
+
+def _give_pace(laid: Sequence[Stretch]) -> tuple[Given, ...]:
+    """What a climb or fall as fast as the kiln can was reckoned with; nothing where all of them have a time."""
+    found: dict[str, Given] = {}
+    for stretch in laid:
+        if stretch.paced:
+            rate, origin = stretch.paced
+            way = "climbs" if stretch.to_c > stretch.from_c else "falls"
+            found[way] = Given(f"as fast as it can, the kiln {way}", f"by {print_heating_rate(rate)}", origin)
+    return tuple(found.values())
 
 
 def _tell(stretch: Stretch) -> str:

@@ -118,12 +118,25 @@ def _list_remarks(
             f"{many} done by hand between {plan.practice.quiet}, the first on {print_moment(night[0].clock)}. "
             "Move the pour, or be there: a kiln is not left alone."
         )
+    yield from _tell_flasks(plan)
     waits = _count_crucible_minutes(moments)
     if waits > CRUCIBLE_LONG_MINUTES:
         yield (
             f"The metal would be in the crucible for {print_minutes(waits)} before the pour. "
             "Shorten the last hold, or put the metal in later."
         )
+
+
+def _tell_flasks(plan: DayPlan) -> Iterator[str]:
+    """Where the kiln does not end at what a flask's alloy asks for, and that two flasks are not poured at once."""
+    if len(plan.flasks) > 1:
+        yield (
+            f"{len(plan.flasks)} flasks come out of one kiln: each is poured after the one before it, and the kiln "
+            "holds the others meanwhile. Their lines stand at the first pour."
+        )
+    for flask in plan.flasks:
+        if said := flask.heats.check_flask(plan.steps[-1].target_c, flask.alloy):
+            yield said
 
 
 def _count_crucible_minutes(moments: Sequence[Moment]) -> int:

@@ -9,7 +9,7 @@ from django import forms
 from django.forms.boundfield import BoundField
 from django.utils import timezone
 
-from inventory.models import Cast, Entry, Equipment, Lot, Piece
+from inventory.models import Alloy, Cast, Entry, Equipment, Lot, Piece
 from inventory.posting.closing import Weights
 from inventory.queries.casting_choices import (
     last_firings,
@@ -26,7 +26,7 @@ from inventory.queries.plan_pages import plan_ahead_of, plan_of
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import PickField
-from studio.kit.printing import print_mass
+from studio.kit.printing import NOTHING, print_mass
 
 from .casting import EQUIPMENT_FIELDS, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
 from .casting_fields import (
@@ -79,7 +79,13 @@ class FiringForm(OnceMixin, StudioForm, FiringMixin):
 
 
 class PourForm(OnceMixin, StudioForm, PourMixin):
-    pass
+    """What was read at the pour, beside what the alloy asks for."""
+
+    def __init__(self, *args: Any, alloy: Alloy, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, asked in (("metal_c", alloy.heats.pour), ("flask_c", alloy.heats.flask)):
+            if asked != NOTHING:
+                self.fields[name].help_text = f"{alloy}: {asked}."
 
 
 class WeightsForm(DayForm, WeightsMixin):
@@ -276,7 +282,7 @@ class StepSheets:
             "vacuum": self.cast.vacuum_inhg_tenths,
             "pour_note": self.cast.pour_note,
         }
-        return Sheet(PourForm(self.data, initial=initial))
+        return Sheet(PourForm(self.data, initial=initial, alloy=self.cast.alloy))
 
     def _weights(self) -> Sheet:
         plan = plan_ahead_of(self.cast, Entry.Kind.CLOSE)

@@ -17,14 +17,25 @@ from inventory.core.day_plan import (
     STEP_MOST_C,
 )
 from inventory.core.investing import WORKING_SECONDS_MOST, WorkingSplit, check_split
+from inventory.core.schedule import CLIMB_C_PER_HOUR, FALL_C_PER_HOUR
+from inventory.core.schedule_check import C_PER_HOUR_MOST
 from inventory.models import DayPractice
 from inventory.queries.schedules import days_to_come
-from studio.kit.fields import CelsiusField, LengthField, MassField, MinutesField, PercentField, SecondsField
+from studio.kit.fields import (
+    CelsiusField,
+    HeatingField,
+    LengthField,
+    MassField,
+    MinutesField,
+    PercentField,
+    SecondsField,
+)
 from studio.kit.forms import StudioModelForm
 from studio.kit.units import MG_PER_KG, UM_PER_MM
 
 BUTTON_MOST_MG = 10 * MG_PER_KG
 PORTION_MOST_MG = 100_000
+BOWL_MOST_MG = 100 * MG_PER_KG
 CLEARANCE_MOST_UM = 100 * UM_PER_MM
 ROOM_MOST_C = 50
 ALARM_MOST_MINUTES = 180
@@ -39,7 +50,7 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (
         "Tree, flask and powder",
         "How far the tree stays from the flask, and how much more is mixed than the flask holds.",
-        ("wall_clearance_um", "top_clearance_um", "over_mix_pct100"),
+        ("wall_clearance_um", "top_clearance_um", "over_mix_pct100", "bowl_powder_mg"),
     ),
     (
         "Within the working time",
@@ -49,12 +60,12 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     (
         "Kiln",
         "What a timetable counts with before the kiln goes on and while it is turned by hand.",
-        ("standing_minutes", "room_c", "largest_step_c"),
+        ("standing_minutes", "room_c", "climb_c_per_hour", "fall_c_per_hour", "largest_step_c"),
     ),
     (
         "Pour and after",
         "",
-        ("crucible_c", "lead_minutes", "quench_minutes"),
+        ("lead_minutes", "crucible_c", "quench_minutes"),
     ),
     (
         "Night and alarms",
@@ -90,6 +101,13 @@ class DayPracticeForm(StudioModelForm):
         label="Above the tree, at least", maximum=CLEARANCE_MOST_UM, help_text="The metal comes down on it."
     )
     over_mix_pct100 = PercentField(label="Mixed over", help_text="What stays in the bowl. Common: a tenth.")
+    bowl_powder_mg = MassField(
+        label="Powder in one bowl, at most",
+        minimum=1,
+        maximum=BOWL_MOST_MG,
+        help_text="What your bowl takes with room to rise, and what you can mix and pour before it sets. The 2 kg it "
+        "begins with is a guess of ours.",
+    )
     mix_s = SecondsField(label="Mixing", maximum=WORKING_SECONDS_MOST)
     vacuum_bowl_s = SecondsField(label="Vacuum on the bowl", maximum=WORKING_SECONDS_MOST)
     fill_s = SecondsField(label="Pouring into the flask", maximum=WORKING_SECONDS_MOST)
@@ -100,21 +118,38 @@ class DayPracticeForm(StudioModelForm):
         help_text="Common practice: 1 h 30 min to 2 h.",
     )
     room_c = CelsiusField(label="The kiln before it goes on", maximum=ROOM_MOST_C)
+    climb_c_per_hour = HeatingField(
+        label="At full heat it climbs",
+        required=False,
+        minimum=1,
+        maximum=C_PER_HOUR_MOST,
+        help_text="For a step that is as fast as the kiln can: time it once. Left empty, "
+        f"{CLIMB_C_PER_HOUR}\u00a0°C an hour is guessed.",
+    )
+    fall_c_per_hour = HeatingField(
+        label="Shut off, it falls",
+        required=False,
+        minimum=1,
+        maximum=C_PER_HOUR_MOST,
+        help_text=f"From the top to the pour, its door shut. Left empty, {FALL_C_PER_HOUR}\u00a0°C an hour is guessed.",
+    )
     largest_step_c = CelsiusField(
         label="Largest step by hand",
         minimum=STEP_LEAST_C,
         maximum=STEP_MOST_C,
-        help_text="How far a kiln without a program is turned up at a time. Common practice: 75\u00a0°C.",
-    )
-    crucible_c = CelsiusField(
-        label="Metal goes in when the kiln passes",
-        maximum=CRUCIBLE_MOST_C,
-        help_text="While it cools to the pour. Common practice: 650\u00a0°C.",
+        help_text="How far a kiln without a program is turned up at a time. Small steps are gentler on the mould; what "
+        "it begins with is a guess of ours.",
     )
     lead_minutes = MinutesField(
-        label="Or before the pour by",
+        label="Metal goes in before the pour by",
         maximum=LEAD_MOST,
-        help_text="For a schedule that does not pass that temperature on its way down.",
+        help_text="As long as your charge takes to melt.",
+    )
+    crucible_c = CelsiusField(
+        label="Or when the kiln passes",
+        required=False,
+        maximum=CRUCIBLE_MOST_C,
+        help_text="While it cools to the pour, if you go by the kiln. Left empty, the minutes count.",
     )
     quench_minutes = MinutesField(
         label="Quench after the pour, at the earliest",

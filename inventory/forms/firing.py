@@ -31,7 +31,7 @@ class FiringForm(StudioModelForm):
         label="Time in the kiln",
         minimum=1,
         maximum=WEEK_MINUTES,
-        help_text="From switching on to the pour, such as 13 h or 12:30.",
+        help_text="From switching on to the pour, such as 11 h or 10:45.",
     )
     meter_before_wh = EnergyField(
         label="Meter before", required=False, maximum=METER_MAX_WH, help_text="As it reads, in kWh."

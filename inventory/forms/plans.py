@@ -1,12 +1,13 @@
 """The fields of the page on which a cast is planned, and their usual answers."""
 
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from django import forms
 from django.utils import timezone
 
 from inventory.core.day_plan import STANDING_MOST
-from inventory.models import CastingDay, Plan
+from inventory.models import CastingDay, Material, Plan
 from inventory.queries.plan_drafts import DayDraft, default_wish_at
 from inventory.queries.plan_pages import PlanChoices
 from inventory.queries.planning import choose_schedule
@@ -64,11 +65,12 @@ class PlanForm(OnceMixin, StudioForm):
         choices: PlanChoices,
         day: CastingDay | None = None,
         plan: Plan | None = None,
+        list_patterns: Callable[[], Iterable[Material]] = tuple,
         **kw: Any,
     ) -> None:
         said = _said_in(plan) if plan is not None else _usual_plan(choices)
         super().__init__(*args, initial=said | (kw.pop("initial", None) or {}), **kw)
-        self.choices, self.day = choices, day
+        self.choices, self.day, self.list_patterns = choices, day, list_patterns
         self._offer(choices, plan)
         if day is not None:
             for name in DAY_FIELDS:
@@ -112,10 +114,12 @@ class PlanForm(OnceMixin, StudioForm):
         powder, flask = cleaned.get("powder"), cleaned.get("flask")
         if powder is None or flask is None:
             return
-        cleaned["schedule"] = choose_schedule(self.choices.schedules, powder, flask)
+        cleaned["schedule"] = choose_schedule(self.choices.schedules, powder, flask, self.list_patterns())
         if cleaned["schedule"] is None:
             self.add_error(
-                "schedule", f"No schedule fits {powder} and {flask}. Choose one, or write one in the set-up."
+                "schedule",
+                f"No schedule says that it is for {powder} and flasks as wide as {flask}. Choose one, or write one by "
+                "the powder's sheet in the set-up.",
             )
 
     def day_said(self) -> DayDraft | None:

@@ -89,7 +89,8 @@ class PlanSheet(Sheet):
         )
         if rows.initial and not rows.is_bound:
             rows.extra = 0
-        super().__init__(PlanForm(data, choices=choices, day=day, plan=plan), parts=rows)
+        form = PlanForm(data, choices=choices, day=day, plan=plan, list_patterns=self._materials)
+        super().__init__(form, parts=rows)
         self.choices = choices
 
     def is_valid(self) -> bool:
@@ -108,6 +109,9 @@ class PlanSheet(Sheet):
         rows: Any = self.rows["parts"]
         rows.is_valid()
         return [part for row in rows.forms if row.has_changed() and (part := row.part()) is not None]
+
+    def _materials(self) -> list[Material]:
+        return [part.material for part in self._parts()]
 
     def _sprues(self, parts: list[PartDraft]) -> tuple[int, Working | None]:
         found = self.form.cleaned_data

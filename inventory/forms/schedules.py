@@ -77,7 +77,7 @@ StepFormSet = make_rows(
 
 
 class ScheduleForm(StudioModelForm):
-    name = LineField(label="Name", max_length=60, help_text="What you call it, such as Small flask, 13 h.")
+    name = LineField(label="Name", max_length=60, help_text="What you call it, such as Wax, flasks to 80 mm.")
     powder = forms.ModelChoiceField(
         Material.objects.filter(archived=False, kind=Material.Kind.POWDER),
         label="For the powder",
@@ -85,26 +85,34 @@ class ScheduleForm(StudioModelForm):
         required=False,
         help_text="Its highest temperature is minded then.",
     )
+    pattern = forms.ModelChoiceField(
+        Material.objects.filter(archived=False, kind=Material.Kind.PATTERN),
+        label="For patterns of",
+        empty_label="any wax, plastic or resin",
+        required=False,
+        help_text="Resin, say: a plan chooses it only for trees that have some.",
+    )
     largest_diameter_um = LengthField(
         label="For flasks up to",
         required=False,
         minimum=UM_PER_MM,
         maximum=WIDEST_UM,
-        help_text="Inside diameter. A wider flask needs longer holds. Left empty, it is for any flask.",
+        help_text="Inside diameter, by the powder's sheet: a wider flask needs longer holds. Left empty, a plan never "
+        "chooses it by itself.",
     )
     note = LineField(label="Note", required=False, max_length=NOTE_MOST, help_text="Where it is from, say.")
 
     class Meta:
         model = Schedule
-        fields = ["name", "powder", "largest_diameter_um", "note"]
+        fields = ["name", "powder", "pattern", "largest_diameter_um", "note"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        powder: Any = self.fields["powder"]
-        if self.instance.powder_id:
-            # Powder that is no longer bought stays the choice of a schedule that has it.
-            in_use = Q(archived=False, kind=Material.Kind.POWDER) | Q(pk=self.instance.powder_id)
-            powder.queryset = Material.objects.filter(in_use)
+        for name in ("powder", "pattern"):
+            field: Any = self.fields[name]
+            if key := getattr(self.instance, f"{name}_id"):
+                # What is no longer bought stays the choice of a schedule that has it.
+                field.queryset = Material.objects.filter(Q(archived=False, kind=name) | Q(pk=key))
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]

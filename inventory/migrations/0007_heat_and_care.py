@@ -1,5 +1,6 @@
-"""How hot alloys and their moulds are, and metal whose fineness nobody proved."""
+"""How hot alloys and moulds are, how fast a kiln goes, what a bowl takes, and metal whose fineness nobody proved."""
 
+import django.db.models.deletion
 from django.db import migrations, models
 from django.db.models import Q
 
@@ -34,5 +35,27 @@ class Migration(migrations.Migration):
         migrations.AddField("alloy", "heat_note", models.CharField(blank=True, default="", max_length=200)),
         migrations.AddField("cast", "fineness_is_guess", models.BooleanField(default=False)),
         migrations.AddField("lot", "fineness_is_guess", models.BooleanField(default=False)),
+        migrations.AddField("daypractice", "bowl_powder_mg", models.PositiveIntegerField(default=2_000_000)),
+        migrations.AddField(
+            "daypractice", "climb_c_per_hour", models.PositiveSmallIntegerField(blank=True, null=True)
+        ),
+        migrations.AddField(
+            "daypractice", "fall_c_per_hour", models.PositiveSmallIntegerField(blank=True, null=True)
+        ),
+        migrations.AlterField(
+            "daypractice", "crucible_c", models.PositiveSmallIntegerField(blank=True, null=True)
+        ),
+        migrations.AlterField("daypractice", "largest_step_c", models.PositiveSmallIntegerField(default=100)),
+        migrations.AddField(
+            "schedule",
+            "pattern",
+            models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="schedules_for_patterns",
+                to="inventory.material",
+            ),
+        ),
         migrations.RunPython(mark_what_nobody_proved, migrations.RunPython.noop),
     ]

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from inventory.core.schedule import LARGEST_STEP_C
 from studio.kit.own_figures import OwnFigures
 
 
@@ -23,6 +24,7 @@ class DayPractice(OwnFigures):
     button_pct100 = models.PositiveIntegerField(default=1000)
     button_least_mg = models.PositiveIntegerField(default=5_000)
     over_mix_pct100 = models.PositiveIntegerField(default=1000)
+    bowl_powder_mg = models.PositiveIntegerField(default=2_000_000)
     wall_clearance_um = models.PositiveIntegerField(default=6_000)
     top_clearance_um = models.PositiveIntegerField(default=12_000)
     mix_s = models.PositiveSmallIntegerField(default=240)
@@ -31,8 +33,11 @@ class DayPractice(OwnFigures):
     vacuum_flask_s = models.PositiveSmallIntegerField(default=120)
     standing_minutes = models.PositiveSmallIntegerField(default=120)
     room_c = models.PositiveSmallIntegerField(default=20)
-    largest_step_c = models.PositiveSmallIntegerField(default=75)
-    crucible_c = models.PositiveSmallIntegerField(default=650)
+    # What the kiln does when it is only told where to; None while nobody has measured it.
+    climb_c_per_hour = models.PositiveSmallIntegerField(null=True, blank=True)
+    fall_c_per_hour = models.PositiveSmallIntegerField(null=True, blank=True)
+    largest_step_c = models.PositiveSmallIntegerField(default=LARGEST_STEP_C)
+    crucible_c = models.PositiveSmallIntegerField(null=True, blank=True)
     lead_minutes = models.PositiveSmallIntegerField(default=20)
     quench_minutes = models.PositiveSmallIntegerField(default=15)
     night_from = models.TimeField(default=time(22))
@@ -48,11 +53,17 @@ class DayPractice(OwnFigures):
 
 
 class Schedule(models.Model):
-    """A kiln's climbs and holds, for a powder and flasks up to a size."""
+    """A kiln's climbs and holds, for a powder, a pattern material and flasks up to a size.
+
+    Without a size nobody knows how long a mould's middle takes, and a plan never chooses it by itself.
+    """
 
     name = models.CharField(max_length=60, unique=True)
     powder = models.ForeignKey(
         "inventory.Material", models.PROTECT, null=True, blank=True, related_name="schedules"
+    )
+    pattern = models.ForeignKey(
+        "inventory.Material", models.PROTECT, null=True, blank=True, related_name="schedules_for_patterns"
     )
     largest_diameter_um = models.PositiveIntegerField(null=True, blank=True)
     note = models.CharField(max_length=500, blank=True, default="")

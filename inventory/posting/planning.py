@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.contrib.auth.models import User
+from django.db.models import F
 from django.utils import timezone
 
 from inventory.core.ledger import draw
@@ -37,7 +38,8 @@ def save_plan(
     with studio_locked():
         if plan is not None:
             plan = _lock_open(plan)
-        day = _write_day(draft.day, plan.day if plan is not None else day)
+        is_other = plan is None or (plan.title, plan.alloy_id) != (draft.title, draft.alloy.pk)
+        day = _write_day(draft.day, plan.day if plan is not None else day, is_other)
         plan = plan or Plan(made_at=timezone.now())
         plan.day = day
         _set_facts(plan, worked)
@@ -84,6 +86,7 @@ def drop_plan(plan: Plan) -> None:
         plan = _lock_open(plan)
         plan.dropped, plan.holds = True, False
         plan.save(update_fields=["dropped", "holds"])
+        CastingDay.objects.filter(pk=plan.day_id).update(revision=F("revision") + 1)
 
 
 def post_begin(plan: Plan, by: User | None = None) -> Cast:
@@ -133,8 +136,11 @@ def _lock_open(plan: Plan) -> Plan:
     return locked
 
 
-def _write_day(draft: DayDraft, day: CastingDay | None) -> CastingDay:
-    """A new casting day, or the day that is there with its times as they are now wished."""
+def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> CastingDay:
+    """A new casting day, or the day that is there with its times as they are now wished.
+
+    `is_other` when what it says of its flasks changes.
+    """
     if day is not None and day.firing_id is not None:
         raise Refused("This kiln session has been recorded: plan the flask for another day.")
     wanted = {
@@ -149,8 +155,8 @@ def _write_day(draft: DayDraft, day: CastingDay | None) -> CastingDay:
     changed = [name for name, value in wanted.items() if getattr(day, name) != value]
     for name in changed:
         setattr(day, name, wanted[name])
-    if changed:
-        # Calendars that took the day in already know by this that it was moved.
+    if changed or is_other:
+        # Calendars that took the day in already know by this that its lines are others.
         day.revision += 1
         day.save()
     return day

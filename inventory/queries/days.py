@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from inventory.core.day_lines import DayLine, list_lines
 from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
-from inventory.core.schedule import compute_curve, compute_set_points
+from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points
 from inventory.core.timetable import Timetable
 from inventory.models import (
     CastingDay,
@@ -29,7 +29,14 @@ from studio.kit.chart_pen import Picture
 
 from .ledger import stands
 from .plan_drafts import draft_of
-from .plan_sums import flask_to_fill, schedule_steps, slurry_of, work_timetable
+from .plan_sums import (
+    flask_pour,
+    flask_to_fill,
+    schedule_steps,
+    slurry_of,
+    tell_bowls,
+    work_timetable,
+)
 from .planning import current_practice, name_lot, portions_for
 
 Use = PlanPortion.Use
@@ -51,6 +58,11 @@ class Bowl:
     powder: Material
     plans: tuple[Plan, ...]
     mix: Mix
+    too_much: str = ""
+
+    @property
+    def name(self) -> str:
+        return "several bowls" if self.too_much else "one bowl"
 
     @property
     def weighings(self) -> list[Weighing]:
@@ -88,11 +100,16 @@ class DaySheet:
             return None
         # Once the work has begun, that its beginning is past is no news.
         now = None if self.is_begun else self.now
-        return work_timetable(self.day, self.flasks[0].powder, self.practice, now)
+        pours = [flask_pour(plan.title, plan.alloy) for plan in self.flasks]
+        return work_timetable(self.day, self.flasks[0].powder, self.practice, now, pours)
+
+    @cached_property
+    def steps(self) -> tuple[ScheduleStep, ...]:
+        return schedule_steps(self.day.schedule, self.practice)
 
     @property
     def has_hours(self) -> bool:
-        steps = schedule_steps(self.day.schedule)
+        steps = self.steps
         return bool(steps) and all(step.climb_c_per_hour != 0 for step in steps)
 
     @cached_property
@@ -104,7 +121,7 @@ class DaySheet:
         """The curve of the kiln, and what is set by hand on the way."""
         if not self.has_hours:
             return None
-        steps, practice = schedule_steps(self.day.schedule), self.practice
+        steps, practice = self.steps, self.practice
         points = compute_set_points(steps, practice.room_c, practice.largest_step_c)
         by_hand = [] if self.day.kiln.has_program else [(point.minute, point.set_c) for point in points]
         corners = compute_curve(steps, practice.room_c)
@@ -180,9 +197,10 @@ def mix_bowls(plans: Iterable[Plan], practice: DayPractice) -> tuple[Bowl, ...]:
     by_powder: dict[Material, list[Plan]] = {}
     for plan in plans:
         by_powder.setdefault(plan.powder, []).append(plan)
+    mixed = {powder: _mix(powder, of, practice.over_mix_pct100) for powder, of in by_powder.items()}
     return tuple(
-        Bowl(powder, tuple(of), _mix(powder, of, practice.over_mix_pct100))
-        for powder, of in by_powder.items()
+        Bowl(powder, tuple(by_powder[powder]), mix, tell_bowls(mix.powder_mg, powder, practice))
+        for powder, mix in mixed.items()
     )
 
 

@@ -20,7 +20,7 @@ from inventory.core.firing_energy import (
     list_heated_parts,
 )
 from inventory.core.schedule import ScheduleStep, count_minutes
-from inventory.models import Cast, Equipment, Firing, Schedule
+from inventory.models import Cast, DayPractice, Equipment, Firing, Schedule
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up
 
 from .plan_sums import schedule_steps
@@ -212,11 +212,11 @@ def expect_firing(
     kiln: Equipment,
     schedule: Schedule,
     records: KilnRecords,
-    room_c: int,
+    practice: DayPractice,
     before: Moment | None = None,
 ) -> ExpectedFiring:
     """Minutes and energy of a schedule on a kiln, put right by its measured firings before a moment."""
-    steps = schedule_steps(schedule)
+    steps, room_c = schedule_steps(schedule, practice), practice.room_c
     minutes = count_minutes(steps, room_c)
     shares = [step.on_pct100 for step in schedule.steps.all()]
     estimate, mean_pct100 = _estimate_steps(kiln, steps, shares, room_c)
@@ -244,7 +244,7 @@ def _estimate_steps(
 def expect_firing_of(kiln: Equipment, schedule: Schedule) -> ExpectedFiring:
     """The same by all firings so far, for one schedule."""
     records = KilnRecords([kiln.pk], first=date.max)
-    return expect_firing(kiln, schedule, records, current_practice().room_c)
+    return expect_firing(kiln, schedule, records, current_practice())
 
 
 def casts_for_firing(firing: Firing | None) -> QuerySet[Cast]:

@@ -54,7 +54,9 @@ class Outlook:
     @property
     def warnings(self) -> tuple[str, ...]:
         """Where tree, flask, crucible and schedule do not suit each other."""
-        return (*self.worked.powder.problems, *self.worked.metal.misfits, *self.schedule_remarks)
+        powder = self.worked.powder
+        too_much = (powder.too_much,) if powder.too_much else ()
+        return (*powder.problems, *too_much, *self.worked.metal.misfits, *self.schedule_remarks)
 
     @cached_property
     def powder_takes(self) -> tuple[Take, ...]:

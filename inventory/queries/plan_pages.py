@@ -135,17 +135,23 @@ def find_day(pk: int) -> CastingDay | None:
 def check_plan_schedule(draft: PlanDraft, practice: DayPractice) -> tuple[str, ...]:
     """Where the schedule does not suit the powder or the flask. Each is a warning."""
     schedule, powder = draft.day.schedule, draft.powder
-    found = [
-        remark.sentence for remark in check_for_powder(schedule_steps(schedule), powder, practice.room_c)
-    ]
+    steps = schedule_steps(schedule, practice)
+    found = [remark.sentence for remark in check_for_powder(steps, powder, practice.room_c)]
     largest_um, wide_um = schedule.largest_diameter_um, draft.flask.diameter_um
-    if largest_um and wide_um and wide_um > largest_um:
+    if not largest_um:
+        found.append(
+            f"The schedule {schedule} does not say how wide a flask it is for. A wide flask needs longer holds: "
+            "look at the powder's sheet."
+        )
+    elif wide_um and wide_um > largest_um:
         found.append(
             f"The schedule {schedule} is for flasks up to {print_length(largest_um)} wide and this one is "
             f"{print_length(wide_um)}. Choose a slower one."
         )
     if schedule.powder_id and schedule.powder_id != powder.pk:
         found.append(f"The schedule {schedule} is for {schedule.powder}, and the powder is {powder}.")
+    if schedule.pattern_id and schedule.pattern_id not in {part.material.pk for part in draft.parts}:
+        found.append(f"The schedule {schedule} is for patterns of {schedule.pattern}, and the tree has none.")
     return tuple(found)
 
 

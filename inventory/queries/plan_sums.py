@@ -12,9 +12,9 @@ from django.utils import timezone
 
 from inventory.core.charge_shelf import ChargeWanted, ShelfLot
 from inventory.core.clock import QuietHours
-from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.flask import compute_flask_inside
-from inventory.core.investing import compute_phases
+from inventory.core.investing import check_bowl, compute_phases
 from inventory.core.keeping import is_usable
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
@@ -31,10 +31,10 @@ from inventory.core.powder import (
     compute_slurry_by_parts,
 )
 from inventory.core.proposing import Proposal, propose_charge
-from inventory.core.schedule import ScheduleStep
+from inventory.core.schedule import Pace, ScheduleStep
 from inventory.core.timetable import Timetable, compute_timetable
 from inventory.core.tree import Fit, check_fit, compute_metal_to_charge
-from inventory.models import CastingDay, DayPractice, Lot, Material, Plan, Schedule, Studio
+from inventory.models import Alloy, CastingDay, DayPractice, Lot, Material, Plan, Schedule, Studio
 from studio.kit.units import PCT100_PER_PERCENT, divide_half_up
 from studio.kit.working import Source, Working
 
@@ -80,6 +80,7 @@ class Powder:
     flask_working: Working
     suggestion: Suggestion
     problems: tuple[str, ...]
+    too_much: str = ""
 
 
 @dataclass(frozen=True)
@@ -129,7 +130,9 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
         wanted=wanted,
         proposal=proposal,
         patterns=patterns,
-        timetable=work_timetable(draft.day, draft.powder, practice, timezone.now()),
+        timetable=work_timetable(
+            draft.day, draft.powder, practice, timezone.now(), [flask_pour(draft.title, draft.alloy)]
+        ),
         needs=_list_needs(draft, metal, powder, shelf, lots, taken, today),
         lots={lot.pk: lot for lot in lots},
     )
@@ -208,16 +211,30 @@ def _work_powder(
         flask_working=flask_working,
         suggestion=suggest_first_to_expire(as_on_hand(lots, taken), mix.powder_mg, today),
         problems=check_flasks([flask]),
+        too_much=tell_bowls(mix.powder_mg, draft.powder, practice),
     )
 
 
+def tell_bowls(powder_mg: int, powder: Material, practice: DayPractice) -> str:
+    """That the powder is more than the studio mixes at once; "" where it is not."""
+    return check_bowl(powder_mg, practice.bowl_powder_mg, split_for(practice, powder).total_s)
+
+
+def flask_pour(title: str, alloy: Alloy) -> FlaskPour:
+    return FlaskPour(title, alloy.name, alloy.heats)
+
+
 def work_timetable(
-    day: DayDraft | CastingDay, powder: Material, practice: DayPractice, now: datetime | None
+    day: DayDraft | CastingDay,
+    powder: Material,
+    practice: DayPractice,
+    now: datetime | None,
+    flasks: Sequence[FlaskPour] = (FlaskPour(),),
 ) -> Timetable:
-    """The timetable of a casting day on the studio's clock."""
+    """The timetable of a casting day on the studio's clock; each flask has lines of its own from the metal on."""
     kind = WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON
     plan = DayPlan(
-        steps=schedule_steps(day.schedule),
+        steps=schedule_steps(day.schedule, practice),
         kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
         practice=StudioPractice(
             standing_minutes=day.standing_minutes,
@@ -227,15 +244,24 @@ def work_timetable(
             quiet=QuietHours(practice.night_from, practice.night_to),
         ),
         phases=compute_phases(split_for(practice, powder)),
+        flasks=tuple(flasks),
     )
     return compute_timetable(Wish(kind, day.wish_at), plan, timezone.get_current_timezone(), now)
 
 
-def schedule_steps(schedule: Schedule) -> tuple[ScheduleStep, ...]:
+def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleStep, ...]:
+    """A schedule's steps; where one says nothing of its climb, the kiln goes at the studio's pace."""
+    pace = pace_of(practice)
     return tuple(
-        ScheduleStep(step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label)
+        ScheduleStep(
+            step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label, pace
+        )
         for step in schedule.steps.all()
     )
+
+
+def pace_of(practice: DayPractice) -> Pace:
+    return Pace(practice.climb_c_per_hour, practice.fall_c_per_hour)
 
 
 def _of(lots: Sequence[Lot], material: Material) -> list[Lot]:

@@ -178,22 +178,27 @@ def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:
 
 def schedules() -> "QuerySet[Schedule]":
     """The studio's schedules in use, with their steps."""
-    return Schedule.objects.filter(archived=False).select_related("powder").prefetch_related("steps")
+    return (
+        Schedule.objects.filter(archived=False).select_related("powder", "pattern").prefetch_related("steps")
+    )
 
 
 def choose_schedule(
-    known: Sequence[Schedule], powder: Material | None, flask: Equipment | None
+    known: Sequence[Schedule], powder: Material, flask: Equipment, patterns: Iterable[Material] = ()
 ) -> Schedule | None:
-    """The schedule for this powder and flask: the one for the smallest flasks that still takes this one."""
-    wide_um = flask.diameter_um if flask and flask.diameter_um else 0
+    """The schedule for this powder, flask and tree: of those that say so, the one for the smallest flasks.
+
+    One that does not say how wide a flask it is for is never chosen, and one for a pattern material only where
+    that is on the tree.
+    """
+    materials = {None, *(material.pk for material in patterns)}
 
     def fits(schedule: Schedule) -> bool:
-        is_for_powder = powder is None or schedule.powder_id in (None, powder.pk)
-        return is_for_powder and (schedule.largest_diameter_um or wide_um) >= wide_um
+        is_wide_enough = 0 < (flask.diameter_um or 0) <= (schedule.largest_diameter_um or 0)
+        return is_wide_enough and schedule.powder_id in (None, powder.pk) and schedule.pattern_id in materials
 
-    fitting = [schedule for schedule in known if fits(schedule)]
     return min(
-        fitting,
-        key=lambda schedule: (schedule.powder_id is None, schedule.largest_diameter_um or 10**9, schedule.pk),
+        filter(fits, known),
+        key=lambda one: (one.pattern_id is None, one.powder_id is None, one.largest_diameter_um, one.pk),
         default=None,
     )

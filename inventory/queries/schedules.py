@@ -6,7 +6,7 @@ from django.db.models import Max, QuerySet
 
 from inventory.core.schedule import ScheduleStep
 from inventory.core.schedule_check import Remark, check_schedule
-from inventory.models import CastingDay, Material, Schedule
+from inventory.models import CastingDay, DayPractice, Material, Schedule
 
 from .plan_sums import schedule_steps
 
@@ -14,15 +14,15 @@ from .plan_sums import schedule_steps
 def schedules_with_top() -> "QuerySet[Schedule]":
     """All schedules with their steps; `top_c` is the highest temperature of each."""
     return (
-        Schedule.objects.select_related("powder")
+        Schedule.objects.select_related("powder", "pattern")
         .prefetch_related("steps")
         .annotate(top_c=Max("steps__target_c"))
     )
 
 
-def remarks_on(schedule: Schedule, room_c: int) -> tuple[Remark, ...]:
+def remarks_on(schedule: Schedule, practice: DayPractice) -> tuple[Remark, ...]:
     """What stands against a schedule as it is now: its powder's sheet may have changed since it was saved."""
-    return check_for_powder(schedule_steps(schedule), schedule.powder, room_c)
+    return check_for_powder(schedule_steps(schedule, practice), schedule.powder, practice.room_c)
 
 
 def check_for_powder(

@@ -92,8 +92,13 @@ def _table_charge(plan: Plan) -> Table:
         ),
         rows=rows,
         totals=("Charge", plan.metal_mg, None),
-        note=f"{crucible} {plan.note}".strip(),
+        note=f"{crucible} {_say_heats(plan)} {plan.note}".strip(),
     )
+
+
+def _say_heats(plan: Plan) -> str:
+    """ "Melts: 802 to 893 °C. Metal at the pour: ..." """
+    return " ".join(f"{name}: {shown}." for name, shown in plan.alloy.heats.facts)
 
 
 def _table_bowl(bowl: Bowl) -> Table:
@@ -102,14 +107,16 @@ def _table_bowl(bowl: Bowl) -> Table:
     shares = zip(bowl.plans, bowl.mix.shares_mg, strict=True)
     of_each = "; ".join(f"{plan.flask} ({plan.title}) {print_mass(share)}" for plan, share in shares)
     return Table(
-        caption=f"{bowl.powder}, one bowl: {print_mass(bowl.mix.powder_mg)}",
+        caption=f"{bowl.powder}, {bowl.name}: {print_mass(bowl.mix.powder_mg)}",
         columns=(
             Column("what", "Powder and water"),
             Column("mass", "Mass", "mass", on_phone=True),
             Column("weighed", "Weighed", "blank", on_phone=False),
         ),
         rows=rows,
-        note=f"Powder for each flask: {of_each}." if len(bowl.plans) > 1 else "",
+        note=" ".join((f"Powder for each flask: {of_each}.", bowl.too_much)).strip()
+        if len(bowl.plans) > 1
+        else bowl.too_much,
     )
 
 

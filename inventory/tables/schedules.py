@@ -5,14 +5,14 @@ from typing import Any
 from django_tables2 import A
 
 from inventory.core.schedule import ScheduleStep, SetPoint, count_minutes
-from inventory.models import Schedule
+from inventory.models import DayPractice, Schedule
 from inventory.queries.plan_sums import schedule_steps
 from studio.kit import printing
 from studio.kit.tables import BaseTable, CelsiusColumn, LengthColumn, MinutesColumn, TextColumn
 
 
 class ScheduleTable(BaseTable):
-    """Rows come from `schedules_with_top`; `room_c` is what the kiln stands at before it goes on."""
+    """Rows come from `schedules_with_top`; `practice` tells how the kiln begins and how fast it goes."""
 
     caption = "Schedules of burnout"
     first_step = ("Begin with common ones", "inventory:starters")
@@ -21,24 +21,25 @@ class ScheduleTable(BaseTable):
     takes = MinutesColumn(empty_values=(), orderable=False, verbose_name="Takes")
     top_c = CelsiusColumn(verbose_name="At most", wide=True)
     powder = TextColumn(wide=True, default="any")
-    largest_diameter_um = LengthColumn(verbose_name="Flasks up to", wide=True, default="any")
+    pattern = TextColumn(verbose_name="Patterns", wide=True, default="any")
+    largest_diameter_um = LengthColumn(verbose_name="Flasks up to", wide=True, default="not said")
 
     class Meta:
         model = Schedule
-        fields = ("name", "takes", "top_c", "powder", "largest_diameter_um")
+        fields = ("name", "takes", "top_c", "powder", "pattern", "largest_diameter_um")
         empty_text = (
             "No schedule yet. Write down the climbs and holds of your kiln; a casting day is timed by them."
         )
 
-    def __init__(self, *args: Any, room_c: int, **kwargs: Any) -> None:
-        self.room_c = room_c
+    def __init__(self, *args: Any, practice: DayPractice, **kwargs: Any) -> None:
+        self.practice = practice
         super().__init__(*args, **kwargs)
 
     def render_takes(self, record: Schedule) -> str:
         return printing.print_minutes(self.value_takes(record))
 
     def value_takes(self, record: Schedule) -> int:
-        return count_minutes(schedule_steps(record), self.room_c)
+        return count_minutes(schedule_steps(record, self.practice), self.practice.room_c)
 
 
 def describe_step(step: ScheduleStep) -> tuple[str, str, str, str]:

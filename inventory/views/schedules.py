@@ -43,7 +43,7 @@ class ScheduleList(ListingView):
         return schedules_with_top()
 
     def get_table_kwargs(self) -> dict[str, Any]:
-        return {"room_c": current_practice().room_c}
+        return {"practice": current_practice()}
 
 
 @require_safe
@@ -55,7 +55,7 @@ def show_schedule(request: HttpRequest, pk: int) -> HttpResponse:
         "schedule": schedule,
         "section": "setup",
         "practice": practice,
-        "remarks": remarks_on(schedule, practice.room_c),
+        "remarks": remarks_on(schedule, practice),
         "planned_days": count_planned_days(schedule),
         **_work_out(schedule, practice),
     }
@@ -63,7 +63,7 @@ def show_schedule(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _work_out(schedule: Schedule, practice: DayPractice) -> dict[str, Any]:
-    steps = schedule_steps(schedule)
+    steps = schedule_steps(schedule, practice)
     if not steps:
         return {}
     total, working = compute_total_minutes(steps, practice.room_c)

@@ -13,7 +13,7 @@ from tests import workshop as w
 
 def schedule(name="Small flasks, 13 hours"):
     """Climb to 150 in an hour and on to 750, hold there, and fall to 600 before the pour: 13 hours."""
-    made, is_new = Schedule.objects.get_or_create(name=name)
+    made, is_new = Schedule.objects.get_or_create(name=name, defaults={"largest_diameter_um": 80_000})
     if is_new:
         steps = [(150, 60, 120), (370, 120, 60), (750, 180, 120), (600, 60, 60)]
         for place, (target, climb, hold) in enumerate(steps):

@@ -78,7 +78,7 @@ def test_the_whole_day_has_an_event_for_each_moment_but_one_for_investing():
     events = list_events(TABLE, "plan-1", "Cast 12")
     kinds = [one.uid.removeprefix("plan-1-") for one in events]
     assert kinds[:5] == ["mix-1", "stand-1", "kiln-on-1", "set-point-1", "set-point-2"]
-    assert kinds[-3:] == ["flask-ready-1", "pour-1", "quench-1"]
+    assert kinds[-3:] == ["crucible-1", "pour-1", "quench-1"]
     assert "Vacuum on the flasks: 2\u00a0min." in events[0].description
 
 

@@ -3,12 +3,14 @@
 import pytest
 
 from inventory.core.schedule import (
+    Pace,
     ScheduleStep,
     compute_curve,
     compute_set_points,
     compute_total_minutes,
     count_minutes,
     explain_set_points,
+    lay_out,
     split_climb,
 )
 from inventory.core.schedule_check import STEPS_MOST, check_schedule
@@ -68,9 +70,32 @@ def test_a_knob_is_not_turned_twice_in_a_minute():
     assert set_on((ScheduleStep(320, climb_minutes=2),)) == [(0, 170), (1, 320)]
 
 
-def test_a_climb_of_no_minutes_is_set_at_once():
-    steps = (ScheduleStep(149, hold_minutes=120), ScheduleStep(371, hold_minutes=120))
-    assert set_on(steps) == [(0, 149), (120, 371)]
+FAST = (ScheduleStep(149, hold_minutes=120), ScheduleStep(371, hold_minutes=120))
+
+
+def test_a_climb_as_fast_as_the_kiln_can_takes_its_time_and_cuts_no_hold_short():
+    # 129 degrees at a guessed 250 an hour are 31 min and 222 are 54 min, rounded up; computed.
+    holds = [stretch for stretch in lay_out(FAST) if stretch.is_hold]
+    assert [(hold.start_minute, hold.minutes) for hold in holds] == [(31, 120), (31 + 120 + 54, 120)]
+    down = lay_out((ScheduleStep(621),), start_c=732)
+    assert [stretch.minutes for stretch in down] == [67]  # 111 degrees at a guessed 100 an hour
+
+
+def test_a_climb_as_fast_as_the_kiln_can_keeps_the_largest_step():
+    assert set_on(FAST) == [(0, 74), (15, 149), (151, 221), (169, 296), (187, 371)]
+
+
+def test_a_guessed_pace_is_said_in_the_working_and_a_measured_one_too():
+    def origins(*steps):
+        _, working = compute_total_minutes(steps)
+        return [(given.value.replace("\u00a0", " "), given.origin) for given in working.givens[2:]]
+
+    own = Pace(climb_c_per_hour=400)
+    assert origins(*FAST) == [("by 250 °C an hour", "a guess until you measure it")]
+    assert origins(ScheduleStep(149, hold_minutes=60, pace=own)) == [
+        ("by 400 °C an hour", "your own setting")
+    ]
+    assert origins(*SMALL) == []
 
 
 def test_a_kiln_with_a_program_has_a_point_for_each_climb_and_hold():
@@ -146,7 +171,7 @@ def test_a_schedule_of_more_than_a_week_is_told_so():
 
 
 def test_a_schedule_that_takes_no_time_is_told_so():
-    assert "no time at all" in sentences((ScheduleStep(600),))[0]
+    assert "no time at all" in sentences((ScheduleStep(20, climb_c_per_hour=1_500),), start_c=19)[0]
 
 
 @pytest.mark.parametrize(
@@ -161,8 +186,8 @@ def test_the_turns_of_each_climb_add_up_to_all_set_points(steps, largest_step_c)
 
 
 def test_two_climbs_in_one_minute_are_one_turn():
-    steps = (ScheduleStep(300), ScheduleStep(700, hold_minutes=60))
-    assert explain_set_points(steps).result == "once"
+    steps = (ScheduleStep(20, climb_c_per_hour=1_500), ScheduleStep(60, climb_minutes=30))
+    assert explain_set_points(steps, start_c=19).result == "once"
 
 
 @pytest.mark.parametrize(

@@ -8,8 +8,9 @@ import pytest
 
 from inventory.core.clock import QuietHours
 from inventory.core.day_moments import MomentKind
-from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
-from inventory.core.schedule import ScheduleStep
+from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.heat import Heats
+from inventory.core.schedule import Pace, ScheduleStep
 from inventory.core.timetable import compute_timetable
 
 LONDON = ZoneInfo("Europe/London")
@@ -18,7 +19,8 @@ SMALL = (
     ScheduleStep(750, climb_minutes=240, hold_minutes=240, label="top"),
     ScheduleStep(600, climb_minutes=60, hold_minutes=60),
 )
-PLAN = DayPlan(SMALL)
+# A studio that turns its kiln by 75 C and puts the metal in by the kiln.
+PLAN = DayPlan(SMALL, Kiln(largest_step_c=75), StudioPractice(crucible_c=650))
 HOURS = 13
 
 
@@ -74,22 +76,24 @@ def test_without_a_fall_the_metal_goes_in_some_minutes_before_the_pour():
     assert clock(pour_at(2026, 6, 10, 16, 0, plan=plan), MomentKind.CRUCIBLE) == "Wed 15:40"
 
 
-def test_a_fall_that_has_no_time_tells_nobody_when_the_metal_goes_in():
-    plan = DayPlan(
-        (ScheduleStep(750, climb_minutes=300, hold_minutes=60), ScheduleStep(600, hold_minutes=90))
-    )
+def test_a_fall_at_a_guessed_pace_tells_nobody_when_the_metal_goes_in():
+    fall = ScheduleStep(600, hold_minutes=90)
+    plan = replace(PLAN, steps=(ScheduleStep(750, climb_minutes=300, hold_minutes=60), fall))
     table = pour_at(2026, 6, 10, 16, 0, plan=plan)
     assert clock(table, MomentKind.CRUCIBLE) == "Wed 15:40"
-    assert clock(table, MomentKind.FLASK_READY) == "Wed 16:00"
+    assert clock(table, MomentKind.FLASK_READY) == "Wed 14:30"
+    # 150 degrees at a measured 100 an hour are 1 h 30 min, so the kiln passes 650 an hour into them; computed.
+    measured = replace(plan, steps=(plan.steps[0], replace(fall, pace=Pace(fall_c_per_hour=100))))
+    assert clock(pour_at(2026, 6, 10, 16, 0, plan=measured), MomentKind.CRUCIBLE) == "Wed 14:00"
 
 
 def test_a_fall_that_is_heated_up_again_is_not_the_one():
-    plan = DayPlan((*SMALL, ScheduleStep(700, climb_minutes=60, hold_minutes=30)))
+    plan = replace(PLAN, steps=(*SMALL, ScheduleStep(700, climb_minutes=60, hold_minutes=30)))
     assert clock(pour_at(2026, 6, 10, 16, 0, plan=plan), MomentKind.CRUCIBLE) == "Wed 15:40"
 
 
 def test_a_short_schedule_has_no_metal_in_before_the_kiln_is_on():
-    table = pour_at(2026, 6, 10, 16, 0, plan=DayPlan((ScheduleStep(100, hold_minutes=5),)))
+    table = pour_at(2026, 6, 10, 16, 0, plan=DayPlan((ScheduleStep(30, climb_minutes=5, hold_minutes=5),)))
     assert table.find(MomentKind.CRUCIBLE).at == table.find(MomentKind.KILN_ON).at
 
 
@@ -154,3 +158,51 @@ def test_the_hours_add_up_in_the_working():
 def test_a_wish_without_a_zone_is_the_programs_mistake():
     with pytest.raises(ValueError, match="in a zone"):
         compute_timetable(Wish(WishKind.POUR, datetime(2026, 6, 10)), PLAN, LONDON)
+
+
+TWO = (
+    FlaskPour("fern studs", "Sterling", Heats(802, 893, 943, 993, 400, 675)),
+    FlaskPour("coat hooks", "Bronze", Heats(831, 999, 1049, 1099, 430, 590)),
+)
+
+
+def sentences(table, kind):
+    return [one.sentence.replace("\u00a0", " ") for one in table.moments if one.kind == kind]
+
+
+def test_each_flask_has_its_own_lines_from_the_metal_to_the_quench():
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=TWO))
+    assert sentences(table, MomentKind.CRUCIBLE) == [
+        "Sterling into the crucible, as the kiln passes 650 °C on its way down.",
+        "Bronze into the crucible, as the kiln passes 650 °C on its way down.",
+    ]
+    assert sentences(table, MomentKind.POUR) == [
+        "Pour the Sterling: metal at 943 to 993 °C, flask at 400 to 675 °C.",
+        "Pour the Bronze: metal at 1,049 to 1,099 °C, flask at 430 to 590 °C.",
+    ]
+    assert len(sentences(table, MomentKind.QUENCH)) == 2
+    assert "each is poured after the one before it" in said(table)
+
+
+def test_flasks_of_one_alloy_are_told_apart_by_their_trees():
+    alike = (replace(TWO[0], heats=Heats()), FlaskPour("bud rings", "Sterling"))
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=alike))
+    assert sentences(table, MomentKind.POUR) == ["Pour fern studs.", "Pour bud rings."]
+    assert sentences(table, MomentKind.CRUCIBLE)[1].startswith("Metal into the crucible for bud rings, ")
+
+
+def test_a_kiln_that_ends_too_hot_for_an_alloy_is_said_for_that_flask_alone():
+    found = said(pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=TWO)))
+    assert "The kiln ends at 600 °C, and Bronze asks for a flask at 430 to 590 °C." in found
+    assert "and Sterling asks" not in found
+
+
+def test_a_flask_alone_is_not_named_and_what_is_not_known_is_not_said():
+    table = pour_at(2026, 6, 10, 16, 0)
+    assert sentences(table, MomentKind.POUR) == ["Pour."]
+    assert "after the one before it" not in said(table)
+
+
+def test_the_quench_warns_of_its_steam():
+    (quench,) = sentences(pour_at(2026, 6, 10, 16, 0), MomentKind.QUENCH)
+    assert quench == "Quench, not before 15 min after the pour. Stand back: it steams."

@@ -125,6 +125,16 @@ def test_a_kiln_turned_by_hand_ends_at_the_last_temperature(steps, start_c, larg
         assert points[-1].set_c == steps[-1].target_c
 
 
+FAST = st.builds(ScheduleStep, DEGREES, hold_minutes=st.integers(0, 600))
+
+
+@given(st.lists(FAST, min_size=1, max_size=8), st.integers(-10, 40), st.integers(5, 300))
+def test_as_fast_as_the_kiln_can_takes_time_and_keeps_the_largest_step(steps, start_c, largest_step_c):
+    assert all(stretch.minutes > 0 for stretch in lay_out(steps, start_c))
+    points = compute_set_points(steps, start_c, largest_step_c)
+    assert all(abs(point.set_c - point.from_c) <= largest_step_c for point in points)
+
+
 @given(st.integers(-10, 1_300), st.integers(0, 1_300), st.integers(1, 300))
 def test_no_step_of_a_climb_is_larger_than_the_studios_largest(from_c, to_c, largest_step_c):
     targets = split_climb(from_c, to_c, largest_step_c, most_parts=10_000)

@@ -15,8 +15,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from pypdf import PdfReader
 
-from inventory.models import ChecklistItem, DayPractice, Studio
-from inventory.posting.planning import drop_plan, save_plan
+from inventory.models import Alloy, ChecklistItem, DayPractice, Studio
+from inventory.posting.planning import drop_plan, post_begin, save_plan
 from inventory.queries.plan_sums import work_out
 from inventory.reports.run_sheet import build_run_sheet
 from studio.kit.documents import Care, NoteLines
@@ -78,6 +78,79 @@ def test_page_sheet_and_calendar_tell_the_same_times(client, pour):
     assert len(starts) == len(shown) - 3
     moments = {datetime.fromisoformat(moment): clock for moment, clock in shown}
     assert {moments[start] for start in starts} == {f"{start.astimezone(LONDON):%H:%M}" for start in starts}
+
+
+def silver_and_bronze(at=POUR):
+    """One firing with a flask of sterling and one of bronze, each with its own heat."""
+    Alloy.objects.filter(pk=w.sterling().pk).update(
+        solidus_c=802, liquidus_c=893, pour_least_c=943, pour_most_c=993, flask_least_c=400, flask_most_c=675
+    )
+    bronze = w.bronze()
+    Alloy.objects.filter(pk=bronze.pk).update(
+        solidus_c=831,
+        liquidus_c=999,
+        pour_least_c=1_049,
+        pour_most_c=1_099,
+        flask_least_c=430,
+        flask_most_c=590,
+    )
+    w.buy(w.grain(bronze), w.g(400), 12)
+    day = day_of(at, alloy=Alloy.objects.get(pk=w.sterling().pk))
+    another_flask(day, title="Hooks", alloy=Alloy.objects.get(pk=bronze.pk))
+    return day
+
+
+def test_silver_and_bronze_in_one_firing_have_each_their_own_lines_everywhere(client):
+    day = silver_and_bronze()
+    page = plain(client.get(f"/days/{day.pk}/").content.decode())
+    paper = [plain(row[2]) for row in table(build(day), "Timetable").rows]
+    events = calendar.blocks(client.get(f"/days/{day.pk}/calendar.ics").content, "VEVENT")
+    phone = [plain(calendar.unescape(calendar.values(event, "SUMMARY")[0])) for event in events]
+    for alloy in ("Sterling", "Bronze"):
+        for words in (f"{alloy} into the crucible", f"Pour the {alloy}", f"Quench the {alloy}"):
+            (line,) = [one for one in paper if one.startswith(words)]
+            assert line in page
+            assert any(line in summary for summary in phone)
+    assert "Pour the Bronze: metal at 1,049 to 1,099 °C, flask at 430 to 590 °C." in paper
+    names = [calendar.values(event, "UID")[0] for event in events]
+    assert len(set(names)) == len(names)
+    told = "The kiln ends at 600 °C, and Bronze asks for a flask at 430 to 590 °C."
+    assert told in page
+    assert any(told in plain(getattr(block, "text", "")) for block in build(day).blocks)
+    assert "Metal at the pour: 943 to 993 °C." in plain(table(build(day), "Fern leaves, Sterling").note)
+
+
+def test_a_plan_shows_how_hot_its_metal_and_flask_are_to_be(client):
+    plan = silver_and_bronze().plans.first()
+    page = plain(client.get(f"/plans/{plan.pk}/").content.decode())
+    assert "943 to 993 °C" in page and "400 to 675 °C" in page
+    cast = post_begin(plan)
+    page = plain(client.get(f"/casts/{cast.number}/pour/").content.decode())
+    assert "Sterling: 943 to 993 °C." in page and "Sterling: 400 to 675 °C." in page
+
+
+def test_a_calendar_takes_in_that_a_flask_was_added_given_up_or_is_poured_hotter(client):
+    def sequence():
+        (event, *_) = calendar.blocks(client.get(f"/days/{day.pk}/calendar.ics").content, "VEVENT")
+        return int(calendar.values(event, "SEQUENCE")[0])
+
+    day = day_of()
+    told = [sequence()]
+    buds = another_flask(day)
+    told.append(sequence())
+    drop_plan(buds)
+    told.append(sequence())
+    form = {
+        "name": "Sterling",
+        "metal": "silver",
+        "fineness": "925",
+        "density_mg_cm3": "10.36",
+        "pour_most_c": "990",
+    }
+    lines = {"parts-TOTAL_FORMS": "0", "parts-INITIAL_FORMS": "0"}
+    assert client.post(f"/setup/alloys/{w.sterling().pk}/", form | lines).status_code == 302
+    told.append(sequence())
+    assert told == [0, 1, 2, 3]
 
 
 def test_the_charge_of_each_flask_is_weighed_out_by_lot_and_adds_up():
@@ -182,6 +255,12 @@ def taken(client, day, ending):
     answer = client.get(f"/reports/run-sheet.{ending}?casting_day={day.pk}")
     assert answer.status_code == 200
     return answer.content
+
+
+def test_more_powder_than_a_bowl_takes_stands_with_the_bowl():
+    DayPractice.objects.create(pk=1, bowl_powder_mg=300_000)
+    note = plain(table(build(day_of()), "several bowls").note)
+    assert "is more than one bowl takes, 300.00 g: mix 3 bowls." in note
 
 
 @pytest.mark.parametrize("flasks", [1, 2])

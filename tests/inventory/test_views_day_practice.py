@@ -19,12 +19,15 @@ TYPED = {
     "wall_clearance_um": "7",
     "top_clearance_um": "0.5 in",
     "over_mix_pct100": "8",
+    "bowl_powder_mg": "1.5 kg",
     "mix_s": "3:30",
     "vacuum_bowl_s": "45 s",
     "fill_s": "1 min",
     "vacuum_flask_s": "1 min 30 s",
     "standing_minutes": "1:30",
     "room_c": "68 F",
+    "climb_c_per_hour": "400 C/h",
+    "fall_c_per_hour": "",
     "largest_step_c": "50",
     "crucible_c": "1200 F",
     "lead_minutes": "15",
@@ -50,7 +53,8 @@ def page_of(response):
 def test_common_practice_stands_in_it_until_it_is_saved(bench):
     page = page_of(bench.get("/setup/day/"))
     assert "Until you save it, it is common practice" in page
-    assert all(f'value="{text}"' in page for text in ("10 %", "4 min", "2 h", "75 C", "650 C", "22:00"))
+    assert all(f'value="{text}"' in page for text in ("10 %", "4 min", "2 h", "100 C", "22:00"))
+    assert "650" not in page and "75 °C" not in page
     assert not DayPractice.objects.exists()
 
 
@@ -62,6 +66,8 @@ def test_all_of_it_is_saved_in_one_row(bench):
     seconds = (practice.mix_s, practice.vacuum_bowl_s, practice.fill_s, practice.vacuum_flask_s)
     assert seconds == (210, 45, 60, 90)
     assert (practice.room_c, practice.crucible_c) == (20, 649)
+    assert (practice.climb_c_per_hour, practice.fall_c_per_hour) == (400, None)
+    assert practice.bowl_powder_mg == 1_500_000
     assert (practice.night_from, practice.night_to) == (time(23), time(6, 30))
 
 
@@ -86,6 +92,9 @@ def test_it_is_saved_again_over_itself(bench):
         ("room_c", "51", "The most this field takes is 50 °C."),
         ("largest_step_c", "4", "Write at least 5 °C."),
         ("crucible_c", "1400", "The most this field takes is 1,300 °C."),
+        ("climb_c_per_hour", "0", "Write more than 0."),
+        ("fall_c_per_hour", "1501", "The most this field takes is 1,500 °C an hour."),
+        ("bowl_powder_mg", "0", "Write more than 0."),
         ("lead_minutes", "4 h", "The most this field takes is 3 h."),
         ("night_from", "25:00", "This time cannot be read. Write it as 14:30."),
         ("alarm_before_minutes", "4 h", "The most this field takes is 3 h."),

@@ -10,7 +10,17 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.models import Cast, CastingDay, DayPractice, Firing, Movement, Plan
+from inventory.models import (
+    Cast,
+    CastingDay,
+    DayPractice,
+    Equipment,
+    Firing,
+    Material,
+    Movement,
+    Plan,
+    Schedule,
+)
 from inventory.posting.casting import TreeRecord
 from inventory.posting.planning import drop_plan, post_begin
 from inventory.posting.stock import post_handed_in
@@ -141,7 +151,47 @@ def test_no_schedule_that_fits_is_said_beside_it(bench, lots):
     slow.largest_diameter_um = 60_000
     slow.save()
     response = bench.post("/plans/new/", typed(schedule=""))
-    assert "No schedule fits" in response.context["sheet"].form.errors["schedule"][0]
+    sentence = response.context["sheet"].form.errors["schedule"][0]
+    assert sentence.startswith(
+        "No schedule says that it is for Investment powder and flasks as wide as Flask"
+    )
+
+
+def test_a_schedule_that_does_not_say_how_wide_a_flask_it_is_for_is_never_taken_by_itself(bench, lots):
+    unsaid = plans.schedule()
+    unsaid.largest_diameter_um = None
+    unsaid.save()
+    wide = Equipment.objects.create(kind="flask", name="Wide", diameter_um=150_000, height_um=200_000)
+    response = bench.post("/plans/new/", typed(schedule="", flask=wide.pk))
+    assert "No schedule says" in response.context["sheet"].form.errors["schedule"][0]
+    bench.post("/plans/new/", typed(schedule=unsaid.pk))
+    assert "does not say how wide a flask it is for" in text_of(bench.get(f"/plans/{Plan.objects.get().pk}/"))
+
+
+def test_a_schedule_for_resin_is_taken_for_a_tree_with_resin_and_for_no_other(bench, lots):
+    resin = Material.objects.create(name="Castable resin", kind="pattern", density_mg_cm3=1_120)
+    slow = Schedule.objects.create(name="Resin", pattern=resin, largest_diameter_um=76_000)
+    slow.steps.create(place=0, target_c=700, climb_c_per_hour=60, hold_minutes=300)
+    plans.schedule()
+    bench.post("/plans/new/", typed(schedule=""))
+    assert Plan.objects.get().day.schedule == plans.schedule()
+    printed = rows("parts", leaf() | {"material": resin.pk})
+    bench.post("/plans/new/", typed(schedule="", **printed))
+    assert Plan.objects.latest("pk").day.schedule == slow
+    bench.post("/plans/new/", typed(schedule=slow.pk))
+    page = text_of(bench.get(f"/plans/{Plan.objects.latest('pk').pk}/"))
+    assert "is for patterns of Castable resin, and the tree has none" in page
+
+
+def test_more_powder_than_the_bowl_takes_is_said_and_stops_nothing(bench, lots):
+    wide = Equipment.objects.create(kind="flask", name="Wide", diameter_um=150_000, height_um=200_000)
+    bench.post("/plans/new/", typed(flask=wide.pk))
+    plan = Plan.objects.get()
+    page = text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert "4.90 kg of powder is more than one bowl takes, 2.00 kg: mix 3 bowls. Each has 8 min" in page
+    assert "more than one bowl takes" in text_of(bench.get(f"/days/{plan.day_id}/"))
+    DayPractice.objects.create(pk=1, bowl_powder_mg=6_000_000)
+    assert "more than one bowl takes" not in text_of(bench.get(f"/plans/{plan.pk}/"))
 
 
 def test_the_sprues_are_what_is_left_of_a_tree_weighed_whole(bench, lots):
@@ -241,7 +291,8 @@ def test_another_flask_goes_into_the_same_firing(bench, lots):
     unsaid = dict.fromkeys(("kiln", "schedule", "wish", "wish_at", "standing"))
     bench.post(address, typed(title="Buds", **unsaid))
     second = Plan.objects.get(title="Buds")
-    assert second.day == first.day and CastingDay.objects.get().revision == 0
+    # Calendars that have the day take in the new flask.
+    assert second.day == first.day and CastingDay.objects.get().revision == 1
 
 
 def test_a_firing_that_was_recorded_takes_no_more_flasks(bench, lots):

@@ -180,8 +180,10 @@ class TestThePage:
     def test_it_shows_the_hours_with_their_sum_the_curve_and_the_turns(self, bench):
         write(bench)
         page = page_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/"))
-        # 1 h and 2 h, 601 degrees at 150 an hour are 4 h, 3 h, then 1 h; computed.
-        assert "11 h" in page and "up from 149 °C to 750 °C (burn out)" in page
+        # 1 h and 2 h, 601 degrees at 150 an hour are 4 h, 3 h; 150 down at a guessed 100 an hour are 1 h 30, and 1 h;
+        # computed.
+        assert "12 h 30 min" in page and "a guess until you measure it" in page
+        assert "up from 149 °C to 750 °C (burn out)" in page
         assert "<svg" in page and "The same in figures" in page
         assert "Set by hand" in page and "after 30 min" in page
 
@@ -290,7 +292,7 @@ class TestTheList:
     def test_it_is_taken_away_with_minutes(self, bench):
         write(bench)
         lines = bench.get("/setup/schedules/?export=csv").content.decode("utf-8-sig").splitlines()
-        assert lines[0].startswith('Name,"Takes, min"') and lines[1].startswith("Small flask,660,750")
+        assert lines[0].startswith('Name,"Takes, min"') and lines[1].startswith("Small flask,750,750")
 
 
 class TestBeginning:

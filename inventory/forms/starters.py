@@ -1,6 +1,7 @@
 """The form that takes in a starting point: common alloys and materials, each to be changed afterwards."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import asdict
 from typing import Any
 
 from django import forms
@@ -8,6 +9,7 @@ from django.db import transaction
 
 from inventory.core.schedule import count_minutes
 from inventory.core.starters import (
+    POURED,
     STARTER_ALLOYS,
     STARTER_MATERIALS,
     STARTER_SCHEDULES,
@@ -19,9 +21,8 @@ from inventory.models import Alloy, AlloyPart, Material, Schedule
 from studio.kit.forms import StudioForm
 from studio.kit.printing import print_celsius, print_density, print_minutes, print_percent
 
+from .alloys import ELEMENTS
 from .schedules import write_steps
-
-_ELEMENT_WORDS = {"Ag": "silver", "Au": "gold", "Cu": "copper", "Sn": "tin", "Zn": "zinc"}
 
 
 class StarterForm(StudioForm):
@@ -32,7 +33,7 @@ class StarterForm(StudioForm):
         label="Alloys",
         required=False,
         widget=forms.CheckboxSelectMultiple,
-        help_text="Density, and where it is from.",
+        help_text=f"Density and temperatures, and where they are from. All are {POURED}.",
     )
     grain = forms.BooleanField(label="For each of them a grain to buy", required=False, initial=True)
     materials = forms.MultipleChoiceField(
@@ -94,12 +95,13 @@ class StarterForm(StudioForm):
 
 
 def describe_alloy(alloy: StarterAlloy) -> str:
-    """ "Sterling 925: silver 92.5 %, copper 7.5 %; 10.36 g/cm³ (published alloy table)" """
-    parts = ", ".join(
-        f"{_ELEMENT_WORDS.get(symbol, symbol)} {print_percent(part)}" for symbol, part in alloy.parts.items()
-    )
-    density = print_density(alloy.density_mg_cm3)
-    return f"{alloy.name}: {parts}; {density} ({alloy.density_note})"
+    """ "Sterling 925: silver 92.5 %, copper 7.5 %; 10.36 g/cm³ (published alloy table); melts: 802 to 893 °C, ..." """
+    parts = ", ".join(f"{ELEMENTS[symbol]} {print_percent(part)}" for symbol, part in alloy.parts.items())
+    said = f"{alloy.name}: {parts}; {print_density(alloy.density_mg_cm3)} ({alloy.density_note})"
+    if not alloy.heats.facts:
+        return f"{said}; ask its maker how hot it melts and is poured"
+    heats = ", ".join(f"{name.lower()}: {shown}" for name, shown in alloy.heats.facts)
+    return f"{said}; {heats} ({alloy.melting_from})"
 
 
 def describe_material(material: StarterMaterial) -> str:
@@ -114,11 +116,10 @@ def describe_material(material: StarterMaterial) -> str:
 
 
 def describe_schedule(schedule: StarterSchedule) -> str:
-    """ "Small flask, 13 h: 150 °C, 750 °C, 600 °C, together 13 h. Common practice; ..." """
+    """ "Wax, flasks to 89 mm: 149 °C, 371 °C, 732 °C, 621 °C, together about 12 h 58 min. A printed table..." """
     held = ", ".join(print_celsius(step.target_c) for step in schedule.steps)
-    return (
-        f"{schedule.name}: {held}, together {print_minutes(count_minutes(schedule.steps))}. {schedule.note}"
-    )
+    about = "about " if any(step.is_as_fast_as_it_can for step in schedule.steps) else ""
+    return f"{schedule.name}: {held}, together {about}{print_minutes(count_minutes(schedule.steps))}. {schedule.note}"
 
 
 def _leave_out(starters: Sequence[Any], names: Iterable[str]) -> list[Any]:
@@ -133,6 +134,8 @@ def _add_alloy(starter: StarterAlloy, with_grain: bool) -> None:
         fineness=starter.fineness,
         density_mg_cm3=starter.density_mg_cm3,
         density_note=starter.density_note,
+        heat_note=starter.heat_note,
+        **asdict(starter.heats),
     )
     AlloyPart.objects.bulk_create(
         AlloyPart(alloy=alloy, element=symbol, per_10000=part) for symbol, part in starter.parts.items()
@@ -160,5 +163,14 @@ def _add_material(starter: StarterMaterial) -> None:
 
 def _add_schedule(starter: StarterSchedule) -> None:
     powder = Material.objects.filter(kind=Material.Kind.POWDER, name=starter.powder).first()
-    schedule = Schedule.objects.create(name=starter.name, powder=powder, note=starter.note)
+    pattern = Material.objects.filter(kind=Material.Kind.PATTERN, name=starter.pattern).first()
+    # Without its resin it would pass for one that suits wax: without a width no plan chooses it by itself.
+    is_known = pattern is not None or not starter.pattern
+    schedule = Schedule.objects.create(
+        name=starter.name,
+        powder=powder,
+        pattern=pattern,
+        largest_diameter_um=starter.largest_diameter_um if is_known else None,
+        note=starter.note,
+    )
     write_steps(schedule, starter.steps)

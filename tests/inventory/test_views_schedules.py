@@ -304,13 +304,27 @@ class TestBeginning:
         powder = Material.objects.get(kind="powder")
         # 1.767 computed from handbook densities (from memory); 8 min and 750 C common practice.
         assert (powder.slurry_mg_cm3, powder.working_minutes, powder.most_c) == (1_767, 8, 750)
-        page = page_of(bench.get("/setup/schedules/"))
-        assert "13 h" in page and "9 h" in page
-        assert "Small flask, 13 h" not in page_of(bench.get("/setup/starters/"))
+        widest = dict(Schedule.objects.values_list("name", "largest_diameter_um"))
+        assert widest == {one.name: one.largest_diameter_um for one in STARTER_SCHEDULES}
+        assert None not in widest.values()
+        assert str(Schedule.objects.get(name__startswith="Resin").pattern) == "Castable resin"
+        assert 'value="Wax, flasks to' not in page_of(bench.get("/setup/starters/"))
 
     def test_they_are_offered_to_a_studio_that_has_its_alloys_already(self, bench):
-        bench.post("/setup/starters/", {"schedules": ["Four holds, 9 h"]})
+        bench.post("/setup/starters/", {"schedules": ["Wax, flasks to 89 mm"]})
         assert Schedule.objects.get().powder is None
+
+    def test_the_one_for_resin_is_not_taken_for_wax_where_the_resin_is_not_known(self, bench):
+        bench.post("/setup/starters/", {"schedules": ["Resin, flasks to 89 mm"]})
+        resin = Schedule.objects.get()
+        assert (resin.pattern, resin.largest_diameter_um) == (None, None)
+        page = page_of(bench.get(f"/setup/schedules/{resin.pk}/"))
+        assert "a plan never chooses it by itself" in page
+
+    def test_the_offer_names_no_hours_that_nobody_measured(self, bench):
+        page = page_of(bench.get("/setup/starters/"))
+        assert "together about 12 h 59 min" in page
+        assert "Common practice for a small flask" not in page
 
 
 class TestKilnAndTub:

@@ -155,6 +155,9 @@ class TestSetup:
         )
         sterling = Alloy.objects.get(name="Sterling 925")
         assert (sterling.fineness, sterling.density_mg_cm3) == (925, 10_360)
+        # ASM and a supplier's chart; see tests/published/test_burnout.py.
+        assert (sterling.heats.melting, sterling.heats.pour) == ("802 to 893\u00a0°C", "943 to 993\u00a0°C")
+        assert "by ASM, from memory" in sterling.heat_note
         assert {part.element: part.per_10000 for part in sterling.parts.all()} == {"Ag": 9250, "Cu": 750}
         assert Material.objects.get(name="Sterling 925 grain").form == "grain"
         powder = Material.objects.get(kind="powder")
@@ -163,7 +166,10 @@ class TestSetup:
             365,
             180,
         )
-        assert Alloy.objects.count() == 8 and Material.objects.filter(kind="pattern").count() == 3
+        assert (
+            Alloy.objects.count() == len(STARTER_ALLOYS)
+            and Material.objects.filter(kind="pattern").count() == 3
+        )
 
     def test_taking_the_offer_twice_adds_nothing_twice(self, bench):
         for _ in range(2):
@@ -186,9 +192,13 @@ class TestSetup:
             assert sum(alloy.parts.values()) == 10_000, alloy.name
             if alloy.metal in symbols:
                 assert alloy.fineness * 10 <= alloy.parts[symbols[alloy.metal]], alloy.name
-            ideal = compute_mixture_density(alloy.parts)[0]
-            # Brass contracts most: its ideal mixture is 2.4 % below the published value (computed against read).
-            assert abs(alloy.density_mg_cm3 - ideal) <= alloy.density_mg_cm3 * 25 // 1000, alloy.name
+            # Manganese has no density here; a hundredth of it changes next to nothing.
+            parts = {symbol: part for symbol, part in alloy.parts.items() if symbol != "Mn"}
+            ideal = compute_mixture_density(parts)[0]
+            # Brass contracts: its ideal mixture is 2.4 % below the published value, that of silicon bronze 3.9 %
+            # (computed against read).
+            most = 40 if "Si" in parts else 25
+            assert abs(alloy.density_mg_cm3 - ideal) <= alloy.density_mg_cm3 * most // 1000, alloy.name
 
     def test_the_steps_stand_in_the_order_of_need(self, bench):
         titles = [step.title for step in setup_steps(Studio.objects.get())]

@@ -200,3 +200,8 @@ class Lot(models.Model):
     @property
     def is_clean(self) -> bool:
         return self.origin in self.CLEAN_RECLAIM
+
+    @property
+    def is_of_unknown_make(self) -> bool:
+        """Metal that may be anything: a customer's, or bought as scrap."""
+        return self.origin == self.Origin.HANDED_IN or self.material.form == Material.Form.SCRAP

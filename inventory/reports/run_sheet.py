@@ -8,6 +8,7 @@ from django.utils import timezone
 from inventory.core.day_lines import DayLine
 from inventory.forms.days import RunSheetForm
 from inventory.models import ChecklistItem, Plan
+from inventory.queries.cautions import plan_cautions
 from inventory.queries.days import Bowl, DaySheet, charge_of, items_for, read_day
 from inventory.queries.studio import current_studio
 from studio.kit.documents import (
@@ -56,6 +57,7 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
             *_remarks(sheet),
             _table_day(sheet.lines),
             Care("pour"),
+            *(Care(kind) for kind in plan_cautions(sheet.flasks)),
             Care("flux"),
             _list_checks(sheet.flasks, items),
             Care("quench"),

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods
 from inventory.filters.studio import InUseFilter
 from inventory.forms.alloys import AlloyForm, CompositionFormSet, composition_rows, density_working
 from inventory.models import Alloy
+from inventory.queries.cautions import melt_cautions
 from inventory.tables.studio import AlloyTable
 from studio.kit.listing import ListingView
 from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
@@ -71,6 +72,7 @@ def _make_context(alloy: Alloy | None, form: AlloyForm, parts: Any) -> dict[str,
         "form": form,
         "parts": parts,
         "working": density_working(stored),
+        "cautions": melt_cautions([alloy.pk]) if alloy else (),
         "list_address": reverse("inventory:alloy-list"),
         "list_label": "Alloys",
         "save_label": "Save",

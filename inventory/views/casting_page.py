@@ -18,6 +18,7 @@ from inventory.posting.casting_records import remove_time, remove_tree_part
 from inventory.posting.refusal import Refused
 from inventory.queries.bench_clock import moments_of
 from inventory.queries.casting_page import CastPage, find_cast, powder_before, read_cast_page
+from inventory.queries.cautions import melt_cautions
 from studio.kit.charts import Picture, gram_bar
 
 from .casting_steps import MORE_WORDS, STEP_WORDS, StepWords, save_step
@@ -94,6 +95,7 @@ def _context(page: CastPage, opened: str, sheet: Sheet | None) -> dict[str, Any]
         "open_address": _address(cast, opened) if opened else "",
         "steps": [_view_step(page, step, opened) for step in STEPS],
         "moments": moments_of(cast),
+        "melt_cautions": _melt_cautions(page) if opened in ("charge", "pour") else (),
         "powder_before": powder_before(cast) if opened == "powder" else None,
         "picture": _picture(page) if cast.is_closed else None,
         "shows_flux": cast.crucible is not None
@@ -101,6 +103,12 @@ def _context(page: CastPage, opened: str, sheet: Sheet | None) -> dict[str, Any]
         and opened in ("charge", "pour"),
         "close_entry": next(iter(page.standing(Entry.Kind.CLOSE)), None),
     }
+
+
+def _melt_cautions(page: CastPage) -> tuple[str, ...]:
+    lots = [line.source.lot for line in page.charge]
+    has_unknown = page.cast.owner_id is not None or any(lot.is_of_unknown_make for lot in lots)
+    return melt_cautions([page.cast.alloy_id, *(lot.material.alloy_id for lot in lots)], has_unknown)
 
 
 def _address(cast: Cast, step: str) -> str:

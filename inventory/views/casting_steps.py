@@ -45,7 +45,7 @@ STEP_WORDS: dict[str, StepWords] = {
         "Firing", "Burn out the flask", "Save the firing", "The firing is written down.", ("burnout",)
     ),
     "charge": StepWords("Charge", "Weigh the charge", "Save the charge", "The charge is written down."),
-    "pour": StepWords("Pour", "Pour", "It is poured", "The pour is written down.", ("pour",)),
+    "pour": StepWords("Pour", "Pour", "It is poured", "The pour is written down.", ("pour", "quench")),
     "weights": StepWords(
         "Weights", "Weigh what came out", "Close the cast", "The cast is closed.", ("quench",)
     ),

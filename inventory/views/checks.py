@@ -9,6 +9,7 @@ from inventory.forms.checks import TickForm
 from inventory.models import ChecklistItem, Equipment
 from inventory.posting.planning import note_moment, take_back_moment
 from inventory.queries.bench_clock import Kind, list_checks, moments_of
+from inventory.queries.cautions import melt_cautions
 
 from .bench_clock import refuse_closed
 from .casting_page import find_or_404
@@ -39,6 +40,7 @@ def show_checks(request: HttpRequest, number: int) -> HttpResponse:
         "checks": checks,
         "ticked": sum(check.tick is not None for check in checks),
         "shows_flux": cast.crucible is not None and cast.crucible.crucible_material == _GRAPHITE,
+        "melt_cautions": melt_cautions([cast.alloy_id], cast.owner_id is not None),
         "section": "casts",
     }
     return render(request, "planning/checks.html", context)

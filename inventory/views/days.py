@@ -9,10 +9,9 @@ from django.views.decorators.http import require_safe
 
 from inventory.calendar_file import ALARM_MINUTES_MOST, CONTENT_TYPE, list_events, write_calendar
 from inventory.core.day_lines import find_next, print_iso, print_left
+from inventory.queries.cautions import plan_cautions
 from inventory.queries.days import DaySheet, charge_of, is_invested, read_day
 from studio.kit.export import attachment
-
-CAUTIONS = ("powder", "burnout", "pour", "flux", "quench")
 
 
 @never_cache
@@ -28,7 +27,7 @@ def show_day(request: HttpRequest, pk: int) -> HttpResponse:
         "current": current,
         "following": following,
         "left": print_left(int((following.at - sheet.now).total_seconds())) if following else "",
-        "cautions": CAUTIONS,
+        "cautions": ("powder", "burnout", "pour", *plan_cautions(sheet.flasks), "flux", "quench"),
         "section": "casts",
     }
     return render(request, "planning/day.html", context)

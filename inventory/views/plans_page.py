@@ -15,6 +15,7 @@ from inventory.models import Plan, PlanPortion, Studio
 from inventory.posting.once import post_once
 from inventory.posting.planning import change_charge, drop_plan, post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
+from inventory.queries.cautions import plan_cautions
 from inventory.queries.plan_charge import read_kept_charge
 from inventory.queries.plan_drafts import draft_of
 from inventory.queries.plan_outlook import Outlook, look_at
@@ -45,6 +46,7 @@ def show_plan(request: HttpRequest, pk: int) -> HttpResponse:
         "powder": _name(portions_for(plan, Use.POWDER)),
         "patterns": _name(portions_for(plan, Use.PATTERN)),
         "charge": _name(portions_for(plan, Use.METAL)),
+        "cautions": plan_cautions([plan]),
     }
     if plan.is_open:
         outlook = look_at(draft_of(plan), studio_of(request), plan)

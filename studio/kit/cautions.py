@@ -17,8 +17,9 @@ class Caution:
 CAUTIONS: dict[str, Caution] = {
     "powder": Caution(
         "Silica dust",
-        "Investment powder holds crystalline silica, which harms the lungs for good. Wear a fitted dust mask while you "
-        "weigh, pour and mix, add powder to water gently, and wipe up wet: never sweep dry or blow.",
+        "Investment powder holds crystalline silica, which harms the lungs for good. Wear a respirator that is "
+        "rated for fine silica and fits your face closely while you weigh, mix, pour and break the mould open; paper "
+        "masks let it through. Add powder to water gently, and wipe up wet: never sweep dry or blow.",
     ),
     "burnout": Caution(
         "Fumes and a hot kiln",
@@ -34,7 +35,19 @@ CAUTIONS: dict[str, Caution] = {
     "quench": Caution(
         "Steam and hot plaster",
         "Quench at arm's length with your face turned away: steam rises and hot plaster spits. Let the button lose "
-        "its red first, keep the mask on, and leave the plaster wet so that its dust stays down.",
+        "its red first, keep the respirator on, and leave the plaster wet so that its silica dust stays down.",
+    ),
+    "zinc": Caution(
+        "Zinc fume",
+        "Zinc boils at 907\u00a0°C, below the heat at which brass and bronze with zinc are poured, and some gold "
+        "holds it too. The white smoke gives metal fume fever: draw the air away from the melt, keep your head out of "
+        "the smoke, and heat it no further than the pour needs.",
+    ),
+    "scrap": Caution(
+        "Lead and cadmium",
+        "Scrap of unknown make and old solder may hold lead or cadmium. Their fume poisons, and that of cadmium can "
+        "kill a day later. Do not melt what you do not know: cut the solder out, have the metal assayed or send it "
+        "to a refiner, and draw the air away from every melt.",
     ),
     "flux": Caution(
         "Flux and the crucible",

@@ -41,25 +41,25 @@ from inventory.queries.plan_sums import work_out
 # Which casts of the year were planned first.
 PLANNED = (36, 37, 39)
 Tree = Sequence[tuple[Design, int]]
-POUR_AT = time(19, 30)
+POUR_AT = time(18, 45)
 # Flasks are invested in the evening and stand over night.
-STANDING = timedelta(hours=10)
-BURNOUT = timedelta(hours=13)
+STANDING = timedelta(hours=11)
 BUTTON_PCT100 = 1_200
 
 # (C, minutes of the climb, minutes of the hold, what happens)
 SMALL_STEPS = (
-    (150, 60, 120, "wax out"),
-    (370, 90, 60, ""),
-    (730, 150, 180, "burn out"),
-    (600, 60, 60, "to pour"),
+    (145, 45, 90, "wax out"),
+    (360, 80, 75, ""),
+    (725, 110, 150, "burn out"),
+    (540, 70, 60, "to pour"),
 )
 WIDE_STEPS = (
-    (150, 60, 180, "wax out"),
-    (370, 90, 90, ""),
-    (730, 180, 210, "burn out"),
-    (600, 60, 90, "to pour"),
+    (145, 60, 150, "wax out"),
+    (360, 90, 120, ""),
+    (725, 150, 210, "burn out"),
+    (540, 80, 90, "to pour"),
 )
+BURNOUT = timedelta(minutes=sum(climb + hold for _, climb, hold, _ in SMALL_STEPS))
 
 
 class CastingDays:
@@ -75,8 +75,8 @@ class CastingDays:
             ChecklistItem(text=line.text, when=line.when, place=place)
             for place, line in enumerate(STARTER_CHECKLIST)
         )
-        self.schedule = self._add_schedule("Flasks up to 76 mm wide, 13 h", 76_000, SMALL_STEPS)
-        self._add_schedule("Flasks up to 102 mm wide, 16 h", 102_000, WIDE_STEPS)
+        self.schedule = self._add_schedule("Wax, flasks to 80 mm", 80_000, SMALL_STEPS)
+        self._add_schedule("Wax, flasks to 110 mm", 110_000, WIDE_STEPS)
 
     def _add_schedule(
         self, name: str, widest_um: int, steps: Sequence[tuple[int, int, int, str]]
@@ -85,7 +85,7 @@ class CastingDays:
             name=name,
             powder=self.things.powder,
             largest_diameter_um=widest_um,
-            note="from the powder's sheet",
+            note="From the powder's sheet.",
         )
         ScheduleStep.objects.bulk_create(
             ScheduleStep(

@@ -1,9 +1,10 @@
 """The demo studio before its year begins: settings, alloys, materials, tools, rules and prices."""
 
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 
 from costing.models import MetalPrice, Policy
+from inventory.core.starters import STARTER_ALLOYS
 from inventory.models import Alloy, AlloyPart, Customer, Equipment, Material, Studio, Supplier
 
 YEAR = timedelta(days=364)
@@ -41,8 +42,7 @@ def furnish(today: date) -> Setting:
     """Make the studio. Its rules change once in the year, so that old casts keep their old rates."""
     Studio.objects.create(pk=1, name="Alder Yard studio", currency="GBP")
     _make_rules(today)
-    sterling = _alloy("Sterling silver", "silver", 925, 10_360, {"Ag": 9250, "Cu": 750})
-    bronze = _alloy("Bronze", "base", 0, 8_770, {"Cu": 8900, "Sn": 1100})
+    sterling, bronze = _alloy("Sterling silver", "Sterling 925"), _alloy("Bronze", "Bronze")
     _make_prices(today, sterling, bronze)
     metals = Supplier.objects.create(name="Millrace Bullion", lead_time_days=4, lead_time_spread_days=1)
     moulds = Supplier.objects.create(
@@ -73,11 +73,19 @@ def furnish(today: date) -> Setting:
     )
 
 
-def _alloy(name: str, metal: str, fineness: int, density: int, parts: dict[str, int]) -> Alloy:
+def _alloy(name: str, common: str) -> Alloy:
+    """An alloy with the figures of a common one."""
+    starter = next(one for one in STARTER_ALLOYS if one.name == common)
     alloy = Alloy.objects.create(
-        name=name, metal=metal, fineness=fineness, density_mg_cm3=density, density_note="handbook value"
+        name=name,
+        metal=starter.metal,
+        fineness=starter.fineness,
+        density_mg_cm3=starter.density_mg_cm3,
+        density_note=starter.density_note,
+        heat_note=starter.heat_note,
+        **asdict(starter.heats),
     )
-    for element, per_10000 in parts.items():
+    for element, per_10000 in starter.parts.items():
         AlloyPart.objects.create(alloy=alloy, element=element, per_10000=per_10000)
     return alloy
 

@@ -19,7 +19,7 @@ from .refusal import Refused
 
 Place = Holder.Place
 #: What is known of a lot besides how much there is.
-MENDABLE = ("supplier_batch", "use_by", "kept_in", "is_damp", "note")
+MENDABLE = ("supplier_batch", "use_by", "kept_in", "is_damp", "fineness_is_guess", "note")
 
 
 @dataclass(frozen=True)
@@ -46,9 +46,8 @@ def post_opening(opening: OpeningLot, day: date, note: str = "", by: User | None
         lot = make_lot(book, draft, opening.material, opening.origin)
         lot.melts_milli, lot.cost_is_estimate = opening.melts_milli, opening.cost_is_estimate
         lot.supplier_batch, lot.use_by, lot.kept_in = opening.supplier_batch, opening.use_by, opening.kept_in
-        # Without a bill nobody can say who promised its fineness.
-        is_metal = opening.material.kind == Material.Kind.METAL
-        lot.fineness_is_guess |= is_metal and opening.cost_is_estimate
+        # Old buttons and filings came out of melts that no book knows; what is as it was bought has its maker's word.
+        lot.fineness_is_guess |= opening.origin != Lot.Origin.OPENING
         fine = opening.quantity * opening.material.fineness
         amount = Amount(opening.quantity, fine, opening.cost_micro)
         book.move(draft, book.outside(Place.OPENING), lot.holder, amount)

@@ -39,8 +39,8 @@ def test_only_metal_that_a_maker_sold_is_proved():
     assert not w.buy(w.grain(), w.g(50), 40).fineness_is_guess
     assert w.buy(scrap(), w.g(50), 40).fineness_is_guess
     assert post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY).fineness_is_guess
-    assert opening().fineness_is_guess
-    assert not opening(cost_is_estimate=False).fineness_is_guess
+    assert opening(origin=Lot.Origin.CLEAN).fineness_is_guess
+    assert not opening().fineness_is_guess
     assert not post_opening(OpeningLot(w.powder(), w.g(500), 0), w.DAY).fineness_is_guess
 
 
@@ -90,9 +90,9 @@ def test_metal_that_was_assayed_is_said_to_be_known(bench):
 
 
 def test_a_studio_that_was_there_before_has_its_unproved_metal_marked():
-    """The migration marks handed-in metal, scrap and opening stock without a bill, and what was made of them."""
+    """The migration marks handed-in metal, scrap and old reclaim, and what was made of them."""
     proved = cast_of(w.buy(w.grain(), w.g(50), 40))
-    first = cast_of(opening())
+    first = cast_of(opening(origin=Lot.Origin.CLEAN))
     second = w.cast_metal([(Lot.objects.get(from_cast=first), 7)], [w.piece("Leaf", 4)], back="2.9")
     expected = set(Lot.objects.filter(fineness_is_guess=True).values_list("pk", flat=True))
     Lot.objects.update(fineness_is_guess=False)

@@ -8,7 +8,7 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-    dependencies = [("inventory", "0005_planning")]
+    dependencies = [("inventory", "0006_heat_and_care")]
 
     operations = [
         migrations.AddIndex(

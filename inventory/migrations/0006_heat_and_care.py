@@ -8,10 +8,12 @@ _TEMPERATURES = ("solidus_c", "liquidus_c", "pour_least_c", "pour_most_c", "flas
 
 
 def mark_what_nobody_proved(apps, schema_editor):
-    """Metal that was handed in, is scrap or came without a bill, and all that was ever made of it."""
+    """Metal that was handed in, is scrap or old reclaim, and all that was ever made of it."""
     Lot, Cast = apps.get_model("inventory", "Lot"), apps.get_model("inventory", "Cast")
     Movement = apps.get_model("inventory", "Movement")
-    unproved = Q(origin="handed_in") | Q(material__form="scrap") | Q(entry__kind="opening", cost_is_estimate=True)
+    unproved = Q(origin="handed_in") | Q(material__form="scrap") | (
+        Q(entry__kind="opening") & ~Q(origin="opening")
+    )
     metal = Lot.objects.filter(material__kind="metal")
     is_new = metal.filter(unproved).update(fineness_is_guess=True)
     while is_new:

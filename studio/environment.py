@@ -4,6 +4,7 @@ import contextlib
 import hmac
 import ipaddress
 import os
+import stat
 import tempfile
 import zoneinfo
 from pathlib import Path
@@ -17,6 +18,8 @@ SHORTEST_KEY = 32
 SQLITE = "django.db.backends.sqlite3"
 POSTGRESQL = "django.db.backends.postgresql"
 
+_OWN_FILES = ("secret-key", "demo-sign-in.txt", "*.sqlite3", "*.sqlite3-*")
+
 # A write takes the lock when it starts, not at its first change, so two hands at once wait for each other
 # instead of failing half way; FULL because a pour that was recorded must survive a power cut.
 _SQLITE_OPTIONS = {
@@ -24,6 +27,33 @@ _SQLITE_OPTIONS = {
     "timeout": 20,
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
 }
+
+
+def keep_private(var_dir: Path) -> None:
+    """Whatever the studio writes is for its owner only, and so is what it wrote before.
+
+    The folder gets 0700 and each of the studio's own files in it 0600. What else lies there, and what belongs to
+    somebody else, is left alone.
+    """
+    os.umask(os.umask(0o077) | 0o077)
+    copies = var_dir / "copies"
+    for folder in (var_dir, copies):
+        tighten(folder, 0o700)
+        for name in _OWN_FILES:
+            for file in folder.glob(name):
+                tighten(file, 0o600)
+
+
+def tighten(path: Path, mode: int) -> None:
+    """Take away what others may do with a file or folder.
+
+    A link, a folder that is for everybody (as the system's own for passing files), and what is not there are
+    passed over.
+    """
+    with contextlib.suppress(OSError):
+        now = path.lstat().st_mode
+        if not stat.S_ISLNK(now) and not now & stat.S_ISVTX and now & 0o077:
+            path.chmod(mode)
 
 
 def read_switch(name: str) -> bool:
@@ -67,10 +97,12 @@ def read_database(var_dir: Path) -> dict[str, Any]:
         database = _parse_address(url)
     else:
         file = Path(os.environ.get("STUDIO_DB", "").strip() or var_dir / "studio.sqlite3")
-        _make_folder(file.parent)
         database = {"ENGINE": SQLITE, "NAME": str(file)}
     if database["ENGINE"] == SQLITE:
+        _make_folder(Path(database["NAME"]).absolute().parent)
         database["OPTIONS"] = _SQLITE_OPTIONS.copy()
+        for ending in ("", "-wal", "-shm"):
+            tighten(Path(f"{database['NAME']}{ending}"), 0o600)
     else:
         database.update(CONN_MAX_AGE=60, CONN_HEALTH_CHECKS=True)
     return database
@@ -101,11 +133,18 @@ def read_secret_key(var_dir: Path) -> str:
             )
         return given
     file = var_dir / "secret-key"
-    if not file.exists():
-        _make_folder(var_dir)
-        _write_once(file, get_random_secret_key())
-    key = file.read_text(encoding="utf-8").strip()
-    if len(key) < SHORTEST_KEY:
+    _make_folder(var_dir)
+    try:
+        if not file.exists():
+            _write_once(file, get_random_secret_key())
+        key = file.read_text(encoding="utf-8").strip()
+    except UnicodeDecodeError:
+        key = ""
+    except OSError as error:
+        raise ImproperlyConfigured(
+            f"The studio's key {file} cannot be read or made ({error.strerror})."
+        ) from error
+    if len(key) < SHORTEST_KEY or not key.isprintable():
         raise ImproperlyConfigured(
             f"{file} holds no whole key. Delete it and start again:"
             " a new one is made, and everyone signs in again."

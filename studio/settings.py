@@ -8,6 +8,7 @@ import fontpkg_atkinson_hyperlegible
 from csp.constants import NONE, SELF
 
 from studio.environment import (
+    keep_private,
     name_studio,
     read_address,
     read_database,
@@ -20,6 +21,7 @@ from studio.environment import (
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR_DIR = Path(os.environ.get("STUDIO_VAR", "").strip() or BASE_DIR / "var")
 
+keep_private(VAR_DIR)
 DEBUG = read_switch("DEBUG")
 SECRET_KEY = read_secret_key(VAR_DIR)
 STUDIO_HOSTS = read_words("STUDIO_HOSTS")  # what other devices call this machine

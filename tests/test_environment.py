@@ -9,6 +9,7 @@ import pytest
 from django.core.exceptions import ImproperlyConfigured
 
 from studio.environment import (
+    keep_private,
     name_studio,
     read_address,
     read_database,
@@ -53,6 +54,61 @@ def test_a_cut_off_key_is_refused_with_the_way_out(tmp_path: Path) -> None:
     (tmp_path / "secret-key").write_text("half")
     with pytest.raises(ImproperlyConfigured, match="holds no whole key. Delete it and start again"):
         read_secret_key(tmp_path)
+
+
+@pytest.mark.parametrize("damage", [b"\xff\xfe" * 40, b"\x00" * 60, b""])
+def test_a_damaged_key_is_refused_with_the_way_out(damage: bytes, tmp_path: Path) -> None:
+    (tmp_path / "secret-key").write_bytes(damage)
+    with pytest.raises(ImproperlyConfigured, match="holds no whole key. Delete it and start again"):
+        read_secret_key(tmp_path)
+
+
+def test_a_key_that_cannot_be_read_is_named(tmp_path: Path) -> None:
+    (tmp_path / "secret-key").mkdir()
+    with pytest.raises(ImproperlyConfigured, match=r"secret-key cannot be read or made \(Is a directory\)"):
+        read_secret_key(tmp_path)
+
+
+def test_what_was_there_before_is_closed_to_others(tmp_path: Path) -> None:
+    var, elsewhere = tmp_path / "var", tmp_path / "elsewhere"
+    (var / "copies").mkdir(parents=True)
+    files = [var / "studio.sqlite3", var / "studio.sqlite3-wal", var / "copies" / "studio.sqlite3"]
+    others = [elsewhere, var / "somebody-elses-notes.txt"]
+    for file in (*files, *others):
+        file.touch()
+        file.chmod(0o644)
+    for folder in (var, var / "copies", tmp_path):
+        folder.chmod(0o755)
+    (var / "link.sqlite3").symlink_to(elsewhere)
+    keep_private(var)
+    assert {mode(file) for file in files} == {0o600}
+    assert mode(var) == mode(var / "copies") == 0o700
+    assert {mode(file) for file in others} == {0o644}
+    assert mode(tmp_path) == 0o755
+
+
+def test_a_folder_that_everybody_uses_stays_open(tmp_path: Path) -> None:
+    tmp_path.chmod(0o1777)
+    keep_private(tmp_path)
+    assert mode(tmp_path) == 0o1777
+
+
+def test_a_database_in_another_folder_is_closed_to_others_and_its_folder_left(
+    tmp_path: Path, no_database: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "shed.sqlite3"
+    for path in (file, tmp_path / "shed.sqlite3-wal"):
+        path.touch()
+        path.chmod(0o644)
+    tmp_path.chmod(0o755)
+    no_database.setenv("STUDIO_DB", str(file))
+    read_database(tmp_path / "var")
+    assert mode(file) == mode(tmp_path / "shed.sqlite3-wal") == 0o600
+    assert mode(tmp_path) == 0o755
+
+
+def mode(path: Path) -> int:
+    return stat.S_IMODE(path.stat().st_mode)
 
 
 def test_many_first_starts_at_once_agree_on_one_key(tmp_path: Path) -> None:

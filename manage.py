@@ -8,14 +8,13 @@ import sys
 def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     from django.conf import settings
-    from django.core.exceptions import ImproperlyConfigured
     from django.core.management import execute_from_command_line
 
-    try:
+    from studio.starting import plainly
+
+    with plainly():
         settings.SECRET_KEY  # noqa: B018 - read here, so that a bad setting is a sentence and not a trace
-    except ImproperlyConfigured as error:
-        sys.exit(str(error))
-    execute_from_command_line(sys.argv)
+        execute_from_command_line(sys.argv)
 
 
 if __name__ == "__main__":

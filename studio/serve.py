@@ -8,9 +8,9 @@ from types import FrameType
 from typing import Any
 
 import django
-from django.core.exceptions import ImproperlyConfigured
 
 from studio.connections import create_fair_server
+from studio.starting import plainly
 
 THREADS = 4
 LOOPBACK = ("127.0.0.1", "localhost", "::1")
@@ -24,18 +24,20 @@ def main() -> None:
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     signal.signal(signal.SIGTERM, _stop)
     try:
-        django.setup()
-        check_database()
-        server = open_server(read_bind(), read_port())
-    except (ImproperlyConfigured, CannotServe) as error:
+        with plainly():
+            django.setup()
+            check_database()
+            server = open_server(read_bind(), read_port())
+            lines = describe_start(read_bind(), getattr(server, "effective_port", read_port()))
+    except CannotServe as error:
         sys.exit(str(error))
-    for line in describe_start(read_bind(), getattr(server, "effective_port", read_port())):
+    for line in lines:
         print(line, flush=True)
     server.run()
 
 
 def read_bind() -> str:
-    return os.environ.get("STUDIO_BIND", "").strip() or LOOPBACK[0]
+    return os.environ.get("STUDIO_BIND", "").strip().strip("[]") or LOOPBACK[0]
 
 
 def read_port() -> int:
@@ -47,17 +49,10 @@ def read_port() -> int:
 
 
 def check_database() -> None:
-    """Refuse to serve a database that cannot be opened, or that older code has left behind."""
-    from django.db import Error, connection
-    from django.db.migrations.executor import MigrationExecutor
+    """Refuse to serve a database that cannot be opened, or that older or newer code has left behind."""
+    from studio.kit.schema import require_current
 
-    try:
-        executor = MigrationExecutor(connection)
-        behind = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except Error as error:
-        raise CannotServe(f"The database cannot be opened: {str(error).strip()}") from error
-    if behind:
-        raise CannotServe("The database is not up to date. Run this first: python manage.py migrate")
+    require_current()
 
 
 def open_server(bind: str, port: int) -> Any:
@@ -75,6 +70,12 @@ def open_server(bind: str, port: int) -> Any:
             url_scheme="https" if settings.HTTPS else "http",
             **trust_proxy(settings.STUDIO_PROXY),
         )
+    except ValueError as error:
+        # The server says it in this way when the name has no address.
+        raise CannotServe(
+            f"STUDIO_BIND is {bind!r}, which is no address: write one of this machine's own, such as 192.0.2.10,"
+            " or 0.0.0.0 for all of them."
+        ) from error
     except OSError as error:
         raise CannotServe(_explain(error, bind, port)) from error
 
@@ -101,8 +102,8 @@ def describe_start(bind: str, port: int) -> list[str]:
 
     from studio.kit.welcome import welcome_key
 
-    host = "127.0.0.1" if bind in (*LOOPBACK, "0.0.0.0", "::") else bind  # noqa: S104 - compared, not bound
-    address = f"http://{host}:{port}/"
+    host = {"0.0.0.0": "127.0.0.1", "::": "::1"}.get(bind, bind)  # noqa: S104 - compared, not bound
+    address = f"http://[{host}]:{port}/" if ":" in host else f"http://{host}:{port}/"
     lines = [f"The studio is open at {address} (Ctrl-C closes it)."]
     if bind not in LOOPBACK and not settings.STUDIO_HOSTS:
         lines.append("Other devices are turned away until STUDIO_HOSTS names this machine as they call it.")

@@ -149,7 +149,8 @@ LOGGING: dict[str, Any] = {
     "version": 1,
     "disable_existing_loggers": False,
     "formatters": {"plain": {"format": "%(asctime)s %(levelname)s %(name)s: %(message)s"}},
-    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain"}},
+    "filters": {"trouble": {"()": "studio.kit.trouble.SayTrouble"}},
+    "handlers": {"stderr": {"class": "logging.StreamHandler", "formatter": "plain", "filters": ["trouble"]}},
     "root": {"handlers": ["stderr"], "level": "WARNING"},
     "loggers": {
         "django": {"handlers": [], "level": "WARNING", "propagate": True},

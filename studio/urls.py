@@ -7,3 +7,5 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("inventory.urls")),
     path("", include("costing.urls")),
 ]
+
+handler500 = "studio.kit.views.show_broken"

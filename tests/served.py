@@ -28,21 +28,20 @@ print(settings.SESSION_COOKIE_NAME, session.session_key)
 class ServedStudio:
     """`with ServedStudio(database_url) as studio:` — its address is `studio.url`, without a slash at the end."""
 
-    def __init__(self, database_url: str) -> None:
+    def __init__(self, database_url: str, **environment: str) -> None:
         self.database_url = database_url
         self.exit_status: int | None = None
         self._cookie = ""
         # A file and not a pipe: a pipe that nobody empties would stop a server with much to say.
         self._output = tempfile.TemporaryFile("w+")  # noqa: SIM115 - closed by stop()
-        self._process = start_module(
-            database_url, "studio.serve", output=self._output, PORT="0", STUDIO_BIND="127.0.0.1"
-        )
+        own = {"PORT": "0", "STUDIO_BIND": "127.0.0.1", **environment}
+        self._process = start_module(database_url, "studio.serve", output=self._output, **own)
         self.url = self._wait_for_address()
 
     def _wait_for_address(self) -> str:
         last_moment = time.monotonic() + 60
         while time.monotonic() < last_moment and self._process.poll() is None:
-            if found := re.search(r"open at (http://127\.0\.0\.1:\d+)/", self._printed()):
+            if found := re.search(r"open at (http://(?:127\.0\.0\.1|\[::1\]):\d+)/", self._printed()):
                 return found[1]
             time.sleep(0.05)
         raise AssertionError(f"The studio was not served:\n{self.stop()}")

@@ -106,7 +106,7 @@ def test_a_database_that_was_never_prepared_is_said_in_a_sentence(tmp_path: Path
     with start_module(sqlite_address(tmp_path / "new.sqlite3"), "studio.serve", PORT="0") as process:
         printed = process.communicate(timeout=60)[0]
     assert process.returncode == 1
-    assert printed == "The database is not up to date. Run this first: python manage.py migrate\n"
+    assert printed == "There is no studio in this database yet: `make run` begins one.\n"
 
 
 def test_a_database_that_cannot_be_opened_is_said_in_a_sentence(tmp_path: Path) -> None:
@@ -116,7 +116,7 @@ def test_a_database_that_cannot_be_opened_is_said_in_a_sentence(tmp_path: Path) 
     with start_module(sqlite_address(tmp_path / "not.sqlite3"), "studio.serve", PORT="0") as process:
         printed = process.communicate(timeout=60)[0]
     assert process.returncode == 1
-    assert printed == "The database cannot be opened: file is not a database\n"
+    assert re.fullmatch(r"The database is damaged\. .* \(.*not\.sqlite3: file is not a database\)\n", printed)
 
 
 @pytest.mark.parametrize("text", ["abc", "-1", "65536", "80.5", "٨٠", "9" * 5000])

@@ -1,19 +1,23 @@
 """Small pages that belong to no subject: signing in and out, what a field understood, the page's colours."""
 
+import sys
 from typing import Any
 
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseForbidden, HttpResponseRedirect
+from django.template.loader import render_to_string
 from django.utils.html import escape
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST, require_safe
+from django.views.defaults import server_error
 
 from studio.kit.context import THEME_COOKIE, THEMES
 from studio.kit.kinds import understand
 from studio.kit.numerals import TEXT_MAX
 from studio.kit.signing_in import SignInForm
 from studio.kit.tries import mark_browser
+from studio.kit.trouble import explain
 
 _YEAR_SECONDS = 365 * 24 * 60 * 60
 _DIGITS = 16
@@ -74,3 +78,17 @@ def choose_theme(request: HttpRequest) -> HttpResponse:
     else:
         response.delete_cookie(THEME_COOKIE, samesite="Lax")
     return response
+
+
+def show_broken(request: HttpRequest) -> HttpResponse:
+    """When something failed: a full disk or a lost database by its name, anything else as the program's fault.
+
+    It asks neither the database nor the session, which may be what failed.
+    """
+    trouble = explain(sys.exc_info()[1])
+    if trouble is None:
+        return server_error(request)
+    page = render_to_string("trouble.html", {"trouble": trouble})
+    return HttpResponse(
+        page, status=trouble.status, headers={"Cache-Control": "no-store", "Retry-After": "30"}
+    )

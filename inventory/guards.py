@@ -56,10 +56,17 @@ def install_guards(**kwargs: Any) -> None:
     with connection.cursor() as cursor:
         if connection.vendor == "postgresql":
             cursor.execute(_POSTGRES_FUNCTION)
-        for name, (table, sql) in guards().items():
+        drop_guards()
+        for _, sql in guards().values():
+            cursor.execute(sql)
+
+
+def drop_guards() -> None:
+    """Take every guard away: for those who then fill the whole database anew, and set them again."""
+    with connection.cursor() as cursor:
+        for name, (table, _) in guards().items():
             on_table = f" ON {table}" if connection.vendor == "postgresql" else ""
             cursor.execute(f"DROP TRIGGER IF EXISTS {name}{on_table}")
-            cursor.execute(sql)
 
 
 def check_guards() -> list[str]:

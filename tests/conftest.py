@@ -17,7 +17,10 @@ RUN_FOLDER = "STUDIO_TEST_RUN"
 # Pages read and write through the same queries and postings, which are all tried on the second database too;
 # of the pages' own tests it is enough that each page answers, and that the work goes through.
 PAGES_ON_BOTH = {"test_views_questions.py", "test_views_casting_steps.py", "test_views_plans.py"}
-OWN_DATABASE = {"fresh_sqlite_url", "fresh_postgres_url", "real_database", "served_studio"}
+OWN_DATABASE = {
+    *("fresh_sqlite_url", "fresh_postgres_url", "bare_postgres_url", "real_database"),
+    "served_studio",
+}
 
 
 def pytest_addoption(parser: pytest.Parser) -> None:
@@ -79,7 +82,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 def _mark_by_place(item: pytest.Item) -> None:
     if "browser" in item.path.parts:
         item.add_marker("browser")
-    if "postgres" in item.path.parts or "fresh_postgres_url" in getattr(item, "fixturenames", ()):
+    fixtures = set(getattr(item, "fixturenames", ()))
+    if "postgres" in item.path.parts or fixtures & {"fresh_postgres_url", "bare_postgres_url"}:
         item.add_marker("postgres")
 
 
@@ -112,6 +116,20 @@ def fresh_postgres_url(run: Run) -> Iterator[str]:
     """A migrated, empty PostgreSQL database of this test's own."""
     with run.fresh_postgres() as url:
         yield url
+
+
+@pytest.fixture
+def bare_postgres_url(run: Run) -> Iterator[str]:
+    """A PostgreSQL database of this test's own in which there is nothing yet."""
+    with run.fresh_postgres(migrated=False) as url:
+        yield url
+
+
+@pytest.fixture
+def unblocked_database(django_db_blocker: object) -> Iterator[None]:
+    """For tests that go to databases of their own with `standing_at`, in this process."""
+    with django_db_blocker.unblock():
+        yield
 
 
 @pytest.fixture(params=["sqlite", pytest.param("postgres", marks=pytest.mark.postgres)])

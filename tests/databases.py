@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import IO
+from unittest.mock import patch
 
 from tests.postgres_cluster import Cluster, start_cluster
 
@@ -37,12 +38,13 @@ class Run:
         return sqlite_address(copy)
 
     @contextmanager
-    def fresh_postgres(self) -> Iterator[str]:
-        """The address of a migrated, empty database of its own on the run's server."""
+    def fresh_postgres(self, *, migrated: bool = True) -> Iterator[str]:
+        """The address of a database of its own on the run's server, empty, with the studio's tables or without."""
         cluster = self.cluster()
-        self._once("postgres-migrated", lambda: self._migrate_postgres(cluster))
+        if migrated:
+            self._once("postgres-migrated", lambda: self._migrate_postgres(cluster))
         name = f"studio_{os.getpid()}_{next(_counter)}"
-        cluster.run_sql(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE}")
+        cluster.run_sql(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE if migrated else 'template1'}")
         try:
             yield cluster.url(name)
         finally:
@@ -94,6 +96,26 @@ def studio_environment(database_url: str) -> dict[str, str]:
         "STUDIO_VAR": os.environ["STUDIO_VAR"],
         "PYTHONUNBUFFERED": "1",
     }
+
+
+@contextmanager
+def standing_at(url: str, limit: str = "") -> Iterator[None]:
+    """Make the database at that address this process's own for a while, with the real options.
+
+    It stands outside of any test's transaction (and of pytest-django's guard: `unblocked_database`). `limit` is
+    SQL for each of its connections.
+    """
+    from django.db.utils import ConnectionHandler
+
+    from inventory.copies.checking import standing_on
+    from studio.environment import read_database
+
+    with patch.dict(os.environ, DATABASE_URL=url):
+        database = read_database(Path())
+    if limit:
+        database["OPTIONS"]["init_command"] += limit
+    with standing_on(ConnectionHandler({"default": database})["default"]):
+        yield
 
 
 def start_module(

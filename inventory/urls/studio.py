@@ -6,6 +6,7 @@ from inventory.views import (
     alloys,
     checklist,
     contacts,
+    copies,
     day_practice,
     equipment,
     help,
@@ -49,6 +50,7 @@ urlpatterns = [
     path("setup/people/new/", people.add_person, name="person-new"),
     path("setup/people/<whole:pk>/", people.show_person, name="person"),
     path("setup/people/<whole:pk>/let-in/", people.let_in, name="person-let-in"),
+    path("setup/copy/", copies.keep_copy, name="copy"),
     path("setup/password/", people.PasswordChange.as_view(), name="password"),
     path("setup/<str:what>/<whole:pk>/archive/", records.archive, name="archive"),
 ]

@@ -127,3 +127,16 @@ def test_what_was_saved_is_said_clear_of_the_line_below(open_in: OpenPage, demo_
     said, lead = (page.locator(css).bounding_box() for css in (".message", ".lead"))
     assert said is not None and lead is not None
     assert lead["y"] - (said["y"] + said["height"]) >= 12
+
+
+def test_a_copy_is_handed_over_as_often_as_it_is_asked_for(
+    open_in: OpenPage, demo_studio: ServedStudio
+) -> None:
+    page = open_in(demo_studio, PHONE)
+    page.goto("/setup/copy/")
+    assert_no_axe_violations(page)
+    assert_no_sideways_scroll(page)
+    for _ in range(2):
+        with page.expect_download() as download:
+            page.click("main button.press")
+        assert re.fullmatch(r"studio-[\d-]+\.sqlite3", download.value.suggested_filename)

@@ -4,6 +4,8 @@
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (form.method !== "post" || form.hasAttribute("hx-post")) return;
+  // The answer is a file, and the page stays: the button must go on working.
+  if (form.hasAttribute("data-hands-file")) return;
   if (form.dataset.sent) {
     event.preventDefault();
     return;

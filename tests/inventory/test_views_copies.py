@@ -1,0 +1,92 @@
+"""The copy that a browser takes home."""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from django.contrib.auth.models import User
+from django.test import Client
+
+from inventory.audit import Finding
+from inventory.copies import Checked
+from inventory.views import copies
+from tests import workshop as w
+from tests.databases import run_module, run_python, sqlite_address
+
+ADDRESS = "/setup/copy/"
+
+# In a process of its own: inside a test's transaction there is nothing yet that a copy could hold.
+TAKE_HOME = """
+import sys
+from pathlib import Path
+from django.conf import settings
+from django.contrib.auth.models import User
+from django.test import Client
+from tests import workshop as w
+w.make_studio()
+w.buy(w.grain(), w.g(100), 130)
+bench = Client(HTTP_HOST="localhost")
+bench.force_login(User.objects.create_user("Ada"))
+answer = bench.post("/setup/copy/")
+for name in ("Cache-Control", "Content-Type", "Content-Disposition", "Content-Length"):
+    print(answer[name])
+Path(sys.argv[1]).write_bytes(b"".join(answer.streaming_content))
+answer.close()
+print(answer.status_code, list(settings.VAR_DIR.glob(".draft-*")))
+"""
+
+
+def test_the_button_hands_over_the_whole_studio(real_database: str, tmp_path: Path) -> None:
+    copy = tmp_path / "copy.sqlite3"
+    caching, kind, name, length, rest = run_python(real_database, TAKE_HOME, str(copy)).splitlines()
+    assert caching == "private, no-store"
+    assert kind == "application/vnd.sqlite3"
+    assert name.startswith('attachment; filename="studio')
+    assert int(length) == copy.stat().st_size
+    assert rest == "200 []"
+    look = "from inventory.models import Lot; print(Lot.objects.get().holder.quantity)"
+    assert run_python(sqlite_address(copy), look) == f"{w.g(100)}\n"
+    assert run_module(sqlite_address(tmp_path / "any.sqlite3"), "manage", "audit", str(copy))
+
+
+@pytest.fixture
+def bench(client: Client, db: None) -> Client:
+    w.make_studio()
+    client.force_login(User.objects.create_user("Ada"))
+    return client
+
+
+@pytest.fixture
+def spoiled(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    finding = Finding("a promise", 1, ["lot 1 holds a gram too many"])
+    monkeypatch.setattr(copies, "write_copy", lambda _target: Checked([finding]))
+    yield
+
+
+def test_the_page_is_led_to_and_says_what_a_copy_is(bench: Client) -> None:
+    assert f'href="{ADDRESS}"' in bench.get("/setup/").content.decode()
+    page = bench.get(ADDRESS)
+    assert "restore FILE" in page.content.decode()
+    assert "no-store" in page["Cache-Control"]
+
+
+def test_nobody_takes_it_without_signing_in(bench: Client) -> None:
+    assert Client().post(ADDRESS).headers["Location"].startswith("/sign-in/")
+
+
+def test_a_doubtful_copy_is_said_to_be_one_and_taken_only_when_asked_again(
+    bench: Client, spoiled: None, settings: object
+) -> None:
+    answer = bench.post(ADDRESS)
+    assert answer.status_code == 409
+    assert "lot 1 holds a gram too many" in answer.content.decode()
+    taken = bench.post(ADDRESS, {"anyway": "on"})
+    assert "doubtful" in taken["Content-Disposition"]
+    taken.close()
+    assert list(settings.VAR_DIR.glob(".draft-*")) == []
+
+
+def test_one_copy_at_a_time(bench: Client) -> None:
+    with copies._one_at_a_time:
+        answer = bench.post(ADDRESS, follow=True)
+    assert "A copy is being made just now" in answer.content.decode()

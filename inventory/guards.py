@@ -24,7 +24,8 @@ def _append_only(table: str, verb: str) -> tuple[str, str]:
     if connection.vendor == "sqlite":
         body = "BEGIN SELECT RAISE(ABORT, 'a posted entry never changes: reverse it instead'); END"
         return name, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {body}"
-    body = "FOR EACH ROW EXECUTE FUNCTION studio_refuse_change()"
+    each = "STATEMENT" if verb == "TRUNCATE" else "ROW"
+    body = f"FOR EACH {each} EXECUTE FUNCTION studio_refuse_change()"
     return name, f"CREATE TRIGGER {name} BEFORE {verb} ON {table} {body}"
 
 
@@ -39,8 +40,10 @@ def _whole_numbers(table: str, verb: str) -> tuple[str, str]:
 def guards() -> dict[str, tuple[str, str]]:
     """Name of each trigger -> (its table, the SQL that makes it), for the database in use."""
     wanted: dict[str, tuple[str, str]] = {}
+    # SQLite has no TRUNCATE.
+    verbs = ("UPDATE", "DELETE") if connection.vendor == "sqlite" else ("UPDATE", "DELETE", "TRUNCATE")
     for table in _LEDGER_TABLES:
-        for verb in ("UPDATE", "DELETE"):
+        for verb in verbs:
             name, sql = _append_only(table, verb)
             wanted[name] = (table, sql)
     if connection.vendor == "sqlite":

@@ -11,7 +11,7 @@ from functools import cache
 from pathlib import Path
 
 import pytest
-from django.core.management import call_command
+from django.core.management import call_command, get_commands
 from django.urls import URLPattern, URLResolver, get_resolver
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
@@ -136,6 +136,23 @@ def test_the_readme_opens_with_one_paragraph_on_the_job_and_has_the_two_commands
     assert re.match(r"[A-Z]", opening)
     assert len(opening) > 200
     assert rest.index("make demo") < rest.index("make test")
+
+
+def test_every_setting_is_in_the_readmes_table_and_nothing_else_is() -> None:
+    reader = (
+        r"""(?:os\.environ(?:\.get\(|\[)|os\.getenv\(|read_(?:switch|words|zone|\w+)\()\s*["']([A-Z_]+)["']"""
+    )
+    read = {name for _, text in texts(".py", under=(*APPS, "manage.py")) for name in re.findall(reader, text)}
+    table = re.findall(r"^\| (`.*?) \|", (ROOT / "README.md").read_text(encoding="utf-8"), re.MULTILINE)
+    named = {name for cell in table for name in re.findall(r"`([A-Z_]+)(?:=\d)?`", cell)}
+    assert read >= {"PORT", "DATABASE_URL", "STUDIO_BIND", "STUDIO_DB", "SECRET_KEY", "DEBUG"}
+    assert named == read
+
+
+def test_the_commands_that_the_readme_tells_are_there() -> None:
+    told = set(re.findall(r"manage\.py (\w+)", (ROOT / "README.md").read_text(encoding="utf-8")))
+    assert told >= {"audit", "backup", "restore"}
+    assert told <= set(get_commands())
 
 
 def test_a_suppressed_warning_carries_its_reason() -> None:

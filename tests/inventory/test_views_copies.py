@@ -7,46 +7,37 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
-from inventory.audit import Finding
-from inventory.copies import Checked
+from inventory.audit import Finding, run_audit
+from inventory.copies import Checked, looking_at
+from inventory.models import Lot
 from inventory.views import copies
 from tests import workshop as w
-from tests.databases import run_module, run_python, sqlite_address
+from tests.databases import standing_at
 
 ADDRESS = "/setup/copy/"
 
-# In a process of its own: inside a test's transaction there is nothing yet that a copy could hold.
-TAKE_HOME = """
-import sys
-from pathlib import Path
-from django.conf import settings
-from django.contrib.auth.models import User
-from django.test import Client
-from tests import workshop as w
-w.make_studio()
-w.buy(w.grain(), w.g(100), 130)
-bench = Client(HTTP_HOST="localhost")
-bench.force_login(User.objects.create_user("Ada"))
-answer = bench.post("/setup/copy/")
-for name in ("Cache-Control", "Content-Type", "Content-Disposition", "Content-Length"):
-    print(answer[name])
-Path(sys.argv[1]).write_bytes(b"".join(answer.streaming_content))
-answer.close()
-print(answer.status_code, list(settings.VAR_DIR.glob(".draft-*")))
-"""
 
-
-def test_the_button_hands_over_the_whole_studio(real_database: str, tmp_path: Path) -> None:
-    copy = tmp_path / "copy.sqlite3"
-    caching, kind, name, length, rest = run_python(real_database, TAKE_HOME, str(copy)).splitlines()
-    assert caching == "private, no-store"
-    assert kind == "application/vnd.sqlite3"
-    assert name.startswith('attachment; filename="studio')
-    assert int(length) == copy.stat().st_size
-    assert rest == "200 []"
-    look = "from inventory.models import Lot; print(Lot.objects.get().holder.quantity)"
-    assert run_python(sqlite_address(copy), look) == f"{w.g(100)}\n"
-    assert run_module(sqlite_address(tmp_path / "any.sqlite3"), "manage", "audit", str(copy))
+def test_the_button_hands_over_the_whole_studio(
+    real_database: str, unblocked_database: None, settings: object, tmp_path: Path
+) -> None:
+    # Outside of a test's transaction: inside there is nothing yet that a copy could hold.
+    with standing_at(real_database):
+        w.make_studio()
+        w.buy(w.grain(), w.g(100), 130)
+        bench = Client()
+        bench.force_login(User.objects.create_user("Ada"))
+        answer = bench.post(ADDRESS)
+        copy = tmp_path / "copy.sqlite3"
+        copy.write_bytes(b"".join(answer.streaming_content))
+        answer.close()
+    assert (answer.status_code, answer["Cache-Control"]) == (200, "private, no-store")
+    assert answer["Content-Type"] == "application/vnd.sqlite3"
+    assert answer["Content-Disposition"].startswith('attachment; filename="studio')
+    assert int(answer["Content-Length"]) == copy.stat().st_size
+    assert list(settings.VAR_DIR.glob(".draft-*")) == []
+    with looking_at(copy):
+        assert Lot.objects.get().holder.quantity == w.g(100)
+        assert [problem for finding in run_audit() for problem in finding.problems] == []
 
 
 @pytest.fixture

@@ -46,12 +46,12 @@ check: $(TESTING)
 		|| { cat .venv/migrations.txt; exit 1; }
 	@echo "Style, types, layers, migrations and templates are in order."
 
-# One run on SQLite, then queries, postings and reports again on PostgreSQL, then the browser by itself, so that
-# the other tests do not slow it down.
+# One run on SQLite, then queries, postings and reports again on PostgreSQL with all that needs its server, then the
+# browser by itself, so that the other tests do not slow it down.
 test: export STUDIO_TESTS := all
 test: check
 	@$(BIN)/python -m tests.tools
-	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m "not browser"
+	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m "not browser and not postgres"
 	$(BIN)/python -m tests.postgres_cluster $(BIN)/pytest -q -n 2 --dist worksteal --only-database
 	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist loadfile -m browser tests/browser
 

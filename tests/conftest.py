@@ -27,7 +27,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--only-database",
         action="store_true",
-        help="run only what is worth trying on a second database, as `make test` does on PostgreSQL",
+        help="run what is worth trying on a second database, and what needs PostgreSQL, as `make test` does there",
     )
 
 
@@ -76,7 +76,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         kept = [item for item in kept if _touches_database(item)]
     if len(kept) < len(items):
         config.hook.pytest_deselected(items=[item for item in items if item not in set(kept)])
-        items[:] = kept
+    # What takes long is begun first, or one worker would be left alone with it at the end.
+    items[:] = sorted(kept, key=lambda item: item.get_closest_marker("slow") is None)
 
 
 def _mark_by_place(item: pytest.Item) -> None:
@@ -89,7 +90,9 @@ def _mark_by_place(item: pytest.Item) -> None:
 
 def _touches_database(item: pytest.Item) -> bool:
     fixtures = set(getattr(item, "fixturenames", ()))
-    if fixtures & OWN_DATABASE or item.get_closest_marker("browser"):
+    if item.get_closest_marker("postgres"):
+        return True
+    if fixtures & OWN_DATABASE or any(item.get_closest_marker(name) for name in ("browser", "counts")):
         return False
     if item.path.name.startswith("test_views_") and item.path.name not in PAGES_ON_BOTH:
         return False

@@ -12,10 +12,27 @@ from pathlib import Path
 from typing import IO
 from unittest.mock import patch
 
+import dj_database_url
+
+from studio.environment import name_studio
 from tests.postgres_cluster import Cluster, start_cluster
 
 ROOT = Path(__file__).resolve().parent.parent
 TEMPLATE = "migrated"
+SECRET_KEY = "only for tests, and long enough to be taken for a key of a studio"
+SIGN_IN = """
+from django.conf import settings
+from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY, get_user_model
+from django.contrib.sessions.backends.db import SessionStore
+users = get_user_model().objects
+user = users.order_by("pk").first() or users.create_user("bench", password="a hammer and tongs")
+session = SessionStore()
+session[SESSION_KEY] = str(user.pk)
+session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
+session[HASH_SESSION_KEY] = user.get_session_auth_hash()
+session.save()
+print(session.session_key)
+"""
 _counter = itertools.count(1)
 
 
@@ -65,8 +82,21 @@ class Run:
 
     def _sqlite_with_demo(self) -> Path:
         file = self.folder / "demo.sqlite3"
-        self._once("sqlite-demo", lambda: run_module(sqlite_address(file), "studio.prepare", "--demo"))
+        self._once("sqlite-demo", lambda: self._make_demo(file))
         return file
+
+    def _make_demo(self, file: Path) -> None:
+        run_module(sqlite_address(file), "studio.prepare", "--demo")
+        self._demo_session.write_text(sign_in(sqlite_address(file)))
+
+    @property
+    def _demo_session(self) -> Path:
+        return self.folder / "demo-session"
+
+    def demo_session(self) -> str:
+        """The session cookie of somebody who is signed in to every copy of the demo."""
+        self._sqlite_with_demo()
+        return self._demo_session.read_text()
 
     def _migrate_postgres(self, cluster: Cluster) -> None:
         cluster.run_sql(f"CREATE DATABASE {TEMPLATE}")
@@ -92,7 +122,7 @@ def studio_environment(database_url: str) -> dict[str, str]:
     return kept | {
         "DJANGO_SETTINGS_MODULE": "studio.settings",
         "DATABASE_URL": database_url,
-        "SECRET_KEY": "only for tests, and long enough to be taken for a key of a studio",
+        "SECRET_KEY": SECRET_KEY,
         "STUDIO_VAR": os.environ["STUDIO_VAR"],
         "PYTHONUNBUFFERED": "1",
     }
@@ -146,3 +176,13 @@ def run_module(database_url: str, module: str, *arguments: str, **more: str) -> 
 def run_python(database_url: str, code: str, *arguments: str) -> str:
     """Run Python code in a process of its own, with Django set up on the database; sys.argv[1:] as given."""
     return run_module(database_url, "tests.run_code", code, *arguments)
+
+
+def session_name(database_url: str) -> str:
+    """The name of the session cookie of the studio on that database."""
+    return f"session-{name_studio(SECRET_KEY, {**dj_database_url.parse(database_url)})}"
+
+
+def sign_in(database_url: str) -> str:
+    """The session cookie of the first user, who is made when there is none."""
+    return run_python(database_url, SIGN_IN).strip()

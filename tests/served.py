@@ -7,31 +7,17 @@ import time
 from types import TracebackType
 from typing import Self
 
-from tests.databases import run_module, run_python, start_module
-
-SIGN_IN = """
-import sys
-from django.conf import settings
-from django.contrib.auth import BACKEND_SESSION_KEY, HASH_SESSION_KEY, SESSION_KEY, get_user_model
-from django.contrib.sessions.backends.db import SessionStore
-users = get_user_model().objects
-user = users.order_by("pk").first() or users.create_user("bench", password="a hammer and tongs")
-session = SessionStore()
-session[SESSION_KEY] = str(user.pk)
-session[BACKEND_SESSION_KEY] = settings.AUTHENTICATION_BACKENDS[0]
-session[HASH_SESSION_KEY] = user.get_session_auth_hash()
-session.save()
-print(settings.SESSION_COOKIE_NAME, session.session_key)
-"""
+from tests.databases import run_module, session_name, sign_in, start_module
 
 
 class ServedStudio:
     """`with ServedStudio(database_url) as studio:` — its address is `studio.url`, without a slash at the end."""
 
-    def __init__(self, database_url: str, **environment: str) -> None:
+    def __init__(self, database_url: str, session: str = "", **environment: str) -> None:
+        """`session` is the cookie of one that the database has already."""
         self.database_url = database_url
         self.exit_status: int | None = None
-        self._cookie = ""
+        self._session = session
         # A file and not a pipe: a pipe that nobody empties would stop a server with much to say.
         self._output = tempfile.TemporaryFile("w+")  # noqa: SIM115 - closed by stop()
         own = {"PORT": "0", "STUDIO_BIND": "127.0.0.1", **environment}
@@ -73,10 +59,9 @@ class ServedStudio:
 
     def session_cookie(self) -> tuple[str, str]:
         """Name and value of the session cookie of the first user, who is made when there is none."""
-        if not self._cookie:
-            self._cookie = run_python(self.database_url, SIGN_IN)
-        name, value = self._cookie.split()
-        return name, value
+        if not self._session:
+            self._session = sign_in(self.database_url)
+        return session_name(self.database_url), self._session
 
     def welcome_key(self) -> str:
         """The key in the link that it printed for the first person."""

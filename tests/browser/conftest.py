@@ -30,14 +30,16 @@ def browser() -> "Iterator[Browser]":
 @pytest.fixture(scope="package")
 def demo_studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedStudio]:
     """The demo, served once for all tests that only look."""
-    with ServedStudio(run.fresh_sqlite(tmp_path_factory.mktemp("demo"), demo=True)) as studio:
+    with ServedStudio(
+        run.fresh_sqlite(tmp_path_factory.mktemp("demo"), demo=True), run.demo_session()
+    ) as studio:
         yield studio
 
 
 @pytest.fixture
 def own_demo_studio(run: Run, tmp_path: Path) -> Iterator[ServedStudio]:
     """The demo, for a test that changes something."""
-    with ServedStudio(run.fresh_sqlite(tmp_path, demo=True)) as studio:
+    with ServedStudio(run.fresh_sqlite(tmp_path, demo=True), run.demo_session()) as studio:
         yield studio
 
 

@@ -34,18 +34,19 @@ PAGES = (
 
 @pytest.fixture(scope="module")
 def readers(browser: "Browser", demo_studio: ServedStudio) -> "Iterator[list[Page]]":
-    """A phone in the light and a desk in the dark, which turn the pages of the demo."""
+    """A desk in the dark and a phone in the light, which turn the pages of the demo."""
     with ExitStack() as stack:
-        yield [stack.enter_context(open_page(browser, demo_studio, look)) for look in (LOOKS[0], LOOKS[3])]
+        yield [stack.enter_context(open_page(browser, demo_studio, look)) for look in (LOOKS[3], LOOKS[0])]
 
 
 @pytest.mark.parametrize("address", PAGES)
 def test_every_page_of_a_studio_at_work_can_be_read_by_everyone(readers: "list[Page]", address: str) -> None:
-    for page in readers:
+    for place, page in enumerate(readers):
         answer = page.goto(address)
         assert answer is not None and answer.status == 200
         settle(page)
-        assert_no_axe_violations(page)
+        # A desk shows all that a phone does and more.
+        assert_no_axe_violations(page, by_look=place > 0)
         assert_no_sideways_scroll(page)
 
 

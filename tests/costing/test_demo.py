@@ -36,6 +36,7 @@ from tests.workings import find_fault, follow_links
 pytestmark = pytest.mark.django_db
 
 
+@pytest.mark.slow
 def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path, monkeypatch):
     settings.VAR_DIR = tmp_path
     call_command("demo", verbosity=0)

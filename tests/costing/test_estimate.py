@@ -256,6 +256,7 @@ def test_a_plan_that_was_begun_or_given_up_still_tells_its_estimate(reader):
     assert all("Estimated" in read(reader, plan, part="1") for plan in (begun, dropped))
 
 
+@pytest.mark.counts
 def test_the_page_asks_no_more_of_a_large_studio(reader, lots):
     plan = plans.plan()
     cast_leaves(lots)

@@ -231,6 +231,7 @@ def test_the_report_is_taken_away(reader, lots, ending):
         assert rows[3][0] == "Leaves"
 
 
+@pytest.mark.counts
 def test_pages_and_report_ask_no_more_of_a_large_studio(reader, lots):
     make(plan_for_today("An earlier one"), lots)
     plan = plan_for_today()

@@ -206,6 +206,7 @@ def test_a_failed_cast_sets_everything_aside():
     assert [aside.key for aside in costed.cost.set_aside] == ["failed"]
 
 
+@pytest.mark.counts
 def test_the_number_of_queries_does_not_grow_with_the_casts(django_assert_max_num_queries):
     silver = w.buy(w.grain(), w.g(900), 1300)
     casts = [

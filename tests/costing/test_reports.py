@@ -277,6 +277,7 @@ def test_a_cast_that_failed_asks_for_nothing_on_its_page(reader):
     assert "Retail" not in answer.content.decode()
 
 
+@pytest.mark.counts
 def test_pages_of_cost_need_the_same_queries_for_one_piece_or_thirty(reader, django_assert_max_num_queries):
     silver = w.buy(w.grain(), w.g(900), 1300)
     small = w.cast_metal([(silver, 50)], [w.piece("Leaf", 30)], back="19.9")

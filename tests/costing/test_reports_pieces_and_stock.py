@@ -258,6 +258,7 @@ def test_what_cannot_be_asked_for_is_said_and_its_file_leads_there(reader, addre
         assert sentence in taken.content.decode().replace("\N{NO-BREAK SPACE}", " ")
 
 
+@pytest.mark.counts
 @pytest.mark.parametrize("report", [PIECES, STOCK])
 def test_a_report_asks_no_more_of_a_large_studio(reader, casts, report):
     with CaptureQueriesContext(connection) as small:

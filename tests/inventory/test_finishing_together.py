@@ -234,6 +234,7 @@ def test_sixty_pieces_are_asked_for_at_once(bench):
     assert "These are the first 60 of 70: save them, and the next stand here." in page
 
 
+@pytest.mark.counts
 def test_the_page_asks_no_more_of_many_pieces(bench, cast):
     with CaptureQueriesContext(connection) as few:
         bench.get(f"/casts/{cast.number}/finish/")

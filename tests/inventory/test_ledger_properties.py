@@ -30,6 +30,7 @@ def assert_promises_hold() -> None:
         assert sum(cost.piece_totals_micro) + cost.set_aside_micro == cost.total_micro
 
 
+@pytest.mark.slow
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_the_promises_hold_after_every_step_of_any_history(data):

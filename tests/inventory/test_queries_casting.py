@@ -241,6 +241,7 @@ def test_casts_with_pieces_to_finish_are_counted():
     assert [(one.number, one.unfinished) for one in casts_with_unfinished_pieces()] == [(1, 3)]
 
 
+@pytest.mark.counts
 def test_reading_a_cast_takes_as_many_queries_with_forty_pieces_as_with_one(studio):
     lot = silver(5000)
     few = w.cast_metal([(lot, 50)], [w.piece("Stud", 20)], back="29.9")

@@ -278,6 +278,7 @@ def test_things_that_go_singly_are_counted_in_items(studio):
     assert one.good == 14 and one.reorder.casts_left is None and one.reorder.point >= 1
 
 
+@pytest.mark.counts
 @pytest.mark.parametrize("question", ["scrap", "powder", "metal"])
 def test_much_stock_takes_no_more_questions_than_little(studio, django_assert_max_num_queries, question):
     metal = w.buy(w.grain(), w.g(2000), 2600)

@@ -321,6 +321,7 @@ def test_what_a_person_wrote_is_only_ever_text(client):
     assert taken(client, day, "pdf").startswith(b"%PDF")
 
 
+@pytest.mark.counts
 def test_more_flasks_ask_the_database_no_more(client):
     day = day_of()
 

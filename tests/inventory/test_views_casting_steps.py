@@ -339,6 +339,7 @@ def test_taking_out_what_is_not_there_is_not_found(bench, cast):
     assert bench.get("/casts/1/tree/7/take-out/").status_code == 405
 
 
+@pytest.mark.counts
 @pytest.mark.parametrize("step", ["", "charge/", "powder/", "weights/", "mend/", "firing/"])
 def test_the_page_asks_as_often_however_much_is_on_it(bench, step):
     lot = silver(9000)
@@ -356,6 +357,7 @@ def test_the_page_asks_as_often_however_much_is_on_it(bench, step):
     assert counts[0] == counts[1] < 30
 
 
+@pytest.mark.counts
 def test_a_closed_cast_asks_as_often_with_forty_pieces_as_with_one(bench):
     lot = silver(9000)
     w.cast_metal([(lot, 50)], [w.piece("Stud", 20)], back="29.9")

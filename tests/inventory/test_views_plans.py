@@ -552,6 +552,7 @@ def count(bench: Client, address: str, data=None) -> int:
     return len(asked)
 
 
+@pytest.mark.counts
 def test_pages_ask_no_more_of_a_full_studio(bench, lots):
     first = fill(1)
     begun = Plan.objects.filter(cast__isnull=False).first()

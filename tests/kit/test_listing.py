@@ -176,6 +176,7 @@ def test_a_workbook_holds_numbers_and_days(sixty_hands: None) -> None:
     assert sheet["C2"].is_date
 
 
+@pytest.mark.counts
 def test_a_list_asks_as_many_questions_for_sixty_rows_as_for_one(
     sixty_hands: None, django_assert_num_queries: Any
 ) -> None:

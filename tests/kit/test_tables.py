@@ -279,6 +279,7 @@ def test_a_slice_is_shown_as_it_was_cut() -> None:
     assert html.index("hand-029") < html.index("hand-027")
 
 
+@pytest.mark.counts
 @pytest.mark.django_db
 def test_a_page_of_a_table_asks_two_questions(django_assert_num_queries: Any) -> None:
     table = HandTable(hands(60))

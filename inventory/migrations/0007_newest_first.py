@@ -1,6 +1,6 @@
 """Lists that show the newest first find them without reading all there are; so do the casts closed in a time.
 
-Late bills are few among the entries, and have an index of their own.
+Late bills are few among the entries, and have an index of their own; a kiln's past is added up from one.
 """
 
 import django.db.models.deletion
@@ -22,6 +22,21 @@ class Migration(migrations.Migration):
         migrations.AddIndex(
             model_name="firing",
             index=models.Index(fields=["-day", "-id"], name="firing_newest_first"),
+        ),
+        migrations.AddIndex(
+            model_name="firing",
+            index=models.Index(
+                fields=[
+                    "kiln",
+                    "minutes",
+                    "rated_w",
+                    "share_on_pct100",
+                    "day",
+                    "meter_before_wh",
+                    "meter_after_wh",
+                ],
+                name="firing_past_of_kiln",
+            ),
         ),
         migrations.AlterField(
             model_name="entry",

@@ -88,7 +88,22 @@ class Firing(models.Model):
 
     class Meta:
         ordering = ["-day", "-id"]
-        indexes = [models.Index(fields=["-day", "-id"], name="firing_newest_first")]
+        indexes = [
+            models.Index(fields=["-day", "-id"], name="firing_newest_first"),
+            # All that is added up of a kiln's past, so that the sums need no other page of the table.
+            models.Index(
+                fields=[
+                    "kiln",
+                    "minutes",
+                    "rated_w",
+                    "share_on_pct100",
+                    "day",
+                    "meter_before_wh",
+                    "meter_after_wh",
+                ],
+                name="firing_past_of_kiln",
+            ),
+        ]
         constraints = [
             models.CheckConstraint(
                 condition=Q(meter_before_wh__isnull=True, meter_after_wh__isnull=True)

@@ -2,13 +2,12 @@
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
-from django.db.models import BigIntegerField, Count, F, OuterRef, Q, QuerySet, Subquery, Sum
-from django.db.models.functions import Cast as CastTo
-from django.db.models.functions import Coalesce, NullIf
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
 
 from inventory.core.energy import Energy, compute_energy_from_meter, compute_energy_from_rating
 from inventory.core.firing_energy import (
@@ -98,22 +97,10 @@ class KilnRecords:
         if first is not None:
             self._past.update(_sum_up(rows.filter(day__lt=first)))
             rows = rows.filter(day__gte=first)
-        for kiln, day, pk, minutes, before_wh, after_wh, *plates in rows.values_list(
-            "kiln_id",
-            "day",
-            "pk",
-            "minutes",
-            "meter_before_wh",
-            "meter_after_wh",
-            "rated_w",
-            "kiln__rated_w",
-            "share_on_pct100",
-            "kiln__share_on_pct100",
-        ):
-            own_w, kiln_w, own_share, kiln_share = plates
+        columns = ("kiln_id", "day", "pk", "minutes", "meter_before_wh", "meter_after_wh", *_PLATES)
+        for kiln, day, pk, minutes, before_wh, after_wh, *plates in rows.values_list(*columns):
             measured_wh = 0 if before_wh is None or after_wh is None else after_wh - before_wh
-            plate = (own_w or kiln_w or 0, own_share or kiln_share or 0)
-            _add(self._past[kiln], (day, pk), minutes, measured_wh, plate)
+            _add(self._past[kiln], (day, pk), minutes, measured_wh, _plate(plates))
 
     def minutes_before(self, kiln: int, before: Moment | None = None) -> int:
         """How long a kiln had run before a firing."""
@@ -149,49 +136,62 @@ class KilnRecords:
         return correct_energy(estimate, self.correction(firing.kiln_id, (firing.day, firing.pk)))
 
 
-def _sum_up(rows: QuerySet[Firing]) -> Iterator[tuple[int, _Past]]:
-    """What `_add` makes of these firings, kiln by kiln."""
-    whole = MINUTES_PER_HOUR * PCT100_WHOLE
-    plates = {name: Coalesce(NullIf(name, 0), f"kiln__{name}", 0) for name in ("rated_w", "share_on_pct100")}
-    measured = Q(measured__gt=0, watts__gt=0)
-    counted = measured & Q(estimate__gt=0)
-    sums = (
+def _sum_up(rows: QuerySet[Firing]) -> dict[int, _Past]:
+    """What adding these firings one by one comes to, kiln by kiln; those of equal hours are added together."""
+    measured = Q(meter_after_wh__gt=F("meter_before_wh"))
+    groups = (
         rows.order_by()
+        .values_list("kiln_id", "minutes", *_PLATES)
         .annotate(
-            watts=plates["rated_w"],
-            measured=F("meter_after_wh") - F("meter_before_wh"),
-            watt_minutes=CastTo("watts", BigIntegerField()) * F("minutes"),
-            # Halves go up, as in `divide_half_up`.
-            estimate=(2 * F("watt_minutes") * plates["share_on_pct100"] + whole) / (2 * whole),
-        )
-        .values("kiln_id")
-        .annotate(
-            ran=Sum("minutes"),
+            fired=Count("pk"),
             readings=Count("pk", filter=measured),
-            wh=Sum("measured", filter=measured, default=0),
-            by_share=Sum("watt_minutes", filter=measured, default=0),
-            compared=Count("pk", filter=counted),
-            compared_wh=Sum("measured", filter=counted, default=0),
-            estimated_wh=Sum("estimate", filter=counted, default=0),
+            wh=Sum(F("meter_after_wh") - F("meter_before_wh"), filter=measured, default=0),
         )
     )
-    for row in sums:
-        compared = MeasuredSums(row["compared"], int(row["compared_wh"]), int(row["estimated_wh"]))
-        by_share = (row["readings"], int(row["wh"]), int(row["by_share"]))
-        yield row["kiln_id"], _Past(minutes=[row["ran"]], sums=[compared], watt_minutes=[by_share])
+    past: dict[int, _Past] = defaultdict(_Past)
+    for kiln, minutes, *plates, fired, readings, measured_wh in groups:
+        one = past[kiln]
+        one.minutes[-1] += minutes * fired
+        if readings:
+            one.sums[-1], one.watt_minutes[-1] = _measured(
+                one, minutes, _plate(plates), readings, int(measured_wh)
+            )
+    return past
+
+
+_PLATES = ("rated_w", "kiln__rated_w", "share_on_pct100", "kiln__share_on_pct100")
+
+
+def _plate(plates: Sequence[int | None]) -> tuple[int, int]:
+    """Watts and share of the time, the firing's own before the kiln's; 0 for what is not known."""
+    own_w, kiln_w, own_share, kiln_share = plates
+    return own_w or kiln_w or 0, own_share or kiln_share or 0
+
+
+def _measured(
+    past: _Past, minutes: int, plate: tuple[int, int], readings: int, measured_wh: int
+) -> tuple[MeasuredSums, tuple[int, int, int]]:
+    """The last sums with so many readings more, of firings that took so long each."""
+    watts, share = plate
+    sums, by_share = past.sums[-1], past.watt_minutes[-1]
+    if not watts:
+        return sums, by_share
+    count, wh, watt_minutes = by_share
+    by_share = (count + readings, wh + measured_wh, watt_minutes + watts * minutes * readings)
+    estimated_wh = divide_half_up(watts * minutes * share, MINUTES_PER_HOUR * PCT100_WHOLE)
+    if estimated_wh:
+        sums = MeasuredSums(
+            sums.firings + readings,
+            sums.measured_wh + measured_wh,
+            sums.estimated_wh + estimated_wh * readings,
+        )
+    return sums, by_share
 
 
 def _add(past: _Past, moment: Moment, minutes: int, measured_wh: int, plate: tuple[int, int]) -> None:
-    watts, share = plate
     sums, by_share = past.sums[-1], past.watt_minutes[-1]
-    if measured_wh > 0 and watts:
-        count, wh, watt_minutes = by_share
-        by_share = (count + 1, wh + measured_wh, watt_minutes + watts * minutes)
-        estimated_wh = divide_half_up(watts * minutes * share, MINUTES_PER_HOUR * PCT100_WHOLE)
-        if estimated_wh:
-            sums = MeasuredSums(
-                sums.firings + 1, sums.measured_wh + measured_wh, sums.estimated_wh + estimated_wh
-            )
+    if measured_wh > 0:
+        sums, by_share = _measured(past, minutes, plate, 1, measured_wh)
     past.moments.append(moment)
     past.minutes.append(past.minutes[-1] + minutes)
     past.sums.append(sums)

@@ -7,7 +7,6 @@ from functools import partial
 from reportlab.graphics.shapes import Drawing, PolyLine, Shape
 
 from studio.kit.chart_pen import (
-    SCREEN_TEXT,
     WIDE,
     KeyEntry,
     Picture,
@@ -62,10 +61,10 @@ def curve_chart(
     """
     if len(corners) < 2:
         raise ValueError("a curve has two corners at least")
-    redraw = partial(_draw_chart, tuple(corners), tuple(set_points))
+    draw = partial(_draw_chart, tuple(corners), tuple(set_points))
     rows = tuple((_tell_minute(minute), print_celsius(degrees)) for minute, degrees in corners)
     said = f"{_describe(corners)} {_describe_turns(set_points)}".strip()
-    return Picture(redraw(width, SCREEN_TEXT), title, said, ("After", "Kiln at"), rows, redraw)
+    return Picture(draw, title, said, ("After", "Kiln at"), rows, width)
 
 
 def _tell_minute(minute: int) -> str:

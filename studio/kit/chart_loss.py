@@ -7,7 +7,6 @@ from functools import partial
 from reportlab.graphics.shapes import Circle, Drawing, PolyLine, Shape
 
 from studio.kit.chart_pen import (
-    SCREEN_TEXT,
     WIDE,
     KeyEntry,
     Picture,
@@ -86,10 +85,9 @@ def loss_chart(
     The last cast is named under the chart, casts above the limit beside their points as far as names fit.
     """
     chart = _Chart(tuple(points), mean_pct100, limit_pct100)
-    redraw = partial(_draw_chart, chart)
     rows = tuple((point.label, print_percent(point.loss_pct100), _tell(chart, point)) for point in points)
     headers = ("Cast", "Loss", "Remark")
-    return Picture(redraw(width, SCREEN_TEXT), title, _describe(chart), headers, rows, redraw)
+    return Picture(partial(_draw_chart, chart), title, _describe(chart), headers, rows, width)
 
 
 def _tell(chart: _Chart, point: LossPoint) -> str:

@@ -5,7 +5,6 @@ Sizes are points on paper and pixels on a page; floats here are places on a draw
 """
 
 from collections.abc import Callable, Sequence
-from copy import deepcopy
 from dataclasses import dataclass
 from typing import Any
 
@@ -44,21 +43,22 @@ COST_ROLES = ("pieces", "lost", "mould", "kiln", "filings", "time", "back", "oth
 class Picture:
     """A chart, what it says in a sentence, and the same figures as printed text.
 
-    `redraw(width, text_size)` draws it again for another width, so that text is never shrunk.
-    `told_in_key` says that the words on the chart already give every figure of `rows`.
+    `draw(width, text_size)` draws it for a width, so that text is never shrunk: once for each that it is shown in,
+    and not before. `told_in_key` says that the words on the chart already give every figure of `rows`.
     """
 
-    drawing: Drawing
+    draw: Callable[[float, float], Drawing]
     title: str
     description: str
     headers: tuple[str, ...]
     rows: tuple[tuple[str, ...], ...]
-    redraw: Callable[[float, float], Drawing] | None = None
+    width: float = WIDE
     told_in_key: bool = False
 
-    def drawn_for(self, width: float, text_size: float) -> Drawing:
-        """A fresh drawing of this width; one that cannot be redrawn keeps its own."""
-        return self.redraw(width, text_size) if self.redraw else deepcopy(self.drawing)
+    @property
+    def drawing(self) -> Drawing:
+        """A fresh drawing of its own width, with text for a screen."""
+        return self.draw(self.width, SCREEN_TEXT)
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,6 @@ from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import (
     COST_ROLES,
-    SCREEN_TEXT,
     WIDE,
     KeyEntry,
     Picture,
@@ -123,9 +122,8 @@ def _make_bar(
     headers: tuple[str, ...],
     rows: tuple[tuple[str, ...], ...],
 ) -> Picture:
-    redraw = partial(_draw_bar, tuple(parts))
-    drawing = redraw(width, SCREEN_TEXT)
-    return Picture(drawing, title, description, headers, rows, redraw, told_in_key=True)
+    draw = partial(_draw_bar, tuple(parts))
+    return Picture(draw, title, description, headers, rows, width, told_in_key=True)
 
 
 def _draw_bar(parts: Sequence[_Part], width: float, text_size: float) -> Drawing:

@@ -138,7 +138,7 @@ def _place_note_lines(flow: Flow, lines: NoteLines) -> None:
 def _measure_start(flow: Flow, block: Block | None) -> float:
     """How much of a block has to stand on the same page as the heading above it."""
     if isinstance(block, Picture):
-        drawing = block.drawn_for(min(flow.width, _WIDEST_WORKING), PAPER_TEXT)
+        drawing = block.draw(min(flow.width, _WIDEST_WORKING), PAPER_TEXT)
         return _BLOCK_TITLE.leading + 20 + float(drawing.height)
     if isinstance(block, WorkingBlock):
         return 12 + _working_height(block.working)
@@ -167,7 +167,7 @@ def _place_facts(flow: Flow, facts: Facts) -> None:
 def _place_picture(flow: Flow, picture: Picture) -> None:
     flow.skip(12)
     width = min(flow.width, _WIDEST_WORKING)
-    drawing = picture.drawn_for(width, PAPER_TEXT)
+    drawing = picture.draw(width, PAPER_TEXT)
     flow.keep(_BLOCK_TITLE.leading + 5 + drawing.height)
     flow.lines(picture.title, _BLOCK_TITLE, flow.width)
     flow.y -= 5

@@ -23,7 +23,8 @@ def render_svg(picture: Picture, number: int | str, css_prefix: str = "part-") -
     `number` makes the ids unique on a page: the caller counts. Raises TypeError for a shape it does not know.
     """
     title_id, description_id = f"chart-{number}-title", f"chart-{number}-desc"
-    width, height = _number(picture.drawing.width), _number(picture.drawing.height)
+    drawing = picture.drawing
+    width, height = _number(drawing.width), _number(drawing.height)
     opening = {
         "xmlns": "http://www.w3.org/2000/svg",
         "role": "img",
@@ -35,7 +36,7 @@ def render_svg(picture: Picture, number: int | str, css_prefix: str = "part-") -
     inside = [
         _element("title", {"id": title_id}, picture.title),
         _element("desc", {"id": description_id}, picture.description),
-        *_write_shapes(picture.drawing.contents, float(picture.drawing.height), css_prefix),
+        *_write_shapes(drawing.contents, float(drawing.height), css_prefix),
     ]
     attributes = _attributes(opening)
     return mark_safe(f"<svg{attributes}>{''.join(inside)}</svg>")  # noqa: S308 - escaped piece by piece

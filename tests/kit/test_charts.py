@@ -146,7 +146,7 @@ def test_no_word_of_a_chart_is_written_over_another_or_off_the_edge(width, size)
         loss_chart([]),
     ]
     for picture in pictures:
-        drawing = picture.drawn_for(width, size)
+        drawing = picture.draw(width, size)
         assert overlapping(drawing) == []
         assert outside(drawing) == []
 

@@ -8,9 +8,10 @@ from typing import Any
 import pytest
 from django.http import HttpRequest
 from django.template import Context, RequestContext, Template
+from reportlab.graphics.shapes import Drawing
 
 from studio.kit.cautions import CAUTIONS, LOCAL_RULES
-from studio.kit.charts import LossPoint, gram_bar, loss_chart
+from studio.kit.charts import LossPoint, Picture, gram_bar, loss_chart
 from studio.kit.templatetags.studio_kit import PICTURE_WIDTHS
 from studio.kit.working import Given, Source, Step, Working
 
@@ -142,6 +143,18 @@ def test_a_picture_is_drawn_for_each_width_under_ids_of_its_own() -> None:
     ids = re.findall(r' id="([^"]+)"', html)
     assert html.count("<svg") == 2 * len(PICTURE_WIDTHS)
     assert len(ids) == len(set(ids))
+
+
+def test_a_picture_is_drawn_no_more_often_than_it_is_shown() -> None:
+    widths: list[float] = []
+
+    def draw(width: float, text_size: float) -> Drawing:
+        widths.append(width)
+        return Drawing(width, 10)
+
+    picture = Picture(draw, "Title", "Words", (), ())
+    Template("{% load studio_kit %}{% picture bar %}").render(RequestContext(HttpRequest(), {"bar": picture}))
+    assert widths == list(PICTURE_WIDTHS)
 
 
 def test_the_same_page_draws_the_same_picture() -> None:

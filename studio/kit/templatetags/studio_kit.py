@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from studio.kit import printing
 from studio.kit.cautions import Caution, find_caution
-from studio.kit.chart_pen import SCREEN_TEXT, Picture
+from studio.kit.chart_pen import Picture
 from studio.kit.svg import render_svg
 from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
@@ -119,10 +119,9 @@ def show_picture(context: Context, picture: Picture | None) -> dict[str, Any]:
     if not picture:
         return {"picture": None}
     number = _next_number(context)
-    drawings = []
-    for width in PICTURE_WIDTHS:
-        drawn = replace(picture, drawing=picture.drawn_for(width, SCREEN_TEXT))
-        drawings.append((width, render_svg(drawn, f"{number}-{width}")))
+    drawings = [
+        (width, render_svg(replace(picture, width=width), f"{number}-{width}")) for width in PICTURE_WIDTHS
+    ]
     return {"picture": picture, "drawings": drawings}
 
 

@@ -259,7 +259,9 @@ def _give_reorder(known: ReorderInput) -> list[Given]:
 def _when_steps(known: ReorderInput, point: int, order_by: date | None) -> list[Step]:
     steps = []
     if order_by is not None and known.on_hand > point:
-        weeks = Fraction(known.on_hand - point) / known.use.mean
+        # Through the figure that is shown, so that a calculator says the same; the day itself comes from the exact one.
+        digits = 1000 if known.unit == "items" else 1
+        weeks = Fraction((known.on_hand - point) * digits, max(round_half_up(known.use.mean * digits), 1))
         until = print_decimal(floor(weeks * 1000), 3, most=3)
         on_hand, mean = print_quantity(known.on_hand, known.unit), _finely(known.use.mean, known.unit)
         steps.append(

@@ -243,7 +243,8 @@ def recent_charges_mg() -> dict[int, list[int]]:
     latest = Q(alloy__in=[alloy for alloy, cast in since.items() if not cast])
     for alloy, cast in since.items():
         latest |= Q(alloy=alloy, pk__gte=cast) if cast else Q()
-    alloy_of = dict(poured.filter(latest).order_by("-number").values_list("pk", "alloy_id"))
+    oldest = min(since.values(), default=0)
+    alloy_of = dict(poured.filter(latest, pk__gte=oldest).order_by("-pk").values_list("pk", "alloy_id"))
     sums: dict[int, int] = dict(
         Movement.objects.filter(
             STANDING,

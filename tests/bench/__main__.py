@@ -192,15 +192,10 @@ def pages() -> tuple:
     from django.test import Client
     from django.test.utils import CaptureQueriesContext
 
-    from inventory.models import Cast, Delivery, Entry, Firing, Lot, Piece
-
     user, _ = User.objects.get_or_create(username="bench")
     client = Client(SERVER_NAME="127.0.0.1")
     client.force_login(user)
-    newest = {
-        kind.__name__.lower(): kind.objects.latest("pk").pk for kind in (Cast, Delivery, Firing, Lot, Piece)
-    }
-    newest["entry"] = Entry.objects.filter(kind=Entry.Kind.CLOSE).latest("pk").pk
+    newest = newest_of_each()
     measured = {}
     for pattern in PAGES:
         page = pattern.format(**newest)
@@ -211,6 +206,17 @@ def pages() -> tuple:
             client.get(page)
         measured[pattern] = (min(times), len(queries))
     return _with_memory(measured)
+
+
+def newest_of_each() -> dict[str, int]:
+    """The key of the newest of everything that an address of `PAGES` names."""
+    from inventory.models import Cast, Delivery, Entry, Firing, Lot, Piece
+
+    newest = {
+        kind.__name__.lower(): kind.objects.latest("pk").pk for kind in (Cast, Delivery, Firing, Lot, Piece)
+    }
+    newest["entry"] = Entry.objects.filter(kind=Entry.Kind.CLOSE).latest("pk").pk
+    return newest
 
 
 def _milliseconds(work: Callable[[], object]) -> float:

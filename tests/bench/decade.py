@@ -59,9 +59,11 @@ class Decade:
         }
 
     def work(self, years: int) -> None:
+        self.post(years * CASTS_A_YEAR, 365 * years)
+
+    def post(self, casts: int, days: int) -> None:
         with transaction.atomic():
-            casts = years * CASTS_A_YEAR
-            step = timedelta(days=365 * years) / casts
+            step = timedelta(days=days) / casts
             for number in range(casts):
                 day = self.today - step * (casts - number)
                 if number % 10 == 0:

@@ -133,3 +133,10 @@ def assert_no_sideways_scroll(page: "Page") -> None:
         }"""
     )
     assert wide == [], f"{page.url} scrolls sideways: {wide[:5]}"
+
+
+def check_page(page: "Page", *, by_look: bool = False) -> None:
+    """What every page must hold, once it has come to rest."""
+    page.wait_for_load_state("networkidle")
+    assert_no_axe_violations(page, by_look=by_look)
+    assert_no_sideways_scroll(page)

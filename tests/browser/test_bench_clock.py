@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, Look, assert_no_axe_violations, assert_no_sideways_scroll
+from tests.browser_support import LOOKS, Look, check_page
 from tests.databases import Run, run_python
 from tests.served import ServedStudio
 
@@ -83,12 +83,6 @@ def _expect_phase(page: "Page", words: str) -> None:
     expect(page.locator("[data-phase]")).to_have_text(words)
 
 
-def _check(page: "Page") -> None:
-    page.wait_for_load_state("networkidle")
-    assert_no_axe_violations(page)
-    assert_no_sideways_scroll(page)
-
-
 @pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
 def test_from_the_powder_to_the_last_vacuum(
     open_in: OpenPage, studio: ServedStudio, number: int, look: Look
@@ -97,17 +91,17 @@ def test_from_the_powder_to_the_last_vacuum(
 
     page = open_in(studio, look)
     page.goto(f"/casts/{number}/clock/")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     _start(page, number)
     _expect_phase(page, "Mix the powder into the water")
     expect(page.locator("[data-following] span")).to_have_text("vacuum on the bowl")
     expect(page.locator("[data-awake]")).to_be_visible()
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     page.click("[data-sound]")
     expect(page.locator("[data-sound]")).to_have_attribute("aria-pressed", "true")
     page.click("text=Last vacuum ended")
     expect(page.locator("#phase")).to_have_text("The flask is invested")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     page.click("text=take that back")
     page.click("text=take the start back")
     expect(page.locator(".one-press button")).to_have_text("Powder is in the water")
@@ -146,7 +140,7 @@ def test_after_a_sleep_the_phase_is_right_and_over_the_time_it_says_by_how_much(
     page.clock.fast_forward(4 * 60_000)
     _expect_phase(page, "Over the working time by")
     assert 70 <= _left(page) <= 80
-    _check(page)
+    check_page(page)
 
 
 def test_a_page_that_wakes_asks_the_server_again(
@@ -173,7 +167,7 @@ def test_the_casting_day_and_its_sheet_can_be_read_by_everyone(
         answer = page.goto(address.format(number))
         assert answer is not None
         assert answer.status == 200
-        _check(page)
+        check_page(page, by_look=look.on_a_phone)
 
 
 def test_what_is_next_on_the_day_moves_on_by_itself(
@@ -202,4 +196,4 @@ def test_a_line_is_ticked_by_a_touch(open_in: OpenPage, studio: ServedStudio, nu
     page.goto(f"/casts/{number}/checks/")
     page.click(".checks button")
     expect(page.locator(".checks button")).to_have_attribute("aria-pressed", "true")
-    _check(page)
+    check_page(page)

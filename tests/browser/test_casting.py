@@ -5,19 +5,13 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, Look, assert_no_axe_violations, assert_no_sideways_scroll
+from tests.browser_support import LOOKS, Look, check_page
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
     from playwright.sync_api import Page
 
 PHONE, DESK = LOOKS[0], LOOKS[3]
-
-
-def _check(page: "Page") -> None:
-    page.wait_for_load_state("networkidle")
-    assert_no_axe_violations(page)
-    assert_no_sideways_scroll(page)
 
 
 def _choose(page: "Page", name: str, word: str) -> None:
@@ -50,7 +44,7 @@ def test_the_balance_is_told_before_anything_is_saved(
     page.wait_for_load_state("networkidle")
     expect(page.locator("[name=charge-1-what]")).to_be_focused()
     expect(page.locator("input[name=back]")).to_have_value("11,9")
-    _check(page)
+    check_page(page)
 
 
 @pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
@@ -62,17 +56,17 @@ def test_a_cast_step_by_step(open_in: OpenPage, own_demo_studio: ServedStudio, l
     page.fill("input[name=title]", "a leaf ring")
     page.click("main button.press")
     page.wait_for_load_state("networkidle")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     _choose(page, "tree-0-what", "wax")
     page.fill("input[name=tree-0-quantity]", "3.3")
     _save(page)
     page.fill("input[name=powder-0-mass]", "1 lb")
     _save(page)
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     page.select_option("select[name=firing]", value="new")
     _save(page)
     assert "Write how long the kiln was on" in page.content()
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     page.fill("input[name=firing_minutes]", "12 h 30")
     _save(page)
     _choose(page, "charge-0-what", "Sterling grain")
@@ -85,5 +79,5 @@ def test_a_cast_step_by_step(open_in: OpenPage, own_demo_studio: ServedStudio, l
     page.fill("input[name=back]", "10.9")
     _save(page)
     expect(page.locator(".picture").first).to_contain_text("lost 0.10\u00a0g")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     assert "Everything adds up." in own_demo_studio.manage("audit")

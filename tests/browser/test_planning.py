@@ -1,16 +1,11 @@
 """Planning a cast in a real browser: the sums appear while it is typed, and the plan leads on to its cast."""
 
-from typing import TYPE_CHECKING
-
 import pytest
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, Look, assert_no_axe_violations, assert_no_sideways_scroll
+from tests.browser_support import LOOKS, Look, check_page
 from tests.databases import run_python
 from tests.served import ServedStudio
-
-if TYPE_CHECKING:
-    from playwright.sync_api import Page
 
 PHONE, DESK = LOOKS[0], LOOKS[3]
 WRITE_SCHEDULE = """
@@ -20,12 +15,6 @@ if not Schedule.objects.exists():
     for place, (target, climb, hold) in enumerate([(150, 60, 120), (730, 300, 240), (600, 30, 30)]):
         made.steps.create(place=place, target_c=target, climb_minutes=climb, hold_minutes=hold)
 """
-
-
-def _check(page: "Page") -> None:
-    page.wait_for_load_state("networkidle")
-    assert_no_axe_violations(page)
-    assert_no_sideways_scroll(page)
 
 
 @pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
@@ -44,16 +33,16 @@ def test_a_cast_is_planned_changed_and_begun(
     sums = page.locator("#sums")
     expect(sums).to_contain_text("All that it needs is here")
     expect(sums).to_contain_text("Powder into the water")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     page.click("button:has-text('Plan the cast')")
     expect(page.locator("h1")).to_have_text("Plan: 4 × Fern leaf")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     page.click("text=Change the charge")
     page.locator("form input.number").first.fill("9 kg")
     expect(page.locator("#sums")).to_contain_text("This cannot be saved as it is.")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)
     page.click("text=Leave it")
     page.click("text=Begin the cast")
     expect(page.locator("#open-task")).to_have_text("Weigh the tree")
     expect(page.locator("[name=tree-0-quantity]")).to_have_value("5.6 g")
-    _check(page)
+    check_page(page, by_look=look.on_a_phone)

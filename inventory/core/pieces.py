@@ -83,4 +83,6 @@ def tell_mark(metal: str, charge: Amount, piece_mg: int, is_guess: bool = False)
         said += (
             f" In the United Kingdom {metal} of less than {least} need not be, but must reach its fineness."
         )
+    elif mark:
+        said += f" In the United Kingdom it must be marked by an assay office before it is sold as {metal}."
     return f"{said} {GUIDANCE}"

@@ -10,6 +10,10 @@ from .schedule import ROOM_C, ScheduleStep, count_minutes
 
 GYPSUM_MOST_C = 750
 """Above it calcium sulfate breaks down (Phillips' Science of Dental Materials, from memory; common practice)."""
+BURNT_OUT_C = 650
+"""Below it carbon stays in the mould: tables go to about 730 C (a printed one: 3 h at 1350 F; common practice)."""
+DRY_C, DRY_MINUTES = 400, 30
+"""Somewhere below 400 C a mould stands until wax and steam are out (a printed table: 2 h at 300 F; common practice)."""
 TARGET_MOST_C = 1_300
 C_PER_HOUR_MOST = 1_500
 STEPS_MOST = 24
@@ -121,3 +125,21 @@ def _check_whole(steps: Sequence[ScheduleStep], start_c: int) -> Iterator[Remark
         )
     elif total == 0:
         yield Remark("The schedule takes no time at all: give a step a climb or a hold.")
+    else:
+        yield from _check_burnout(steps)
+
+
+def _check_burnout(steps: Sequence[ScheduleStep]) -> Iterator[Remark]:
+    top_c = max(step.target_c for step in steps)
+    if top_c < BURNT_OUT_C:
+        yield Remark(
+            f"It goes to {print_celsius(top_c)} at most. Below {print_celsius(BURNT_OUT_C)} what was in the mould does "
+            "not burn out clean, and carbon spoils the metal. Follow the powder's sheet.",
+            is_caution=True,
+        )
+    elif not any(step.target_c <= DRY_C and step.hold_minutes >= DRY_MINUTES for step in steps):
+        yield Remark(
+            f"It does not stand anywhere below {print_celsius(DRY_C)}. Wax and steam need time to leave: a mould that "
+            "is heated fast cracks, and may burst. Follow the powder's sheet.",
+            is_caution=True,
+        )

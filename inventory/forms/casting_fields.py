@@ -123,8 +123,9 @@ def offer_powder(lots: Iterable[Lot]) -> Options:
     options = Options()
     for lot in lots:
         good = f", good until {print_date(lot.use_by)}" if lot.use_by else ""
-        damp = ", damp" if lot.is_damp else ""
-        label = f"Lot {lot.pk}, {lot.material}{good}{damp}: {print_mass(lot.holder.quantity)}"
+        # First, because a phone cuts a long choice off at its end.
+        damp = "Damp! " if lot.is_damp else ""
+        label = f"{damp}Lot {lot.pk}, {lot.material}{good}: {print_mass(lot.holder.quantity)}"
         options.add(f"lot-{lot.pk}", label, lot)
     return options
 

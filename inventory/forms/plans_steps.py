@@ -2,6 +2,9 @@
 
 from typing import Any
 
+from django.utils import timezone
+
+from inventory.core.keeping import is_usable
 from inventory.models import Material, Plan, PlanPortion
 from inventory.queries.planning import portions_for
 from studio.kit.picks import Options
@@ -24,7 +27,13 @@ def planned_tree(plan: Plan, options: Options) -> Lines:
 
 
 def planned_powder(plan: Plan, options: Options) -> Lines:
-    return _from_lots(plan, PlanPortion.Use.POWDER, options, "lot", "mass")
+    """Of a lot that went damp or stale since it was planned only the mass stays."""
+    lines, today = _from_lots(plan, PlanPortion.Use.POWDER, options, "lot", "mass"), timezone.localdate()
+    for line in lines:
+        lot = options.records.get(str(line["lot"]))
+        if lot is not None and not is_usable(lot.use_by, lot.is_damp, today):
+            line["lot"] = None
+    return lines
 
 
 def planned_charge(plan: Plan, options: Options) -> Lines:

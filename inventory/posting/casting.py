@@ -274,6 +274,8 @@ def add_powder(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -
 
 
 def add_charge(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
+    portions = list(portions)
+    _refuse_precious_as_base(cast, portions)
     draft = book.begin(Entry.Kind.CHARGE, day, cast=cast)
     for portion in portions:
         _refuse_foreign(cast, portion.lot)
@@ -291,6 +293,20 @@ def _set_alloyed_aside(book: Book, draft: Draft, cast: Cast, lot: Lot, amount: A
     alloy = lot.material.alloy
     if alloy is not None and alloy.metal != cast.alloy.metal and amount.fine_ug:
         book.move(draft, cast.crucible_holder, book.outside(Place.ALLOYED), Amount(fine_ug=amount.fine_ug))
+
+
+def _refuse_precious_as_base(cast: Cast, portions: Sequence[Portion]) -> None:
+    """What is mostly silver is not bronze: its fine metal would go out of the count without a word."""
+    if cast.alloy.metal != Alloy.Metal.BASE:
+        return
+    precious = [one for one in portions if one.lot.material.fineness]
+    if 2 * sum(one.quantity for one in precious) > sum(one.quantity for one in portions):
+        lot = precious[0].lot
+        raise Refused(
+            f"Lot {lot.pk} is {lot.material}, and this cast is called {cast.alloy}, which has no precious metal. "
+            "Name the alloy for what it is, or take another lot.",
+            "charge",
+        )
 
 
 def _refuse_foreign(cast: Cast, lot: Lot) -> None:

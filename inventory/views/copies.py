@@ -6,6 +6,7 @@ from threading import Lock
 
 from django.conf import settings
 from django.contrib import messages
+from django.db import connection
 from django.http import FileResponse, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.views.decorators.cache import cache_control
@@ -25,7 +26,7 @@ _one_at_a_time = Lock()
 def keep_copy(request: HttpRequest) -> HttpResponseBase:
     """Say what a copy is for; then make one, prove it, and hand it over. A doubtful one only when asked twice."""
     if request.method != "POST":
-        return render(request, "setup/copy.html")
+        return render(request, "setup/copy.html", {"set_first": _set_first()})
     if not _one_at_a_time.acquire(blocking=False):
         messages.warning(request, "A copy is being made just now. Try once more in a moment.")
         return redirect("inventory:copy")
@@ -51,6 +52,15 @@ def _hand_over(request: HttpRequest) -> HttpResponseBase:
     return _show_doubt(request, problems)
 
 
+def _set_first() -> str:
+    """What has to be set before a command finds this studio and not the one beside it; "" for the usual place."""
+    if connection.vendor != "sqlite":
+        return "DATABASE_URL=… "
+    file = Path(connection.settings_dict["NAME"])
+    return "" if file == settings.VAR_DIR / "studio.sqlite3" else f"STUDIO_DB={file} "
+
+
 def _show_doubt(request: HttpRequest, problems: list[str]) -> HttpResponse:
-    shown = {"problems": problems[:PROBLEMS_SHOWN], "more": max(0, len(problems) - PROBLEMS_SHOWN)}
+    more = max(0, len(problems) - PROBLEMS_SHOWN)
+    shown = {"problems": problems[:PROBLEMS_SHOWN], "more": more, "set_first": _set_first()}
     return render(request, "setup/copy.html", shown, status=409)

@@ -129,7 +129,7 @@ def test_a_schedule_above_its_powder_is_told_which_step():
 
 
 def test_gypsum_above_750_is_a_caution_and_stops_nothing():
-    hot = (ScheduleStep(760, climb_c_per_hour=200, hold_minutes=60),)
+    hot = (hold(150, 60, 120), ScheduleStep(760, climb_c_per_hour=200, hold_minutes=60))
     (remark,) = check_schedule(hot)
     assert remark.is_caution
     assert "sulfur dioxide" in remark.sentence
@@ -204,3 +204,22 @@ def test_two_climbs_in_one_minute_are_one_turn():
 def test_a_remark_names_what_of_the_step_it_is_about(step, about):
     faults = [remark for remark in check_schedule([step]) if not remark.is_caution]
     assert [(remark.step, remark.about) for remark in faults] == [(0, about)]
+
+
+def hold(target_c: int, climb_minutes: int, hold_minutes: int) -> ScheduleStep:
+    return ScheduleStep(target_c, climb_minutes=climb_minutes, hold_minutes=hold_minutes)
+
+
+def cautions(*steps: ScheduleStep) -> str:
+    return " ".join(remark.sentence for remark in check_schedule(steps) if remark.is_caution)
+
+
+def test_a_schedule_that_burns_nothing_out_is_cautioned():
+    assert "Below 650" in cautions(hold(150, 60, 120), hold(649, 180, 120))
+    assert cautions(hold(150, 60, 120), hold(650, 180, 120)) == ""
+
+
+def test_a_schedule_that_leaves_wax_and_steam_no_time_is_cautioned():
+    assert "a mould that is heated fast cracks" in cautions(hold(730, 50, 5))
+    assert "heated fast" in cautions(hold(400, 60, 29), hold(730, 60, 60))
+    assert cautions(hold(400, 60, 30), hold(730, 60, 60)) == ""

@@ -201,3 +201,13 @@ def test_nothing_can_be_weighed_out_of_an_empty_crucible():
     cast = post_start(CastFacts("leaves", w.DAY, w.sterling()))
     with pytest.raises(Refused, match="record the charge first"):
         post_close(cast, Weights([w.piece("Leaf", 3)]), w.DAY)
+
+
+def test_silver_is_not_recorded_as_bronze():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    with pytest.raises(Refused, match="this cast is called Bronze, which has no precious metal"):
+        w.cast_metal([(lot, 20)], [w.piece("Leaf", 9)], back="10.8", alloy=w.bronze())
+    scraps = w.buy(w.grain(w.bronze()), w.g(100), 10)
+    # A little silver in a bronze is a bronze: the fine metal goes to its named place.
+    w.cast_metal([(lot, 2), (scraps, 18)], [w.piece("Leaf", 9)], back="10.8", alloy=w.bronze())
+    assert problems() == []

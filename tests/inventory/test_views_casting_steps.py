@@ -13,9 +13,11 @@ from inventory.audit import run_audit
 from inventory.models import Cast, Entry, Equipment, Lot, Material
 from inventory.posting.casting import CastFacts, post_charge, post_start
 from inventory.posting.pieces import post_finish
+from inventory.posting.planning import post_begin
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
+from tests.inventory import plans
 from tests.inventory.test_views_casting import rows, silver, text_of
 
 pytestmark = pytest.mark.django_db
@@ -371,3 +373,20 @@ def test_a_closed_cast_asks_as_often_with_forty_pieces_as_with_one(bench):
             bench.get(f"/casts/{number}/")
         counts.append(len(queries))
     assert counts[0] == counts[1] < 30
+
+
+def test_the_pour_of_a_flask_that_nobody_fired_is_cautioned(bench, cast):
+    send(bench, "charge", **rows("charge", {"what": f"lot-{silver().pk}", "mass": "60"}))
+    assert "No burnout is written down for this flask" in text_of(bench.get("/casts/1/pour/"))
+    send(bench, "firing", firing="new", kiln=w.kiln().pk, firing_minutes="12:30")
+    assert "No burnout is written down" not in text_of(bench.get("/casts/1/pour/"))
+
+
+def test_planned_powder_that_went_damp_is_not_chosen(bench):
+    lots = plans.stock()
+    post_begin(plans.plan())
+    chosen = f'<option value="lot-{lots["powder"].pk}" selected>'
+    assert chosen in text_of(bench.get("/casts/1/powder/"))
+    Lot.objects.filter(pk=lots["powder"].pk).update(is_damp=True)
+    page = text_of(bench.get("/casts/1/powder/"))
+    assert chosen not in page and "Damp! Lot" in page

@@ -56,7 +56,8 @@ def test_a_controller_without_a_program_goes_to_150_in_two_steps_of_75(room_c):
 @pytest.mark.parametrize(("top_c", "is_warned"), [(750, False), (751, True)])
 def test_a_gypsum_bonded_mould_is_warned_above_750(top_c, is_warned):
     """Calcium sulfate breaks down above 750 C: Phillips' Science of Dental Materials, from memory; common practice."""
-    remarks = check_schedule([ScheduleStep(top_c, climb_minutes=300, hold_minutes=60)])
+    dry = ScheduleStep(150, climb_minutes=60, hold_minutes=120)
+    remarks = check_schedule([dry, ScheduleStep(top_c, climb_minutes=300, hold_minutes=60)])
     assert [remark.is_caution for remark in remarks] == [True] * is_warned
 
 

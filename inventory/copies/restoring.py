@@ -1,5 +1,6 @@
 """Bringing a copy back: proved before anything is touched, whole or not at all, and never over a studio unasked."""
 
+import os
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -101,7 +102,13 @@ def _put_file(draft: Path) -> Path | None:
     if own.exists():
         _fold_in(own)
         aside = claim_name(own.parent, copy_name(ASIDE))
-        for ending in ("", "-wal", "-shm"):
+        # The file gets a second name before the draft takes its first: a crash between the two leaves a studio.
+        aside.unlink()
+        try:
+            os.link(own, aside)
+        except OSError:
+            own.replace(aside)  # a disk that knows no second names
+        for ending in ("-wal", "-shm"):
             if (part := Path(f"{own}{ending}")).exists():
                 part.replace(f"{aside}{ending}")
     settle(draft, own)

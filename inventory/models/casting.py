@@ -105,6 +105,8 @@ class Piece(models.Model):
     weighed_with = models.PositiveSmallIntegerField(default=1)
     state = models.CharField(max_length=8, choices=State, default=State.CAST)
     state_on = models.DateField()
+    # Finished and found to weigh what it did: nothing moved, so no entry tells it.
+    finished_whole_on = models.DateField(null=True, blank=True)
     void = models.BooleanField(default=False)
 
     class Meta:

@@ -121,6 +121,8 @@ def post_late_bill(
         bring_up_to_date([delivery])
         if delivery.void:
             raise Refused("This delivery was reversed; enter the bill with the delivery that replaced it.")
+        if day < delivery.received_on:
+            raise Refused("A late bill is not from before its delivery. Choose a later day.", "day")
         received = list(
             Movement.objects.filter(entry=delivery.entry_id, what=What.GOODS)
             .order_by("line")

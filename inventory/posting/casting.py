@@ -27,6 +27,7 @@ from inventory.queries.casting import charged_portions, losses_by_day
 from studio.kit.printing import print_day
 
 from .book import Book, Draft, open_book
+from .casting_records import FiringRecord, record_firing
 from .closing import Weights, add_close, make_reclaim_lot
 from .refusal import Refused
 
@@ -92,7 +93,7 @@ class CastRecord:
     tree: Sequence[TreeRecord] = ()
     powder: Sequence[Portion] = ()
     water_mg: int | None = None
-    firing: Firing | None = None
+    firing: Firing | FiringRecord | None = None
     pour: PourNotes = field(default_factory=PourNotes)
     bench: Sequence[TimeRecord] = ()
     closed_on: date | None = None
@@ -108,7 +109,7 @@ def post_cast(record: CastRecord, by: User | None = None) -> Cast:
     with open_book(by) as book:
         book.read(*lots)
         cast = new_cast(book, record.facts)
-        cast.firing, cast.water_mg, cast.poured = record.firing, record.water_mg, True
+        cast.firing, cast.water_mg, cast.poured = record_firing(record.firing), record.water_mg, True
         _set_pour(cast, record.pour)
         add_tree(book, cast, record.tree, before)
         add_powder(book, cast, record.powder, before)

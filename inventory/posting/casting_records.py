@@ -7,6 +7,7 @@ from typing import Any
 
 from inventory.models import BenchTime, Cast, CastingDay, Equipment, Firing, Piece, TreePart
 
+from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 
 MENDABLE = (
@@ -40,7 +41,11 @@ class FiringRecord:
 
 def record_firing(firing: Firing | FiringRecord | None) -> Firing | None:
     """The firing itself, written down now if it is new."""
+    if firing is None:
+        return None
     if not isinstance(firing, FiringRecord):
+        # Somebody may have taken it out since it was chosen.
+        bring_up_to_date([firing])
         return firing
     share = firing.share_on_pct100
     return Firing.objects.create(
@@ -59,10 +64,11 @@ def assign_firing(cast: Cast, firing: Firing | FiringRecord | None) -> None:
 
     A casting day that the cast was planned for is then fired, and its times stand.
     """
-    cast.firing = record_firing(firing)
-    cast.save(update_fields=["firing"])
-    if cast.firing is not None:
-        CastingDay.objects.filter(plans__cast=cast, firing=None).update(firing=cast.firing)
+    with studio_locked():
+        cast.firing = record_firing(firing)
+        cast.save(update_fields=["firing"])
+        if cast.firing is not None:
+            CastingDay.objects.filter(plans__cast=cast, firing=None).update(firing=cast.firing)
 
 
 def strike_out_firing(firing: Firing) -> None:

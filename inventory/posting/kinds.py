@@ -31,8 +31,12 @@ def _restore_pieces(entry: Entry) -> None:
         touched = Q(movements__source=piece.holder_id) | Q(movements__target=piece.holder_id)
         standing = standing_entries().filter(touched, kind__in=kinds).exclude(pk=entry.pk)
         last = standing.order_by("-pk").first()
-        piece.state = KINDS[Kind(last.kind)].leaves_piece if last else State.CAST
-        piece.state_on = last.day if last else piece.entry.day
+        if last is not None:
+            piece.state, piece.state_on = KINDS[Kind(last.kind)].leaves_piece, last.day
+        elif piece.finished_whole_on is not None:
+            piece.state, piece.state_on = State.FINISHED, piece.finished_whole_on
+        else:
+            piece.state, piece.state_on = State.CAST, piece.entry.day
         piece.save(update_fields=["state", "state_on"])
 
 

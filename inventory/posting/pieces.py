@@ -9,9 +9,9 @@ from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
-from inventory.queries.casting import charged_portions
+from inventory.queries.casting import charged_portions, count_weighings, losses_by_day
 from studio.kit.apportion import allocate_largest_remainder
-from studio.kit.printing import print_mass
+from studio.kit.printing import print_day, print_mass
 
 from .book import Book, Draft, balance_of, open_book
 from .closing import make_reclaim_lot, take_back_gain
@@ -71,6 +71,8 @@ def post_finish_together(
                 book.move(draft, holder, lot.holder, filings, What.FILINGS)
             book.move(draft, holder, book.outside(Holder.Place.LOST), lost, What.LOSS)
             _set_state(piece, State.FINISHED, day)
+        if not draft.lines:
+            Piece.objects.filter(pk__in=[piece.pk for piece, _ in finished]).update(finished_whole_on=day)
     return draft.entry if draft.lines else None
 
 
@@ -78,6 +80,7 @@ def post_sale(piece: Piece, day: date, note: str = "", by: User | None = None) -
     """A piece leaves for good: sold, given, or, where the metal was a customer's, handed to its owner."""
     with open_book(by) as book:
         _read_pieces(book, piece)
+        _refuse_before_it_was_weighed(piece, day)
         draft = book.begin(Entry.Kind.SALE, day, cast=piece.cast, piece=piece, note=note)
         customer = book.outside(Holder.Place.CUSTOMER)
         book.move(draft, piece.holder, customer, balance_of(piece.holder), What.PIECE)
@@ -89,6 +92,7 @@ def post_melt_back(piece: Piece, day: date, note: str = "", by: User | None = No
     """Put a piece back in the reclaim tin, at what its metal cost."""
     with open_book(by) as book:
         _read_pieces(book, piece)
+        _refuse_before_it_was_weighed(piece, day)
         draft = book.begin(Entry.Kind.MELT_BACK, day, cast=piece.cast, piece=piece, note=note)
         lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, _melts(piece.cast))
         book.move(draft, piece.holder, lot.holder, balance_of(piece.holder), What.FAILED)
@@ -129,6 +133,21 @@ def _refuse_gain(
             "filings. Weigh them again, or write all the pieces that they came from.",
             "filings",
         )
+    if over_mg > 0:
+        _refuse_gain_of_cast(book, finished, over_mg)
+
+
+def _refuse_gain_of_cast(book: Book, finished: Sequence[tuple[Piece, int]], over_mg: int) -> None:
+    """A hair at a time makes grams: all that a cast ever weighed too much is held against one uncertainty."""
+    cast = finished[0][0].cast
+    lost_mg = sum(change.quantity for _, change in losses_by_day(cast))
+    explained_mg = _explained_mg(book, count_weighings(cast) + _weighings(finished))
+    if over_mg - lost_mg > explained_mg:
+        raise Refused(
+            f"With this, {print_mass(over_mg - lost_mg)} more has come out of cast {cast.number} than went in, and the "
+            f"scale can explain {print_mass(explained_mg)}. Weigh again.",
+            "filings",
+        )
 
 
 def _explained_mg(book: Book, weighings: int) -> int:
@@ -143,6 +162,15 @@ def _read_pieces(book: Book, *pieces: Piece) -> None:
             raise Refused(
                 f"{piece.name} is {piece.get_state_display()}: nothing more can be done with it here."
             )
+
+
+def _refuse_before_it_was_weighed(piece: Piece, day: date) -> None:
+    weighed = piece.holder.latest_day
+    if weighed is not None and day < weighed:
+        raise Refused(
+            f"{piece.name} was weighed here on {print_day(weighed, with_year=True)}: it left on that day or later.",
+            "day",
+        )
 
 
 def _set_state(piece: Piece, state: str, day: date) -> None:

@@ -19,7 +19,7 @@ from studio.kit.printing import print_quantity
 
 from .book import balance_of
 from .casting import CastFacts, post_start
-from .locking import studio_locked
+from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 
 Use = PlanPortion.Use
@@ -141,6 +141,8 @@ def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> Casti
 
     `is_other` when what it says of its flasks changes.
     """
+    if day is not None:
+        bring_up_to_date([day])
     if day is not None and day.firing_id is not None:
         raise Refused("This kiln session has been recorded: plan the flask for another day.")
     wanted = {
@@ -158,7 +160,7 @@ def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> Casti
     if changed or is_other:
         # Calendars that took the day in already know by this that its lines are others.
         day.revision += 1
-        day.save()
+        day.save(update_fields=[*changed, "revision"])
     return day
 
 

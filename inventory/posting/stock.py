@@ -122,6 +122,8 @@ def _post_out(lot: Lot, quantity: int, day: date, out: _Out, by: User | None) ->
     _refuse_nothing(quantity)
     with open_book(by) as book:
         book.read(lot, *(row for row in (out.cast, out.piece) if row is not None))
+        if out.piece is not None and out.piece.state == Piece.State.MELTED:
+            raise Refused(f"{out.piece.name} is back in the pot: nothing is taken for it any more.")
         draft = book.begin(out.kind, day, cast=out.cast, piece=out.piece, note=out.note)
         book.take(draft, lot.holder, book.outside(out.place), quantity, field="quantity")
     return draft.entry

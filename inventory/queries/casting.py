@@ -139,3 +139,11 @@ def last_closed_casts(most: int = 12) -> Sequence[Cast]:
     """The latest closed casts with their grams, oldest first."""
     latest = casts_with_grams().filter(closed_on__isnull=False).order_by("-day", "-number")[:most]
     return list(latest)[::-1]
+
+
+def count_weighings(cast: Cast) -> int:
+    """How often the metal of a cast was on the scale until it was weighed out: its charge, and what came of it."""
+    weighed = Movement.objects.filter(
+        STANDING, entry__cast=cast, entry__kind__in=(Entry.Kind.CHARGE, Entry.Kind.CLOSE), quantity__gt=0
+    )
+    return weighed.exclude(TO_LOST | FROM_LOST).count()

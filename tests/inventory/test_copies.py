@@ -225,6 +225,20 @@ def test_a_studio_that_is_here_stays_unless_it_is_put_aside(real_database: str, 
     work_on(real_database)
 
 
+def test_a_crash_before_the_copy_is_in_place_leaves_the_studio_where_it_was(
+    fresh_sqlite_url: str, tmp_path: Path
+) -> None:
+    copy = keep(set_up(fresh_sqlite_url), tmp_path)
+    with standing_at(fresh_sqlite_url):
+        Studio.objects.update(name="Quarry Row")
+    with (
+        patch("inventory.copies.restoring.settle", side_effect=KeyboardInterrupt),
+        pytest.raises(KeyboardInterrupt),
+    ):
+        manage(fresh_sqlite_url, "restore", str(copy), "--replace")
+    assert name_of(fresh_sqlite_url) == "Quarry Row"
+
+
 def test_a_copy_that_does_not_add_up_is_kept_apart_and_not_brought_back_unasked(
     fresh_sqlite_url: str, tmp_path: Path
 ) -> None:

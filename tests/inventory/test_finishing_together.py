@@ -11,7 +11,7 @@ from django.test.utils import CaptureQueriesContext
 from costing.queries import cost_casts
 from inventory.audit import run_audit
 from inventory.models import Entry, Lot, Piece
-from inventory.posting.pieces import post_finish_together, post_melt_back, post_sale
+from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
@@ -243,3 +243,41 @@ def test_the_page_asks_no_more_of_many_pieces(bench, cast):
     with CaptureQueriesContext(connection) as many:
         bench.get(f"/casts/{large.number}/finish/")
     assert len(many) == len(few)
+
+
+def test_a_hair_at_a_time_does_not_make_grams():
+    """The scale explains one hair, not two hundred: what a cast weighed too much is held against it as a whole."""
+    lot = w.buy(w.grain(), w.g(100), 130)
+    piece = w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=6).pieces.get()
+    post_finish(piece, w.g("4.017"), 0, w.DAY)
+    with pytest.raises(Refused, match="more has come out of cast 1 than went in"):
+        post_finish(piece, w.g("4.034"), 0, w.DAY)
+    with pytest.raises(Refused, match="more has come out of cast 1 than went in"):
+        post_finish(piece, w.g("4.017"), 17, w.DAY)
+
+
+def test_what_was_lost_at_the_pour_leaves_room_for_what_the_scale_shows_later():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    piece = w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back="5.9").pieces.get()
+    for finished in ("4.017", "4.034", "4.051"):
+        post_finish(piece, w.g(finished), 0, w.DAY)
+
+
+def test_a_piece_that_weighs_what_it_did_is_finished_and_stays_so_when_its_sale_is_taken_back():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    piece = w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=6).pieces.get()
+    assert post_finish(piece, w.g(4), 0, w.DAY) is None
+    post_reversal(post_sale(piece, w.DAY))
+    piece.refresh_from_db()
+    assert piece.state == "finished"
+
+
+def test_a_piece_does_not_leave_before_it_was_weighed():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    piece = w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=6).pieces.get()
+    post_finish(piece, w.g("3.9"), 0, w.DAY + timedelta(days=7))
+    for leave in (post_sale, post_melt_back):
+        with pytest.raises(Refused, match="it left on that day or later") as refused:
+            leave(piece, w.DAY)
+        assert refused.value.field == "day"
+    post_sale(piece, w.DAY + timedelta(days=7))

@@ -10,6 +10,7 @@ from inventory.audit import run_audit
 from inventory.models import Entry, Holder, Lot, Movement, OnceKey
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.once import post_once
+from inventory.posting.pieces import post_melt_back
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import (
     OpeningLot,
@@ -220,3 +221,18 @@ def test_the_audit_names_a_movement_that_was_altered():
     assert f"movement {movement.pk} (line 1 of entry {movement.entry_id}" in found
     assert f"Lot {lot.pk}" in found
     assert trigger in found
+
+
+def test_a_late_bill_is_not_from_before_its_delivery():
+    lot = w.buy(w.grain(), w.g(10), 13)
+    post_scrap(lot, w.g(10), w.DAY)
+    with pytest.raises(Refused, match="not from before its delivery"):
+        post_late_bill(lot.delivery, w.money(2), w.DAY - timedelta(days=1))
+
+
+def test_nothing_is_taken_for_a_piece_that_was_melted():
+    lot, mould = w.buy(w.grain(), w.g(100), 130), w.buy(w.powder(), w.g(10), 1)
+    piece = w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=6).pieces.get()
+    post_melt_back(piece, w.DAY)
+    with pytest.raises(Refused, match="nothing is taken for it any more"):
+        post_use(mould, 1, w.DAY, piece=piece)

@@ -8,10 +8,11 @@ import pytest
 from django.db import transaction
 
 from inventory.audit import run_audit
-from inventory.models import Entry, Lot, Plan, Studio
+from inventory.models import CastingDay, Entry, Firing, Lot, Plan, Studio
+from inventory.posting.casting_records import assign_firing, strike_out_firing
 from inventory.posting.kinds import KINDS
 from inventory.posting.pieces import post_melt_back, post_sale
-from inventory.posting.planning import save_plan, set_hold
+from inventory.posting.planning import post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
 from inventory.queries.plan_sums import work_out
 from inventory.queries.planning import promised
@@ -119,3 +120,23 @@ class TestPromises:
         with pytest.raises(Refused, match="other plans hold the rest"):
             set_hold(first, True)
         assert self.held_mg() == w.g("66.48")
+
+
+class TestFirings:
+    def test_a_firing_that_was_taken_out_meanwhile_is_not_chosen(self, scene):
+        firing = w.fire()
+        strike_out_firing(Firing.objects.get())
+        with pytest.raises(Refused, match="not there any more"):
+            assign_firing(scene.opened, firing)
+        with pytest.raises(Refused, match="not there any more"):
+            w.cast_metal([(scene.metal, 1)], [w.piece("Leaf", 1)], firing=firing)
+
+    def test_a_day_that_was_fired_meanwhile_takes_no_more_flasks(self):
+        w.make_studio()
+        plans.stock()
+        plan = plans.plan()
+        read_before = CastingDay.objects.get()
+        assign_firing(post_begin(plan), w.fire())
+        with pytest.raises(Refused, match="This kiln session has been recorded"):
+            save_plan(work_out(plans.draft(), Studio.objects.get()), day=read_before)
+        assert CastingDay.objects.get().firing is not None

@@ -156,6 +156,8 @@ LOGGING: dict[str, Any] = {
         "django": {"handlers": [], "level": "WARNING", "propagate": True},
         # A page that is not there is the visitor's matter, not the studio's.
         "django.request": {"level": "ERROR"},
+        # A name that STUDIO_HOSTS does not have is answered with a sentence; Django would log it with a trace.
+        "django.security.DisallowedHost": {"handlers": [], "propagate": False},
         # Four threads and a browser that asks for five files at once: a short wait is no news.
         "waitress.queue": {"level": "ERROR"},
     },

@@ -23,7 +23,8 @@ def refuse_other_letters(application: _Application) -> _Application:
         if is_in_utf8(environ.get("CONTENT_TYPE", "")):
             return application(environ, start_response)
         kind = ("Content-Type", "text/plain; charset=utf-8")
-        start_response("415 Unsupported Media Type", [kind, ("X-Content-Type-Options", "nosniff")])
+        headers = [kind, ("X-Content-Type-Options", "nosniff"), ("Cache-Control", "no-store")]
+        start_response("415 Unsupported Media Type", headers)
         return [OTHER_LETTERS.encode()]
 
     return answer

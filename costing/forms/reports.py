@@ -7,8 +7,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from costing.queries.choices import find_cast, latest_closed_cast
+from costing.queries.choices import latest_closed_cast
 from inventory.models import Alloy
+from inventory.queries.casting_page import find_cast
 from studio.kit.fields import PastDayField
 from studio.kit.printing import SPACE, print_date
 from studio.kit.report_form import ReportForm

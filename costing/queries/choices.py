@@ -1,8 +1,8 @@
-"""Reads of which cast or piece is asked about."""
+"""Reads of which casts are asked about."""
 
 from datetime import date
 
-from inventory.models import Alloy, Cast, Piece
+from inventory.models import Alloy, Cast
 
 
 def latest_closed_cast() -> Cast | None:
@@ -15,11 +15,3 @@ def closed_cast_ids(first: date, last: date, alloy: Alloy | None = None) -> list
     if alloy is not None:
         casts = casts.filter(alloy=alloy)
     return list(casts.values_list("pk", flat=True))
-
-
-def find_cast(number: int) -> Cast | None:
-    return Cast.objects.select_related("alloy", "owner").filter(number=number).first()
-
-
-def find_piece(pk: int) -> Piece | None:
-    return Piece.objects.select_related("cast__alloy", "cast__owner").filter(pk=pk, void=False).first()

@@ -9,10 +9,11 @@ from django.views.decorators.http import require_safe
 
 from costing.forms.asking import AskingForm
 from costing.queries import all_policies, cost_casts, latest_metal_prices, policy_on
-from costing.queries.choices import find_cast, find_piece
 from costing.reports.cast_cost import make_cast_document, make_cast_part, read_sheet
 from costing.reports.piece_cost import PieceSheet, table_askings
 from inventory.models import Piece
+from inventory.queries.casting_page import find_cast
+from inventory.queries.pieces import find_piece
 from inventory.queries.studio import current_studio
 from studio.kit.forms import list_mistakes
 from studio.kit.report_page import lay_document, lay_table

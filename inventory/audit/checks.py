@@ -85,7 +85,7 @@ def check_balances(ledger: Ledger) -> Finding:
                 f"(holder {pk}) shows {print_amount(shown)} on {latest_day}; "
                 f"its movements make {print_amount(sums.balance)} on {sums.latest_day}"
             )
-    named = holders.select_related("lot__material", "cast", "piece").in_bulk(list(wrong))
+    named = holders.select_related("lot__material", "lot__from_cast", "cast", "piece").in_bulk(list(wrong))
     finding.problems += [f"{name_holder(named[pk])} {problem}" for pk, problem in wrong.items()]
     return finding
 

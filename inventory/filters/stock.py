@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from inventory.models import Alloy, Customer, Lot, Material
+from inventory.queries.keeping import ON_HAND
 from studio.kit.listing import ListFilter
 
 from .studio import InUseFilter
@@ -59,7 +60,7 @@ class LotFilter(ListFilter):
 
     def filter_queryset(self, queryset: "QuerySet[Any]") -> "QuerySet[Any]":
         rows = super().filter_queryset(queryset)
-        return rows if self.form.cleaned_data.get("show") == "all" else rows.filter(holder__quantity__gt=0)
+        return rows if self.form.cleaned_data.get("show") == "all" else rows.filter(ON_HAND)
 
 
 class MaterialFilter(InUseFilter):

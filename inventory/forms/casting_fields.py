@@ -7,6 +7,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from inventory.models import Equipment, Firing, Lot, Material
+from inventory.queries.ledger import name_lot
 from studio.kit.fields import LineField
 from studio.kit.numerals import Unreadable, read_number, tidy
 from studio.kit.picks import Options
@@ -112,11 +113,8 @@ def _offer_heap(options: Options, group: str, origin: Lot.Origin, lots: Sequence
 
 def describe_metal_lot(lot: Lot) -> str:
     """ "Lot 12, Sterling grain: 214.60 g", with what a person must know of metal that was melted before."""
-    what = str(lot.material)
-    if lot.from_cast is not None:
-        what = f"{lot.get_origin_display()} of cast {lot.from_cast.number}"
     melts = f", {print_melts(lot.melts_milli)}" if lot.melts_milli else ""
-    return f"Lot {lot.pk}, {what}{melts}: {print_mass(lot.holder.quantity)}"
+    return f"{name_lot(lot)}{melts}: {print_mass(lot.holder.quantity)}"
 
 
 def offer_powder(lots: Iterable[Lot]) -> Options:

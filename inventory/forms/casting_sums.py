@@ -12,7 +12,7 @@ from inventory.core.charge import ChargeSums, compute_charge
 from inventory.core.ledger import Amount, draw, rate_of
 from inventory.core.weighing import CrucibleBalance, Verdict, compute_balance, compute_weighing_uncertainty
 from inventory.models import Alloy, Lot, Studio
-from inventory.queries.casting_page import label_lot
+from inventory.queries.ledger import name_lot
 from inventory.queries.studio import charge_rules
 from studio.kit.charts import Picture, gram_bar
 from studio.kit.printing import print_mass, print_percent
@@ -134,7 +134,7 @@ def _written_portions(rows: Any) -> Iterable[tuple[MetalChoice, int]]:
 def _draw_softly(lot: Lot, held: Amount, mass_mg: int) -> tuple[Amount, str]:
     if mass_mg <= held.quantity:
         return draw(held, mass_mg), ""
-    problem = f"{label_lot(lot)} holds {print_mass(held.quantity)} only."
+    problem = f"{name_lot(lot)} holds {print_mass(held.quantity)} only."
     if not held.quantity:
         return Amount(mass_mg, mass_mg * lot.material.fineness), problem
     return rate_of(held, mass_mg), problem
@@ -143,7 +143,7 @@ def _draw_softly(lot: Lot, held: Amount, mass_mg: int) -> tuple[Amount, str]:
 def _as_portion(lot: Lot, taken: Amount, metal: str) -> Portion:
     alloy = lot.material.alloy
     fine_ug = taken.fine_ug if alloy is not None and (not metal or alloy.metal == metal) else 0
-    return Portion(label_lot(lot), taken.quantity, fine_ug, lot.melts_milli, lot.is_fresh)
+    return Portion(name_lot(lot), taken.quantity, fine_ug, lot.melts_milli, lot.is_fresh)
 
 
 def read_weighed(form: Any, rows: Any) -> Weighed:

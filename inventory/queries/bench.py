@@ -12,7 +12,7 @@ from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.charts import Picture
 
 from .casting import last_closed_casts
-from .keeping import usable_on
+from .keeping import lots_here, usable_on
 
 SHOWN_CASTS = 12
 LIMIT_CASTS = 36
@@ -54,7 +54,8 @@ def _note(cast: Cast) -> str:
 def unusable_lots(today: date, most: int = 8) -> QuerySet[Lot]:
     """Lots that hold something and are damp or past their last day, the longest past first."""
     return (
-        Lot.objects.filter(~usable_on(today), void=False, holder__quantity__gt=0)
+        lots_here()
+        .filter(~usable_on(today))
         .select_related("material", "holder")
         .order_by(F("use_by").asc(nulls_last=True), "pk")[:most]
     )
@@ -63,13 +64,7 @@ def unusable_lots(today: date, most: int = 8) -> QuerySet[Lot]:
 def opened_tubs() -> QuerySet[Lot]:
     """Opened lots of dry powder that hold something, first to go out of date at the top."""
     return (
-        Lot.objects.filter(
-            void=False,
-            holder__quantity__gt=0,
-            material__kind=Material.Kind.POWDER,
-            opened_on__isnull=False,
-            is_damp=False,
-        )
+        lots_here(material__kind=Material.Kind.POWDER, opened_on__isnull=False, is_damp=False)
         .select_related("material", "holder")
         .order_by(F("use_by").asc(nulls_last=True), "opened_on")[:8]
     )

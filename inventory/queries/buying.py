@@ -14,7 +14,7 @@ from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, 
 from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
 from studio.kit.apportion import allocate_largest_remainder
 
-from .keeping import usable_on
+from .keeping import lots_here, usable_on
 from .ledger import STANDING, standing_entries
 
 
@@ -226,7 +226,7 @@ def _materials_on_hand(today: date, kinds: Sequence[str]) -> list[Any]:
         .order_by("name")
     )
     usable = usable_on(today)
-    held = Lot.objects.filter(void=False, holder__quantity__gt=0, material__kind__in=kinds).order_by()
+    held = lots_here(material__kind__in=kinds).order_by()
     on_hand = {
         material: sums
         for material, *sums in held.values_list("material").annotate(

@@ -9,6 +9,8 @@ from django.db.models import QuerySet
 from inventory.core.picking import LotOnHand, suggest_first_to_expire, suggest_oldest_first
 from inventory.models import Alloy, Cast, Customer, Equipment, Firing, Lot, Material
 
+from .keeping import lots_here
+
 MOST_LOTS = 400
 LAST_FIRINGS = 8
 _LATE_DAYS = 3
@@ -26,10 +28,8 @@ _ORIGIN_PLACE = {
 
 def lots_in_stock(kinds: Sequence[str]) -> QuerySet[Lot]:
     """Lots of these kinds of material that hold something, oldest first."""
-    return (
-        Lot.objects.filter(void=False, holder__quantity__gt=0, material__kind__in=kinds)
-        .select_related("material__alloy", "holder", "owner", "from_cast")
-        .order_by("received_on", "id")
+    return lots_here(material__kind__in=kinds).select_related(
+        "material__alloy", "holder", "owner", "from_cast"
     )
 
 

@@ -16,7 +16,7 @@ from studio.kit.printing import print_decimal
 from studio.kit.working import Working
 
 from .casting import done_steps
-from .ledger import STANDING
+from .ledger import STANDING, name_lot
 from .studio import charge_rules
 
 What = Movement.What
@@ -230,7 +230,9 @@ def powder_before(cast: Cast) -> PowderBefore | None:
 def _standing_lines(cast: Cast) -> QuerySet[Movement]:
     return (
         Movement.objects.filter(STANDING, entry__cast=cast)
-        .select_related("entry__piece", "source__lot__material__alloy", "target__lot")
+        .select_related(
+            "entry__piece", "source__lot__material__alloy", "source__lot__from_cast", "target__lot"
+        )
         .order_by("entry_id", "line")
     )
 
@@ -245,11 +247,7 @@ def portion_of(line: Movement, metal: str) -> Portion:
     lot = line.source.lot
     alloy = lot.material.alloy
     fine_ug = line.fine_ug if alloy is not None and alloy.metal == metal else 0
-    return Portion(label_lot(lot), line.quantity, fine_ug, lot.melts_milli, lot.is_fresh)
-
-
-def label_lot(lot: Lot) -> str:
-    return f"Lot {lot.pk}, {lot.material}"
+    return Portion(name_lot(lot), line.quantity, fine_ug, lot.melts_milli, lot.is_fresh)
 
 
 def pattern_part(part: TreePart) -> PatternPart | None:

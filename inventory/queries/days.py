@@ -27,7 +27,7 @@ from inventory.models import (
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
 
-from .ledger import stands
+from .ledger import name_lot, stands
 from .plan_drafts import draft_of
 from .plan_sums import (
     flask_pour,
@@ -37,7 +37,7 @@ from .plan_sums import (
     tell_bowls,
     work_timetable,
 )
-from .planning import current_practice, name_lot, portions_for
+from .planning import current_practice, portions_for
 
 Use = PlanPortion.Use
 TO_COME = "not in stock yet"

@@ -7,7 +7,7 @@ from datetime import date
 from django.db.models import F, Q, QuerySet
 
 from inventory.core.ledger import Amount
-from inventory.models import Entry, Holder, Movement
+from inventory.models import Entry, Holder, Lot, Movement
 
 from .plain import plain_rows
 
@@ -94,11 +94,17 @@ def _ends_of(entry: Entry) -> _Ends:
     return ends
 
 
+def name_lot(lot: Lot) -> str:
+    """ "Lot 12, Sterling grain", or where it came from for reclaim: "Lot 93, button and sprues of cast 40"."""
+    if lot.from_cast is not None:
+        return f"Lot {lot.pk}, {lot.get_origin_display()} of cast {lot.from_cast.number}"
+    return f"Lot {lot.pk}, {lot.material}"
+
+
 def name_holder(holder: Holder) -> str:
-    """What a person calls a holder: "Lot 17 (Sterling grain)", "the crucible of cast 40", "Fern stud"."""
+    """What a person calls a holder: a lot by `name_lot`, "the crucible of cast 40", "Fern stud"."""
     if holder.kind == Holder.Kind.LOT:
-        lot = holder.lot
-        return f"Lot {lot.pk} ({lot.material})"
+        return name_lot(holder.lot)
     if holder.kind == Holder.Kind.CRUCIBLE:
         return f"the crucible of cast {holder.cast.number}"
     if holder.kind == Holder.Kind.PIECE:

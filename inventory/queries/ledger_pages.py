@@ -9,7 +9,7 @@ from inventory.models import Entry, Holder, Movement
 from .ledger import holder_unit
 
 _ENDS = ("source", "target")
-_NAMES = ("lot__material", "cast", "piece__cast")
+_NAMES = ("lot__material", "lot__from_cast", "cast", "piece__cast")
 
 
 def entries_with_names() -> QuerySet[Entry]:

@@ -7,8 +7,9 @@ from inventory.core.charge_judging import Judgement, judge_charge
 from inventory.core.charge_shelf import Bind, Problem
 from inventory.models import Plan, PlanPortion
 
+from .ledger import name_lot
 from .plan_sums import Worked
-from .planning import name_lot, portions_for
+from .planning import portions_for
 
 #: What is never saved: metal that is not there or not theirs, and a charge below the mark. The rest are the
 #: studio's own rules, and the person at the bench may know better.

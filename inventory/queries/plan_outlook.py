@@ -9,10 +9,10 @@ from inventory.core.day_moments import MomentKind
 from inventory.core.timetable import Moment, Timetable
 from inventory.models import DayPractice, Material, Plan, Studio
 
+from .ledger import name_lot
 from .plan_drafts import PlanDraft
 from .plan_pages import check_plan_schedule
 from .plan_sums import Worked, work_out, work_timetable
-from .planning import name_lot
 
 MAIN_MOMENTS = (
     (MomentKind.MIX, "Powder into the water"),

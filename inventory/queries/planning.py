@@ -26,7 +26,8 @@ from inventory.models import (
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .casting import casts_with_grams
-from .ledger import stands
+from .keeping import lots_here
+from .ledger import name_lot, stands
 
 PAST_CASTS = 12
 MOST_LOTS = 400
@@ -88,17 +89,9 @@ def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int]) -> li
 
 def _metal_rows(owner: Customer | None) -> "QuerySet[Lot]":
     clean = (*Lot.FRESH, *Lot.CLEAN_RECLAIM)
-    return (
-        Lot.objects.filter(
-            void=False,
-            holder__quantity__gt=0,
-            material__kind=Material.Kind.METAL,
-            origin__in=clean,
-            owner=owner,
-        )
-        .select_related("holder", "material__alloy", "from_cast")
-        .order_by("received_on", "pk")[:MOST_LOTS]
-    )
+    return lots_here(material__kind=Material.Kind.METAL, origin__in=clean, owner=owner).select_related(
+        "holder", "material__alloy", "from_cast"
+    )[:MOST_LOTS]
 
 
 def _is_kin(lot: Lot, alloy: Alloy, wanted: frozenset[str], parts: dict[int, frozenset[str]]) -> bool:
@@ -111,13 +104,6 @@ def _is_kin(lot: Lot, alloy: Alloy, wanted: frozenset[str], parts: dict[int, fro
         return False
     of = parts.get(other.pk, frozenset())
     return bool(of) and of <= wanted and other.metal in (alloy.metal, Alloy.Metal.BASE)
-
-
-def name_lot(lot: Lot) -> str:
-    """ "Lot 12, Sterling grain", or where it came from for reclaim."""
-    if lot.from_cast_id and lot.from_cast:
-        return f"Lot {lot.pk}, {lot.get_origin_display()} of cast {lot.from_cast.number}"
-    return f"Lot {lot.pk}, {lot.material}"
 
 
 def portions_for(plan: Plan, use: str) -> list[PlanPortion]:
@@ -155,9 +141,7 @@ def past_loss(alloy: Alloy) -> PastLoss:
 def stock_lots(materials: Iterable[Material]) -> list[Lot]:
     """Lots of these materials that hold something, oldest first."""
     return list(
-        Lot.objects.filter(void=False, holder__quantity__gt=0, material__in=list(materials), owner=None)
-        .select_related("holder", "material")
-        .order_by("received_on", "pk")[:MOST_LOTS]
+        lots_here(material__in=list(materials), owner=None).select_related("holder", "material")[:MOST_LOTS]
     )
 
 

@@ -27,7 +27,7 @@ from django.db.models.functions import Coalesce
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
 
-from .keeping import usable_on
+from .keeping import lots_here, usable_on
 from .ledger import STANDING, holder_history
 from .studio import charge_rules
 
@@ -73,7 +73,7 @@ class MetalOnHand:
 def metal_on_hand() -> tuple[list[MetalOnHand], list[MetalOnHand]]:
     """The studio's own metal by alloy, and apart from it its customers' by owner and alloy. One query."""
     sums = (
-        Lot.objects.filter(void=False, material__kind=Material.Kind.METAL, holder__quantity__gt=0)
+        lots_here(material__kind=Material.Kind.METAL)
         .annotate(sort=metal_sort())
         .order_by()
         .values("sort", "material__alloy_id", "material__alloy__name", "owner_id", "owner__name")
@@ -103,7 +103,7 @@ def other_on_hand(today: date) -> list[dict[str, Any]]:
     """What there is of every material that is not metal: quantity, the unusable of it, lots, use-by. One query."""
     usable = usable_on(today)
     rows: Iterable[Any] = (
-        Lot.objects.filter(void=False, holder__quantity__gt=0)
+        lots_here()
         .exclude(material__kind=Material.Kind.METAL)
         .order_by("material__name")
         .values("material_id", name=F("material__name"), kind=F("material__kind"), unit=F("material__unit"))
@@ -159,9 +159,11 @@ def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
             "entry__reverses",
             "entry__reversed_by",
             "source__lot__material",
+            "source__lot__from_cast",
             "source__cast",
             "source__piece",
             "target__lot__material",
+            "target__lot__from_cast",
             "target__cast",
             "target__piece",
         )
@@ -208,9 +210,7 @@ _WORD_OF_SORT = {"fresh": "fresh metal", "clean": "clean reclaim"}
 def _lots_by_alloy() -> dict[int, list[MetalLot]]:
     """The studio's own metal by alloy, fresh metal first."""
     rows: Iterable[Any] = (
-        Lot.objects.filter(
-            void=False, owner__isnull=True, material__kind=Material.Kind.METAL, holder__quantity__gt=0
-        )
+        lots_here(owner__isnull=True, material__kind=Material.Kind.METAL)
         .annotate(sort=metal_sort())
         .order_by()
         .values_list("material__alloy_id", "pk", "sort", "holder__quantity", "melts_milli")

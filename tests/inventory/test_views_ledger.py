@@ -103,7 +103,7 @@ class TestEntry:
     def test_its_lines_name_both_ends(self, bench):
         pour()
         page = text_of(bench.get(f"/ledger/{entry_of('close').pk}/"))
-        assert "the crucible of cast 1" in page and "stud" in page and "Sterling, reclaimed" in page
+        assert "the crucible of cast 1" in page and "stud" in page and "button and sprues of cast 1" in page
         assert "50.00\xa0g" in page and "46.250\xa0g" in page and "GBP" in page
 
     def test_a_delivery_and_a_late_bill_for_it_lead_to_its_page(self, bench):

@@ -4,12 +4,11 @@ from django.db.models import QuerySet
 
 from inventory.models import Lot, Material
 from inventory.posting.casting import Portion
+from inventory.queries.keeping import ON_HAND
 
 
 def held(lots: QuerySet[Lot]) -> QuerySet[Lot]:
-    rows = lots.filter(void=False, holder__quantity__gt=0).select_related(
-        "holder", "material__alloy", "owner"
-    )
+    rows = lots.filter(ON_HAND).select_related("holder", "material__alloy", "owner")
     return rows.order_by("received_on", "pk")
 
 

@@ -10,8 +10,9 @@ from costing.core.rollup import CastCost, CastInput, PieceInput, compute_cast_co
 from costing.core.use import CastUse
 from costing.models import Policy
 from inventory.models import Cast, Piece
+from inventory.queries.cast_metal import BACK, CHARGE, FILINGS, LOST, POWDER
 
-from .gathering import Grams, gather_grams, gather_minutes, gather_pieces
+from .gathering import CastStock, gather_minutes, gather_pieces, gather_stock
 from .policy import all_policies, policy_input, policy_on
 from .tools import Tools
 
@@ -58,7 +59,7 @@ def read_casts(cast_ids: Iterable[int]) -> dict[int, CastReading]:
         Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related("alloy", "owner")
     )
     ids = [cast.pk for cast in casts]
-    grams, pieces, minutes = gather_grams(ids), gather_pieces(ids), gather_minutes(ids)
+    stocks, pieces, minutes = gather_stock(ids), gather_pieces(ids), gather_minutes(ids)
     tools, policies = Tools(casts), all_policies()
     readings = {}
     for cast in casts:
@@ -67,9 +68,9 @@ def read_casts(cast_ids: Iterable[int]) -> dict[int, CastReading]:
         readings[cast.pk] = CastReading(
             cast=cast,
             policy=policy,
-            inputs=_cast_input(cast, grams[cast.pk], row, minutes, use),
+            inputs=_cast_input(cast, stocks[cast.pk], row, minutes, use),
             pieces=row,
-            piece_mg=tuple(grams[cast.pk].pieces[piece.holder_id].quantity for piece in row),
+            piece_mg=tuple(stocks[cast.pk].pieces[piece.holder_id].quantity for piece in row),
             use=use,
         )
     return readings
@@ -77,40 +78,42 @@ def read_casts(cast_ids: Iterable[int]) -> dict[int, CastReading]:
 
 def _cast_input(
     cast: Cast,
-    grams: Grams,
+    stock: CastStock,
     pieces: Sequence[Piece],
     minutes: dict[tuple[int, int | None], int],
     use: CastUse,
 ) -> CastInput:
+    charge, lost = stock.metal[CHARGE], stock.metal[LOST]
+    back = stock.metal[BACK] + stock.metal[FILINGS]
     return CastInput(
-        charge_mg=grams.charge.quantity,
-        charge_micro=grams.charge.cost_micro,
-        back_mg=grams.back.quantity,
-        back_micro=grams.back.cost_micro,
-        lost_mg=grams.lost.quantity,
-        lost_micro=grams.lost.cost_micro,
-        powder_micro=grams.powder_micro,
-        pattern_micro=grams.pattern_micro,
+        charge_mg=charge.quantity,
+        charge_micro=charge.cost_micro,
+        back_mg=back.quantity,
+        back_micro=back.cost_micro,
+        lost_mg=lost.quantity,
+        lost_micro=lost.cost_micro,
+        powder_micro=stock.metal[POWDER].cost_micro,
+        pattern_micro=stock.pattern_micro,
         energy_micro=use.energy_micro,
         wear=use.wear,
-        other_stock_micro=grams.used_micro,
+        other_stock_micro=stock.used_micro,
         bench_minutes=minutes.get((cast.pk, None), 0),
-        pieces=tuple(_piece_input(piece, grams, minutes) for piece in pieces),
+        pieces=tuple(_piece_input(piece, stock, minutes) for piece in pieces),
         customer_metal=cast.owner_id is not None,
         failed=cast.outcome == Cast.Outcome.FAILED,
     )
 
 
-def _piece_input(piece: Piece, grams: Grams, minutes: dict[tuple[int, int | None], int]) -> PieceInput:
+def _piece_input(piece: Piece, stock: CastStock, minutes: dict[tuple[int, int | None], int]) -> PieceInput:
     melted = piece.state == Piece.State.MELTED
     return PieceInput(
         key=piece.pk,
         label=piece.name,
         mass_mg=0 if melted else piece.as_cast_mg,
-        own_metal_micro=grams.pieces[piece.holder_id].cost_micro,
+        own_metal_micro=stock.pieces[piece.holder_id].cost_micro,
         pattern_volume_ul=_pattern_volume(piece),
         bench_minutes=minutes.get((piece.cast_id, piece.pk), 0),
-        other_stock_micro=grams.piece_used_micro[piece.pk],
+        other_stock_micro=stock.piece_used_micro[piece.pk],
         is_good=not melted,
     )
 

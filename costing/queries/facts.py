@@ -1,35 +1,20 @@
 """Plan beside fact: what a plan meant to use and what its cast used, for many plans in a fixed handful of queries."""
 
-from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
-from django.db.models import Sum
+from django.db.models import Q
 from django.utils import timezone
 
 from inventory.core.energy import Energy
 from inventory.core.weighing import compute_share_pct100
-from inventory.models import Cast, Entry, Holder, Lot, Movement, Plan
+from inventory.models import Cast, Plan
+from inventory.queries.cast_metal import POWDER, CastMetal, metal_of_casts
 from inventory.queries.firing import KilnRecords
-from inventory.queries.ledger import STANDING
 
 from .costed import CostedCast, cost_casts
 from .estimate import PlanEstimate, estimate_plans
-
-What = Movement.What
-_BACK = (What.BACK, What.FAILED)
-
-
-@dataclass
-class CastFigures:
-    """What stands written down of a cast, in milligrams; None where nothing is yet."""
-
-    charge_mg: int | None = None
-    fresh_mg: int = 0
-    powder_mg: int | None = None
-    pieces_mg: int = 0
-    back_mg: int = 0
 
 
 @dataclass(frozen=True)
@@ -38,7 +23,7 @@ class PlanFact:
 
     estimate: PlanEstimate
     costed: CostedCast | None = None
-    figures: CastFigures = field(default_factory=CastFigures)
+    metal: CastMetal = CastMetal()
     energy: Energy | None = None
 
     @property
@@ -50,13 +35,22 @@ class PlanFact:
         return self.plan.cast
 
     @property
+    def charge_mg(self) -> int | None:
+        return self.metal.grams.charge_mg or None
+
+    @property
+    def powder_mg(self) -> int | None:
+        return self.metal.now[POWDER].quantity or None
+
+    @property
     def pieces_mg(self) -> int | None:
         """As cast, by the weights after the pour."""
-        return self.figures.pieces_mg if self.costed else None
+        return self.metal.grams_at_close.pieces_mg if self.costed else None
 
     @property
     def back_mg(self) -> int | None:
-        return self.figures.back_mg if self.costed else None
+        """By the same weights."""
+        return self.metal.grams_at_close.back_mg if self.costed else None
 
     @property
     def lost_mg(self) -> int | None:
@@ -65,15 +59,13 @@ class PlanFact:
 
     @property
     def fresh_pct100(self) -> int | None:
-        charge_mg = self.figures.charge_mg
-        return compute_share_pct100(self.figures.fresh_mg, charge_mg) if charge_mg else None
+        return compute_share_pct100(self.metal.fresh_mg, self.charge_mg) if self.charge_mg else None
 
     @property
     def yield_pct100(self) -> int | None:
-        charge_mg = self.figures.charge_mg
-        if self.pieces_mg is None or not charge_mg:
+        if self.pieces_mg is None or self.charge_mg is None:
             return None
-        return compute_share_pct100(self.pieces_mg, charge_mg)
+        return compute_share_pct100(self.pieces_mg, self.charge_mg)
 
     @property
     def fired_minutes(self) -> int | None:
@@ -90,7 +82,7 @@ def facts_of(plan_ids: Iterable[int]) -> dict[int, PlanFact]:
     estimates = estimate_plans(plan_ids)
     casts = [one.plan.cast for one in estimates.values() if one.plan.cast is not None]
     ids = [cast.pk for cast in casts]
-    costed, figures = cost_casts(ids), _gather_figures(ids)
+    costed, metals = cost_casts(ids), metal_of_casts(Q(entry__cast__in=ids))
     firings = [cast.firing for cast in casts if cast.firing is not None]
     last = max((firing.day for firing in firings), default=timezone.localdate())
     kilns = KilnRecords({firing.kiln_id for firing in firings}, last)
@@ -104,7 +96,7 @@ def facts_of(plan_ids: Iterable[int]) -> dict[int, PlanFact]:
             else PlanFact(
                 estimate=estimate,
                 costed=costed.get(cast.pk),
-                figures=figures[cast.pk],
+                metal=metals[cast.pk],
                 energy=energy.get(cast.firing_id or 0),
             )
         )
@@ -118,30 +110,3 @@ def plan_ids_of(first: date, last: date) -> list[int]:
     end = datetime.combine(last + timedelta(days=1), time(), zone)
     plans = Plan.objects.filter(dropped=False, day__wish_at__gte=start, day__wish_at__lt=end)
     return list(plans.values_list("pk", flat=True))
-
-
-def _gather_figures(cast_ids: list[int]) -> dict[int, CastFigures]:
-    gathered: dict[int, CastFigures] = defaultdict(CastFigures)
-    kinds = (Entry.Kind.CHARGE, Entry.Kind.POWDER, Entry.Kind.CLOSE)
-    rows = (
-        Movement.objects.filter(STANDING, entry__cast__in=cast_ids, entry__kind__in=kinds)
-        .order_by()
-        .values_list("entry__cast_id", "entry__kind", "what", "source__lot__origin", "target__kind")
-        .annotate(total_mg=Sum("quantity"))
-    )
-    for cast, kind, what, origin, target, total_mg in rows:
-        _add(gathered[cast], (kind, what), origin, target, total_mg)
-    return gathered
-
-
-def _add(figures: CastFigures, which: tuple[str, str], origin: str, target: str, total_mg: int) -> None:
-    kind, what = which
-    if kind == Entry.Kind.POWDER:
-        figures.powder_mg = (figures.powder_mg or 0) + total_mg
-    elif kind == Entry.Kind.CHARGE and target == Holder.Kind.CRUCIBLE:
-        figures.charge_mg = (figures.charge_mg or 0) + total_mg
-        figures.fresh_mg += total_mg if origin in Lot.FRESH else 0
-    elif what == What.PIECE:
-        figures.pieces_mg += total_mg
-    elif what in _BACK:
-        figures.back_mg += total_mg

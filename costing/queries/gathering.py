@@ -3,78 +3,60 @@
 from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from django.db.models import Sum
 
 from inventory.core.ledger import Amount
-from inventory.models import BenchTime, Entry, Holder, Material, Movement, Piece
+from inventory.models import BenchTime, Entry, Material, Movement, Piece
+from inventory.queries.cast_metal import PIECES, CastMetal, Moved, follow_metal
 from inventory.queries.ledger import STANDING
 
 
 @dataclass
-class Grams:
-    """What the ledger says of one cast, gathered from its movements."""
+class CastStock:
+    """What the ledger says of one cast: where its metal is, and what else it took from stock, in millionths."""
 
-    charge: Amount = field(default_factory=Amount)
-    back: Amount = field(default_factory=Amount)
-    lost: Amount = field(default_factory=Amount)
-    powder_micro: int = 0
+    moved: list[Moved] = field(default_factory=list)
     pattern_micro: int = 0
     used_micro: int = 0
     pieces: dict[int, Amount] = field(default_factory=lambda: defaultdict(Amount))
     piece_used_micro: dict[int, int] = field(default_factory=lambda: defaultdict(int))
 
+    @cached_property
+    def metal(self) -> dict[str, Amount]:
+        return CastMetal(tuple(self.moved)).now
 
-def gather_grams(cast_ids: Sequence[int]) -> dict[int, Grams]:
-    gathered: dict[int, Grams] = defaultdict(Grams)
-    rows = (
-        Movement.objects.filter(STANDING, entry__cast__in=cast_ids)
-        .exclude(entry__kind=Entry.Kind.SALE)
-        .values_list(
-            "entry__cast_id",
-            "entry__kind",
-            "entry__piece_id",
-            "source_id",
-            "target_id",
-            "source__kind",
-            "target__kind",
-            "target__place",
-            "quantity",
-            "fine_ug",
-            "cost_micro",
-        )
+
+def gather_stock(cast_ids: Sequence[int]) -> dict[int, CastStock]:
+    gathered: dict[int, CastStock] = defaultdict(CastStock)
+    rows = follow_metal(Movement.objects.filter(STANDING, entry__cast__in=cast_ids)).values_list(
+        "entry__cast_id",
+        "entry__kind",
+        "entry__piece_id",
+        "source_id",
+        "target_id",
+        "into",
+        "out_of",
+        "quantity",
+        "fine_ug",
+        "cost_micro",
     )
-    for cast_id, kind, piece_id, source, target, source_kind, target_kind, place, *numbers in rows:
-        grams, amount = gathered[cast_id], Amount(*numbers)
-        if kind == Entry.Kind.POWDER:
-            grams.powder_micro += amount.cost_micro
-        elif kind == Entry.Kind.TREE:
-            grams.pattern_micro += amount.cost_micro
+    for cast_id, kind, piece_id, source, target, into, out_of, *numbers in rows:
+        stock, amount = gathered[cast_id], Amount(*numbers)
+        if kind == Entry.Kind.TREE:
+            stock.pattern_micro += amount.cost_micro
         elif kind == Entry.Kind.USE and piece_id:
-            grams.piece_used_micro[piece_id] += amount.cost_micro
+            stock.piece_used_micro[piece_id] += amount.cost_micro
         elif kind == Entry.Kind.USE:
-            grams.used_micro += amount.cost_micro
-        elif kind == Entry.Kind.CHARGE:
-            grams.charge += amount if target_kind == Holder.Kind.CRUCIBLE else Amount()
+            stock.used_micro += amount.cost_micro
         else:
-            _follow_metal(grams, amount, (source, source_kind), (target, target_kind), place)
+            stock.moved.append(Moved(kind, into, out_of, 1, *numbers))
+        if into == PIECES:
+            stock.pieces[target] += amount
+        if out_of == PIECES:
+            stock.pieces[source] -= amount
     return gathered
-
-
-def _follow_metal(
-    grams: Grams, amount: Amount, source: tuple[int, str], target: tuple[int, str], target_place: str
-) -> None:
-    """After the charge: metal enters a piece, the tin or "lost", and leaves a piece or "lost" again."""
-    if source[1] == Holder.Kind.PIECE:
-        grams.pieces[source[0]] -= amount
-    elif source[1] == Holder.Kind.OUTSIDE:
-        grams.lost -= amount
-    if target[1] == Holder.Kind.PIECE:
-        grams.pieces[target[0]] += amount
-    elif target[1] == Holder.Kind.LOT:
-        grams.back += amount
-    elif target_place == Holder.Place.LOST:
-        grams.lost += amount
 
 
 def gather_pieces(cast_ids: Sequence[int]) -> dict[int, list[Piece]]:

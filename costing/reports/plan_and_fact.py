@@ -92,7 +92,7 @@ def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
         str(fact.cast.number) if fact.cast else "not begun",
         day_of(fact.plan),
         charge_mg,
-        fact.figures.charge_mg,
+        fact.charge_mg,
         share_of(fact.estimate.pieces_mg, charge_mg),
         fact.yield_pct100,
         planned_micro,
@@ -104,7 +104,7 @@ def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
 
 def _report_totals(closed: list[FactSheet]) -> tuple[Raw, ...]:
     planned_mg = sum(sheet.fact.estimate.charge_mg for sheet in closed)
-    charge_mg = sum(sheet.fact.figures.charge_mg or 0 for sheet in closed)
+    charge_mg = sum(sheet.fact.charge_mg or 0 for sheet in closed)
     planned_pieces_mg = sum(sheet.fact.estimate.pieces_mg for sheet in closed)
     pieces_mg = sum(sheet.fact.pieces_mg or 0 for sheet in closed)
     planned_micro, cost_micro = _add_up_costs(closed)

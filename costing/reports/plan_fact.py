@@ -112,14 +112,14 @@ class FactSheet:
 
 def compare_figures(fact: PlanFact) -> list[Compared]:
     """Grams, shares, hours and energy, planned and as they happened."""
-    estimate, plan, figures = fact.estimate, fact.plan, fact.figures
+    estimate, plan = fact.estimate, fact.plan
     charge_mg = estimate.charge_mg
     expected = estimate.firing.energy
     water_mg = fact.cast.water_mg if fact.cast else None
     return [
-        ("Charge", "mass", charge_mg, figures.charge_mg),
+        ("Charge", "mass", charge_mg, fact.charge_mg),
         ("Of it fresh", "percent", share_of(estimate.fresh_mg, charge_mg), fact.fresh_pct100),
-        ("Powder", "mass", plan.powder_mg, figures.powder_mg),
+        ("Powder", "mass", plan.powder_mg, fact.powder_mg),
         ("Water", "mass", plan.water_mg, water_mg),
         ("Pieces, as cast", "mass", estimate.pieces_mg, fact.pieces_mg),
         ("Button and sprues", "mass", estimate.inputs.back_mg, fact.back_mg),

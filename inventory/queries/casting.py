@@ -10,10 +10,8 @@ from django.db.models import (
     F,
     IntegerField,
     OuterRef,
-    Q,
     QuerySet,
     Subquery,
-    Sum,
     Value,
     When,
 )
@@ -21,50 +19,37 @@ from django.db.models.functions import Coalesce
 
 from inventory.core.casting import find_next_step
 from inventory.core.ledger import Amount
-from inventory.models import Cast, Entry, Holder, Lot, Movement, TreePart
+from inventory.models import Cast, Entry, Holder, Movement, TreePart
 
+from .cast_metal import BACK, CHARGE, FILINGS, INTO, LOST, moves_part, sum_part
 from .ledger import STANDING, stands
-
-What = Movement.What
-_FOUND_CLEAN = Q(entry__kind=Entry.Kind.FOUND, target__lot__origin__in=Lot.CLEAN_RECLAIM)
-_FOUND_ELSE = Q(entry__kind=Entry.Kind.FOUND) & ~Q(target__lot__origin__in=Lot.CLEAN_RECLAIM)
-
-#: Which movements of a cast are its charge, what came back clean, what is in spill and filings, and what
-#: went to "lost" or came from there.
-CHARGED = Q(entry__kind=Entry.Kind.CHARGE, target__kind=Holder.Kind.CRUCIBLE)
-BACK = Q(what__in=(What.BACK, What.FAILED)) | _FOUND_CLEAN
-FILINGS = Q(what__in=(What.SPILL, What.FILINGS)) | _FOUND_ELSE
-TO_LOST, FROM_LOST = Q(target__place=Holder.Place.LOST), Q(source__place=Holder.Place.LOST)
 
 
 def charged_portions(cast: Cast) -> list[tuple[int, int]]:
     """(milligrams, melts in thousandths) of each portion weighed into the crucible and not reversed."""
     return list(
-        Movement.objects.filter(
-            STANDING,
-            entry__cast=cast,
-            entry__kind=Entry.Kind.CHARGE,
-            target=cast.crucible_holder_id,
-        ).values_list("quantity", "source__lot__melts_milli")
+        Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast=cast).values_list(
+            "quantity", "source__lot__melts_milli"
+        )
     )
 
 
 def losses_by_day(cast: Cast) -> list[tuple[date, Amount]]:
     """Every change of what a cast counts as lost, signed: at the pour and in finishing, less what was found since."""
-    rows = Movement.objects.filter(TO_LOST | FROM_LOST, STANDING, entry__cast=cast).values_list(
+    rows = Movement.objects.filter(moves_part(LOST), STANDING, entry__cast=cast).values_list(
         "target__place", "day", "quantity", "fine_ug", "cost_micro"
     )
     signed = [(1 if place == Holder.Place.LOST else -1, day, numbers) for place, day, *numbers in rows]
     return [(day, Amount(*(sign * number for number in numbers))) for sign, day, numbers in signed]
 
 
-def _sum_in_cast(which: Q, amount: F | Case | None = None) -> Coalesce:
-    """Milligrams of the standing movements of a cast that fit, as part of a query over casts."""
+def _sum_in_cast(part: str) -> Coalesce:
+    """Milligrams of a part of a cast, as a piece of a query over casts."""
     rows = (
-        Movement.objects.filter(which, STANDING, entry__cast=OuterRef("pk"))
+        Movement.objects.filter(moves_part(part), STANDING, entry__cast=OuterRef("pk"))
         .order_by()
         .values("entry__cast")
-        .annotate(total=Sum(amount or F("quantity")))
+        .annotate(total=sum_part(part))
         .values("total")
     )
     return Coalesce(Subquery(rows, output_field=IntegerField()), 0)
@@ -73,15 +58,14 @@ def _sum_in_cast(which: Q, amount: F | Case | None = None) -> Coalesce:
 def casts_with_grams() -> QuerySet[Cast]:
     """Casts with `charge_mg`, `pieces_mg`, `back_mg`, `filings_mg`, `lost_mg` as they stand today.
 
-    The four parts are None while a cast is open. The loss counts what was lost at the pour and in finishing,
-    less what was found since; the pieces are what is left of them, so the parts always make the charge.
+    The four parts are None while a cast is open. The pieces are what is left of the other three, so that the
+    database reads no more than those.
     """
-    signed = Case(When(TO_LOST, then=F("quantity")), default=-F("quantity"))
     return Cast.objects.select_related("alloy", "owner").annotate(
-        charge_mg=_sum_in_cast(CHARGED),
+        charge_mg=_sum_in_cast(CHARGE),
         back_mg=_when_closed(_sum_in_cast(BACK)),
         filings_mg=_when_closed(_sum_in_cast(FILINGS)),
-        lost_mg=_when_closed(_sum_in_cast(TO_LOST | FROM_LOST, signed)),
+        lost_mg=_when_closed(_sum_in_cast(LOST)),
         pieces_mg=F("charge_mg") - F("back_mg") - F("filings_mg") - F("lost_mg"),
     )
 

@@ -11,18 +11,16 @@ from inventory.core.casting import Grams, find_next_step
 from inventory.core.charge import ChargeSums, compute_charge
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
-from inventory.models import BenchTime, Cast, Entry, Holder, Lot, Movement, Piece, Studio, TreePart
+from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
 from studio.kit.printing import print_decimal
 from studio.kit.working import Working
 
+from .cast_metal import CastMetal, follow_metal, metal_of_lines
 from .casting import done_steps
 from .ledger import STANDING, name_lot
 from .studio import charge_rules
 
-What = Movement.What
 Kind = Entry.Kind
-_BACK = (What.BACK, What.FAILED)
-_FILINGS = (What.SPILL, What.FILINGS)
 
 
 def find_cast(number: int) -> Cast | None:
@@ -111,18 +109,16 @@ class CastPage:
         return sum(time.minutes for time in self.times)
 
     @cached_property
+    def metal(self) -> CastMetal:
+        return metal_of_lines(self.movements)
+
+    @cached_property
     def grams_at_close(self) -> Grams:
-        """Where the charge was when the weights after the pour were written down."""
-        return self._add_up(self.lines(Kind.CLOSE))
+        return self.metal.grams_at_close
 
     @cached_property
     def grams(self) -> Grams:
-        """Where it is today: finishing takes from the pieces, metal found later from what was lost."""
-        now = self._add_up(self.lines(Kind.CLOSE, Kind.FINISH, Kind.MELT_BACK, Kind.FOUND))
-        if not self.cast.is_closed:
-            return now
-        pieces_mg = now.charge_mg - now.back_mg - now.filings_mg - now.lost_mg
-        return Grams(now.charge_mg, pieces_mg, now.back_mg, now.filings_mg, now.lost_mg)
+        return self.metal.grams
 
     @property
     def has_changed_since(self) -> bool:
@@ -131,21 +127,6 @@ class CastPage:
     @property
     def found_mg(self) -> int:
         return sum(line.quantity for line in self.lines(Kind.FOUND))
-
-    def _add_up(self, lines: Iterable[Movement]) -> Grams:
-        pieces = back = filings = lost = 0
-        for line in lines:
-            if line.target.place == Holder.Place.LOST:
-                lost += line.quantity
-            elif line.source.place == Holder.Place.LOST:
-                lost -= line.quantity
-            if line.what == What.PIECE:
-                pieces += line.quantity
-            elif line.what in _BACK or _is_found(line, clean=True):
-                back += line.quantity
-            elif line.what in _FILINGS or _is_found(line, clean=False):
-                filings += line.quantity
-        return Grams(self.charge_mg, pieces, back, filings, lost)
 
     @cached_property
     def portions(self) -> list[Portion]:
@@ -163,10 +144,7 @@ class CastPage:
         if not self.cast.is_closed:
             return None
         grams = self.grams_at_close
-        sorts = {line.what for line in self.lines(Kind.CLOSE) if line.what in (*_BACK, *_FILINGS)}
-        weighings = (
-            len(self.charge) + count_weighings(piece.weighed_with for piece in self.pieces) + len(sorts)
-        )
+        weighings = self.metal.weighings + count_weighings(piece.weighed_with for piece in self.pieces)
         uncertainty = compute_weighing_uncertainty(self.studio.scale_division_mg, weighings)
         return compute_balance(grams.charge_mg, grams.pieces_mg, grams.back_mg, grams.filings_mg, uncertainty)
 
@@ -229,7 +207,7 @@ def powder_before(cast: Cast) -> PowderBefore | None:
 
 def _standing_lines(cast: Cast) -> QuerySet[Movement]:
     return (
-        Movement.objects.filter(STANDING, entry__cast=cast)
+        follow_metal(Movement.objects.filter(STANDING, entry__cast=cast))
         .select_related(
             "entry__piece", "source__lot__material__alloy", "source__lot__from_cast", "target__lot"
         )
@@ -269,9 +247,3 @@ def count_weighings(weighed_with: Iterable[int]) -> int:
             readings, together = readings + 1, count
         together -= 1
     return readings
-
-
-def _is_found(line: Movement, clean: bool) -> bool:
-    if line.entry.kind != Kind.FOUND or line.target.kind != Holder.Kind.LOT:
-        return False
-    return (line.target.lot.origin in Lot.CLEAN_RECLAIM) == clean

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 from django.db.models import Count, Q, QuerySet
 
@@ -9,7 +10,9 @@ from inventory.core.ledger import Amount, total_of
 from inventory.core.pieces import PieceMetal, explain_piece_metal, tell_mark
 from inventory.models import BenchTime, Cast, Entry, Holder, Movement, Piece
 
+from .cast_metal import CHARGE, INTO, CastMetal, follow_metal, metal_of_lines
 from .casting_page import is_turned_back
+from .ledger import STANDING
 
 HERE = (Piece.State.CAST, Piece.State.FINISHED)
 
@@ -44,22 +47,18 @@ class PiecePage:
     def uses(self) -> list[Movement]:
         return self.lines(Entry.Kind.USE)
 
+    @cached_property
+    def finishing(self) -> CastMetal:
+        return metal_of_lines(self.lines(Entry.Kind.FINISH))
+
     @property
     def filings_mg(self) -> int:
-        return sum(
-            line.quantity for line in self.lines(Entry.Kind.FINISH) if line.what == Movement.What.FILINGS
-        )
+        return self.finishing.grams.filings_mg
 
     @property
     def lost_mg(self) -> int:
         """Lost in finishing; below zero when it came out a hair heavier."""
-        lost = 0
-        for line in self.lines(Entry.Kind.FINISH):
-            if line.target.place == Holder.Place.LOST:
-                lost += line.quantity
-            elif line.source.place == Holder.Place.LOST:
-                lost -= line.quantity
-        return lost
+        return self.finishing.grams.lost_mg
 
     @property
     def last_mg(self) -> int:
@@ -107,10 +106,11 @@ def read_piece_page(piece: Piece) -> PiecePage:
     )
     standing = [entry.pk for entry in entries if not is_turned_back(entry)]
     movements = (
-        Movement.objects.filter(
-            Q(entry__in=standing, source=piece.holder_id)
-            | Q(entry__in=standing, target=piece.holder_id)
-            | Q(entry__in=standing, entry__kind=Entry.Kind.USE)
+        follow_metal(
+            Movement.objects.filter(
+                Q(source=piece.holder_id) | Q(target=piece.holder_id) | Q(entry__kind=Entry.Kind.USE),
+                entry__in=standing,
+            )
         )
         .select_related("entry", "source__lot__material", "target__lot__material")
         .order_by("entry_id", "line")
@@ -125,13 +125,8 @@ def read_piece_page(piece: Piece) -> PiecePage:
 
 
 def _charge_of(cast: Cast) -> Amount:
-    rows = Movement.objects.filter(
-        entry__cast=cast,
-        entry__kind=Entry.Kind.CHARGE,
-        entry__reversed_by__isnull=True,
-        target=cast.crucible_holder_id,
-    ).values_list("quantity", "fine_ug", "cost_micro")
-    return total_of(Amount(*row) for row in rows)
+    charged = Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast=cast)
+    return total_of(Amount(*row) for row in charged.values_list("quantity", "fine_ug", "cost_micro"))
 
 
 def unfinished_pieces(cast: Cast, most: int = 60) -> list[Piece]:

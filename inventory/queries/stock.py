@@ -25,8 +25,9 @@ from django.db.models import (
 from django.db.models.functions import Coalesce
 
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
-from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Studio
+from inventory.models import Alloy, Cast, Holder, Lot, Material, Movement, Studio
 
+from .cast_metal import CHARGE, INTO
 from .keeping import lots_here, usable_on
 from .ledger import STANDING, holder_history
 from .studio import charge_rules
@@ -246,12 +247,7 @@ def recent_charges_mg() -> dict[int, list[int]]:
     oldest = min(since.values(), default=0)
     alloy_of = dict(poured.filter(latest, pk__gte=oldest).order_by("-pk").values_list("pk", "alloy_id"))
     sums: dict[int, int] = dict(
-        Movement.objects.filter(
-            STANDING,
-            entry__cast__in=list(alloy_of),
-            entry__kind=Entry.Kind.CHARGE,
-            source__kind=Holder.Kind.LOT,
-        )
+        Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast__in=list(alloy_of))
         .order_by()
         .values_list("entry__cast")
         .annotate(mass=Sum("quantity"))

@@ -21,7 +21,7 @@ from costing.core.use import CastUse
 from costing.models import Policy
 from inventory.models import Plan, PlanPart, PlanPortion
 from inventory.queries.firing import ExpectedFiring
-from inventory.queries.planning import portions_for
+from inventory.queries.plans import portions_for
 from studio.kit.working import Working
 
 from .planned import PlannedUses, day_of

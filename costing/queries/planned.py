@@ -16,8 +16,9 @@ from costing.core.use import CastUse, FiringUse, ToolUse
 from costing.models import Policy
 from inventory.core.powder import compute_flask_volume
 from inventory.models import BenchTime, Cast, Equipment, Piece, Plan
+from inventory.queries.casting import PAST_CASTS
 from inventory.queries.firing import MUCH_LATER, ExpectedFiring, KilnRecords, Moment, expect_firing
-from inventory.queries.planning import PAST_CASTS, current_practice
+from inventory.queries.studio import current_practice
 
 from .tools import TOOLS, count_uses, make_tool_use
 

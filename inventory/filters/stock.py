@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from inventory.models import Alloy, Customer, Lot, Material
-from inventory.queries.keeping import ON_HAND
+from inventory.queries.shelf import ON_HAND
 from studio.kit.listing import ListFilter
 
 from .studio import InUseFilter

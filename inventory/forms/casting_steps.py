@@ -22,7 +22,7 @@ from inventory.queries.casting_choices import (
     usual_firing,
 )
 from inventory.queries.pieces import unfinished_pieces
-from inventory.queries.plan_pages import plan_ahead_of, plan_of
+from inventory.queries.plans import plan_ahead_of, plan_of
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import PickField

@@ -6,8 +6,8 @@ from typing import Any
 
 from inventory.core.weighed_tree import compute_sprues
 from inventory.models import CastingDay, Customer, Equipment, Material, Plan
-from inventory.queries.plan_drafts import DayDraft, PartDraft, PlanDraft
-from inventory.queries.plan_pages import PlanChoices
+from inventory.queries.casting_choices import PlanChoices
+from inventory.queries.plans import DayDraft, PartDraft, PlanDraft
 from studio.kit.fields import CountField, LineField, MassField
 from studio.kit.picks import Options, PickField
 from studio.kit.printing import print_mass

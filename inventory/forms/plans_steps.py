@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from inventory.core.keeping import is_usable
 from inventory.models import Material, Plan, PlanPortion
-from inventory.queries.planning import portions_for
+from inventory.queries.plans import portions_for
 from studio.kit.picks import Options
 
 Lines = list[dict[str, Any]]

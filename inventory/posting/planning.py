@@ -12,9 +12,9 @@ from django.utils import timezone
 
 from inventory.core.ledger import draw
 from inventory.models import Cast, CastingDay, CastMoment, Lot, Plan, PlanPart, PlanPortion
-from inventory.queries.plan_drafts import DayDraft
-from inventory.queries.plan_sums import Worked
-from inventory.queries.planning import promised
+from inventory.queries.plan_figures import Worked
+from inventory.queries.plans import DayDraft
+from inventory.queries.shelf import promised
 from studio.kit.printing import print_quantity
 
 from .book import balance_of

@@ -12,7 +12,7 @@ from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.charts import Picture
 
 from .casting import last_closed_casts
-from .keeping import lots_here, usable_on
+from .shelf import lots_here, usable_on
 
 SHOWN_CASTS = 12
 LIMIT_CASTS = 36

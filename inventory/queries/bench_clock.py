@@ -10,7 +10,7 @@ from inventory.models import Cast, CastMoment, ChecklistItem, Plan
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .days import items_for
-from .planning import current_practice, split_for
+from .studio import current_practice, split_for
 
 Kind = CastMoment.Kind
 

@@ -14,8 +14,8 @@ from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, 
 from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
 from studio.kit.apportion import allocate_largest_remainder
 
-from .keeping import lots_here, usable_on
 from .ledger import STANDING, standing_entries
+from .shelf import lots_here, usable_on
 
 
 def deliveries() -> QuerySet[Delivery]:

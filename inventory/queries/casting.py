@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from typing import Any
 
 from django.db.models import (
     BooleanField,
@@ -19,10 +20,13 @@ from django.db.models.functions import Coalesce
 
 from inventory.core.casting import find_next_step
 from inventory.core.ledger import Amount
-from inventory.models import Cast, Entry, Holder, Movement, TreePart
+from inventory.core.tree import PastLoss
+from inventory.models import Alloy, Cast, Entry, Holder, Movement, TreePart
 
 from .cast_metal import BACK, CHARGE, FILINGS, INTO, LOST, moves_part, sum_part
 from .ledger import STANDING, stands
+
+PAST_CASTS = 12
 
 
 def charged_portions(cast: Cast) -> list[tuple[int, int]]:
@@ -131,3 +135,14 @@ def count_weighings(cast: Cast) -> int:
         STANDING, entry__cast=cast, entry__kind__in=(Entry.Kind.CHARGE, Entry.Kind.CLOSE), quantity__gt=0
     )
     return weighed.exclude(TO_LOST | FROM_LOST).count()
+
+
+def past_loss(alloy: Alloy) -> PastLoss:
+    """What the last casts of an alloy that came out charged and lost."""
+    good = Cast.objects.filter(alloy=alloy, closed_on__isnull=False, outcome=Cast.Outcome.GOOD)
+    latest: list[Any] = list(
+        casts_with_grams().filter(
+            pk__in=list(good.order_by("-number").values_list("pk", flat=True)[:PAST_CASTS])
+        )
+    )
+    return PastLoss(len(latest), sum(cast.charge_mg for cast in latest), sum(cast.lost_mg for cast in latest))

@@ -1,20 +1,39 @@
-"""What the forms of a cast offer: lots with something in them, materials, firings, equipment, usual answers."""
+"""What the forms of casts and plans offer: lots that hold something, materials, firings, equipment, usual answers."""
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, Subquery
 
 from inventory.core.picking import LotOnHand, suggest_first_to_expire, suggest_oldest_first
-from inventory.models import Alloy, Cast, Customer, Equipment, Firing, Lot, Material
+from inventory.models import (
+    Alloy,
+    Cast,
+    Customer,
+    DayPractice,
+    Entry,
+    Equipment,
+    Firing,
+    Lot,
+    Material,
+    Movement,
+    Piece,
+    PlanPart,
+    Schedule,
+    TreePart,
+)
 
-from .keeping import lots_here
+from .ledger import standing_entries
+from .schedules import schedules
+from .shelf import MOST_LOTS, lots_here
+from .studio import current_practice
 
-MOST_LOTS = 400
 LAST_FIRINGS = 8
+LATEST_PIECES = 400
+MOST_NAMES = 80
 _LATE_DAYS = 3
-
 _ORIGIN_PLACE = {
     Lot.Origin.BOUGHT: 0,
     Lot.Origin.OPENING: 0,
@@ -112,3 +131,61 @@ def read_studio_choices() -> StudioChoices:
         equipment=equipment,
         last_cast=Cast.objects.order_by("-number").first(),
     )
+
+
+@dataclass(frozen=True)
+class PlanChoices:
+    """Everything that the page of a plan offers, and the usual answers, read once."""
+
+    studio: StudioChoices
+    powders: Sequence[Material]
+    patterns: Sequence[Material]
+    schedules: Sequence[Schedule]
+    practice: DayPractice
+    names: Sequence[str]
+    usual_powder: int | None
+    usual_pattern: int | None
+    usual_kiln: int | None
+
+    @property
+    def flasks(self) -> list[Equipment]:
+        """Flasks whose inside is known: the powder is reckoned from it."""
+        return [one for one in self.studio.of_kind("flask") if one.diameter_um and one.height_um]
+
+    @property
+    def kilns(self) -> list[Equipment]:
+        return self.studio.of_kind("kiln")
+
+
+def read_plan_choices() -> PlanChoices:
+    """A fixed handful of queries, whatever is in the studio."""
+    materials = list(
+        Material.objects.filter(
+            kind__in=[Material.Kind.POWDER, Material.Kind.PATTERN], unit=Material.Unit.MASS, archived=False
+        )
+    )
+    last_investing = standing_entries().filter(kind=Entry.Kind.POWDER).order_by("-pk").values("pk")[:1]
+    powder = Movement.objects.filter(entry=Subquery(last_investing)).order_by("line")
+    tree = TreePart.objects.filter(void=False).order_by("-id")
+    firings = Firing.objects.order_by("-day", "-id")
+    return PlanChoices(
+        studio=read_studio_choices(),
+        powders=[one for one in materials if one.kind == Material.Kind.POWDER],
+        patterns=[one for one in materials if one.kind == Material.Kind.PATTERN and one.density_mg_cm3],
+        schedules=[one for one in schedules() if one.steps.all()],
+        practice=current_practice(),
+        names=_earlier_names(),
+        usual_powder=powder.values_list("source__lot__material", flat=True).first(),
+        usual_pattern=tree.values_list("material", flat=True).first(),
+        usual_kiln=firings.values_list("kiln", flat=True).first(),
+    )
+
+
+def _earlier_names() -> list[str]:
+    """What was cast or planned before, the latest first; castings of one pattern are numbered and count once."""
+    pieces = Piece.objects.filter(void=False).order_by("-id").values_list("name", flat=True)[:LATEST_PIECES]
+    parts = (
+        PlanPart.objects.filter(is_piece=True).order_by("-id").values_list("label", flat=True)[:MOST_NAMES]
+    )
+    names = [re.sub(r" \d+$", "", name) for name in (*parts, *pieces)]
+    return list(dict.fromkeys(names))[:MOST_NAMES]

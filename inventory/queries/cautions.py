@@ -6,7 +6,7 @@ from django.db.models import Q
 
 from inventory.models import Alloy, Plan, PlanPortion
 
-from .planning import portions_for
+from .plans import portions_for
 
 ZINC = "Zn"
 

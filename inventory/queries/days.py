@@ -28,16 +28,10 @@ from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
 
 from .ledger import name_lot, stands
-from .plan_drafts import draft_of
-from .plan_sums import (
-    flask_pour,
-    flask_to_fill,
-    schedule_steps,
-    slurry_of,
-    tell_bowls,
-    work_timetable,
-)
-from .planning import current_practice, portions_for
+from .plan_figures import flask_to_fill, slurry_of, tell_bowls
+from .plans import draft_of, portions_for
+from .schedules import flask_pour, schedule_steps, work_timetable
+from .studio import current_practice
 
 Use = PlanPortion.Use
 TO_COME = "not in stock yet"

@@ -22,8 +22,8 @@ from inventory.core.schedule import ScheduleStep, count_minutes
 from inventory.models import Cast, DayPractice, Equipment, Firing, Schedule
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up
 
-from .plan_sums import schedule_steps
-from .planning import current_practice
+from .schedules import schedule_steps
+from .studio import current_practice
 
 CHOICE_MOST = 30
 ENERGY_UNKNOWN = (

@@ -1,19 +1,25 @@
-"""What a plan's pages say of a plan that was worked out: its main moments, its lots by name, what is wrong."""
+"""How a plan looks today: its main moments, its lots by name, what is wrong, and the charge that it keeps."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
 
+from inventory.core.charge_judging import Judgement, judge_charge
+from inventory.core.charge_shelf import Bind, Problem
 from inventory.core.day_moments import MomentKind
 from inventory.core.timetable import Moment, Timetable
-from inventory.models import DayPractice, Material, Plan, Studio
+from inventory.models import DayPractice, Material, Plan, PlanPortion, Studio
+from studio.kit.printing import print_length
 
 from .ledger import name_lot
-from .plan_drafts import PlanDraft
-from .plan_pages import check_plan_schedule
-from .plan_sums import Worked, work_out, work_timetable
+from .plan_figures import Worked, work_out
+from .plans import PlanDraft, portions_for
+from .schedules import check_for_powder, schedule_steps, work_timetable
 
+#: What is never saved: metal that is not there or not theirs, and a charge below the mark. The rest are the
+#: studio's own rules, and the person at the bench may know better.
+NEVER = (Bind.ON_HAND, Bind.OWNER, Bind.MARK, Bind.NOTHING_WANTED)
 MAIN_MOMENTS = (
     (MomentKind.MIX, "Powder into the water"),
     (MomentKind.KILN_ON, "Kiln on"),
@@ -90,3 +96,108 @@ def next_moment(plan: Plan, practice: DayPractice, now: datetime) -> Moment | No
     """The next thing to do by hand for a plan; None when its whole day is past."""
     timetable = work_timetable(plan.day, plan.powder, practice, now)
     return next((moment for moment in timetable.moments if moment.by_hand and moment.at >= now), None)
+
+
+def check_plan_schedule(draft: PlanDraft, practice: DayPractice) -> tuple[str, ...]:
+    """Where the schedule does not suit the powder or the flask. Each is a warning."""
+    schedule, powder = draft.day.schedule, draft.powder
+    steps = schedule_steps(schedule, practice)
+    found = [remark.sentence for remark in check_for_powder(steps, powder, practice.room_c)]
+    largest_um, wide_um = schedule.largest_diameter_um, draft.flask.diameter_um
+    if not largest_um:
+        found.append(
+            f"The schedule {schedule} does not say how wide a flask it is for. A wide flask needs longer holds: "
+            "look at the powder's sheet."
+        )
+    elif wide_um and wide_um > largest_um:
+        found.append(
+            f"The schedule {schedule} is for flasks up to {print_length(largest_um)} wide and this one is "
+            f"{print_length(wide_um)}. Choose a slower one."
+        )
+    if schedule.powder_id and schedule.powder_id != powder.pk:
+        found.append(f"The schedule {schedule} is for {schedule.powder}, and the powder is {powder}.")
+    if schedule.pattern_id and schedule.pattern_id not in {part.material.pk for part in draft.parts}:
+        found.append(f"The schedule {schedule} is for patterns of {schedule.pattern}, and the tree has none.")
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class KeptLine:
+    """So much of a lot that a plan keeps, and why; `on_shelf` is False when it cannot be taken any more."""
+
+    lot: int
+    label: str
+    mass_mg: int
+    cost_micro: int
+    why: str
+    on_shelf: bool = True
+
+
+@dataclass(frozen=True)
+class KeptCharge:
+    """A plan's own charge. `judged` is None when nothing is kept."""
+
+    lines: tuple[KeptLine, ...]
+    judged: Judgement | None
+    is_as_proposed: bool
+
+    @property
+    def mass_mg(self) -> int:
+        return sum(line.mass_mg for line in self.lines)
+
+    @property
+    def cost_micro(self) -> int:
+        return sum(line.cost_micro for line in self.lines)
+
+    @property
+    def gone(self) -> tuple[KeptLine, ...]:
+        return tuple(line for line in self.lines if not line.on_shelf)
+
+
+def read_kept_charge(plan: Plan, worked: Worked) -> KeptCharge:
+    """What the plan means to charge. Its portions should have been read with their lots."""
+    here = {lot.key: lot for lot in worked.shelf}
+    reasons = {line.key: line.why for line in worked.proposal.lines}
+    portions = portions_for(plan, PlanPortion.Use.METAL)
+    lines = tuple(
+        KeptLine(
+            lot=portion.lot_id,
+            label=name_lot(portion.lot),
+            mass_mg=portion.quantity,
+            cost_micro=portion.cost_micro,
+            why=reasons.get(portion.lot_id, "Your own choice."),
+            on_shelf=portion.lot_id in here,
+        )
+        for portion in portions
+    )
+    masses = {line.lot: line.mass_mg for line in lines if line.on_shelf}
+    proposed = {line.key: line.mass_mg for line in worked.proposal.lines}
+    return KeptCharge(
+        lines=lines,
+        judged=judge_charge(worked.shelf, masses, worked.wanted) if lines else None,
+        is_as_proposed={line.lot: line.mass_mg for line in lines} == proposed,
+    )
+
+
+def what_never_saves(worked: Worked, masses: Mapping[int, int]) -> Sequence[Problem]:
+    """The problems for which a charge is refused; a lot that is not on the shelf is one."""
+    here = {lot.key for lot in worked.shelf}
+    gone = sorted(key for key, mass_mg in masses.items() if mass_mg and key not in here)
+    if gone:
+        return [Problem(Bind.ON_HAND, f"Lot {gone[0]} is not on the shelf any more. Take another.")]
+    judged = judge_charge(worked.shelf, masses, worked.wanted)
+    return [problem for problem in judged.problems if problem.bind in NEVER]
+
+
+def charge_to_keep(plan: Plan, worked: Worked) -> dict[int, int] | None:
+    """The charge that a person chose by hand, where the plan still asks for as much of the same; else None."""
+    masses = {portion.lot_id: portion.quantity for portion in portions_for(plan, PlanPortion.Use.METAL)}
+    draft = worked.draft
+    is_same = (plan.alloy_id, plan.owner_id, plan.metal_mg) == (
+        draft.alloy.pk,
+        draft.owner.pk if draft.owner else None,
+        worked.metal.charge_mg,
+    )
+    if not is_same or not masses or what_never_saves(worked, masses):
+        return None
+    return masses

@@ -1,14 +1,28 @@
-"""Reads of schedules of burnout: the list, one with its steps, and the casting days that follow it."""
+"""Reads of schedules of burnout: the list, the one that suits, the days that follow one, and the timetable of a day."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 
 from django.db.models import Max, QuerySet
+from django.utils import timezone
 
-from inventory.core.schedule import ScheduleStep
+from inventory.core.clock import QuietHours
+from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.investing import compute_phases
+from inventory.core.schedule import Pace, ScheduleStep
 from inventory.core.schedule_check import Remark, check_schedule
-from inventory.models import CastingDay, DayPractice, Material, Schedule
+from inventory.core.timetable import Timetable, compute_timetable
+from inventory.models import Alloy, CastingDay, DayPractice, Equipment, Material, Schedule
 
-from .plan_sums import schedule_steps
+from .plans import DayDraft
+from .studio import split_for
+
+
+def schedules() -> "QuerySet[Schedule]":
+    """The studio's schedules in use, with their steps."""
+    return (
+        Schedule.objects.filter(archived=False).select_related("powder", "pattern").prefetch_related("steps")
+    )
 
 
 def schedules_with_top() -> "QuerySet[Schedule]":
@@ -50,3 +64,68 @@ def powders_with_working_time() -> list[Material]:
         kind=Material.Kind.POWDER, archived=False, working_minutes__isnull=False
     )
     return list(powders.order_by("working_minutes", "name")[:25])
+
+
+def choose_schedule(
+    known: Sequence[Schedule], powder: Material, flask: Equipment, patterns: Iterable[Material] = ()
+) -> Schedule | None:
+    """The schedule for this powder, flask and tree: of those that say so, the one for the smallest flasks.
+
+    One that does not say how wide a flask it is for is never chosen, and one for a pattern material only where
+    that is on the tree.
+    """
+    materials = {None, *(material.pk for material in patterns)}
+
+    def fits(schedule: Schedule) -> bool:
+        is_wide_enough = 0 < (flask.diameter_um or 0) <= (schedule.largest_diameter_um or 0)
+        return is_wide_enough and schedule.powder_id in (None, powder.pk) and schedule.pattern_id in materials
+
+    return min(
+        filter(fits, known),
+        key=lambda one: (one.pattern_id is None, one.powder_id is None, one.largest_diameter_um, one.pk),
+        default=None,
+    )
+
+
+def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleStep, ...]:
+    """A schedule's steps; where one says nothing of its climb, the kiln goes at the studio's pace."""
+    pace = pace_of(practice)
+    return tuple(
+        ScheduleStep(
+            step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label, pace
+        )
+        for step in schedule.steps.all()
+    )
+
+
+def pace_of(practice: DayPractice) -> Pace:
+    return Pace(practice.climb_c_per_hour, practice.fall_c_per_hour)
+
+
+def flask_pour(title: str, alloy: Alloy) -> FlaskPour:
+    return FlaskPour(title, alloy.name, alloy.heats)
+
+
+def work_timetable(
+    day: DayDraft | CastingDay,
+    powder: Material,
+    practice: DayPractice,
+    now: datetime | None,
+    flasks: Sequence[FlaskPour] = (FlaskPour(),),
+) -> Timetable:
+    """The timetable of a casting day on the studio's clock; each flask has lines of its own from the metal on."""
+    kind = WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON
+    plan = DayPlan(
+        steps=schedule_steps(day.schedule, practice),
+        kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
+        practice=StudioPractice(
+            standing_minutes=day.standing_minutes,
+            crucible_c=practice.crucible_c,
+            lead_minutes=practice.lead_minutes,
+            quench_minutes=practice.quench_minutes,
+            quiet=QuietHours(practice.night_from, practice.night_to),
+        ),
+        phases=compute_phases(split_for(practice, powder)),
+        flasks=tuple(flasks),
+    )
+    return compute_timetable(Wish(kind, day.wish_at), plan, timezone.get_current_timezone(), now)

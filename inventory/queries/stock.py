@@ -28,8 +28,8 @@ from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_a
 from inventory.models import Alloy, Cast, Holder, Lot, Material, Movement, Studio
 
 from .cast_metal import CHARGE, INTO
-from .keeping import lots_here, usable_on
 from .ledger import STANDING, holder_history
+from .shelf import lots_here, usable_on
 from .studio import charge_rules
 
 

@@ -6,7 +6,7 @@ from django_tables2 import A
 
 from inventory.core.schedule import ScheduleStep, SetPoint, count_minutes
 from inventory.models import DayPractice, Schedule
-from inventory.queries.plan_sums import schedule_steps
+from inventory.queries.schedules import schedule_steps
 from studio.kit import printing
 from studio.kit.tables import BaseTable, CelsiusColumn, LengthColumn, MinutesColumn, TextColumn
 

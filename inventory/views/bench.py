@@ -17,9 +17,9 @@ from inventory.queries.buying import powder_outlook
 from inventory.queries.casting import next_step_of, open_casts
 from inventory.queries.pieces import casts_with_unfinished_pieces
 from inventory.queries.plan_outlook import next_moment
-from inventory.queries.plan_pages import open_plans
-from inventory.queries.planning import current_practice
+from inventory.queries.plans import open_plans
 from inventory.queries.stock import metal_on_hand, scrap_outlook
+from inventory.queries.studio import current_practice
 
 from .casting_steps import STEP_WORDS
 from .sheets import studio_of

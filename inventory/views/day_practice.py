@@ -11,8 +11,8 @@ from django.views.decorators.http import require_http_methods
 from inventory.core.investing import WorkingSplit, check_split
 from inventory.forms.day_practice import DayPracticeForm
 from inventory.models import Material
-from inventory.queries.planning import current_practice, split_for
 from inventory.queries.schedules import powders_with_working_time
+from inventory.queries.studio import current_practice, split_for
 from studio.kit.forms import list_mistakes
 from studio.kit.units import SECONDS_PER_MINUTE
 

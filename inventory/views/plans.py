@@ -13,18 +13,10 @@ from inventory.forms.plans_sheet import PlanSheet, Said
 from inventory.models import CastingDay, Plan
 from inventory.posting.planning import save_plan
 from inventory.posting.refusal import Refused
-from inventory.queries.plan_charge import charge_to_keep
-from inventory.queries.plan_drafts import draft_of
-from inventory.queries.plan_outlook import look_at
-from inventory.queries.plan_pages import (
-    PlanChoices,
-    find_day,
-    find_plan,
-    other_flasks,
-    plans,
-    read_plan_choices,
-)
-from inventory.queries.plan_sums import Worked, work_out
+from inventory.queries.casting_choices import PlanChoices, read_plan_choices
+from inventory.queries.plan_figures import Worked, work_out
+from inventory.queries.plan_outlook import charge_to_keep, look_at
+from inventory.queries.plans import draft_of, find_day, find_plan, other_flasks, plans
 from inventory.tables.plans import PlanTable
 from studio.kit.listing import ListingView
 

@@ -14,10 +14,9 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Plan, PlanPortion
 from inventory.posting.planning import change_charge as post_change
 from inventory.posting.refusal import Refused
-from inventory.queries.plan_charge import NEVER, what_never_saves
-from inventory.queries.plan_drafts import draft_of
-from inventory.queries.plan_sums import Worked, work_out
-from inventory.queries.planning import portions_for
+from inventory.queries.plan_figures import Worked, work_out
+from inventory.queries.plan_outlook import NEVER, what_never_saves
+from inventory.queries.plans import draft_of, portions_for
 
 from .plans import find_plan_or_404
 from .plans_page import DeedForm

@@ -17,12 +17,9 @@ from inventory.posting.planning import change_charge, drop_plan, post_begin, sav
 from inventory.posting.refusal import Refused
 from inventory.queries.cautions import plan_cautions
 from inventory.queries.ledger import name_lot
-from inventory.queries.plan_charge import read_kept_charge
-from inventory.queries.plan_drafts import draft_of
-from inventory.queries.plan_outlook import Outlook, look_at
-from inventory.queries.plan_pages import other_flasks
-from inventory.queries.plan_sums import work_out
-from inventory.queries.planning import portions_for
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plan_outlook import Outlook, look_at, read_kept_charge
+from inventory.queries.plans import draft_of, other_flasks, portions_for
 from studio.kit.forms import OnceMixin, StudioForm
 
 from .plans import find_plan_or_404

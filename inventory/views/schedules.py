@@ -19,9 +19,8 @@ from inventory.core.schedule import (
 from inventory.filters.studio import InUseFilter
 from inventory.forms.schedules import ScheduleForm, StepFormSet, step_rows
 from inventory.models import DayPractice, Schedule
-from inventory.queries.plan_sums import schedule_steps
-from inventory.queries.planning import current_practice
-from inventory.queries.schedules import count_planned_days, remarks_on, schedules_with_top
+from inventory.queries.schedules import count_planned_days, remarks_on, schedule_steps, schedules_with_top
+from inventory.queries.studio import current_practice
 from inventory.tables.schedules import ScheduleTable, describe_set_point, describe_step
 from studio.kit.charts import curve_chart
 from studio.kit.listing import ListingView

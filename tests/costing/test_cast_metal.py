@@ -30,9 +30,7 @@ def studio():
 def closed_cast() -> Cast:
     """180 g: three pieces of 30 g, 80 g back, 4 g spilt, 0.45 g of filings; 5.55 g lost."""
     lot = w.buy(w.grain(), w.g(500), 500)
-    return w.cast_metal(
-        [(lot, 180)], [w.piece("Leaf", 90, 3)], back=80, spill_mg=4_000, filings_mg=450
-    )
+    return w.cast_metal([(lot, 180)], [w.piece("Leaf", 90, 3)], back=80, spill_mg=4_000, filings_mg=450)
 
 
 def readings(cast: Cast, studio) -> dict[str, Grams]:

@@ -27,8 +27,8 @@ from inventory.models import (
     Schedule,
     Studio,
 )
-from inventory.queries.plan_drafts import draft_of
-from inventory.queries.plan_sums import work_out
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import draft_of
 from studio.kit.working import Working
 from tests import workshop as w
 from tests.workings import find_fault, follow_links

@@ -20,8 +20,8 @@ from costing.queries.estimate import estimate_plans
 from inventory.models import BenchTime, Equipment, Studio
 from inventory.posting.planning import change_charge, drop_plan, post_begin, save_plan
 from inventory.posting.stock import post_handed_in
-from inventory.queries.plan_drafts import PartDraft
-from inventory.queries.plan_sums import work_out
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import PartDraft
 from studio.kit.printing import print_money
 from tests import workshop as w
 from tests.inventory import plans

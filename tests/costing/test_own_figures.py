@@ -11,9 +11,8 @@ from costing.queries import policy_input, price_rules
 from inventory.core.reclaim import compute_reclaim_allowance
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import DayPractice, Studio
-from inventory.queries.plan_sums import work_out
-from inventory.queries.planning import current_practice
-from inventory.queries.studio import charge_rules, current_studio
+from inventory.queries.plan_figures import work_out
+from inventory.queries.studio import charge_rules, current_practice, current_studio
 from studio.kit.working import Setting, Source, origin_of
 from tests import workshop as w
 from tests.inventory import plans

@@ -18,7 +18,7 @@ from inventory.models import BenchTime, CastingDay, Plan, Studio
 from inventory.posting.casting import Portion, TreeRecord, post_charge, post_close, post_powder, post_tree
 from inventory.posting.closing import Weights
 from inventory.posting.planning import drop_plan, post_begin, save_plan
-from inventory.queries.plan_sums import work_out
+from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import plans
 

@@ -6,8 +6,8 @@ from django.utils import timezone
 
 from inventory.models import CastingDay, Equipment, Schedule, ScheduleStep, Studio
 from inventory.posting.planning import save_plan
-from inventory.queries.plan_drafts import DayDraft, PartDraft, PlanDraft
-from inventory.queries.plan_sums import work_out
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import DayDraft, PartDraft, PlanDraft
 from tests import workshop as w
 
 

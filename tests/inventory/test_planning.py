@@ -9,18 +9,11 @@ from django.utils import timezone
 from inventory.models import CastMoment, DayPractice, Movement, Plan, PlanPortion, Studio
 from inventory.posting.casting import Portion, post_charge
 from inventory.posting.casting_records import assign_firing
-from inventory.posting.planning import (
-    change_charge,
-    drop_plan,
-    note_moment,
-    post_begin,
-    save_plan,
-    set_hold,
-)
+from inventory.posting.planning import change_charge, drop_plan, note_moment, post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
-from inventory.queries.plan_drafts import PartDraft, draft_of
-from inventory.queries.plan_sums import work_out
-from inventory.queries.planning import promised
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import PartDraft, draft_of
+from inventory.queries.shelf import promised
 from tests import workshop as w
 from tests.inventory import plans
 

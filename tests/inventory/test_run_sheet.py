@@ -17,7 +17,7 @@ from pypdf import PdfReader
 
 from inventory.models import Alloy, ChecklistItem, DayPractice, Studio
 from inventory.posting.planning import drop_plan, post_begin, save_plan
-from inventory.queries.plan_sums import work_out
+from inventory.queries.plan_figures import work_out
 from inventory.reports.run_sheet import build_run_sheet
 from studio.kit.documents import Care, NoteLines
 from tests import calendar_reader as calendar

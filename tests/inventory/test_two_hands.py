@@ -14,8 +14,8 @@ from inventory.posting.kinds import KINDS
 from inventory.posting.pieces import post_melt_back, post_sale
 from inventory.posting.planning import post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
-from inventory.queries.plan_sums import work_out
-from inventory.queries.planning import promised
+from inventory.queries.plan_figures import work_out
+from inventory.queries.shelf import promised
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene, touched_by

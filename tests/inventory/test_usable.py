@@ -13,8 +13,8 @@ from inventory.posting.stock import post_use
 from inventory.queries.bench import unusable_lots
 from inventory.queries.buying import powder_outlook
 from inventory.queries.casting_choices import powder_lots, suggest_powder_lot
-from inventory.queries.keeping import usable_on
-from inventory.queries.plan_sums import work_out
+from inventory.queries.plan_figures import work_out
+from inventory.queries.shelf import usable_on
 from inventory.queries.stock import other_on_hand
 from tests import workshop as w
 from tests.inventory import plans

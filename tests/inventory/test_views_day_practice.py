@@ -7,7 +7,7 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from inventory.models import CastingDay, DayPractice, Material, Schedule
-from inventory.queries.planning import current_practice
+from inventory.queries.studio import current_practice
 from tests import workshop
 
 pytestmark = pytest.mark.django_db

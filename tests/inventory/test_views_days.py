@@ -12,8 +12,8 @@ from inventory.core.powder import compute_mix
 from inventory.models import CastingDay, DayPractice, Material, Studio
 from inventory.posting.planning import drop_plan, note_moment, post_begin, save_plan
 from inventory.queries.days import read_day
-from inventory.queries.plan_drafts import draft_of
-from inventory.queries.plan_sums import flask_to_fill, slurry_of, work_out
+from inventory.queries.plan_figures import flask_to_fill, slurry_of, work_out
+from inventory.queries.plans import draft_of
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans

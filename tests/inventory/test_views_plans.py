@@ -24,7 +24,7 @@ from inventory.models import (
 from inventory.posting.casting import TreeRecord
 from inventory.posting.planning import drop_plan, post_begin
 from inventory.posting.stock import post_handed_in
-from inventory.queries.planning import promised
+from inventory.queries.shelf import promised
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.test_views_casting import rows, text_of

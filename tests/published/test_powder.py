@@ -16,7 +16,7 @@ from inventory.core.powder import (
     compute_water_mg,
 )
 from inventory.models import DayPractice
-from inventory.queries.plan_sums import USUAL_WATER_TENTHS
+from inventory.queries.plan_figures import USUAL_WATER_TENTHS
 
 # Hemihydrate 2.75, quartz 2.65, cristobalite 2.33 in 30/35/35 (handbook densities, from memory), and water of 0.9982:
 # what 100 g of powder come to with 38, 40 and 42 g of water was worked out by hand, apart from the code.

@@ -35,8 +35,8 @@ from inventory.posting.casting import (
 )
 from inventory.posting.casting_records import assign_firing
 from inventory.posting.planning import note_moment, post_begin, save_plan, set_hold
-from inventory.queries.plan_drafts import DayDraft, PartDraft, PlanDraft
-from inventory.queries.plan_sums import work_out
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import DayDraft, PartDraft, PlanDraft
 
 # Which casts of the year were planned first.
 PLANNED = (36, 37, 39)

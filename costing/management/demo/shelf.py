@@ -4,7 +4,7 @@ from django.db.models import QuerySet
 
 from inventory.models import Lot, Material
 from inventory.posting.casting import Portion
-from inventory.queries.keeping import ON_HAND
+from inventory.queries.shelf import ON_HAND
 
 
 def held(lots: QuerySet[Lot]) -> QuerySet[Lot]:

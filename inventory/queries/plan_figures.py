@@ -6,15 +6,13 @@ its own page and its run sheet all show the same.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from django.utils import timezone
 
 from inventory.core.charge_shelf import ChargeWanted, ShelfLot
-from inventory.core.clock import QuietHours
-from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.flask import compute_flask_inside
-from inventory.core.investing import check_bowl, compute_phases
+from inventory.core.investing import check_bowl
 from inventory.core.keeping import is_usable
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.needs import Need, check_need
@@ -31,24 +29,17 @@ from inventory.core.powder import (
     compute_slurry_by_parts,
 )
 from inventory.core.proposing import Proposal, propose_charge
-from inventory.core.schedule import Pace, ScheduleStep
-from inventory.core.timetable import Timetable, compute_timetable
+from inventory.core.timetable import Timetable
 from inventory.core.tree import Fit, check_fit, compute_metal_to_charge
-from inventory.models import Alloy, CastingDay, DayPractice, Lot, Material, Plan, Schedule, Studio
+from inventory.models import DayPractice, Lot, Material, Plan, Studio
 from studio.kit.units import PCT100_PER_PERCENT, divide_half_up
 from studio.kit.working import Source, Working
 
-from .plan_drafts import DayDraft, PlanDraft
-from .planning import (
-    as_on_hand,
-    current_practice,
-    past_loss,
-    promised,
-    shelf_for,
-    split_for,
-    stock_lots,
-)
-from .studio import charge_rules
+from .casting import past_loss
+from .plans import PlanDraft
+from .schedules import flask_pour, work_timetable
+from .shelf import as_on_hand, promised, shelf_for, stock_lots
+from .studio import charge_rules, current_practice, split_for
 
 PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 USUAL_WATER_TENTHS = 400
@@ -218,50 +209,6 @@ def _work_powder(
 def tell_bowls(powder_mg: int, powder: Material, practice: DayPractice) -> str:
     """That the powder is more than the studio mixes at once; "" where it is not."""
     return check_bowl(powder_mg, practice.bowl_powder_mg, split_for(practice, powder).total_s)
-
-
-def flask_pour(title: str, alloy: Alloy) -> FlaskPour:
-    return FlaskPour(title, alloy.name, alloy.heats)
-
-
-def work_timetable(
-    day: DayDraft | CastingDay,
-    powder: Material,
-    practice: DayPractice,
-    now: datetime | None,
-    flasks: Sequence[FlaskPour] = (FlaskPour(),),
-) -> Timetable:
-    """The timetable of a casting day on the studio's clock; each flask has lines of its own from the metal on."""
-    kind = WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON
-    plan = DayPlan(
-        steps=schedule_steps(day.schedule, practice),
-        kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
-        practice=StudioPractice(
-            standing_minutes=day.standing_minutes,
-            crucible_c=practice.crucible_c,
-            lead_minutes=practice.lead_minutes,
-            quench_minutes=practice.quench_minutes,
-            quiet=QuietHours(practice.night_from, practice.night_to),
-        ),
-        phases=compute_phases(split_for(practice, powder)),
-        flasks=tuple(flasks),
-    )
-    return compute_timetable(Wish(kind, day.wish_at), plan, timezone.get_current_timezone(), now)
-
-
-def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleStep, ...]:
-    """A schedule's steps; where one says nothing of its climb, the kiln goes at the studio's pace."""
-    pace = pace_of(practice)
-    return tuple(
-        ScheduleStep(
-            step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label, pace
-        )
-        for step in schedule.steps.all()
-    )
-
-
-def pace_of(practice: DayPractice) -> Pace:
-    return Pace(practice.climb_c_per_hour, practice.fall_c_per_hour)
 
 
 def _of(lots: Sequence[Lot], material: Material) -> list[Lot]:

@@ -1,0 +1,168 @@
+"""Which plans there are, and what was said of each before anything is worked out."""
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from django.db.models import Prefetch, QuerySet
+from django.utils import timezone
+
+from inventory.models import (
+    Alloy,
+    Cast,
+    CastingDay,
+    Customer,
+    Entry,
+    Equipment,
+    Material,
+    Plan,
+    PlanPart,
+    PlanPortion,
+    Schedule,
+)
+
+from .ledger import stands
+
+MOST_OPEN = 12
+
+
+@dataclass(frozen=True)
+class PartDraft:
+    """Patterns of one kind on the tree, or its sprues: how many, and the mass of them all together."""
+
+    label: str
+    material: Material
+    mass_mg: int
+    count: int = 1
+    is_piece: bool = True
+
+
+@dataclass(frozen=True)
+class DayDraft:
+    """A firing that is planned: the wish is an aware moment."""
+
+    kiln: Equipment
+    schedule: Schedule
+    wish: str
+    wish_at: datetime
+    standing_minutes: int
+
+
+@dataclass(frozen=True)
+class PlanDraft:
+    """What a person says of a cast to come."""
+
+    title: str
+    alloy: Alloy
+    flask: Equipment
+    powder: Material
+    parts: tuple[PartDraft, ...]
+    day: DayDraft
+    button_pct100: int
+    owner: Customer | None = None
+    crucible: Equipment | None = None
+    machine: Equipment | None = None
+    pump: Equipment | None = None
+    tree_height_um: int | None = None
+    tree_width_um: int | None = None
+    note: str = ""
+
+
+def draft_of(plan: Plan) -> PlanDraft:
+    """A saved plan as it was said. Its day, parts and their materials should have been read with it."""
+    day = plan.day
+    return PlanDraft(
+        title=plan.title,
+        alloy=plan.alloy,
+        flask=plan.flask,
+        powder=plan.powder,
+        parts=tuple(
+            PartDraft(part.label, part.material, part.mass_mg, part.count, part.is_piece)
+            for part in plan.parts.all()
+        ),
+        day=DayDraft(day.kiln, day.schedule, day.wish, day.wish_at, day.standing_minutes),
+        button_pct100=plan.button_pct100,
+        owner=plan.owner,
+        crucible=plan.crucible,
+        machine=plan.machine,
+        pump=plan.pump,
+        tree_height_um=plan.tree_height_um,
+        tree_width_um=plan.tree_width_um,
+        note=plan.note,
+    )
+
+
+def default_wish_at(now: datetime) -> datetime:
+    """Half past six tomorrow evening, on the studio's clock."""
+    tomorrow = timezone.localdate(now) + timedelta(days=1)
+    return datetime(
+        tomorrow.year, tomorrow.month, tomorrow.day, 18, 30, tzinfo=timezone.get_current_timezone()
+    )
+
+
+def plans() -> "QuerySet[Plan]":
+    """Plans with what a line of a list shows."""
+    return Plan.objects.select_related("alloy", "owner", "day__kiln", "day__schedule", "cast", "flask")
+
+
+def find_plan(pk: int) -> Plan | None:
+    """A plan with everything that its page shows."""
+    portions = PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder")
+    return (
+        plans()
+        .select_related("crucible", "machine", "pump", "powder", "day__firing")
+        .prefetch_related(
+            "day__schedule__steps",
+            Prefetch("parts", PlanPart.objects.select_related("material")),
+            Prefetch("portions", portions),
+        )
+        .filter(pk=pk)
+        .first()
+    )
+
+
+def open_plans(most: int = MOST_OPEN) -> list[Plan]:
+    """Plans that are neither begun nor given up, the one that is wished first at the top."""
+    waiting = plans().filter(cast__isnull=True, dropped=False).order_by("day__wish_at", "id")
+    return list(waiting.select_related("powder").prefetch_related("day__schedule__steps")[:most])
+
+
+def plan_of(cast: Cast) -> Plan | None:
+    """The plan that a cast was begun from, with its portions and parts."""
+    return (
+        Plan.objects.filter(cast=cast)
+        .select_related("day__firing__kiln", "day__kiln")
+        .prefetch_related(
+            Prefetch("portions", PlanPortion.objects.select_related("lot__material")),
+            Prefetch("parts", PlanPart.objects.select_related("material")),
+        )
+        .first()
+    )
+
+
+def plan_ahead_of(cast: Cast, kind: str) -> Plan | None:
+    """The plan of a cast whose step of this kind of entry has not been written down yet."""
+    plan = plan_of(cast)
+    if plan is None:
+        return None
+    if kind == Entry.Kind.TREE:
+        # A part of the tree that came from no lot has no entry.
+        is_done = cast.tree_parts.filter(void=False).exists()
+    else:
+        is_done = Entry.objects.filter(stands(), cast=cast, kind=kind).exists()
+    return None if is_done else plan
+
+
+def find_day(pk: int) -> CastingDay | None:
+    """A casting day that another flask may be put into."""
+    return CastingDay.objects.select_related("kiln", "schedule", "firing").filter(pk=pk).first()
+
+
+def other_flasks(day: CastingDay, but: Plan | None = None) -> list[Plan]:
+    """The other plans of a casting day that were not given up, in the order they were made."""
+    found = day.plans.filter(dropped=False).select_related("alloy", "cast").order_by("id")
+    return list(found.exclude(pk=but.pk) if but is not None else found)
+
+
+def portions_for(plan: Plan, use: str) -> list[PlanPortion]:
+    """What a plan means to take for one use; of a plan that was read with its portions it asks no more."""
+    return [portion for portion in plan.portions.all() if portion.use == use]

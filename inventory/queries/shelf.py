@@ -1,0 +1,125 @@
+"""What is on the shelf: what holds something, what of it is usable, what plans hold, what a charge may be made of."""
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+
+from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+
+from inventory.core.charge_shelf import ShelfLot
+from inventory.core.ledger import Amount
+from inventory.core.picking import LotOnHand
+from inventory.models import Alloy, Customer, Entry, Lot, Material, Plan, PlanPortion
+
+from .ledger import name_lot, stands
+
+MOST_LOTS = 400
+_ENTRY_OF_USE = {
+    PlanPortion.Use.METAL: Entry.Kind.CHARGE,
+    PlanPortion.Use.POWDER: Entry.Kind.POWDER,
+    PlanPortion.Use.PATTERN: Entry.Kind.TREE,
+}
+#: Lots that hold something.
+ON_HAND = Q(void=False, holder__quantity__gt=0)
+
+
+def lots_here(**which: object) -> QuerySet[Lot]:
+    """The lots that hold something and fit, oldest first."""
+    return Lot.objects.filter(ON_HAND, **which)
+
+
+def usable_on(day: date, lot: str = "") -> Q:
+    """Lots that `core.keeping.is_usable` allows on a day; `lot` is the path to them, such as "lots__"."""
+    in_date = Q(**{f"{lot}use_by__isnull": True}) | Q(**{f"{lot}use_by__gte": day})
+    return Q(**{f"{lot}is_damp": False}) & in_date
+
+
+def stock_lots(materials: Iterable[Material]) -> list[Lot]:
+    """Lots of these materials that hold something, oldest first."""
+    return list(
+        lots_here(material__in=list(materials), owner=None).select_related("holder", "material")[:MOST_LOTS]
+    )
+
+
+def promised(but: Plan | None = None) -> dict[int, int]:
+    """What plans hold of each lot, in its small unit, by lot id; `but` is the plan that asks.
+
+    A hold ends when the cast has used its part, is closed, or was let go by hand.
+    """
+    portions = PlanPortion.objects.filter(
+        plan__holds=True, plan__dropped=False, plan__cast__closed_on__isnull=True
+    )
+    for use, kind in _ENTRY_OF_USE.items():
+        entries = Entry.objects.filter(stands(), cast=OuterRef("plan__cast"), kind=kind)
+        portions = portions.exclude(Q(Exists(entries), use=use))
+    if but is not None and but.pk:
+        portions = portions.exclude(plan=but)
+    return dict(portions.order_by().values_list("lot").annotate(held=Sum("quantity")))
+
+
+def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:
+    """The same for choosing among them, less what other plans hold."""
+    return [
+        LotOnHand(
+            lot.pk,
+            name_lot(lot),
+            lot.received_on,
+            max(lot.holder.quantity - taken.get(lot.pk, 0), 0),
+            lot.use_by,
+            lot.is_damp,
+        )
+        for lot in lots
+    ]
+
+
+def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int]) -> list[ShelfLot]:
+    """The metal that a charge of an alloy may be made of; `taken` is what other plans hold.
+
+    Lots of the alloy itself; metals of one element that it is made of, to alloy with; and where there is none of
+    the alloy, others made of nothing else than its own elements. In a customer's cast only theirs.
+    """
+    parts = {
+        one.pk: frozenset(part.element for part in one.parts.all())
+        for one in Alloy.objects.prefetch_related("parts")
+    }
+    rows = list(_metal_rows(owner))
+    own = [lot for lot in rows if lot.material.alloy_id == alloy.pk]
+    wanted = parts.get(alloy.pk, frozenset())
+    kin = [lot for lot in rows if lot.material.alloy_id != alloy.pk and _is_kin(lot, alloy, wanted, parts)]
+    if own:
+        kin = [lot for lot in kin if len(parts[lot.material.alloy_id or 0]) == 1]
+    return [_as_shelf_lot(lot, alloy, taken) for lot in (*own, *kin)]
+
+
+def _metal_rows(owner: Customer | None) -> "QuerySet[Lot]":
+    clean = (*Lot.FRESH, *Lot.CLEAN_RECLAIM)
+    return lots_here(material__kind=Material.Kind.METAL, origin__in=clean, owner=owner).select_related(
+        "holder", "material__alloy", "from_cast"
+    )[:MOST_LOTS]
+
+
+def _is_kin(lot: Lot, alloy: Alloy, wanted: frozenset[str], parts: dict[int, frozenset[str]]) -> bool:
+    """Whether a lot of another alloy may be alloyed in: only metals that the alloy is made of anyway.
+
+    Nothing is alloyed into an alloy without a mark, because no fineness would tell whether it came out right.
+    """
+    other = lot.material.alloy
+    if other is None or not alloy.fineness or not wanted:
+        return False
+    of = parts.get(other.pk, frozenset())
+    return bool(of) and of <= wanted and other.metal in (alloy.metal, Alloy.Metal.BASE)
+
+
+def _as_shelf_lot(lot: Lot, alloy: Alloy, taken: dict[int, int]) -> ShelfLot:
+    holder = lot.holder
+    is_same = lot.material.alloy_id == alloy.pk
+    return ShelfLot(
+        key=lot.pk,
+        label=name_lot(lot),
+        held=Amount(holder.quantity, holder.fine_ug, holder.cost_micro),
+        free_mg=max(holder.quantity - taken.get(lot.pk, 0), 0),
+        day=lot.received_on,
+        melts_milli=lot.melts_milli,
+        is_fresh=lot.is_fresh,
+        is_alloying=not is_same and lot.is_fresh,
+        owner=lot.owner_id,
+    )

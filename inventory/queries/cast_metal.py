@@ -116,11 +116,11 @@ class CastMetal:
         )
 
 
-def metal_of_lines(lines: Iterable[Movement]) -> CastMetal:
+def metal_of_lines(lines: Iterable[Any]) -> CastMetal:
     """The metal of a cast from its movements, read through `follow_metal` with their entries."""
     return CastMetal(
         tuple(
-            Moved(line.entry.kind, line.into, line.out_of, 1, line.quantity, line.fine_ug, line.cost_micro)  # type: ignore[attr-defined]
+            Moved(line.entry.kind, line.into, line.out_of, 1, line.quantity, line.fine_ug, line.cost_micro)
             for line in lines
         )
     )

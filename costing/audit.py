@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 
 from costing.core.rollup import check_cast_adds_up
-from costing.queries import CastReading, cost_reading, read_casts
+from costing.queries import CostedCast, cost_casts
 from inventory.audit import Finding, Ledger, register_check
 from inventory.models import Cast
 
@@ -17,19 +17,21 @@ def check_costs_add_up(ledger: Ledger) -> Finding:
     finding = Finding("the cost of a cast is what its pieces carry and what was set aside")
     numbers = list(Cast.objects.filter(closed_on__isnull=False).order_by("pk").values_list("pk", flat=True))
     for start in range(0, len(numbers), AT_ONCE):
-        for reading in read_casts(numbers[start : start + AT_ONCE]).values():
+        costed = cost_casts(numbers[start : start + AT_ONCE])
+        for number in list(costed):
             finding.checked += 1
-            finding.problems += _problems_of(reading)
+            # Each is let go once it was judged, and its cost with it.
+            finding.problems += _problems_of(costed.pop(number))
     return finding
 
 
-def _problems_of(reading: CastReading) -> Iterator[str]:
-    number = reading.cast.number
-    problems = check_cast_adds_up(reading.inputs)
+def _problems_of(costed: CostedCast) -> Iterator[str]:
+    number = costed.cast.number
+    problems = check_cast_adds_up(costed.inputs)
     if problems:
         yield f"cast {number}: {problems[0]}"
         return
-    cost = cost_reading(reading).cost
+    cost = costed.cost
     carried_micro = sum(cost.piece_totals_micro)
     if carried_micro + cost.set_aside_micro != cost.total_micro:
         yield (

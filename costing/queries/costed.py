@@ -5,75 +5,80 @@ The number of queries does not depend on how many casts are asked for.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
-from costing.core.rollup import CastCost, CastInput, PieceInput, compute_cast_cost
+from costing.core.rollup import CastCost, CastInput, CostLine, PieceInput, compute_cast_cost
 from costing.core.use import CastUse
 from costing.models import Policy
 from inventory.models import Cast, Piece
 from inventory.queries.cast_metal import BACK, CHARGE, FILINGS, LOST, POWDER
+from studio.kit.working import Working
 
 from .gathering import CastStock, gather_minutes, gather_pieces, gather_stock
 from .policy import all_policies, policy_input, policy_on
-from .tools import Tools
+from .wear import CastWear
 
 
-@dataclass(frozen=True)
-class CastReading:
+@dataclass(frozen=True, kw_only=True)
+class CostSheet:
+    """A closed cast or a plan as its cost is told: what went in, and what that comes to by the rules of its day."""
+
+    policy: Policy
+    inputs: CastInput
+    use: CastUse
+
+    @cached_property
+    def cost(self) -> CastCost:
+        """Raises ValueError where the metal does not add up: see check_cast_adds_up."""
+        return compute_cast_cost(self.inputs, policy_input(self.policy))
+
+    @cached_property
+    def lines(self) -> list[CostLine]:
+        """The lines that come to something."""
+        return [line for line in self.cost.lines if line.total_micro or any(line.piece_micro)]
+
+    @property
+    def workings(self) -> tuple[Working, ...]:
+        return (*(line.working for line in self.lines), *self.use.workings)
+
+
+@dataclass(frozen=True, kw_only=True)
+class CostedCast(CostSheet):
     """A closed cast as the stock, the bench notes and the rules of its day tell it.
 
-    `pieces` stand in the order of the inputs' pieces, and `piece_mg` says what each weighs today, or weighed
-    when it left.
+    `pieces` stand in the order of the inputs' pieces and of the cost's piece columns; `piece_mg` says what each
+    weighs today, or weighed when it left.
     """
 
     cast: Cast
-    policy: Policy
-    inputs: CastInput
     pieces: tuple[Piece, ...]
     piece_mg: tuple[int, ...]
-    use: CastUse
-
-
-@dataclass(frozen=True)
-class CostedCast(CastReading):
-    """The same with what it cost: `pieces` stand in the order of the cost's piece columns."""
-
-    cost: CastCost
 
     def place_of(self, piece_id: int) -> int:
         return next(place for place, piece in enumerate(self.pieces) if piece.pk == piece_id)
 
 
 def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
-    """Cost of each closed cast among these, by the rules of its own day. Open casts are left out."""
-    return {pk: cost_reading(reading) for pk, reading in read_casts(cast_ids).items()}
-
-
-def cost_reading(reading: CastReading) -> CostedCast:
-    cost = compute_cast_cost(reading.inputs, policy_input(reading.policy))
-    return CostedCast(**vars(reading), cost=cost)
-
-
-def read_casts(cast_ids: Iterable[int]) -> dict[int, CastReading]:
-    """What a roll-up needs of each closed cast among these; open casts are left out."""
+    """Each closed cast among these, by the rules of its own day. Open casts are left out."""
     casts = list(
         Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related("alloy", "owner")
     )
     ids = [cast.pk for cast in casts]
     stocks, pieces, minutes = gather_stock(ids), gather_pieces(ids), gather_minutes(ids)
-    tools, policies = Tools(casts), all_policies()
-    readings = {}
+    wear, policies = CastWear(casts), all_policies()
+    costed = {}
     for cast in casts:
-        policy, row = policy_on(cast.day, policies), tuple(pieces[cast.pk])
-        use = tools.use_of(cast, policy)
-        readings[cast.pk] = CastReading(
+        policy, row, stock = policy_on(cast.day, policies), tuple(pieces[cast.pk]), stocks[cast.pk]
+        use = wear.use_of(cast, policy)
+        costed[cast.pk] = CostedCast(
             cast=cast,
             policy=policy,
-            inputs=_cast_input(cast, stocks[cast.pk], row, minutes, use),
+            inputs=_cast_input(cast, stock, row, minutes, use),
             pieces=row,
-            piece_mg=tuple(stocks[cast.pk].pieces[piece.holder_id].quantity for piece in row),
+            piece_mg=tuple(stock.pieces[piece.holder_id].quantity for piece in row),
             use=use,
         )
-    return readings
+    return costed
 
 
 def _cast_input(

@@ -16,32 +16,27 @@ from costing.core.estimate import (
     share_charge,
     work_planned_metal,
 )
-from costing.core.rollup import CastCost, CastInput, CostLine, compute_cast_cost
-from costing.core.use import CastUse
 from costing.models import Policy
 from inventory.models import Plan, PlanPart, PlanPortion
 from inventory.queries.firing import ExpectedFiring
 from inventory.queries.plans import portions_for
 from studio.kit.working import Working
 
-from .planned import PlannedUses, day_of
-from .policy import all_policies, policy_input, policy_on
+from .costed import CostSheet
+from .policy import all_policies, policy_on
+from .wear import PlannedUses, day_of
 
 Use = PlanPortion.Use
 
 
-@dataclass(frozen=True)
-class PlanEstimate:
+@dataclass(frozen=True, kw_only=True)
+class PlanEstimate(CostSheet):
     """A plan with what it will cost: `pieces` of the inputs stand in the order of the cost's piece columns.
 
     `notes` say what is not known or not here, so that nobody takes the figure for more than it is.
     """
 
     plan: Plan
-    policy: Policy
-    inputs: CastInput
-    use: CastUse
-    cost: CastCost
     firing: ExpectedFiring
     bench: BenchMeans
     fresh_mg: int
@@ -55,11 +50,6 @@ class PlanEstimate:
     def charge_mg(self) -> int:
         """What lots are planned for the charge."""
         return sum(one.quantity for one in portions_for(self.plan, Use.METAL))
-
-    @property
-    def lines(self) -> list[CostLine]:
-        """The lines that come to something."""
-        return [line for line in self.cost.lines if line.total_micro or any(line.piece_micro)]
 
     @property
     def workings(self) -> tuple[Working, ...]:
@@ -113,7 +103,6 @@ def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
         policy=policy,
         inputs=inputs,
         use=use,
-        cost=compute_cast_cost(inputs, policy_input(policy)),
         firing=firing,
         bench=bench,
         fresh_mg=fresh_mg,

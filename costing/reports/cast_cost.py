@@ -15,13 +15,7 @@ from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import Block, Document, Facts, Heading, Prose, Table, WorkingBlock
-from studio.kit.printing import (
-    print_day,
-    print_mass,
-    print_minutes,
-    print_money,
-    print_percent,
-)
+from studio.kit.printing import print_day, print_mass, print_minutes, print_money, print_percent
 from studio.kit.reporting import Report, register
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 from studio.kit.working import Working
@@ -121,7 +115,7 @@ def make_cast_part(sheet: CastSheet) -> CastPart:
         picture=picture_cost(sheet),
         example=sheet.costed.pieces[place].name if asked else "",
         prices=tuple(price.working for price in prices if price.working),
-        workings=tuple(line.working for line in sheet.lines) + sheet.costed.use.workings,
+        workings=sheet.costed.workings,
     )
 
 
@@ -217,7 +211,6 @@ def _say_prices(sheet: CastSheet) -> str:
 
 def _working_blocks(sheet: CastSheet) -> list[Block]:
     page = sheet.page
-    cost = [line.working for line in sheet.lines] + list(sheet.costed.use.workings)
     metal = [
         page.sums.fineness if page.sums else None,
         page.sums.melts if page.sums else None,
@@ -225,7 +218,7 @@ def _working_blocks(sheet: CastSheet) -> list[Block]:
     ]
     return [
         Heading("How the cost came about"),
-        *(WorkingBlock(working) for working in cost),
+        *(WorkingBlock(working) for working in sheet.costed.workings),
         Heading("The metal, as weighed"),
         *(WorkingBlock(working) for working in metal if working is not None),
     ]

@@ -10,7 +10,6 @@ from functools import cached_property
 
 from costing.core.price import Price, PriceRule, compute_price
 from costing.core.printed import GROUPS, PrintedCost, compute_printed
-from costing.core.rollup import CostLine
 from costing.core.sharing import ABNORMAL
 from costing.queries import CostedCast
 from inventory.core.casting import Grams
@@ -39,11 +38,6 @@ class CastSheet:
     @property
     def grams(self) -> Grams:
         return self.page.grams
-
-    @cached_property
-    def lines(self) -> list[CostLine]:
-        """The lines that came to something."""
-        return [line for line in self.costed.cost.lines if line.total_micro or any(line.piece_micro)]
 
     def label_piece(self, place: int) -> str:
         piece = self.costed.pieces[place]
@@ -171,7 +165,7 @@ def table_lines(sheet: CastSheet) -> Table:
     printed = {line.key: line for line in sheet.printed.lines}
     has_aside = bool(sheet.costed.cost.set_aside)
     rows: list[tuple[Raw, ...]] = []
-    for line in sheet.lines:
+    for line in sheet.costed.lines:
         shown = printed[line.key]
         shared = BASIS_WORDS[line.basis] if line.basis else "each its own"
         aside = (shown.set_aside_micro,) if has_aside else ()

@@ -5,7 +5,7 @@ from typing import Any
 
 from costing.forms.reports import PeriodForm
 from costing.queries.facts import facts_of, plan_ids_of
-from costing.queries.planned import day_of
+from costing.queries.wear import day_of
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Column, Document, Prose, Raw, Table
 from studio.kit.printing import print_money

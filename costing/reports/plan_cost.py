@@ -6,7 +6,7 @@ from functools import cached_property
 from costing.core.printed import GROUPS, PrintedCost, compute_printed
 from costing.core.sharing import FAILED, SetAside
 from costing.queries.estimate import PlanEstimate
-from costing.queries.planned import day_of
+from costing.queries.wear import day_of
 from inventory.models import Studio
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar

@@ -2,14 +2,20 @@
 
 from dataclasses import dataclass
 
-from django.db.models import Case, Count, IntegerField, OuterRef, QuerySet, Subquery, Sum, Value, When
+from django.db.models import Case, Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from inventory.models import Cast, Equipment, Firing
 from studio.kit.units import MINUTES_PER_HOUR
 
 NEAR_END_TENTHS = 9
-_TOOLS = (Equipment.Kind.FLASK, Equipment.Kind.CRUCIBLE, Equipment.Kind.MACHINE, Equipment.Kind.PUMP)
+#: What a cast wears, by the names of its fields, which are the kinds of equipment.
+TOOLS = tuple(
+    kind.value
+    for kind in (Equipment.Kind.FLASK, Equipment.Kind.CRUCIBLE, Equipment.Kind.MACHINE, Equipment.Kind.PUMP)
+)
+#: The casts that wore their tools: metal has been in them, whether or not the weights are in.
+USED = Q(poured=True)
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +38,7 @@ class Use:
 
 def equipment_with_use() -> QuerySet[Equipment]:
     """Equipment with `recorded`: minutes of a kiln's firings, or poured casts of any other tool."""
-    cases = [When(kind=kind, then=_count_casts(kind.value)) for kind in _TOOLS]
+    cases = [When(kind=kind, then=_count_casts(kind)) for kind in TOOLS]
     minutes = (
         Firing.objects.filter(kiln=OuterRef("pk"))
         .order_by()
@@ -51,7 +57,7 @@ def equipment_with_use() -> QuerySet[Equipment]:
 
 def _count_casts(tool: str) -> Subquery:
     casts = (
-        Cast.objects.filter(**{tool: OuterRef("pk")}, poured=True)
+        Cast.objects.filter(USED, **{tool: OuterRef("pk")})
         .order_by()
         .values(tool)
         .annotate(count=Count("pk"))

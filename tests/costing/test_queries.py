@@ -7,9 +7,18 @@ import pytest
 from costing.models import Policy
 from costing.queries import cost_casts
 from inventory.models import BenchTime, Equipment, Lot, Material
-from inventory.posting.casting import TreeRecord, post_found
+from inventory.posting.casting import (
+    CastFacts,
+    PourNotes,
+    TreeRecord,
+    post_charge,
+    post_found,
+    post_start,
+    record_pour,
+)
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.stock import post_use
+from inventory.queries.equipment import equipment_with_use, use_of
 from tests import workshop as w
 
 pytestmark = pytest.mark.django_db
@@ -168,6 +177,19 @@ def test_a_crucible_worn_to_its_end_costs_nothing_more():
     costed = cost_casts([cast.pk for cast in casts])
     wear = [line(costed[cast.pk], "wear").total_micro for cast in casts]
     assert wear == [3_333_334, 3_333_333, 0]
+
+
+def test_a_tool_wears_by_the_casts_that_its_own_page_counts():
+    """A cast that is poured has worn its crucible, whether or not its weights are in yet."""
+    crucible = Equipment.objects.create(kind="crucible", name="Old", price_micro=w.money(10), life_uses=9)
+    silver = w.buy(w.grain(), w.g(200), 130)
+    poured = post_start(CastFacts("leaves", w.DAY, w.sterling(), crucible=crucible))
+    post_charge(poured, [w.Portion(silver, w.g(50))], w.DAY)
+    record_pour(poured, PourNotes())
+    post_start(CastFacts("not poured yet", w.DAY, w.sterling(), crucible=crucible))
+    page = use_of(equipment_with_use().get(pk=crucible.pk))
+    closed = w.cast_metal([(silver, 50)], [w.piece("Leaf", 30)], back="19.9", crucible=crucible)
+    assert [tool.used_before for tool in cost_of(closed).use.tools] == [page.used] == [1]
 
 
 def test_a_cast_read_alone_costs_what_it_costs_among_all():

@@ -71,7 +71,7 @@ def assert_the_last_casts_were_planned():
     plans = Plan.objects.filter(cast__isnull=False)
     assert sorted(plans.values_list("cast__number", flat=True)) == [37, 38, 40]
     for fact in facts_of(plans.values_list("pk", flat=True)).values():
-        charge_mg = fact.figures.charge_mg
+        charge_mg = fact.charge_mg
         assert 0 < abs(charge_mg - fact.plan.metal_mg) < charge_mg // 5
         planned_micro, cost_micro = fact.estimate.cost.total_micro, fact.costed.cost.total_micro
         assert 0 < abs(cost_micro - planned_micro) < cost_micro // 2

@@ -23,18 +23,13 @@ def find_next_step(done: Collection[str]) -> str:
 
 @dataclass(frozen=True, slots=True)
 class Grams:
-    """Where a charge is, in milligrams: pieces, back to the tin, filings and spill, lost, still in the crucible."""
+    """Where a charge is, in milligrams: pieces, back to the tin, filings and spill, lost."""
 
     charge_mg: int = 0
     pieces_mg: int = 0
     back_mg: int = 0
     filings_mg: int = 0
     lost_mg: int = 0
-
-    @property
-    def unweighed_mg(self) -> int:
-        """What has gone in and has not come out anywhere yet."""
-        return self.charge_mg - self.pieces_mg - self.back_mg - self.filings_mg - self.lost_mg
 
     @property
     def lost_pct100(self) -> int | None:

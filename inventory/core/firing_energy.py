@@ -27,14 +27,6 @@ class HeatedPart:
 
 
 @dataclass(frozen=True, slots=True)
-class MeasuredFiring:
-    """A past firing: what its meter showed, and what was estimated for it."""
-
-    measured_wh: int
-    estimated_wh: int
-
-
-@dataclass(frozen=True, slots=True)
 class MeasuredSums:
     """How many firings were measured, and what was measured and estimated over all of them."""
 
@@ -107,23 +99,13 @@ def _work_steps(rated_w: int, parts: Sequence[HeatedPart], each_wh: Sequence[int
     )
 
 
-def compute_correction(firings: Sequence[MeasuredFiring]) -> Correction:
-    """How far the studio's meter is from its estimates: the sum of one over the sum of the other.
+def compute_correction(sums: MeasuredSums) -> Correction:
+    """How far the studio's meter is from its estimates: the sum of one over the sum of the other, rounded half up.
 
-    A firing with no reading or no estimate is passed over.
+    Held between a quarter and four times, because beyond that a reading or the kiln's plate is wrong.
     """
-    known = [one for one in firings if one.measured_wh > 0 and one.estimated_wh > 0]
-    return compute_correction_of_sums(
-        MeasuredSums(
-            len(known), sum(one.measured_wh for one in known), sum(one.estimated_wh for one in known)
-        )
-    )
-
-
-def compute_correction_of_sums(sums: MeasuredSums) -> Correction:
-    """The same from sums that were kept. Held between a quarter and four times, because beyond that a reading
-    or the kiln's plate is wrong. Rounded half up.
-    """
+    # A quotient of sums, and not a mean of quotients: what is multiplied by it adds up, over the firings it was taken
+    # from, to what the meter showed of them all (ratio estimator: Cochran, Sampling Techniques, ch. 6; from memory).
     if sums.firings < FIRINGS_LEAST:
         return Correction(
             None,

@@ -50,10 +50,6 @@ class Timetable:
         """The first moment of a kind."""
         return next((moment for moment in self.moments if moment.kind == kind), None)
 
-    @property
-    def by_hand_at_night(self) -> tuple[Moment, ...]:
-        return tuple(moment for moment in self.moments if moment.by_hand and moment.at_night)
-
 
 def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | None = None) -> Timetable:
     """Every moment of the day in order. Hold the plan against its checks first.

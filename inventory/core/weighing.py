@@ -109,10 +109,6 @@ class CrucibleBalance:
         return compute_share_pct100(self.lost_mg, self.charge_mg)
 
     @property
-    def lost_of_pieces_pct100(self) -> int | None:
-        return compute_share_pct100(self.lost_mg, self.pieces_mg)
-
-    @property
     def yield_pct100(self) -> int | None:
         """Mass of the pieces over mass of the charge."""
         return compute_share_pct100(self.pieces_mg, self.charge_mg)

@@ -13,7 +13,7 @@ from inventory.core.energy import Energy, compute_energy_from_meter, compute_ene
 from inventory.core.firing_energy import (
     Correction,
     MeasuredSums,
-    compute_correction_of_sums,
+    compute_correction,
     compute_energy_by_steps,
     correct_energy,
     list_heated_parts,
@@ -23,7 +23,6 @@ from inventory.models import Cast, DayPractice, Equipment, Firing, Schedule
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up
 
 from .schedules import schedule_steps
-from .studio import current_practice
 
 CHOICE_MOST = 30
 ENERGY_UNKNOWN = (
@@ -118,12 +117,12 @@ class KilnRecords:
         past = self._past[kiln]
         place = past.place(before)
         if share_pct100 is None:
-            return compute_correction_of_sums(past.sums[place])
+            return compute_correction(past.sums[place])
         count, measured_wh, watt_minutes = past.watt_minutes[place]
         estimated_wh = divide_half_up(watt_minutes * share_pct100, MINUTES_PER_HOUR * PCT100_WHOLE)
         if not estimated_wh:
             count = 0
-        return compute_correction_of_sums(MeasuredSums(count, measured_wh, estimated_wh))
+        return compute_correction(MeasuredSums(count, measured_wh, estimated_wh))
 
     def energy_of(self, firing: Firing) -> Energy:
         """By the meter if it was read; else by rated power, put right by the measured firings before it."""
@@ -239,12 +238,6 @@ def _estimate_steps(
         return compute_energy_by_steps(kiln.rated_w, parts), None
     mean = divide_half_up(sum(part.minutes * part.on_pct100 for part in parts), minutes)
     return compute_energy_by_steps(kiln.rated_w, parts), mean
-
-
-def expect_firing_of(kiln: Equipment, schedule: Schedule) -> ExpectedFiring:
-    """The same by all firings so far, for one schedule."""
-    records = KilnRecords([kiln.pk], first=date.max)
-    return expect_firing(kiln, schedule, records, current_practice())
 
 
 def casts_for_firing(firing: Firing | None) -> QuerySet[Cast]:

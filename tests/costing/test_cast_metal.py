@@ -47,7 +47,8 @@ def readings(cast: Cast, studio) -> dict[str, Grams]:
 def check_all_say(cast: Cast, studio, expected: Grams) -> None:
     found = readings(cast, studio)
     assert found == dict.fromkeys(found, expected)
-    assert expected.unweighed_mg == 0
+    parts = (expected.pieces_mg, expected.back_mg, expected.filings_mg, expected.lost_mg)
+    assert sum(parts) == expected.charge_mg
     inputs = cost_casts([cast.pk])[cast.pk].inputs
     assert (inputs.charge_mg, inputs.lost_mg) == (expected.charge_mg, expected.lost_mg)
     assert inputs.back_mg == expected.back_mg + expected.filings_mg

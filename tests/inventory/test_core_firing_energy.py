@@ -4,7 +4,7 @@ import pytest
 
 from inventory.core.firing_energy import (
     HeatedPart,
-    MeasuredFiring,
+    MeasuredSums,
     compute_correction,
     compute_energy_by_steps,
     correct_energy,
@@ -38,32 +38,26 @@ def test_a_step_without_a_share_is_the_programs_mistake():
 
 
 def test_the_correction_is_the_sum_measured_over_the_sum_estimated():
-    correction = compute_correction([MeasuredFiring(10, 10), MeasuredFiring(60, 40), MeasuredFiring(50, 50)])
+    correction = compute_correction(MeasuredSums(3, 10 + 60 + 50, 10 + 40 + 50))
     assert correction.factor_pct100 == 12_000
     assert correction.working.result == "120\u00a0%"
 
 
 def test_two_firings_are_too_few_to_correct_by():
-    correction = compute_correction([MeasuredFiring(10, 20)] * 2)
+    correction = compute_correction(MeasuredSums(2, 20, 40))
     assert correction.factor_pct100 is None
     assert correction.sentence.startswith("2 of 3 firings have a meter reading so far.")
 
 
-def test_a_firing_without_a_reading_is_passed_over():
-    firings = [MeasuredFiring(0, 20), MeasuredFiring(20, 0), *[MeasuredFiring(15, 10)] * 3]
-    assert compute_correction(firings).factor_pct100 == 15_000
-    assert compute_correction(firings).firings == 3
-
-
 @pytest.mark.parametrize(("measured_wh", "factor"), [(1, 2_500), (100_000, 40_000)])
 def test_a_correction_no_kiln_explains_is_bounded_and_says_so(measured_wh, factor):
-    correction = compute_correction([MeasuredFiring(measured_wh, 1_000)] * 3)
+    correction = compute_correction(MeasuredSums(3, 3 * measured_wh, 3_000))
     assert correction.factor_pct100 == factor
     assert "Look at the readings" in correction.sentence
 
 
 def test_the_estimate_is_put_right_by_the_meter_and_shows_it():
-    correction = compute_correction([MeasuredFiring(11_000, 10_000)] * 3)
+    correction = compute_correction(MeasuredSums(3, 33_000, 30_000))
     energy = correct_energy(compute_energy_by_steps(2_400, PARTS), correction)
     assert energy.energy_wh == 16_368
     assert energy.working.result == "16.368\u00a0kWh"
@@ -72,4 +66,4 @@ def test_the_estimate_is_put_right_by_the_meter_and_shows_it():
 
 def test_an_estimate_stays_while_there_are_too_few_firings():
     estimate = compute_energy_by_steps(1_000, [HeatedPart("all", 60, 10_000)])
-    assert correct_energy(estimate, compute_correction([])) is estimate
+    assert correct_energy(estimate, compute_correction(MeasuredSums())) is estimate

@@ -119,7 +119,7 @@ def test_thirteen_hours_stay_thirteen_when_the_clocks_go_back():
 
 def test_what_is_done_by_hand_at_night_is_counted_and_said():
     table = pour_at(2026, 6, 10, 16, 0)
-    night = table.by_hand_at_night
+    night = [moment for moment in table.moments if moment.by_hand and moment.at_night]
     assert [f"{one.clock:%H:%M}" for one in night][:6] == [
         "00:52", "00:56", "00:57", "00:58", "03:00", "03:30",
     ]  # fmt: skip

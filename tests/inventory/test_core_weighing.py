@@ -47,7 +47,6 @@ def test_a_difference_is_judged_against_the_tolerance(lost_mg, verdict):
 def test_an_empty_crucible_has_no_percentages():
     balance = compute_balance(0, 0, 0, 0, SIX_AT_A_HUNDREDTH)
     assert balance.lost_of_charge_pct100 is None
-    assert balance.lost_of_pieces_pct100 is None
     assert balance.yield_pct100 is None
     assert balance.verdict is Verdict.BALANCED
 

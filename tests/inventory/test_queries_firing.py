@@ -1,6 +1,6 @@
 """What a firing used and what one to come will use, put right by the kiln's own meter."""
 
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from django.contrib.auth.models import User
@@ -8,7 +8,8 @@ from django.contrib.auth.models import User
 from costing.models import Policy
 from costing.queries import cost_casts
 from inventory.models import Firing
-from inventory.queries.firing import KilnRecords, expect_firing_of
+from inventory.queries.firing import KilnRecords, expect_firing
+from inventory.queries.studio import current_practice
 from tests import workshop as w
 from tests.inventory import plans
 
@@ -55,6 +56,14 @@ def test_a_firing_measured_later_leaves_what_was_before_alone(kiln):
     assert KilnRecords([kiln.pk]).energy_of(firing).energy_wh == 14_400
 
 
+def test_a_firing_without_a_reading_is_passed_over(kiln):
+    fire_measured(3)
+    fire_unmeasured(kiln, w.DAY + timedelta(days=3))
+    w.fire(w.DAY + timedelta(days=4), wh=0)
+    correction = KilnRecords([kiln.pk]).correction(kiln.pk)
+    assert (correction.factor_pct100, correction.firings) == (9_000, 3)
+
+
 def test_another_kiln_says_nothing_about_this_one(kiln):
     fire_measured(3)
     other = type(kiln).objects.create(kind="kiln", name="Large kiln", rated_w=2_400, share_on_pct100=5_000)
@@ -95,21 +104,26 @@ def test_what_was_before_a_day_adds_up_to_the_same_wherever_it_is_added_up(kiln)
                 assert found.working == expected.working
 
 
+def expected_of(kiln):
+    """A schedule fired today, put right by all firings so far."""
+    return expect_firing(kiln, plans.schedule(), KilnRecords([kiln.pk], first=date.max), current_practice())
+
+
 def test_a_schedule_takes_the_kilns_share_where_its_steps_have_none(kiln):
-    expected = expect_firing_of(kiln, plans.schedule())
+    expected = expected_of(kiln)
     # 13 h at 2400 W, half of it heating: 180 min, 180 min, 300 min and 120 min.
     assert (expected.minutes, expected.energy.energy_wh) == (780, 15_600)
 
 
 def test_a_schedule_is_put_right_by_the_meter(kiln):
     fire_measured(3)
-    assert expect_firing_of(kiln, plans.schedule()).energy.energy_wh == 14_040
+    assert expected_of(kiln).energy.energy_wh == 14_040
 
 
 def test_a_schedule_with_shares_of_its_own_is_compared_by_their_mean(kiln):
     plans.schedule().steps.update(on_pct100=4_500)
     fire_measured(3)
-    expected = expect_firing_of(kiln, plans.schedule())
+    expected = expected_of(kiln)
     assert expected.estimate.energy_wh == 14_040
     # Nine tenths of half is what 45 % says by itself, so there is nothing to put right.
     assert expected.correction.factor_pct100 == 10_000
@@ -119,7 +133,7 @@ def test_a_schedule_with_shares_of_its_own_is_compared_by_their_mean(kiln):
 def test_a_kiln_without_a_plate_says_why_nothing_is_known(kiln):
     kiln.rated_w = None
     kiln.save()
-    assert "beforehand" in expect_firing_of(kiln, plans.schedule()).energy.problem
+    assert "beforehand" in expected_of(kiln).energy.problem
 
 
 def test_the_cost_of_a_cast_takes_the_energy_put_right(kiln):

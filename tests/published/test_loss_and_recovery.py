@@ -7,7 +7,12 @@ import pytest
 
 from costing.core.process import compute_normal_loss
 from costing.core.rollup import CastInput, PieceInput, PolicyInput, compute_cast_cost
-from inventory.core.weighing import Verdict, compute_balance, compute_weighing_uncertainty
+from inventory.core.weighing import (
+    Verdict,
+    compute_balance,
+    compute_share_pct100,
+    compute_weighing_uncertainty,
+)
 
 
 def test_a_tenth_is_lost_in_working_and_a_quarter_of_that_is_never_recovered():
@@ -35,7 +40,7 @@ def test_one_cast_in_grams_as_finished():
     balance = compute_balance(180_000, 82_600, 92_700, 3_350, SCALE)
     assert balance.lost_mg == 1_350
     assert balance.lost_of_charge_pct100 == 75  # 0.750 %
-    assert balance.lost_of_pieces_pct100 == 163  # 1.634 %, shown to two decimals
+    assert compute_share_pct100(balance.lost_mg, balance.pieces_mg) == 163  # 1.634 %, shown to two decimals
     assert balance.verdict is Verdict.LOST
 
 

@@ -3,13 +3,13 @@
 from typing import Any
 
 from django import forms
-from django.db.models import Q
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from costing.models import MetalPrice
 from inventory.models import Alloy
+from inventory.queries.records import every, find_twin, in_use
 from studio.kit.fields import PastDayField, PriceField
 from studio.kit.forms import StudioModelForm
 
@@ -19,7 +19,7 @@ TWICE = "This metal has a price on this day already."
 class MetalPriceForm(StudioModelForm):
     """One price for an alloy and a day; a second one is led to the first."""
 
-    alloy = forms.ModelChoiceField(Alloy.objects.none(), label="Metal", empty_label="choose")
+    alloy = forms.ModelChoiceField(every(Alloy), label="Metal", empty_label="choose")
     day = PastDayField(label="Day", help_text="The day on which it could be bought for this.")
     price = PriceField(
         label="Price",
@@ -35,15 +35,14 @@ class MetalPriceForm(StudioModelForm):
         super().__init__(*args, **kwargs)
         # An alloy that was put away since still has its own old prices.
         alloys: Any = self.fields["alloy"]
-        alloys.queryset = Alloy.objects.filter(Q(archived=False) | Q(pk=self.instance.alloy_id))
+        alloys.queryset = in_use(Alloy, self.instance.alloy_id)
         if self.instance.pk:
             self.initial["price"] = (self.instance.price_micro, self.instance.per_unit)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         if cleaned.get("alloy") and cleaned.get("day"):
-            same = MetalPrice.objects.filter(alloy=cleaned["alloy"], day=cleaned["day"])
-            other = same.exclude(pk=self.instance.pk).first()
+            other = find_twin(self.instance, alloy=cleaned["alloy"], day=cleaned["day"])
             if other:
                 self.add_error("day", say_twice(other))
         return cleaned

@@ -10,6 +10,7 @@ from django.utils import timezone
 from costing.queries.choices import latest_closed_cast
 from inventory.models import Alloy
 from inventory.queries.casting_page import find_cast
+from inventory.queries.records import every
 from studio.kit.fields import PastDayField
 from studio.kit.printing import SPACE, print_date
 from studio.kit.report_form import ReportForm
@@ -72,7 +73,7 @@ class MetalForm(PeriodForm):
     """A time, and one alloy or all of them."""
 
     alloy = forms.ModelChoiceField(
-        Alloy.objects.all(),
+        every(Alloy),
         label="Metal",
         required=False,
         empty_label="all",

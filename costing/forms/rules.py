@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 
 from costing.core.rates import compute_price_per_kg, word_price_per_kg
 from costing.models import Policy
+from inventory.queries.records import find_twin
 from studio.kit.fields import DayField, MoneyField, PercentField, PriceField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import Unreadable
@@ -168,7 +169,7 @@ class PolicyForm(StudioModelForm):
         for way in ("wholesale", "retail"):
             self._read_value(way, cleaned)
         day = cleaned.get("from_day")
-        other = Policy.objects.filter(from_day=day).exclude(pk=self.instance.pk).first() if day else None
+        other = find_twin(self.instance, from_day=day) if day else None
         if other:
             self.add_error("from_day", say_twice(other))
         return cleaned

@@ -1,14 +1,15 @@
 """Where metal came from and where it went, added up by the database: a few hundred rows however long the books."""
 
+from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
 from django.db.models import BigIntegerField, BooleanField, Case, F, Q, Sum, Value, When
 from django.db.models.functions import Coalesce
 
-from costing.core.metal_account import End, Flow
+from costing.core.metal_account import End, Flow, Key
 from inventory.core.ledger import Amount
-from inventory.models import Holder, Movement
+from inventory.models import Alloy, Customer, Holder, Movement
 from inventory.queries.ledger import STANDING
 
 _MEASURES = ("quantity", "fine_ug", "cost_micro")
@@ -48,6 +49,13 @@ def late_bills_on_used(first: date, last: date) -> int:
         STANDING, target__place=Holder.Place.LATE, day__gte=first, day__lte=last
     ).aggregate(total=Sum("cost_micro", default=0))
     return int(sums["total"])
+
+
+def read_keys(keys: Iterable[Key]) -> tuple[dict[int, Alloy], dict[int, Customer]]:
+    """The alloys and the owners that accounts are kept of, by their ids."""
+    pairs = list(keys)
+    alloys = Alloy.objects.in_bulk([alloy for alloy, _ in pairs])
+    return alloys, Customer.objects.in_bulk([owner for _, owner in pairs if owner is not None])
 
 
 _NAMED, _WORKED_OUT = ("kind", "place"), ("alloy", "owner", "is_new")

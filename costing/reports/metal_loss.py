@@ -8,10 +8,10 @@ from costing.core.metal_account import Key, MetalAccount, check_account, compute
 from costing.forms.reports import MetalForm
 from costing.models import Policy
 from costing.queries.losses import CastLoss, cast_losses
-from costing.queries.metal import late_bills_on_used, metal_flows, metal_held
+from costing.queries.metal import late_bills_on_used, metal_flows, metal_held, read_keys
 from costing.queries.policy import all_policies, policy_on
 from inventory.core.weighing import compute_share_pct100
-from inventory.models import Alloy, Customer, Studio
+from inventory.models import Studio
 from inventory.queries.studio import current_studio
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
@@ -112,8 +112,7 @@ def _picture(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> Picture:
 
 
 def _account_blocks(accounts: dict[Key, MetalAccount], studio: Studio) -> list[Block]:
-    alloys = Alloy.objects.in_bulk([key[0] for key in accounts])
-    owners = Customer.objects.in_bulk([key[1] for key in accounts if key[1] is not None])
+    alloys, owners = read_keys(accounts)
     blocks: list[Block] = []
     own = sorted((alloys[key[0]].name, key) for key in accounts if key[1] is None)
     for name, key in own:

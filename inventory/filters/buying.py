@@ -3,12 +3,13 @@
 import django_filters
 
 from inventory.models import Supplier
+from inventory.queries.records import every
 from studio.kit.listing import DayFilter, ListFilter
 
 
 class DeliveryFilter(ListFilter):
     supplier = django_filters.ModelChoiceFilter(
-        label="From", queryset=Supplier.objects.all(), empty_label="every supplier"
+        label="From", queryset=every(Supplier), empty_label="every supplier"
     )
     first = DayFilter(field_name="received_on", lookup_expr="gte", label="Came from")
     last = DayFilter(field_name="received_on", lookup_expr="lte", label="Up to")

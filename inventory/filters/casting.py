@@ -6,6 +6,7 @@ import django_filters
 from django.db.models import Q, QuerySet
 
 from inventory.models import Alloy, Cast, Customer, Piece
+from inventory.queries.records import every
 from studio.kit.fields import LINE_MAX
 from studio.kit.listing import DayFilter, ListFilter
 
@@ -20,9 +21,9 @@ class CastFilter(ListFilter):
         empty_label="all casts",
         method="by_state",
     )
-    alloy = django_filters.ModelChoiceFilter(queryset=Alloy.objects.all(), empty_label="every alloy")
+    alloy = django_filters.ModelChoiceFilter(queryset=every(Alloy), empty_label="every alloy")
     owner = django_filters.ModelChoiceFilter(
-        label="Metal of", queryset=Customer.objects.all(), empty_label="everybody", null_label="the studio"
+        label="Metal of", queryset=every(Customer), empty_label="everybody", null_label="the studio"
     )
     since = DayFilter(label="From", field_name="day", lookup_expr="gte")
     until = DayFilter(label="Up to", field_name="day", lookup_expr="lte")
@@ -46,12 +47,12 @@ class PieceFilter(ListFilter):
         method="by_state",
     )
     alloy = django_filters.ModelChoiceFilter(
-        label="Alloy", field_name="cast__alloy", queryset=Alloy.objects.all(), empty_label="every alloy"
+        label="Alloy", field_name="cast__alloy", queryset=every(Alloy), empty_label="every alloy"
     )
     owner = django_filters.ModelChoiceFilter(
         label="Metal of",
         field_name="cast__owner",
-        queryset=Customer.objects.all(),
+        queryset=every(Customer),
         empty_label="everybody",
         null_label="the studio",
     )

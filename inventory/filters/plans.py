@@ -6,6 +6,7 @@ import django_filters
 from django.db.models import QuerySet
 
 from inventory.models import Alloy
+from inventory.queries.records import every
 from studio.kit.fields import LINE_MAX
 from studio.kit.listing import ListFilter
 
@@ -20,7 +21,7 @@ class PlanFilter(ListFilter):
         empty_label="all plans",
         method="by_state",
     )
-    alloy = django_filters.ModelChoiceFilter(queryset=Alloy.objects.all(), empty_label="every alloy")
+    alloy = django_filters.ModelChoiceFilter(queryset=every(Alloy), empty_label="every alloy")
 
     def by_state(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
         if value == "begun":

@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from inventory.models import Alloy, Customer, Lot, Material
+from inventory.queries.records import every
 from inventory.queries.shelf import ON_HAND
 from studio.kit.listing import ListFilter
 
@@ -26,17 +27,17 @@ class LotFilter(ListFilter):
         field_name="material__kind", label="Kind", choices=Material.Kind.choices, empty_label="every kind"
     )
     material = django_filters.ModelChoiceFilter(
-        label="Material", queryset=Material.objects.all(), empty_label="every material"
+        label="Material", queryset=every(Material), empty_label="every material"
     )
     alloy = django_filters.ModelChoiceFilter(
-        field_name="material__alloy", label="Alloy", queryset=Alloy.objects.all(), empty_label="every alloy"
+        field_name="material__alloy", label="Alloy", queryset=every(Alloy), empty_label="every alloy"
     )
     origin = django_filters.ChoiceFilter(
         label="Origin", choices=Lot.Origin.choices, empty_label="every origin"
     )
     owner = django_filters.ModelChoiceFilter(
         label="Whose",
-        queryset=Customer.objects.all(),
+        queryset=every(Customer),
         empty_label="everyone's",
         null_label="the studio's own",
     )

@@ -10,6 +10,7 @@ from inventory.forms.days import RunSheetForm
 from inventory.models import ChecklistItem, Plan
 from inventory.queries.cautions import plan_cautions
 from inventory.queries.days import Bowl, DaySheet, charge_of, items_for, read_day
+from inventory.queries.records import checklist_lines
 from inventory.queries.studio import current_studio
 from studio.kit.documents import (
     Block,
@@ -34,7 +35,7 @@ def build_run_sheet(params: Mapping[str, Any]) -> Document:
     sheet = read_day(params["casting_day"])
     if sheet is None or sheet.timetable is None:
         raise ValueError(f"casting day {params['casting_day']} has no timetable")
-    return make_run_sheet(sheet, list(ChecklistItem.objects.all()))
+    return make_run_sheet(sheet, checklist_lines())
 
 
 def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:

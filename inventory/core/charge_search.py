@@ -3,7 +3,8 @@
 Charges are small programs: a handful of kinds of metal, one total, at most three rules. An amount that is not
 whole, or is smaller than a portion may be, is branched on: it is at most the next amount below that may be
 taken, or at least the next above. A branch is dropped when even its linear program is worth no more than what was
-found. Whole amounts near those of each program are tried at once, which mostly ends the search.
+found: branch and bound (A. H. Land and A. G. Doig, Econometrica 28 (1960), 497-520; from memory). Whole amounts near
+those of each program are tried at once, which mostly ends the search.
 """
 
 from collections.abc import Iterator, Sequence
@@ -12,7 +13,7 @@ from itertools import product
 from math import prod
 from operator import mul
 
-from .charge_table import Table
+from .charge_simplex import SimplexTable
 
 Spans = tuple[tuple[int, int], ...]
 
@@ -54,7 +55,7 @@ def search_amounts(choices: Sequence[Choice], total: int, must_fill: bool = True
     worths, lesser_span = _weigh(choices, total)
     rules = list(zip(*(choice.pulls for choice in choices), strict=True))
     most = [choice.spans[-1][1] for choice in choices]
-    open_tables = [Table.begin(worths, most, rules, total, must_fill)]
+    open_tables = [SimplexTable.begin(worths, most, rules, total, must_fill)]
     best = None if must_fill else [0] * len(choices)
     best_worth = work = 0
     while open_tables and work < _MOST_WORK:
@@ -90,13 +91,13 @@ def _round_to(worth: int, grain: int) -> int:
     return (worth + grain // 2) // grain
 
 
-def _bound(table: Table, worths: Sequence[int]) -> int:
+def _bound(table: SimplexTable, worths: Sequence[int]) -> int:
     """What no whole amounts within the bounds of a settled table are worth more than."""
     values = table.scaled_values()
     return sum(worth * values.get(column, 0) for column, worth in enumerate(worths)) // table.scale
 
 
-def _find_loose(table: Table, choices: Sequence[Choice]) -> list[tuple[int, int, int]]:
+def _find_loose(table: SimplexTable, choices: Sequence[Choice]) -> list[tuple[int, int, int]]:
     """(choice, next amount below, next above) of what may not be taken as it is."""
     values = table.scaled_values()
     found = []
@@ -118,7 +119,7 @@ def _neighbours(spans: Spans, value: int, scale: int) -> tuple[int, int]:
     return lowest, lowest
 
 
-def _branch(table: Table, choices: Sequence[Choice]) -> list[Table]:
+def _branch(table: SimplexTable, choices: Sequence[Choice]) -> list[SimplexTable]:
     """Two tables that leave out an amount that may not be taken; none when every amount may be."""
     for column, below, above in _find_loose(table, choices):
         low, high = table.copy(), table.copy()
@@ -128,7 +129,7 @@ def _branch(table: Table, choices: Sequence[Choice]) -> list[Table]:
 
 
 def _round_off(
-    table: Table, choices: Sequence[Choice], rules: Sequence[Sequence[int]], total: int | None
+    table: SimplexTable, choices: Sequence[Choice], rules: Sequence[Sequence[int]], total: int | None
 ) -> Iterator[list[int]]:
     """Whole amounts near those of a settled table that keep the rules and, unless it is None, the total."""
     values = table.scaled_values()

@@ -110,6 +110,8 @@ def first_unsound_day(changes: Iterable[tuple[date, Amount]]) -> tuple[date, Amo
     days: dict[date, Amount] = {}
     for day, change in changes:
         days[day] = days.get(day, Amount()) + change
+    # A balance changes on the days of movements only, and within a day nobody wrote down what came first: so the ends
+    # of these days are all there is to judge.
     balance = Amount()
     for day in sorted(days):
         balance += days[day]

@@ -196,6 +196,8 @@ class Book:
 
     def _check_earlier_days(self) -> None:
         """Judge every later day of a holder touched before its latest day, and move that day on."""
+        # A line on or after a holder's latest day changes its last balance alone, which the row's own constraint
+        # judges; an earlier one changes every balance since, so those are added up again from all its movements.
         changes: dict[int, list[tuple[date, Amount]]] = {}
         past: set[int] = set()
         for draft in self._drafts:

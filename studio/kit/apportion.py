@@ -8,6 +8,8 @@ def allocate_largest_remainder(total: int, weights: Sequence[int]) -> list[int]:
 
     The shares add up to `total` exactly. Ties go to the earlier share; weights that are all zero share
     equally; a negative total is shared as its mirror. A zero weight beside others gets nothing.
+    Each share is its exact quota rounded down or up, and no other way of sharing is as near to the quotas as a whole
+    (M. L. Balinski and H. P. Young, Fair Representation; from memory).
     Raises ValueError for a negative weight, or when there is something to share and nobody to have it.
     """
     if not weights:

@@ -133,7 +133,8 @@ class _Arcs:
     def settle(self) -> None:
         """Shift round closed paths of broken arcs until none is broken.
 
-        What enters a sum leaves it, so no sum has a single broken arc: a walk along them always comes round.
+        What enters a sum leaves it, so no sum has a single broken arc: a walk along them always comes round. Each
+        shift makes an arc whole for good, so there are no more shifts than arcs (Cox 1987, named above).
         """
         for start in range(len(self.ends)):
             node = self.ends[start][0]

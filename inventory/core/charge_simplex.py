@@ -1,7 +1,8 @@
 """An exact simplex table: the greatest worth of amounts that come to a total and keep a few linear rules.
 
 The dual simplex method with bounds, in whole numbers only: each table is the true one times its own scale, so
-that no division leaves a rest (Edmonds, Bareiss). It serves programs with many amounts and few rules.
+that no division leaves a rest (E. H. Bareiss, Math. Comp. 22 (1968), 565-578; from memory). It serves programs with
+many amounts and few rules.
 """
 
 from collections.abc import Sequence
@@ -13,7 +14,7 @@ _LONG_STEPS = 200
 
 
 @dataclass(slots=True)
-class Table:
+class SimplexTable:
     """`rows` and `prices` are the true numbers times `scale`; the last column is the sums.
 
     Columns: the amounts, what is left to the total, what each rule has to spare. A column not in `basis` rests at
@@ -36,7 +37,7 @@ class Table:
         rules: Sequence[Sequence[int]],
         total: int,
         must_fill: bool,
-    ) -> "Table":
+    ) -> "SimplexTable":
         """Amounts from 0 to `most`, worth so much a unit; each rule is what a unit adds to a sum of 0 or more.
 
         It begins with all that is of worth taken: nothing could be worth more, and rules are mended from there.
@@ -57,9 +58,9 @@ class Table:
             is_high=[worth > 0 for worth in worths] + [False] * (1 + len(rules)),
         )
 
-    def copy(self) -> "Table":
+    def copy(self) -> "SimplexTable":
         # Rows are replaced and never changed in place, so that tables may share them.
-        return Table(
+        return SimplexTable(
             list(self.rows),
             self.prices,
             self.scale,
@@ -132,6 +133,8 @@ class Table:
             and self.lower[column] != self.upper[column]
             and column not in basic
         ]
+        # The least price for each unit moved goes first: so no price changes its sign, what is at its bound is still
+        # best there, and the first table that keeps every bound is the best one (dual simplex: C. E. Lemke, 1954).
         able.sort(key=lambda column: Fraction(abs(self.prices[column]), abs(row[column])))
         if not is_long or not able:
             return able[0] if able else None
@@ -153,6 +156,7 @@ class Table:
 
         def clear(row: list[int]) -> list[int]:
             pull = row[column]
+            # Every number of a table is a determinant of the first one, so the last pivot divides it without a rest.
             return [
                 sign * (here * pivot - pull * there) // scale
                 for here, there in zip(row, pivot_row, strict=True)

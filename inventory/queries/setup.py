@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from typing import Any
 
 from django.contrib.auth.models import User
 from django.db.models import Count, Q
@@ -18,6 +19,8 @@ from inventory.models import (
     Supplier,
 )
 from studio.kit.printing import print_mass
+
+from .records import in_use
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +53,22 @@ def setup_steps(studio: Studio) -> list[SetupStep]:
     """Every step in the order in which a new studio needs it; the same few queries however much there is."""
     own = [
         _studio_step(studio),
-        _alloy_step(),
+        _count_step(
+            Alloy,
+            "Alloys",
+            "None yet. Say what you cast, and how dense and fine it is.",
+            "Write down an alloy",
+        ),
         _material_step(),
-        _supplier_step(),
+        _count_step(
+            Supplier,
+            "Suppliers",
+            "None yet. Say whom you buy from and how long a parcel takes.",
+            "Write down a supplier",
+        ),
         _equipment_step(),
-        _customer_step(),
-        _schedule_step(),
+        _count_step(Customer, "Customers", "None. Only needed to cast a customer's own metal."),
+        _count_step(Schedule, "Schedules of burnout", "None yet. A casting day is timed by one."),
         _day_step(),
         _checklist_step(),
     ]
@@ -73,14 +86,11 @@ def _studio_step(studio: Studio) -> SetupStep:
     return SetupStep("The studio and its scale", state, True, "inventory:studio-edit")
 
 
-def _alloy_step() -> SetupStep:
-    count = Alloy.objects.filter(archived=False).count()
-    state = (
-        f"{_count(count, 'alloy')}."
-        if count
-        else "None yet. Say what you cast, and how dense and fine it is."
-    )
-    return SetupStep("Alloys", state, bool(count), "inventory:alloy-list", "Write down an alloy")
+def _count_step(model: type[Any], title: str, lack: str, action: str = "") -> SetupStep:
+    """How many of a record are in use; those without an action are not needed to cast."""
+    count, word = in_use(model).count(), str(model._meta.verbose_name)
+    state = f"{_count(count, word)}." if count else lack
+    return SetupStep(title, state, bool(count), f"inventory:{word}-list", action, bool(action))
 
 
 _MATERIAL_WORDS = (("metal", "metal"), ("powder", "investment powder"), ("pattern", "pattern material"))
@@ -88,7 +98,7 @@ _MATERIAL_WORDS = (("metal", "metal"), ("powder", "investment powder"), ("patter
 
 def _material_step() -> SetupStep:
     kinds = dict(
-        Material.objects.filter(archived=False)
+        in_use(Material)
         .exclude(form=Material.Form.RECLAIM)
         .order_by()
         .values_list("kind")
@@ -104,20 +114,8 @@ def _material_step() -> SetupStep:
     )
 
 
-def _supplier_step() -> SetupStep:
-    count = Supplier.objects.filter(archived=False).count()
-    state = (
-        f"{_count(count, 'supplier')}."
-        if count
-        else "None yet. Say whom you buy from and how long a parcel takes."
-    )
-    return SetupStep("Suppliers", state, bool(count), "inventory:supplier-list", "Write down a supplier")
-
-
 def _equipment_step() -> SetupStep:
-    kinds = dict(
-        Equipment.objects.filter(archived=False).order_by().values_list("kind").annotate(count=Count("pk"))
-    )
+    kinds = dict(in_use(Equipment).order_by().values_list("kind").annotate(count=Count("pk")))
     have = [_count(kinds[kind], str(kind.label)) for kind in Equipment.Kind if kinds.get(kind)]
     lack = [f"no {kind.label}" for kind in Equipment.Kind if not kinds.get(kind)]
     has_needed = all(
@@ -126,18 +124,6 @@ def _equipment_step() -> SetupStep:
     return SetupStep(
         "Equipment", _say(have, lack), has_needed, "inventory:equipment-list", "Write down your equipment"
     )
-
-
-def _customer_step() -> SetupStep:
-    count = Customer.objects.filter(archived=False).count()
-    state = f"{_count(count, 'customer')}." if count else "None. Only needed to cast a customer's own metal."
-    return SetupStep("Customers", state, bool(count), "inventory:customer-list", is_needed=False)
-
-
-def _schedule_step() -> SetupStep:
-    count = Schedule.objects.filter(archived=False).count()
-    state = f"{_count(count, 'schedule')}." if count else "None yet. A casting day is timed by one."
-    return SetupStep("Schedules of burnout", state, bool(count), "inventory:schedule-list", is_needed=False)
 
 
 def _day_step() -> SetupStep:

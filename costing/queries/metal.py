@@ -5,12 +5,11 @@ from datetime import date
 from typing import Any
 
 from django.db.models import BigIntegerField, BooleanField, Case, F, Q, Sum, Value, When
-from django.db.models.functions import Coalesce
 
 from costing.core.metal_account import End, Flow, Key
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, Customer, Holder, Movement
-from inventory.queries.ledger import STANDING
+from inventory.queries.ledger import STANDING, alloy_of, owner_of
 
 _MEASURES = ("quantity", "fine_ug", "cost_micro")
 
@@ -73,12 +72,8 @@ def _end_of(first: date, side: str = "") -> dict[str, Any]:
     """
     path, name = (f"{side}__", f"{side}_") if side else ("", "")
     return {
-        f"{name}alloy": Coalesce(
-            F(f"{path}lot__material__alloy"), F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy")
-        ),
-        f"{name}owner": Coalesce(
-            F(f"{path}lot__owner"), F(f"{path}cast__owner"), F(f"{path}piece__cast__owner")
-        ),
+        f"{name}alloy": alloy_of(path),
+        f"{name}owner": owner_of(path),
         f"{name}is_new": Case(
             When(**{f"{path}piece__cast__closed_on__gte": first}, then=Value(True)),
             default=Value(False),

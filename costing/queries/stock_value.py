@@ -11,7 +11,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, Holder, Material, Movement
-from inventory.queries.ledger import STANDING
+from inventory.queries.ledger import STANDING, owner_of
 
 Thing = tuple[str, int | None, int | None]
 """The kind of its holder, a material for a lot, an alloy for a crucible or a piece."""
@@ -51,10 +51,9 @@ def stock_on(day: date) -> list[Held]:
 
 def _sum_by_thing(rows: QuerySet[Any], path: str) -> Iterator[tuple[Thing, Amount]]:
     """The studio's own of these holders or movements, by what is held; `path` leads to the holder."""
-    owner = Coalesce(F(f"{path}lot__owner"), F(f"{path}cast__owner"), F(f"{path}piece__cast__owner"))
     alloy = Coalesce(F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy"))
     sums = (
-        rows.annotate(held_alloy=alloy, held_owner=owner)
+        rows.annotate(held_alloy=alloy, held_owner=owner_of(path))
         .filter(held_owner=None)
         .order_by()
         .values_list(f"{path}kind", f"{path}lot__material", "held_alloy")

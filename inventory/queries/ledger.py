@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import F, Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from inventory.core.ledger import Amount
 from inventory.models import Entry, Holder, Lot, Movement
@@ -110,6 +111,16 @@ def name_holder(holder: Holder) -> str:
     if holder.kind == Holder.Kind.PIECE:
         return holder.piece.name
     return str(holder)
+
+
+def alloy_of(path: str = "") -> Coalesce:
+    """The alloy of what a holder holds, as part of a query; `path` leads to the holder, "target__" say."""
+    return Coalesce(F(f"{path}lot__material__alloy"), F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy"))
+
+
+def owner_of(path: str = "") -> Coalesce:
+    """The customer whose it is, None for the studio's own."""
+    return Coalesce(F(f"{path}lot__owner"), F(f"{path}cast__owner"), F(f"{path}piece__cast__owner"))
 
 
 def holder_unit(holder: Holder) -> str:

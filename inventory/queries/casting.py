@@ -134,7 +134,7 @@ def count_weighings(cast: Cast) -> int:
     weighed = Movement.objects.filter(
         STANDING, entry__cast=cast, entry__kind__in=(Entry.Kind.CHARGE, Entry.Kind.CLOSE), quantity__gt=0
     )
-    return weighed.exclude(TO_LOST | FROM_LOST).count()
+    return weighed.exclude(moves_part(LOST)).count()
 
 
 def past_loss(alloy: Alloy) -> PastLoss:

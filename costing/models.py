@@ -3,8 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from studio.kit.money import PRICE_UNITS
 from studio.kit.own_figures import OwnFigures
-from studio.kit.reading import PRICE_UNITS
 
 
 class Policy(OwnFigures):

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 
 from inventory.models import Studio
-from studio.kit.printing import showing_money
+from studio.kit.money import showing_money
 
 # What an empty studio answers too: none of these needs to know whose studio it is.
 _FREE_NAMES = ("inventory:welcome", "sign-out", "theme", "understood")

@@ -29,7 +29,7 @@ OPEN_PAGES = {"sign-in", "theme", "understood", "welcome"}
 # Folders with modules that open tables by themselves. The list may only grow shorter.
 STILL_OPEN_TABLES = {"costing/views", "inventory/forms", "inventory/views"}
 PURE_KIT = {
-    f"studio.kit.{name}" for name in ("units", "reading", "printing", "apportion", "rounding", "working")
+    f"studio.kit.{name}" for name in ("units", "measures", "printing", "apportion", "rounding", "working")
 }
 
 

@@ -2,18 +2,19 @@
 
 from fractions import Fraction
 
+from studio.kit.measures import MASS
 from studio.kit.printing import SPACE, print_decimal
-from studio.kit.units import MASS_MG, MG_PER_G, MG_PER_KG, round_half_up
+from studio.kit.units import MG_PER_G, MG_PER_KG, round_half_up
 
 
 def compute_price_per_kg(price_micro: int, unit: str) -> int:
     """Millionths of the currency for a kilogram, rounded once; `unit` is one of the kit's PRICE_UNITS."""
-    return round_half_up(Fraction(price_micro) * MG_PER_KG / Fraction(MASS_MG[unit]))
+    return round_half_up(Fraction(price_micro) * MG_PER_KG / Fraction(MASS.factors[unit]))
 
 
 def compute_price_per_g(price_micro: int, unit: str) -> int:
     """Millionths of the currency for a gram, rounded once; `unit` is one of the kit's PRICE_UNITS."""
-    return round_half_up(Fraction(price_micro) * MG_PER_G / Fraction(MASS_MG[unit]))
+    return round_half_up(Fraction(price_micro) * MG_PER_G / Fraction(MASS.factors[unit]))
 
 
 def word_price_per_kg(price_micro_per_kg: int) -> tuple[int, str]:

@@ -8,7 +8,7 @@ from costing.core.printed import PrintedCost, compute_printed
 from costing.queries.facts import PlanFact
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece, Studio
-from studio.kit.documents import COLUMN_KINDS
+from studio.kit.documents import show_kind
 from studio.kit.printing import NOTHING, print_decimal, print_money
 
 from .layout import penny_of
@@ -147,8 +147,8 @@ def cost_rows(sheet: FactSheet) -> list[FactRow]:
 
 def _row(compared: Compared) -> FactRow:
     label, kind, planned, happened = compared
-    show = COLUMN_KINDS[kind].show
-    return FactRow(label, show(planned), show(happened), say_difference(kind, planned, happened))
+    difference = say_difference(kind, planned, happened)
+    return FactRow(label, show_kind(kind, planned), show_kind(kind, happened), difference)
 
 
 def say_difference(kind: str, planned: int | None, happened: int | None) -> str:
@@ -159,9 +159,7 @@ def say_difference(kind: str, planned: int | None, happened: int | None) -> str:
         return AS_PLANNED
     apart = abs(happened - planned)
     # Per cent of per cent would be read in two ways.
-    said = (
-        f"{print_decimal(apart, 2, most=2)} points" if kind == "percent" else COLUMN_KINDS[kind].show(apart)
-    )
+    said = f"{print_decimal(apart, 2, most=2)} points" if kind == "percent" else show_kind(kind, apart)
     return f"{said} {'more' if happened > planned else 'less'}"
 
 

@@ -7,6 +7,7 @@ millilitre, items).
 from dataclasses import dataclass
 from fractions import Fraction
 
+from studio.kit.measures import stock_measure
 from studio.kit.printing import (
     print_decimal,
     print_exact_money,
@@ -17,7 +18,6 @@ from studio.kit.printing import (
 from studio.kit.units import MICRO_PER_UNIT, round_half_up
 from studio.kit.working import Given, Source, Step, Working
 
-_SMALL_UNITS = {"mass": (1000, "g"), "volume": (1000, "ml"), "items": (1, "item")}
 _UNIT_COST_DECIMALS = 4
 _PENNY_DECIMALS = 2
 
@@ -71,11 +71,12 @@ def print_unit_cost(cost_micro: int, quantity: int, unit: str) -> str:
     """
     if quantity <= 0:
         return ""
-    small, word = _SMALL_UNITS[unit]
+    measure = stock_measure(unit)
+    small = 10**measure.digits
     digits = max(_UNIT_COST_DECIMALS, len(str((quantity - 1) // small)) + _PENNY_DECIMALS)
     rate = Fraction(cost_micro * small, quantity * MICRO_PER_UNIT)
     shown = print_decimal(round_half_up(rate * 10**digits), digits, most=digits, least=_UNIT_COST_DECIMALS)
-    return f"{shown} per {word}"
+    return f"{shown} per {measure.one or measure.symbol}"
 
 
 def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed cost") -> Working:

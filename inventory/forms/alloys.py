@@ -14,7 +14,7 @@ from inventory.core.heat import HEAT_MOST_C, Heats, check_heats
 from inventory.core.metal import FROM_COMPOSITION, check_composition, compute_mixture_density
 from inventory.models import Alloy, AlloyPart, Cast, CastingDay, Lot
 from inventory.queries.schedules import days_to_come
-from studio.kit.fields import CelsiusField, DensityField, FinenessField, LineField
+from studio.kit.fields import DensityField, FinenessField, LineField, ReadField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy
 from studio.kit.printing import print_decimal
@@ -121,8 +121,10 @@ CompositionFormSet = make_rows(
 )
 
 
-class HeatField(CelsiusField):
+class HeatField(ReadField):
     """A temperature of molten metal or of its mould, or nothing."""
+
+    kind = "celsius"
 
     def __init__(self, label: str, help_text: str = "") -> None:
         super().__init__(label=label, help_text=help_text, required=False, minimum=1, maximum=HEAT_MOST_C)

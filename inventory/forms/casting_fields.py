@@ -9,10 +9,10 @@ from django.core.exceptions import ValidationError
 from inventory.models import Equipment, Firing, Lot, Material
 from inventory.queries.ledger import name_lot
 from studio.kit.fields import LineField
+from studio.kit.measures import MASS
 from studio.kit.numerals import Unreadable, read_number, tidy
 from studio.kit.picks import Options
 from studio.kit.printing import print_date, print_mass, print_melts, print_minutes, print_quantity
-from studio.kit.reading import read_mass
 from studio.kit.units import round_half_up
 
 NOT_NOTED = "not noted"
@@ -31,7 +31,7 @@ class PatternWeightsField(LineField):
         if not line:
             return []
         try:
-            return [read_mass(part, minimum=1) for part in line.split("+")]
+            return [MASS.read(part, minimum=1) for part in line.split("+")]
         except Unreadable as refusal:
             raise ValidationError(f"{refusal} Put a plus between two weights: 1.20 + 1.35.") from refusal
 

@@ -10,9 +10,9 @@ from django.urls import reverse
 from inventory.models import Material
 from studio.kit.fields import ReadField
 from studio.kit.forms import StudioBoundField
+from studio.kit.measures import stock_measure
 from studio.kit.numerals import Unreadable
 from studio.kit.picks import Options, PickField
-from studio.kit.reading import read_quantity
 from studio.kit.rows import RowForm
 
 
@@ -65,7 +65,7 @@ class MaterialQuantityRow(RowForm):
             asked: Any = self.fields["quantity"]
             asked.kind = material.unit
             try:
-                cleaned["quantity"] = read_quantity(typed, material.unit, minimum=1)
+                cleaned["quantity"] = stock_measure(material.unit).read(typed, minimum=1)
             except Unreadable as refusal:
                 self.add_error("quantity", str(refusal))
         return cleaned

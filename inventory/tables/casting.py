@@ -18,9 +18,9 @@ from studio.kit.tables import (
     BaseTable,
     CountColumn,
     DayColumn,
+    FigureColumn,
     MassColumn,
     MoneyColumn,
-    PercentColumn,
     TextColumn,
 )
 
@@ -34,8 +34,10 @@ STEP_TASKS = {
 }
 
 
-class LossShareColumn(PercentColumn):
+class LossShareColumn(FigureColumn):
     """The loss as a share of the charge, from `lost_mg` and `charge_mg` of the record."""
+
+    kind = "percent"
 
     def render(self, value: int, record: Any) -> str:
         return printing.print_percent(_loss_share(record))

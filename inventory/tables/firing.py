@@ -13,14 +13,16 @@ from studio.kit.tables import (
     BaseTable,
     CountColumn,
     DayColumn,
-    EnergyColumn,
+    FigureColumn,
     MinutesColumn,
     TextColumn,
 )
 
 
-class FiringEnergyColumn(EnergyColumn):
+class FiringEnergyColumn(FigureColumn):
     """Worked out from the record, for two ways lead to it."""
+
+    kind = "energy"
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(accessor="pk", orderable=False, **kwargs)

@@ -1,7 +1,5 @@
 """Tables of the set-up: alloys, suppliers, customers, equipment, people."""
 
-from typing import Any
-
 from django.contrib.auth.models import User
 from django_tables2 import A
 
@@ -11,31 +9,13 @@ from studio.kit import printing
 from studio.kit.tables import BaseTable, CountColumn, FigureColumn, MomentColumn, TextColumn
 
 
-class DensityColumn(FigureColumn):
-    """Milligrams per cubic centimetre, shown and taken away in grams per cubic centimetre."""
-
-    digits, least, unit_word = 3, 2, "g/cm³"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_density(value)
-
-
-class DaysColumn(FigureColumn):
-    """A number of days."""
-
-    unit_word = "days"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return f"{value}{printing.SPACE}{'day' if value == 1 else 'days'}"
-
-
 class AlloyTable(BaseTable):
     caption = "Alloys"
     first_step = ("Write down an alloy", "inventory:alloy-new")
 
     name = TextColumn(linkify=("inventory:alloy-edit", [A("pk")]))
     fineness = CountColumn(verbose_name="Of 1000")
-    density_mg_cm3 = DensityColumn(verbose_name="Density")
+    density_mg_cm3 = FigureColumn(kind="density", verbose_name="Density")
     metal = TextColumn(verbose_name="Precious metal", wide=True)
     melts = TextColumn(accessor="heats__melting", orderable=False, verbose_name="Melts", wide=True)
     poured = TextColumn(accessor="heats__pour", orderable=False, verbose_name="Poured at", wide=True)
@@ -55,8 +35,8 @@ class SupplierTable(BaseTable):
     first_step = ("Write down a supplier", "inventory:supplier-new")
 
     name = TextColumn(linkify=("inventory:supplier-edit", [A("pk")]))
-    lead_time_days = DaysColumn(verbose_name="A parcel takes")
-    lead_time_spread_days = DaysColumn(verbose_name="Give or take", wide=True)
+    lead_time_days = FigureColumn(kind="days", verbose_name="A parcel takes")
+    lead_time_spread_days = FigureColumn(kind="days", verbose_name="Give or take", wide=True)
     contact = TextColumn(wide=True)
 
     class Meta:

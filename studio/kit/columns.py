@@ -1,7 +1,7 @@
 """Columns for the studio's tables. Each prints one way on a page and gives an exact value to CSV and XLSX."""
 
 from datetime import date, datetime
-from decimal import Decimal
+from functools import partial
 from typing import Any
 
 import django_tables2 as tables
@@ -11,23 +11,12 @@ from django_tables2.columns.base import BoundColumn
 from django_tables2.utils import Accessor
 
 from studio.kit import printing
+from studio.kit.measures import MEASURES, stock_measure
+from studio.kit.measuring import Measure
 from studio.kit.strip import render_gram_strip
 
 WIDE: dict[str, Any] = {"cell": {"class": "wide"}}
 """`attrs` that fold a plain column away on a phone."""
-
-_UNIT_WORDS = {"mass": "g", "volume": "ml", "items": "items"}
-_UNIT_DIGITS = {"mass": 3, "volume": 3, "items": 0}
-
-
-def scale(value: int, digits: int, least: int = 0) -> Decimal | int:
-    """`value` x 10^-`digits` exactly, without idle zeros beyond `least` decimals."""
-    if not digits:
-        return value
-    number = Decimal(value).scaleb(-digits)
-    trimmed = number.normalize()
-    places = max(least, -int(trimmed.as_tuple().exponent), 0)
-    return number.quantize(Decimal(1).scaleb(-places))
 
 
 class TextColumn(tables.Column):
@@ -43,113 +32,50 @@ class TextColumn(tables.Column):
 
 
 class FigureColumn(TextColumn):
-    """Whole numbers of a small unit: right-aligned on a page, taken away as an exact Decimal of the unit.
+    """Whole numbers of a measure's small unit: right-aligned on a page, taken away as an exact Decimal of its unit.
 
-    `digits` is how many decimals the small unit stands for; `unit_word` ends the heading of the export.
+    `kind` is the measure's name.
     """
 
     css_class = "num"
-    digits = 0
-    least = 0
-    unit_word = ""
+    kind = "count"
+
+    def __init__(self, *args: Any, kind: str = "", **kwargs: Any) -> None:
+        self.kind = kind or self.kind
+        super().__init__(*args, **kwargs)
+
+    def find_measure(self, record: Any) -> Measure:
+        return MEASURES[self.kind]
+
+    @property
+    def unit_word(self) -> str:
+        """The end of the heading of what is taken away."""
+        return MEASURES[self.kind].taken_unit
 
     def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_decimal(value, self.digits, most=self.digits, least=self.least)
+        return self.find_measure(record).print(value)
 
     def render(self, value: int, record: Any) -> str:
         return self.print_figure(value, record)
 
     def value(self, value: int, record: Any) -> Any:
-        return scale(value, self.digits, self.least)
+        return self.find_measure(record).take_away(value)
 
     def render_footer(self, bound_column: BoundColumn, table: Any) -> str:
         total = table.totals.get(bound_column.name)
         return "" if total is None else self.print_figure(total, None)
 
 
-class CountColumn(FigureColumn):
-    """A plain number."""
-
-
-class MassColumn(FigureColumn):
-    """Milligrams, shown and taken away in grams."""
-
-    digits, unit_word = 3, "g"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_mass(value)
-
-
-class FineColumn(FigureColumn):
-    """Fine metal in micrograms, shown and taken away in grams."""
-
-    digits, unit_word = 6, "g fine"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_fine(value)
-
-
-class MoneyColumn(FigureColumn):
-    """Millionths of the studio's currency, shown with its decimals, taken away exactly."""
-
-    digits, least = 6, 2
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_money(value)
-
-
-class PercentColumn(FigureColumn):
-    """Hundredths of a per cent."""
-
-    digits, unit_word = 2, "%"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_percent(value)
-
-
-class MinutesColumn(FigureColumn):
-    """Minutes, shown as hours and minutes."""
-
-    unit_word = "min"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_minutes(value)
-
-
-class EnergyColumn(FigureColumn):
-    """Watt-hours, shown and taken away in kilowatt-hours."""
-
-    digits, unit_word = 3, "kWh"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_energy(value)
-
-
-class LengthColumn(FigureColumn):
-    """Micrometres, shown and taken away in millimetres."""
-
-    digits, unit_word = 3, "mm"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_length(value)
-
-
-class CelsiusColumn(FigureColumn):
-    """Degrees Celsius."""
-
-    unit_word = "°C"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_celsius(value)
-
-
-class MeltsColumn(FigureColumn):
-    """Thousandths of a melt."""
-
-    digits, unit_word = 3, "melts"
-
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_melts(value)
+CountColumn = FigureColumn
+MassColumn = partial(FigureColumn, kind="mass")
+FineColumn = partial(FigureColumn, kind="fine")
+MoneyColumn = partial(FigureColumn, kind="money")
+PercentColumn = partial(FigureColumn, kind="percent")
+MinutesColumn = partial(FigureColumn, kind="minutes")
+EnergyColumn = partial(FigureColumn, kind="energy")
+LengthColumn = partial(FigureColumn, kind="length")
+CelsiusColumn = partial(FigureColumn, kind="celsius")
+MeltsColumn = partial(FigureColumn, kind="melts")
 
 
 class QuantityColumn(FigureColumn):
@@ -162,11 +88,8 @@ class QuantityColumn(FigureColumn):
         self.unit = Accessor(unit)
         super().__init__(*args, **kwargs)
 
-    def print_figure(self, value: int, record: Any) -> str:
-        return printing.print_quantity(value, self.find_unit(record))
-
-    def value(self, value: int, record: Any) -> Any:
-        return scale(value, _UNIT_DIGITS[self.find_unit(record)])
+    def find_measure(self, record: Any) -> Measure:
+        return stock_measure(self.find_unit(record))
 
     def render_footer(self, bound_column: BoundColumn, table: Any) -> str:
         return ""
@@ -175,7 +98,7 @@ class QuantityColumn(FigureColumn):
         return str(self.unit.resolve(record))
 
     def find_unit_word(self, record: Any) -> str:
-        return _UNIT_WORDS[self.find_unit(record)]
+        return self.find_measure(record).taken_unit
 
 
 class DayColumn(TextColumn):

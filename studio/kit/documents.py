@@ -1,6 +1,6 @@
 """What a report is made of: blocks of text, tables, charts and workings, the same for page, paper and files.
 
-Raw values are whole numbers of the small unit of their column's kind, text, or days.
+Raw values are whole numbers of the small unit of their column's measure, text, or days.
 """
 
 from collections.abc import Callable, Sequence
@@ -10,55 +10,34 @@ from typing import Any
 
 from studio.kit import printing
 from studio.kit.chart_pen import Picture
+from studio.kit.measures import MEASURES
 from studio.kit.working import Working
 
 Raw = str | int | date | tuple[int, str] | None
-
-
-@dataclass(frozen=True, slots=True)
-class _Kind:
-    """How a kind of value is printed, and how many decimals of `unit` its small unit stands for."""
-
-    show: Callable[[Any], str]
-    digits: int = 0
-    least: int = 0
-    unit: str = ""
-    is_number: bool = True
 
 
 def _show_day(day: date) -> str:
     return printing.print_day(day, with_year=True)
 
 
-def _show_count(count: int) -> str:
-    return printing.print_decimal(count, 0, most=0)
-
-
 def _show_quantity(quantity: tuple[int, str]) -> str:
     return printing.print_quantity(*quantity)
 
 
-COLUMN_KINDS: dict[str, _Kind] = {
-    "text": _Kind(str, is_number=False),
-    "day": _Kind(_show_day, is_number=False),
-    "mass": _Kind(printing.print_mass, 3, unit="g"),
-    "fine": _Kind(printing.print_fine, 6, unit="g fine"),
-    "money": _Kind(printing.print_money, 6, least=2),
-    "percent": _Kind(printing.print_percent, 2, unit="%"),
-    "count": _Kind(_show_count),
-    "minutes": _Kind(printing.print_minutes, unit="min"),
-    "volume": _Kind(printing.print_volume, 3, unit="ml"),
-    "length": _Kind(printing.print_length, 3, unit="mm"),
-    "energy": _Kind(printing.print_energy, 3, unit="kWh"),
-    "celsius": _Kind(printing.print_celsius, unit="°C"),
-    "melts": _Kind(printing.print_melts, 3, unit="melts"),
-    "quantity": _Kind(_show_quantity),
-    "box": _Kind(str, is_number=False),
-    "blank": _Kind(str, is_number=False),
+_OTHER_KINDS: dict[str, Callable[[Any], str]] = {
+    "text": str,
+    "day": _show_day,
+    "quantity": _show_quantity,
+    "box": str,
+    "blank": str,
 }
-"""Small units: mg, ug fine, millionths of the currency, hundredths of a per cent, minutes, ul, um, Wh, C,
-thousandths of a melt. A "quantity" is (amount, "mass" or "volume" or "items"). Where a "box" or a "blank" is None,
+"""What is no measure. A "quantity" is (amount, "mass" or "volume" or "items"). Where a "box" or a "blank" is None,
 paper has a box to tick or room to write."""
+
+
+def show_kind(kind: str, value: Any) -> str:
+    """A value of a kind of column as a person reads it. Raises KeyError for another kind."""
+    return MEASURES[kind].print(value) if kind in MEASURES else _OTHER_KINDS[kind](value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +51,12 @@ class Column:
     on_phone: bool | None = None
 
     def __post_init__(self) -> None:
-        if self.kind not in COLUMN_KINDS:
+        if self.kind not in MEASURES and self.kind not in _OTHER_KINDS:
             raise ValueError(f"no such kind of column: {self.kind!r}")
 
     @property
     def is_number(self) -> bool:
-        return COLUMN_KINDS[self.kind].is_number
+        return self.kind in MEASURES or self.kind == "quantity"
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,5 +163,5 @@ def print_cell(column: Column, value: Raw) -> str:
         return printing.NOTHING if column.is_number else ""
     if isinstance(value, str):
         return value
-    text = COLUMN_KINDS[column.kind].show(value)
+    text = show_kind(column.kind, value)
     return f"{text}{printing.SPACE}{column.unit}" if column.kind == "count" and column.unit else text

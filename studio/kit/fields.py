@@ -2,17 +2,18 @@
 
 import unicodedata
 from datetime import date
+from functools import partial
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from studio.kit.kinds import KINDS, understand
+from studio.kit.measures import MEASURES, PRICES, stock_measure
+from studio.kit.measuring import Measure
+from studio.kit.money import Price
 from studio.kit.numerals import TEXT_MAX, Unreadable
 from studio.kit.printing import SPACE, print_date
-
-__all__ = ["understand"]
 
 LINE_MAX = 120
 NOTE_MAX = 2_000
@@ -24,28 +25,61 @@ KEY_DIGITS = 18  # of the longest whole numbers that any database surely holds
 _REFUSED_LETTERS = set("\ufffd\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
 
 
-class ReadField(forms.Field):
-    """A figure typed as text; cleans to the whole small unit of its `kind` or to None when left empty.
+def find_typed(kind: str) -> Measure | Price | None:
+    """What a person may type by this name: a measure with an example, or "price-g". None for anything else."""
+    measure = MEASURES.get(kind)
+    return measure if measure is not None and measure.example else PRICES.get(kind)
 
-    `minimum` and `maximum` are in that small unit and default to the reader's own.
+
+def understand(kind: str, text: str, **bounds: int) -> tuple[bool, str]:
+    """What a field of `kind` makes of `text`: (True, what it understood) or (False, how to mend it).
+
+    `bounds` are those of `read`. Nothing typed is nothing understood; an unknown kind is a refusal,
+    since both may come from an address that a person wrote.
+    """
+    measure = find_typed(kind)
+    if measure is None:
+        return False, "This field cannot be read ahead. Write it and save."
+    if not text.strip():
+        return True, ""
+    try:
+        value: Any = measure.read(text, **bounds)
+    except Unreadable as refusal:
+        return False, str(refusal)
+    return True, measure.tell(value)
+
+
+class ReadField(forms.Field):
+    """A figure typed as text; cleans to the whole small unit of a measure or to None when left empty.
+
+    `kind` is the measure's name, or "price-g" for a price. `minimum` and `maximum` are in the small unit and default
+    to the measure's own.
     """
 
     kind = ""
-    inputmode = "decimal"
+    inputmode = ""
     widget = forms.TextInput
 
-    def __init__(self, *, minimum: int | None = None, maximum: int | None = None, **kwargs: Any) -> None:
+    def __init__(
+        self, kind: str = "", *, minimum: int | None = None, maximum: int | None = None, **kwargs: Any
+    ) -> None:
+        self.kind = kind or self.kind
         given = {"minimum": minimum, "maximum": maximum}
         self.bounds: dict[str, Any] = {name: bound for name, bound in given.items() if bound is not None}
         super().__init__(**kwargs)
         if "required" not in (kwargs.get("error_messages") or {}):
-            self.error_messages["required"] = f"Write {KINDS[self.kind].example}."
+            self.error_messages["required"] = f"Write {self.measure.asked or self.measure.example}."
+
+    @property
+    def measure(self) -> Any:
+        """What the figure is of; it may change with `kind`."""
+        return find_typed(self.kind)
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         if widget.is_hidden:
             return {}
         return {
-            "inputmode": self.inputmode,
+            "inputmode": self.inputmode or self.measure.inputmode,
             "autocomplete": "off",
             "class": "number",
             "maxlength": str(TEXT_MAX),
@@ -56,120 +90,49 @@ class ReadField(forms.Field):
             if not value.strip():
                 return None
             try:
-                return KINDS[self.kind].read(value, **self.bounds)
+                return self.measure.read(value, **self.bounds)
             except Unreadable as refusal:
                 raise ValidationError(str(refusal), code="unreadable") from refusal
         return value
 
     def prepare_value(self, value: Any) -> Any:
         """A stored figure is shown as a person would type it; typed text stays as typed."""
-        return value if value is None or isinstance(value, str) else KINDS[self.kind].retype(value)
+        return value if value is None or isinstance(value, str) else self.measure.retype(value)
 
     def tell(self, value: Any) -> str:
         """What was understood, with its unit; nothing for None or for text not yet read."""
-        return "" if value is None or isinstance(value, str) else KINDS[self.kind].tell(value)
+        return "" if value is None or isinstance(value, str) else self.measure.tell(value)
 
 
-class MassField(ReadField):
-    """Milligrams."""
-
-    kind = "mass"
-
-
-class CountField(ReadField):
-    """Whole items."""
-
-    kind = "items"
-    inputmode = "numeric"
-
-
-class MoneyField(ReadField):
-    """Millionths of the studio's currency."""
-
-    kind = "money"
+MassField = partial(ReadField, "mass")
+CountField = partial(ReadField, "items")
+MoneyField = partial(ReadField, "money")
+PercentField = partial(ReadField, "percent")
+LengthField = partial(ReadField, "length")
+MinutesField = partial(ReadField, "minutes")
+SecondsField = partial(ReadField, "seconds")
+EnergyField = partial(ReadField, "energy")
+CelsiusField = partial(ReadField, "celsius")
+HeatingField = partial(ReadField, "heating")
+DensityField = partial(ReadField, "density")
+FinenessField = partial(ReadField, "fineness")
+MeltsField = partial(ReadField, "melts")
 
 
 class PriceField(ReadField):
     """(millionths of the currency, unit): a price per g, kg, ozt, dwt or lb; a bare number is per `default_unit`."""
 
-    inputmode = "text"
-
     def __init__(self, *, default_unit: str = "g", **kwargs: Any) -> None:
-        self.kind = f"price-{default_unit}"
-        super().__init__(**kwargs)
-
-
-class PercentField(ReadField):
-    """Hundredths of a per cent."""
-
-    kind = "percent"
-
-
-class LengthField(ReadField):
-    """Micrometres."""
-
-    kind = "length"
-
-
-class MinutesField(ReadField):
-    """Minutes."""
-
-    kind = "minutes"
-    inputmode = "text"
-
-
-class SecondsField(ReadField):
-    """Seconds: short times, as minutes and seconds."""
-
-    kind = "seconds"
-    inputmode = "text"
-
-
-class EnergyField(ReadField):
-    """Watt-hours."""
-
-    kind = "energy"
-
-
-class CelsiusField(ReadField):
-    """Whole degrees Celsius."""
-
-    kind = "celsius"
-
-
-class HeatingField(ReadField):
-    """Whole degrees Celsius an hour."""
-
-    kind = "heating"
-
-
-class DensityField(ReadField):
-    """Milligrams per cubic centimetre."""
-
-    kind = "density"
-
-
-class FinenessField(ReadField):
-    """Whole parts per thousand."""
-
-    kind = "fineness"
-    inputmode = "numeric"
-
-
-class MeltsField(ReadField):
-    """Thousandths of a melt."""
-
-    kind = "melts"
+        super().__init__(f"price-{default_unit}", **kwargs)
 
 
 class QuantityField(ReadField):
     """A stock quantity of a material whose `unit` is "mass", "volume" or "items", in that unit's small unit."""
 
+    inputmode = "decimal"
+
     def __init__(self, unit: str, **kwargs: Any) -> None:
-        if unit not in ("mass", "volume", "items"):
-            raise ValueError(f"no such unit of stock: {unit!r}")
-        self.kind = unit
-        super().__init__(**kwargs)
+        super().__init__(stock_measure(unit).name, **kwargs)
 
 
 class DayField(forms.DateField):

@@ -1,66 +1,33 @@
-"""The words for each unit a person may type, and what a field says when it cannot read them."""
+"""Every measure of the studio, each said once: its units and words, how it is read, printed and taken away.
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+A new one is one `Measure(...)` here: then `ReadField("its name")` asks for it, `FigureColumn("its name")` lists
+it and takes it away, a report's column is of that kind, a template prints it by `{{ figure|its_name }}`, the code by
+`.print`.
+
+Sources: the international yard and pound agreement of 1959 (inch 25.4 mm, grain 64.79891 mg) and the US gallon of
+231 cubic inches, from which the fluid ounce follows. The metric carat, 200 mg, is a mass of stones, never a fineness.
+"""
+
+import re
 from decimal import Decimal
 from fractions import Fraction
-from typing import NoReturn
 
-from studio.kit import printing, units
-from studio.kit.numerals import Unreadable
+from studio.kit import units
+from studio.kit.measuring import MEASURES, Measure, by_word
+from studio.kit.money import PRICE_UNITS, Money, Price
+from studio.kit.numerals import MINUS, SPACE, print_decimal
 
-Factor = Decimal | Fraction | int
-
-MASS_WORDS = {
-    "g": "g|gm|gms|gram|grams|gramme|grammes",
-    "kg": "kg|kgs|kilo|kilos|kilogram|kilograms",
-    "mg": "mg|milligram|milligrams",
-    "ozt": "ozt|oz t|oz troy|troy oz|troy ounce|troy ounces|ounce troy|ounces troy",
-    "dwt": "dwt|dwts|pennyweight|pennyweights",
-    "gr": "gr|grain|grains",
-    "ct": "ct|carat|carats",
-    "oz av": "oz av|oz avdp|oz avoirdupois|avoirdupois ounce|avoirdupois ounces|ounce avoirdupois|ounces avoirdupois",
-    "lb": "lb|lbs|pound|pounds",
-}
-VOLUME_WORDS = {
-    "ml": "ml|millilitre|millilitres|milliliter|milliliters",
-    "l": "l|litre|litres|liter|liters",
-    "cm3": "cc|ccm",
-    "fl oz": "fl oz|us fl oz|fluid ounce|fluid ounces",
-}
-LENGTH_WORDS = {
-    "mm": "mm|millimetre|millimetres|millimeter|millimeters",
-    "cm": "cm|centimetre|centimetres|centimeter|centimeters",
-    "in": 'in|inch|inches|"',
-}
-TIME_WORDS = {"h": "h|hr|hrs|hour|hours", "min": "min|mins|minute|minutes|m"}
-OUNCES = ("oz", "ozs", "ounce", "ounces")
+__all__ = ["MEASURES"]
 
 
-def _alias(factors: Mapping[str, Factor], words: Mapping[str, str]) -> dict[str, Factor]:
-    return {word: factors[unit] for unit, line in words.items() for word in line.split("|")}
-
-
-@dataclass(frozen=True, slots=True)
-class Measure:
-    """A kind of quantity: small units in one of each unit, the unit of a bare number, and its words."""
-
-    factors: Mapping[str, Factor]
-    bare: str
-    example: str
-    show: Callable[[int], str]
-    sums: bool = False
-    whole: bool = False
-    offsets: Mapping[str, Fraction] = field(default_factory=dict)
-    questions: Mapping[str, Callable[[Fraction], str]] = field(default_factory=dict)
-
-    def refuse(self) -> NoReturn:
-        raise Unreadable(f"This cannot be read. Write {self.example}.")
+def _show_mass(mass_mg: int) -> str:
+    whole_grams = abs(mass_mg) >= units.MG_PER_KG and mass_mg % units.MG_PER_G == 0
+    return print_decimal(mass_mg, 3, most=3, least=0 if whole_grams else 2) + f"{SPACE}g"
 
 
 def _grams(amount: Fraction, unit: str) -> str:
-    mass_mg = units.round_half_up(amount * Fraction(units.MASS_MG[unit]))
-    return printing.print_decimal(mass_mg, 3, most=2, least=2) + f"{printing.SPACE}g"
+    mass_mg = units.round_half_up(amount * Fraction(MASS.factors[unit]))
+    return print_decimal(mass_mg, 3, most=2, least=2) + f"{SPACE}g"
 
 
 def _ask_which_ounce(amount: Fraction) -> str:
@@ -72,104 +39,258 @@ def _ask_grain_or_gram(amount: Fraction) -> str:
     return f"Grains ({_grams(amount, 'gr')}) or grams ({_grams(amount, 'g')})? Write grains or g."
 
 
+# Milligrams: to the milligram, two decimals at least, but none on whole grams from a kilogram on.
+MASS = Measure(
+    "mass",
+    symbol="g",
+    digits=3,
+    show=_show_mass,
+    factors=by_word(
+        {
+            "g|gm|gms|gram|grams|gramme|grammes": units.MG_PER_G,
+            "kg|kgs|kilo|kilos|kilogram|kilograms": units.MG_PER_KG,
+            "mg|milligram|milligrams": 1,
+            "ozt|oz t|oz troy|troy oz|troy ounce|troy ounces|ounce troy|ounces troy": Decimal("31103.4768"),
+            "dwt|dwts|pennyweight|pennyweights": Decimal("1555.17384"),
+            "gr|grain|grains": Decimal("64.79891"),
+            "ct|carat|carats": 200,
+            "oz av|oz avdp|oz avoirdupois|avoirdupois ounce|avoirdupois ounces|ounce avoirdupois"
+            "|ounces avoirdupois": Decimal("28349.523125"),
+            "lb|lbs|pound|pounds": Decimal("453592.37"),
+        }
+    ),
+    bare="g",
+    questions={**dict.fromkeys(units.OUNCES, _ask_which_ounce), "gr": _ask_grain_or_gram},
+    sums=True,
+    maximum=100 * units.MG_PER_KG,
+    example="a mass such as 12.4 g, 2.5 ozt or 8 dwt",
+    asked="a mass such as 12.4 g",
+    typed="g",
+)
+
+
+def _show_fine(fine_ug: int) -> str:
+    return print_decimal(fine_ug, 6, most=3, least=3) + f"{SPACE}g"
+
+
+# Fine metal in micrograms, told in grams to the milligram.
+FINE = Measure("fine", digits=6, show=_show_fine, export_unit="g fine")
+# Microlitres; the fluid ounce is the US one.
+VOLUME = Measure(
+    "volume",
+    symbol="ml",
+    digits=3,
+    factors=by_word(
+        {
+            "ml|millilitre|millilitres|milliliter|milliliters|cc|ccm": 1_000,
+            "l|litre|litres|liter|liters": units.UL_PER_L,
+            "fl oz|us fl oz|fluid ounce|fluid ounces": Decimal("29573.5295625"),
+        }
+    ),
+    bare="ml",
+    maximum=1_000 * units.UL_PER_L,
+    example="a volume such as 250 ml or 1.5 l",
+    asked="a volume such as 250 ml",
+    typed="ml",
+)
+# A number of anything, as a column says it.
+COUNT = Measure("count")
+ITEMS = Measure(
+    "items",
+    symbol="items",
+    one="item",
+    factors=by_word({"|item|items|pc|pcs|piece|pieces": 1}),
+    whole=True,
+    maximum=1_000_000,
+    example="a whole number such as 12",
+    inputmode="numeric",
+)
+# Micrometres.
+LENGTH = Measure(
+    "length",
+    symbol="mm",
+    digits=3,
+    factors=by_word(
+        {
+            "mm|millimetre|millimetres|millimeter|millimeters": units.UM_PER_MM,
+            "cm|centimetre|centimetres|centimeter|centimeters": 10 * units.UM_PER_MM,
+            'in|inch|inches|"': Decimal("25400"),
+        }
+    ),
+    bare="mm",
+    maximum=10_000 * units.UM_PER_MM,
+    example="a length such as 75 mm, 7.5 cm or 3 in",
+    asked="a length such as 75 mm",
+    typed="mm",
+)
+# Hundredths of a per cent.
+PERCENT = Measure(
+    "percent",
+    symbol="%",
+    digits=2,
+    factors=by_word({"%|percent|per cent|pct": units.PCT100_PER_PERCENT}),
+    bare="%",
+    maximum=units.PCT100_WHOLE,
+    example="a percentage such as 2.5 or 10 %",
+    asked="a percentage such as 2.5",
+    typed="%",
+)
+
+
+def _show_minutes(minutes: int) -> str:
+    hours, rest = divmod(abs(minutes), units.MINUTES_PER_HOUR)
+    parts = [f"{hours:,}{SPACE}h"] if hours else []
+    if rest or not hours:
+        parts.append(f"{rest}{SPACE}min")
+    return (MINUS if minutes < 0 else "") + SPACE.join(parts)
+
+
+def _spell_hours(plain: str) -> str:
+    """ "7:30" and "7 h 30" are hours and minutes."""
+    if clock := re.fullmatch(r"([0-9]{1,4}):([0-5][0-9])", plain):
+        return f"{clock[1]} h {clock[2]} min"
+    return f"{plain} min" if re.fullmatch(r"[0-9]+ ?(?:h|hrs?|hours?) ?[0-9]{1,2}", plain) else plain
+
+
+_MINUTE_WORDS = "min|mins|minute|minutes|m"
+MINUTES = Measure(
+    "minutes",
+    export_unit="min",
+    show=_show_minutes,
+    factors=by_word({"h|hr|hrs|hour|hours": units.MINUTES_PER_HOUR, _MINUTE_WORDS: 1}),
+    bare="min",
+    spell=_spell_hours,
+    sums=True,
+    maximum=31 * 24 * units.MINUTES_PER_HOUR,
+    example="a length of time such as 7:30, 7 h 30, 7.5 h or 450 min",
+    asked="a length of time such as 7:30 or 450 min",
+    typed=None,
+    inputmode="text",
+)
+
+
+def _show_seconds(seconds: int) -> str:
+    minutes, rest = divmod(seconds, units.SECONDS_PER_MINUTE)
+    parts = [_show_minutes(minutes)] if minutes or not rest else []
+    if rest:
+        parts.append(f"{rest}{SPACE}s")
+    return SPACE.join(parts)
+
+
+def _spell_stopwatch(plain: str) -> str:
+    """ "4:30" is minutes and seconds; nothing is nothing in any unit."""
+    if clock := re.fullmatch(r"([0-9]{1,3}):([0-5][0-9])", plain):
+        return f"{clock[1]} min {clock[2]} s"
+    return "0 s" if plain == "0" else plain
+
+
 def _ask_minutes_or_seconds(amount: Fraction) -> str:
-    number = printing.print_decimal(units.round_half_up(amount * 100), 2, most=2)
+    number = print_decimal(units.round_half_up(amount * 100), 2, most=2)
     return f"Minutes or seconds? Write {number} min or {number} s."
 
 
-MASS = Measure(
-    _alias(units.MASS_MG, MASS_WORDS),
-    "g",
-    "a mass such as 12.4 g, 2.5 ozt or 8 dwt",
-    printing.print_mass,
-    sums=True,
-    questions={**dict.fromkeys(OUNCES, _ask_which_ounce), "gr": _ask_grain_or_gram},
-)
-VOLUME = Measure(
-    _alias(units.VOLUME_UL, VOLUME_WORDS), "ml", "a volume such as 250 ml or 1.5 l", printing.print_volume
-)
-COUNT = Measure(
-    dict.fromkeys(("", "item", "items", "pc", "pcs", "piece", "pieces"), 1),
-    "",
-    "a whole number such as 12",
-    printing.print_items,
-    whole=True,
-)
-LENGTH = Measure(
-    _alias(units.LENGTH_UM, LENGTH_WORDS),
-    "mm",
-    "a length such as 75 mm, 7.5 cm or 3 in",
-    printing.print_length,
-)
-PERCENT = Measure(
-    dict.fromkeys(("%", "percent", "per cent", "pct"), units.PCT100_PER_PERCENT),
-    "%",
-    "a percentage such as 2.5 or 10 %",
-    printing.print_percent,
-)
-TIME = Measure(
-    _alias({"h": units.MINUTES_PER_HOUR, "min": 1}, TIME_WORDS),
-    "min",
-    "a length of time such as 7:30, 7 h 30, 7.5 h or 450 min",
-    printing.print_minutes,
-    sums=True,
-)
 SECONDS = Measure(
-    {
-        **dict.fromkeys(TIME_WORDS["min"].split("|"), units.SECONDS_PER_MINUTE),
-        **dict.fromkeys(("s", "sec", "secs", "second", "seconds"), 1),
-    },
-    "",
-    "a short time such as 4 min, 3 min 30 s or 45 s",
-    printing.print_seconds,
-    sums=True,
+    "seconds",
+    export_unit="s",
+    show=_show_seconds,
+    factors=by_word({_MINUTE_WORDS: units.SECONDS_PER_MINUTE, "s|sec|secs|second|seconds": 1}),
     questions={"": _ask_minutes_or_seconds},
+    spell=_spell_stopwatch,
+    sums=True,
+    maximum=24 * units.MINUTES_PER_HOUR * units.SECONDS_PER_MINUTE,
+    example="a short time such as 4 min, 3 min 30 s or 45 s",
+    asked="a short time such as 4 min or 3 min 30 s",
+    typed=None,
+    inputmode="text",
 )
+DAYS = Measure("days", symbol="days", one="day")
+# Watt-hours.
 ENERGY = Measure(
-    {"kwh": units.WH_PER_KWH, "wh": 1}, "kwh", "an amount of energy such as 12.4 kWh", printing.print_energy
+    "energy",
+    symbol="kWh",
+    digits=3,
+    factors=by_word({"kwh": units.WH_PER_KWH, "wh": 1}),
+    bare="kwh",
+    maximum=100_000 * units.WH_PER_KWH,
+    example="an amount of energy such as 12.4 kWh",
+    typed="kWh",
 )
+_FAHRENHEIT = "f|°f|fahrenheit"
+# Whole degrees.
 CELSIUS = Measure(
-    {
-        **dict.fromkeys(("", "°", "c", "°c", "celsius"), 1),
-        **dict.fromkeys(("f", "°f", "fahrenheit"), Fraction(5, 9)),
-    },
-    "",
-    "a temperature such as 750 C or 1350 F",
-    printing.print_celsius,
-    offsets=dict.fromkeys(("f", "°f", "fahrenheit"), Fraction(-160, 9)),
+    "celsius",
+    symbol="°C",
+    factors=by_word({"|°|c|°c|celsius": 1, _FAHRENHEIT: Fraction(5, 9)}),
+    offsets=dict.fromkeys(_FAHRENHEIT.split("|"), Fraction(-160, 9)),
+    maximum=2_000,
+    example="a temperature such as 750 C or 1350 F",
+    asked="a temperature such as 750 C",
+    typed="C",
 )
 _HOURLY = ("", "/h", "/hr", " per hour", " an hour")
 # A climb is a difference: 9 F of it are 5 C, without the 32.
-_C_HOURLY: dict[str, Factor] = {f"{word}{hourly}": 1 for word in ("", "°", "c", "°c") for hourly in _HOURLY}
-_F_HOURLY: dict[str, Factor] = {
-    f"{word}{hourly}": Fraction(5, 9) for word in ("f", "°f") for hourly in _HOURLY
-}
 HEATING = Measure(
-    {**_C_HOURLY, **_F_HOURLY},
-    "",
-    "degrees an hour such as 150 or 270 F",
-    printing.print_heating_rate,
+    "heating",
+    symbol=f"°C{SPACE}an{SPACE}hour",
+    export_unit="°C/h",
+    factors={
+        f"{word}{hourly}": factor
+        for word, factor in by_word({"|°|c|°c": 1, "f|°f": Fraction(5, 9)}).items()
+        for hourly in _HOURLY
+    },
+    maximum=10_000,
+    example="degrees an hour such as 150 or 270 F",
+    asked="degrees an hour such as 150",
+    typed="C/h",
 )
+# Milligrams per cubic centimetre. No element is denser than 22.6 g/cm3, and no pattern is lighter than 0.1.
 DENSITY = Measure(
-    dict.fromkeys(("g/cc", "g/ml", "kg/l"), units.MG_CM3_PER_G_CM3),
-    "g/cc",
-    "a density such as 10.36 or 10.36 g/cm3",
-    printing.print_density,
+    "density",
+    symbol="g/cm³",
+    digits=3,
+    least=2,
+    factors=by_word({"g/cc|g/ml|kg/l": units.MG_CM3_PER_G_CM3}),
+    bare="g/cc",
+    minimum=100,
+    maximum=25_000,
+    example="a density such as 10.36 or 10.36 g/cm3",
+    asked="a density such as 10.36",
+    typed="g/cm3",
 )
-PER_MILLE = Measure(
-    dict.fromkeys(("", "‰", "per mille", "fine"), 1),
-    "",
-    "whole parts per thousand such as 925",
-    str,
+FINENESS = Measure(
+    "fineness",
+    show=str,
+    factors=by_word({"|‰|per mille|fine": 1}),
     whole=True,
+    maximum=units.PER_MILLE_WHOLE,
+    example="whole parts per thousand such as 925",
+    asked="parts per thousand such as 925",
+    inputmode="numeric",
 )
+# Thousandths of a melt, told to a tenth.
 MELTS = Measure(
-    dict.fromkeys(("", "melt", "melts"), units.MELTS_MILLI_PER_MELT),
-    "",
-    "a number such as 1.5",
-    printing.print_melts,
+    "melts",
+    symbol="melts",
+    one="melt",
+    digits=3,
+    most=1,
+    factors=by_word({"|melt|melts": units.MELTS_MILLI_PER_MELT}),
+    maximum=1_000 * units.MELTS_MILLI_PER_MELT,
+    example="a number such as 1.5",
 )
-EVERY = (
-    *(MASS, VOLUME, COUNT, LENGTH, PERCENT, TIME, SECONDS, ENERGY),
-    *(CELSIUS, HEATING, DENSITY, PER_MILLE, MELTS),
+MONEY = Money(
+    "money",
+    digits=6,
+    least=2,
+    maximum=10_000_000 * units.MICRO_PER_UNIT,
+    example="an amount of money such as 12.50",
 )
+PRICES = {f"price-{unit}": Price(unit, MONEY, MASS) for unit in PRICE_UNITS}
+STOCK_UNITS = ("mass", "volume", "items")
+
+
+def stock_measure(unit: str) -> Measure:
+    """The measure of a material's unit: "mass" (mg), "volume" (ul) or "items". Raises ValueError for another."""
+    if unit not in STOCK_UNITS:
+        raise ValueError(f"no such unit of stock: {unit!r}")
+    return MEASURES[unit]

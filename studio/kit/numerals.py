@@ -1,10 +1,17 @@
-"""Typed text to exact numbers. What could be read in two ways is asked about, never guessed."""
+"""Typed text to exact numbers, and numbers to text. What could be read in two ways is asked about, never guessed."""
 
 import re
 import unicodedata
 from fractions import Fraction
 
+from studio.kit.units import divide_half_up
+
 TEXT_MAX = 60
+
+# A number and its unit stay on one line.
+SPACE = "\u00a0"
+MINUS = "\u2212"
+NOTHING = "\u2013"
 
 _ODD_SIGNS = str.maketrans(
     {
@@ -95,3 +102,14 @@ def refuse_below_zero(text: str) -> None:
 def _ask_about_comma(text: str) -> None:
     thousands, decimal = text.replace(",", ""), text.replace(",", ".")
     raise Unreadable(f"Is {text} meant as {thousands} or as {decimal}? Write it without the comma.")
+
+
+def print_decimal(value: int, digits: int, most: int, least: int = 0, thousands: bool = True) -> str:
+    """Print `value` x 10^-`digits` with at most `most` decimals, keeping at least `least` of the zeros."""
+    most = min(most, digits)
+    units = divide_half_up(value, 10 ** (digits - most))
+    whole, part = divmod(abs(units), 10**most)
+    decimals = f"{part:0{most}d}" if most else ""
+    kept = decimals.rstrip("0").ljust(least, "0")
+    text = f"{whole:,}" if thousands else str(whole)
+    return (MINUS if units < 0 else "") + text + (f".{kept}" if kept else "")

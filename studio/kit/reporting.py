@@ -11,9 +11,7 @@ from django.forms import Form
 from django.http import HttpResponse
 
 from studio.kit.chart_pen import Picture
-from studio.kit.columns import scale
 from studio.kit.documents import (
-    COLUMN_KINDS,
     Block,
     Care,
     Column,
@@ -35,6 +33,7 @@ from studio.kit.export import (
     attachment,
     write_csv_lines,
 )
+from studio.kit.measures import MEASURES, stock_measure
 
 __all__ = [
     "Block",
@@ -58,8 +57,6 @@ __all__ = [
     "write_document_csv",
     "write_document_xlsx",
 ]
-
-_QUANTITY_UNITS = {"mass": (3, "g"), "volume": (3, "ml"), "items": (0, "items")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,7 +95,8 @@ def export_headings(table: Table, currency: str = "") -> list[str]:
     """Column names with the unit of their numbers; a quantity gets a second column for its unit."""
     headings = []
     for column in table.columns:
-        unit = column.unit or (currency if column.kind == "money" else COLUMN_KINDS[column.kind].unit)
+        measure = MEASURES.get(column.kind)
+        unit = column.unit or (currency if column.kind == "money" else measure.taken_unit if measure else "")
         headings.append(f"{column.label}, {unit}" if unit else column.label)
         if column.kind == "quantity":
             headings.append(f"{column.label}: unit")
@@ -113,9 +111,8 @@ def export_row(table: Table, row: tuple[Raw, ...]) -> list[Value]:
             values += _export_quantity(value)
         elif isinstance(value, tuple):
             raise ValueError(f"column {column.key!r} of kind {column.kind!r} holds a quantity")
-        elif isinstance(value, int):
-            kind = COLUMN_KINDS[column.kind]
-            values.append(scale(value, kind.digits, kind.least))
+        elif isinstance(value, int) and column.kind in MEASURES:
+            values.append(MEASURES[column.kind].take_away(value))
         else:
             values.append(value)
     return values
@@ -124,8 +121,8 @@ def export_row(table: Table, row: tuple[Raw, ...]) -> list[Value]:
 def _export_quantity(value: Raw) -> list[Value]:
     if not isinstance(value, tuple):
         return [value, None]
-    digits, word = _QUANTITY_UNITS[value[1]]
-    return [scale(value[0], digits), word]
+    measure = stock_measure(value[1])
+    return [measure.take_away(value[0]), measure.taken_unit]
 
 
 def write_document_csv(document: Document) -> bytes:

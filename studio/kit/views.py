@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST, require_safe
 from django.views.defaults import server_error
 
 from studio.kit.context import THEME_COOKIE, THEMES
-from studio.kit.kinds import understand
+from studio.kit.fields import understand
 from studio.kit.numerals import TEXT_MAX
 from studio.kit.signing_in import SignInForm
 from studio.kit.tries import mark_browser

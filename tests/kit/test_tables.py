@@ -10,7 +10,7 @@ from django.db.models import F, QuerySet
 from django.http import HttpRequest
 from django.test import RequestFactory
 
-from studio.kit.columns import scale
+from studio.kit.measures import MONEY
 from studio.kit.tables import (
     WIDE,
     BaseTable,
@@ -132,9 +132,9 @@ def test_nothing_weighed_is_not_nothing_written() -> None:
 
 
 def test_exact_values_keep_their_sign_and_every_digit() -> None:
-    assert scale(-1, 6, 2) == Decimal("-0.000001")
-    assert scale(9_223_372_036_854_775_807, 6, 2) == Decimal("9223372036854.775807")
-    assert str(scale(10_000_000, 6, 2)) == "10.00"
+    assert MONEY.take_away(-1) == Decimal("-0.000001")
+    assert MONEY.take_away(9_223_372_036_854_775_807) == Decimal("9223372036854.775807")
+    assert str(MONEY.take_away(10_000_000)) == "10.00"
 
 
 def test_headings_name_the_unit_of_what_is_taken_away() -> None:

@@ -5,7 +5,7 @@ import pytest
 from inventory.core.schedule import ScheduleStep, compute_set_points, count_minutes, lay_out
 from inventory.core.schedule_check import GYPSUM_MOST_C, check_schedule
 from inventory.core.starters import STARTER_ALLOYS, STARTER_SCHEDULES
-from studio.kit.reading import read_celsius
+from studio.kit.measures import CELSIUS
 
 # 2 h at 300 F, 2 h at 700 F, 3 h at 1350 F, 2 h at 1150 F; read.
 PRINTED = [("300 F", 2), ("700 F", 2), ("1350 F", 3), ("1150 F", 2)]
@@ -16,12 +16,12 @@ PRINTED = [("300 F", 2), ("700 F", 2), ("1350 F", 3), ("1150 F", 2)]
 )
 def test_the_temperatures_of_a_printed_schedule(typed, celsius):
     """300, 700, 1350 and 1150 F are 149, 371, 732 and 621 C; read in a maker's printed table, its name not kept."""
-    assert read_celsius(typed) == celsius
+    assert CELSIUS.read(typed) == celsius
 
 
 def test_each_hold_of_a_printed_schedule_is_held_whole():
     """Its holds are 9 h (read); the climbs between them come on top, at a pace that is a guess of ours."""
-    steps = [ScheduleStep(read_celsius(typed), hold_minutes=60 * held) for typed, held in PRINTED]
+    steps = [ScheduleStep(CELSIUS.read(typed), hold_minutes=60 * held) for typed, held in PRINTED]
     holds = [stretch.minutes for stretch in lay_out(steps) if stretch.is_hold]
     assert sum(holds) == 9 * 60
     assert count_minutes(steps) > 9 * 60
@@ -32,7 +32,7 @@ def test_the_starting_schedule_for_wax_is_the_printed_one():
     """The same four temperatures and holds; read."""
     starter = next(one for one in STARTER_SCHEDULES if one.name == "Wax, flasks to 89 mm")
     assert [(step.target_c, step.hold_minutes) for step in starter.steps] == [
-        (read_celsius(typed), 60 * held) for typed, held in PRINTED
+        (CELSIUS.read(typed), 60 * held) for typed, held in PRINTED
     ]
 
 

@@ -5,7 +5,7 @@ from fractions import Fraction
 import pytest
 
 from inventory.core.metal import PatternPart, compute_metal_needed, compute_mixture_density
-from studio.kit.units import compute_mass_mg
+from studio.kit.measures import MASS
 
 # Elements: CRC Handbook of Chemistry and Physics, 80th ed., as carried by the PyPI package `periodictable`; read.
 # Ideal mixture by mass fractions, 1/sum(w/rho), against published values; computed against read.
@@ -47,6 +47,6 @@ def test_a_tree_weighed_with_its_base_less_the_base():
 
 def test_the_same_piece_in_another_metal():
     """4 dwt of sterling in 14 ct: 4 x 13.07 / 10.40 = 5.03 dwt; read on a supplier's page, its name not kept."""
-    piece = PatternPart("piece", mass_mg=compute_mass_mg(4, "dwt"), density_mg_cm3=10_400)
+    piece = PatternPart("piece", mass_mg=MASS.read("4 dwt"), density_mg_cm3=10_400)
     needed_mg, _ = compute_metal_needed([piece], 13_070)
     assert round(Fraction(needed_mg) / Fraction("1555.17384"), 2) == Fraction("5.03")

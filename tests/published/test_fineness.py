@@ -17,17 +17,18 @@ from inventory.core.alloying import (
     is_exempt_by_weight,
 )
 from inventory.core.ledger import Amount, draw, total_of
-from studio.kit.units import MICRO_PER_UNIT, compute_fine_ug, compute_mass_mg
+from studio.kit.measures import MASS
+from studio.kit.units import MICRO_PER_UNIT
 
 CARAT = Fraction(1000, 24)
 
 
 def _melt(*portions: tuple[int, int]) -> list[Portion]:
-    return [Portion("metal", mass, compute_fine_ug(mass, per_mille)) for mass, per_mille in portions]
+    return [Portion("metal", mass, mass * per_mille) for mass, per_mille in portions]
 
 
 def _grains(pennyweights: int, grains: int) -> int:
-    return compute_mass_mg(24 * pennyweights + grains, "gr")
+    return MASS.read(f"{24 * pennyweights + grains} grains")
 
 
 def test_six_of_gold_two_of_silver_one_of_copper_is_sixteen_carat():
@@ -38,17 +39,17 @@ def test_six_of_gold_two_of_silver_one_of_copper_is_sixteen_carat():
 
 def test_six_ounces_of_pure_gold_come_down_to_sixteen_carat_with_three_ounces():
     """Warren p. 206; read. A whole fineness above 16 ct leaves a hair less alloy."""
-    gold_mg = compute_mass_mg(6, "ozt")
-    mend = compute_lower(gold_mg, compute_fine_ug(gold_mg, 1000), 667)
-    assert mend.add_mg == pytest.approx(compute_mass_mg(3, "ozt"), rel=2e-3)
-    assert 24 * compute_fineness(compute_fine_ug(6, 1000), 6 + 3) / 1000 == 16
+    gold_mg = MASS.read("6 ozt")
+    mend = compute_lower(gold_mg, gold_mg * 1000, 667)
+    assert mend.add_mg == pytest.approx(MASS.read("3 ozt"), rel=2e-3)
+    assert 24 * compute_fineness(6 * 1000, 6 + 3) / 1000 == 16
 
 
 def test_one_pennyweight_of_sixteen_carat_rises_to_eighteen_with_a_third():
     """Warren p. 207; read: add 1/3 dwt of pure gold. 16 ct is 666 2/3, held here exactly as fine metal."""
-    mass_mg = 3 * compute_mass_mg(1, "dwt")
+    mass_mg = 3 * MASS.read("1 dwt")
     mend = compute_raise(mass_mg, mass_mg * 2000 // 3, 750, 1000)
-    assert mend.add_mg == compute_mass_mg(1, "dwt")
+    assert mend.add_mg == MASS.read("1 dwt")
 
 
 def test_base_metal_cannot_bring_twenty_and_eighteen_carat_to_twenty_two():
@@ -62,17 +63,17 @@ def test_base_metal_cannot_bring_twenty_and_eighteen_carat_to_twenty_two():
 
 def test_a_hundred_grams_of_silver_900_rise_to_sterling():
     """Add 33.333 g of 1000 fine; computed. The milligram above is the first that reaches the mark."""
-    mend = compute_raise(100_000, compute_fine_ug(100_000, 900), 925, 1000)
+    mend = compute_raise(100_000, 100_000 * 900, 925, 1000)
     assert mend.add_mg == 33_334
     assert Fraction(100_000 * 25, 75) == pytest.approx(33_333, abs=1)
-    fine_ug = compute_fine_ug(100_000, 900)
+    fine_ug = 100_000 * 900
     assert compute_mark(133_334, fine_ug + 33_334_000, 925).reaches
     assert not compute_mark(133_333, fine_ug + 33_333_000, 925).reaches
 
 
 def test_a_hundred_grams_of_fine_silver_come_down_to_sterling():
     """Add 8.108 g of copper; computed."""
-    mend = compute_lower(100_000, compute_fine_ug(100_000, 1000), 925)
+    mend = compute_lower(100_000, 100_000 * 1000, 925)
     assert mend.add_mg == 8_108
     assert compute_mark(108_108, 100_000_000, 925).reaches
     assert not compute_mark(108_109, 100_000_000, 925).reaches
@@ -91,9 +92,9 @@ GEE = [
 
 @pytest.mark.parametrize(("silver", "copper", "per_mille", "printed_pence"), GEE)
 def test_silver_recipes_per_troy_ounce_and_their_blended_cost(silver, copper, per_mille, printed_pence):
-    pound_mg = compute_mass_mg(1, "lb")
-    ounce_mg = compute_mass_mg(1, "ozt")
-    silver_lot = Amount(ounce_mg, compute_fine_ug(ounce_mg, 1000), 56 * MICRO_PER_UNIT)
+    pound_mg = MASS.read("1 lb")
+    ounce_mg = MASS.read("1 ozt")
+    silver_lot = Amount(ounce_mg, ounce_mg * 1000, 56 * MICRO_PER_UNIT)
     copper_lot = Amount(pound_mg, 0, 12 * MICRO_PER_UNIT)
     charge = total_of([draw(silver_lot, _grains(*silver)), draw(copper_lot, _grains(*copper))])
     assert charge.quantity == pytest.approx(ounce_mg, abs=1)
@@ -123,7 +124,7 @@ def test_a_recipe_that_does_not_reach_its_label_is_refused_the_mark(label, gold,
 def test_gold_takes_the_highest_mark_that_it_reaches_in_full(per_mille, mark):
     """Finnish assay authority, its guidance on marking: 588 may be marked 585, 584 only 375; read."""
     marks = MARKS_PER_MILLE["gold"]
-    assert compute_highest_mark(10_000, compute_fine_ug(10_000, per_mille), marks) == mark
+    assert compute_highest_mark(10_000, 10_000 * per_mille, marks) == mark
 
 
 @pytest.mark.parametrize(

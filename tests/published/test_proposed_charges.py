@@ -7,12 +7,13 @@ import pytest
 from inventory.core.charge import ChargeRules
 from inventory.core.charge_shelf import Bind, ChargeWanted
 from inventory.core.proposing import propose_charge
-from studio.kit.units import MICRO_PER_UNIT, compute_mass_mg
+from studio.kit.measures import MASS
+from studio.kit.units import MICRO_PER_UNIT
 from tests.inventory.shelves import a_lot, alloying, masses_of, reclaim
 
 CARAT = Fraction(1000, 24)
-OUNCE_MG = compute_mass_mg(1, "ozt")
-PENNYWEIGHT_MG = compute_mass_mg(1, "dwt")
+OUNCE_MG = MASS.read("1 ozt")
+PENNYWEIGHT_MG = MASS.read("1 dwt")
 
 
 def _to_the_milligram(needed_mg, per_mille, **more):
@@ -20,7 +21,7 @@ def _to_the_milligram(needed_mg, per_mille, **more):
 
 
 def _grains(pennyweights, grains):
-    return compute_mass_mg(24 * pennyweights + grains, "gr")
+    return MASS.read(f"{24 * pennyweights + grains} grains")
 
 
 def test_six_ounces_of_pure_gold_come_down_to_sixteen_carat_with_three_of_alloy():
@@ -94,7 +95,7 @@ GEE = [
 @pytest.mark.parametrize(("per_mille", "silver", "copper", "printed_pence"), GEE)
 def test_silver_recipes_per_troy_ounce_and_what_they_cost(per_mille, silver, copper, printed_pence):
     silver_micro_per_mg = 56 * MICRO_PER_UNIT // OUNCE_MG
-    copper_micro_per_mg = 12 * MICRO_PER_UNIT // compute_mass_mg(1, "lb")
+    copper_micro_per_mg = 12 * MICRO_PER_UNIT // MASS.read("1 lb")
     shelf = [
         alloying(1, 10 * OUNCE_MG, 1_000, micro_per_mg=silver_micro_per_mg),
         alloying(2, 10 * OUNCE_MG, 0, micro_per_mg=copper_micro_per_mg),

@@ -8,7 +8,7 @@ from decimal import Decimal
 
 import pytest
 
-from studio.kit.units import LENGTH_UM, MASS_MG, VOLUME_UL
+from studio.kit.measures import LENGTH, MASS, VOLUME
 
 
 @pytest.mark.parametrize(
@@ -22,18 +22,22 @@ from studio.kit.units import LENGTH_UM, MASS_MG, VOLUME_UL
     ],
 )
 def test_mass_units_are_the_legal_ones(unit, milligrams):
-    assert MASS_MG[unit] == Decimal(milligrams)
+    assert MASS.factors[unit] == Decimal(milligrams)
 
 
 def test_the_trade_units_nest_exactly():
-    assert MASS_MG["dwt"] == 24 * MASS_MG["gr"]
-    assert MASS_MG["ozt"] == 20 * MASS_MG["dwt"] == 480 * MASS_MG["gr"]
-    assert MASS_MG["lb"] == 16 * MASS_MG["oz av"] == 7000 * MASS_MG["gr"]
+    assert MASS.factors["dwt"] == 24 * MASS.factors["gr"]
+    assert MASS.factors["ozt"] == 20 * MASS.factors["dwt"] == 480 * MASS.factors["gr"]
+    assert MASS.factors["lb"] == 16 * MASS.factors["oz av"] == 7000 * MASS.factors["gr"]
 
 
 def test_an_inch_is_exactly_25_4_mm():
-    assert LENGTH_UM["in"] == Decimal("25400")
+    assert LENGTH.factors["in"] == Decimal("25400")
 
 
 def test_the_us_fluid_ounce_is_a_128th_of_231_cubic_inches():
-    assert VOLUME_UL["fl oz"] == Decimal("29573.5295625") == Decimal(231) * Decimal("2.54") ** 3 * 1000 / 128
+    assert (
+        VOLUME.factors["fl oz"]
+        == Decimal("29573.5295625")
+        == Decimal(231) * Decimal("2.54") ** 3 * 1000 / 128
+    )

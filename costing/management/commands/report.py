@@ -8,7 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.forms import Form
 
 from inventory.queries.studio import NotSetUp, current_studio
-from studio.kit.printing import showing_money
+from studio.kit.money import showing_money
 from studio.kit.reporting import Report, all_reports, get_report, make_file
 
 ENDINGS = ("pdf", "csv", "xlsx")

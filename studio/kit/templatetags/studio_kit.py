@@ -14,6 +14,7 @@ from django.utils import timezone
 from studio.kit import printing
 from studio.kit.cautions import Caution, find_caution
 from studio.kit.chart_pen import Picture
+from studio.kit.measures import MEASURES
 from studio.kit.svg import render_svg
 from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
@@ -31,18 +32,10 @@ def _add_filter(name: str, printer: Callable[[Any], str]) -> None:
     register.filter(name, lambda value: printer(None if value == "" else value))
 
 
-_add_filter("mass", printing.print_mass)
 _add_filter("bulk", printing.print_bulk)
-_add_filter("fine", printing.print_fine)
-_add_filter("volume", printing.print_volume)
-_add_filter("items", printing.print_items)
-_add_filter("percent", printing.print_percent)
-_add_filter("length_mm", printing.print_length)
-_add_filter("minutes", printing.print_minutes)
-_add_filter("energy", printing.print_energy)
-_add_filter("celsius", printing.print_celsius)
-_add_filter("density", printing.print_density)
-_add_filter("melts", printing.print_melts)
+for measure in MEASURES.values():
+    # Django's own `length` counts.
+    _add_filter("length_mm" if measure.name == "length" else measure.name, measure.print)
 
 
 @register.filter

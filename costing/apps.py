@@ -9,6 +9,9 @@ class CostingConfig(AppConfig):
     name = "costing"
 
     def ready(self) -> None:
+        from studio.kit.context import SECTIONS, Section
+
+        SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
         # Importing these adds the lines about costs to the set-up page, a check to the audit, and the reports to
         # their list.
         for module in (

@@ -11,6 +11,7 @@ class InventoryConfig(AppConfig):
     name = "inventory"
 
     def ready(self) -> None:
+        from studio.kit.context import SECTIONS, Section
         from studio.kit.statistics import gather_statistics
 
         from .guards import install_guards
@@ -18,5 +19,18 @@ class InventoryConfig(AppConfig):
         post_migrate.connect(install_guards, sender=self)
         post_migrate.connect(gather_statistics, sender=self)
         user_logged_in.connect(gather_statistics)
+        SECTIONS.extend(
+            (
+                Section("bench", "Bench", "inventory:bench", ()),
+                Section(
+                    "casts", "Casts", "inventory:cast-list", ("/casts/", "/plans/", "/days/", "/firings/")
+                ),
+                Section("stock", "Stock", "inventory:stock", ("/stock/", "/ledger/")),
+                Section("pieces", "Pieces", "inventory:piece-list", ("/pieces/",)),
+                Section("buying", "Buying", "inventory:buying", ("/buying/",)),
+                Section("setup", "Set-up", "inventory:setup", ("/setup/",), is_quiet=True),
+                Section("help", "Help", "inventory:help", ("/help/",), is_quiet=True),
+            )
+        )
         # Importing it puts the report on the list.
         import_module("inventory.reports.run_sheet")

@@ -265,6 +265,18 @@ def all_patterns(resolver: URLResolver) -> Iterator[URLPattern]:
             yield entry
 
 
+def test_the_kit_knows_no_page_of_the_apps() -> None:
+    """Neither its name nor its address: apps hand in what the kit shows of them."""
+    names = {f"{one.app_name}:" for one in get_resolver().url_patterns if getattr(one, "app_name", None)}
+    apps = [one for one in get_resolver().url_patterns if getattr(one, "app_name", None)]
+    starts = {f"/{str(one.pattern).split('/')[0]}/" for app in apps for one in all_patterns(app)} - {"//"}
+    assert {"inventory:", "costing:"} <= names and {"/casts/", "/reports/"} <= starts
+    known = re.compile("|".join(map(re.escape, sorted(names | starts))))
+    failures = ("templates/4", "templates/5", "templates/trouble")
+    shared = ("studio/kit/", "templates/kit/", "templates/base.html", "templates/registration/", *failures)
+    assert [name for name, text in texts(".py", ".html", under=shared) if known.search(text)] == []
+
+
 def test_every_page_but_the_first_asks_who_is_there() -> None:
     patterns = list(all_patterns(get_resolver()))
     open_to_all = {str(one.name) for one in patterns if not getattr(one.callback, "login_required", True)}

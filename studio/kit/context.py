@@ -1,5 +1,6 @@
 """What every page is given: the studio's name, the way about, and the chosen light."""
 
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,32 +11,19 @@ NAME_BEFORE_SETUP = "Casting studio"
 THEME_COOKIE = "theme"
 THEMES = ("light", "dark")
 
-_PLACES = (
-    ("Bench", "inventory:bench", "bench"),
-    ("Casts", "inventory:cast-list", "casts"),
-    ("Stock", "inventory:stock", "stock"),
-    ("Pieces", "inventory:piece-list", "pieces"),
-    ("Buying", "inventory:buying", "buying"),
-    ("Reports", "costing:report-list", "reports"),
-)
-_QUIET_PLACES = (
-    ("Set-up", "inventory:setup", "setup"),
-    ("Help", "inventory:help", "help"),
-)
-# Where an address belongs when its view does not say so itself.
-_SECTIONS = (
-    ("/casts/", "casts"),
-    ("/plans/", "casts"),
-    ("/days/", "casts"),
-    ("/firings/", "casts"),
-    ("/stock/", "stock"),
-    ("/ledger/", "stock"),
-    ("/pieces/", "pieces"),
-    ("/buying/", "buying"),
-    ("/reports/", "reports"),
-    ("/setup/", "setup"),
-    ("/help/", "help"),
-)
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A part of the studio that every page leads to, by the name of its first page; a quiet one stands at the side.
+
+    `paths` are how the addresses begin that belong to it where their view does not say so itself.
+    """
+
+    name: str
+    label: str
+    first_page: str
+    paths: tuple[str, ...]
+    is_quiet: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,6 +33,10 @@ class Place:
     label: str
     address: str
     section: str
+
+
+SECTIONS: list[Section] = []
+"""What the way about offers, in its order: each app puts its own here when it is ready."""
 
 
 def page(request: HttpRequest) -> dict[str, Any]:
@@ -58,24 +50,23 @@ def page(request: HttpRequest) -> dict[str, Any]:
         "section": find_section(request.path),
         "theme": theme if theme in THEMES else "",
         "signed_in": signed_in,
-        "places": find_places(_PLACES) if signed_in else [],
-        "quiet_places": find_places(_QUIET_PLACES) if signed_in else [],
+        "places": find_places(False) if signed_in else [],
+        "quiet_places": find_places(True) if signed_in else [],
     }
 
 
-def find_places(places: tuple[tuple[str, str, str], ...]) -> list[Place]:
-    """The places that have an address; the others are left out."""
+def find_places(quiet: bool) -> list[Place]:
+    """The loud or the quiet sections whose first page has an address; the others are left out."""
     found = []
-    for label, name, section in places:
-        try:
-            found.append(Place(label, reverse(name), section))
-        except NoReverseMatch:
-            continue
+    for section in SECTIONS:
+        if section.is_quiet == quiet:
+            with suppress(NoReverseMatch):
+                found.append(Place(section.label, reverse(section.first_page), section.name))
     return found
 
 
 def find_section(path: str) -> str:
-    """The section that an address lies in, "" for none."""
+    """The section that an address lies in, "" for none; the first of all lies at "/" itself."""
     if path == "/":
-        return "bench"
-    return next((section for start, section in _SECTIONS if path.startswith(start)), "")
+        return SECTIONS[0].name if SECTIONS else ""
+    return next((section.name for section in SECTIONS if path.startswith(section.paths)), "")

@@ -137,16 +137,25 @@ def test_nobody_signed_in_sees_no_way_about() -> None:
 
 
 def test_the_way_about_marks_where_one_is(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(context, "_PLACES", (("Casts", "sign-in", "casts"), ("Stock", "theme", "stock")))
+    casts = context.Section("casts", "Casts", "sign-in", ("/casts/",))
+    monkeypatch.setattr(context, "SECTIONS", [casts, context.Section("stock", "Stock", "theme", ())])
     assert '<a href="/sign-in/" aria-current="page">Casts</a>' in base("/sign-in/", user=MIRA)
     within = base("/casts/40/", user=MIRA)
     assert '<a href="/sign-in/" aria-current="true">Casts</a>' in within
     assert '<a href="/theme/">Stock</a>' in within
 
 
-def test_a_place_without_an_address_is_left_out() -> None:
-    places = (("Sign in", "sign-in", "door"), ("Nowhere", "nowhere:at-all", "none"))
-    assert context.find_places(places) == [context.Place("Sign in", "/sign-in/", "door")]
+def test_a_section_without_an_address_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    door = context.Section("door", "Sign in", "sign-in", ())
+    monkeypatch.setattr(context, "SECTIONS", [door, context.Section("none", "Nowhere", "nowhere:at-all", ())])
+    assert context.find_places(quiet=False) == [context.Place("Sign in", "/sign-in/", "door")]
+    assert context.find_places(quiet=True) == []
+
+
+def test_an_app_declares_its_section_and_every_page_leads_there(monkeypatch: pytest.MonkeyPatch) -> None:
+    wax = context.Section("wax", "Wax", "theme", ("/wax/",), is_quiet=True)
+    monkeypatch.setattr(context, "SECTIONS", [*context.SECTIONS, wax])
+    assert '<a href="/theme/" aria-current="true">Wax</a>' in base("/wax/3/", user=MIRA)
 
 
 @pytest.mark.parametrize(

@@ -5,10 +5,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django import forms
-from django.core.exceptions import ValidationError
 from django.forms.utils import flatatt
-from django.utils.html import format_html, format_html_join
+from django.utils.html import escape, format_html
 from django.utils.safestring import SafeString
+
+Choice = tuple[str, Any]
 
 
 @dataclass
@@ -17,7 +18,7 @@ class Options:
 
     empty: str = "Choose"
     records: dict[str, Any] = field(default_factory=dict)
-    groups: dict[str, list[tuple[str, str]]] = field(default_factory=dict)
+    groups: dict[str, list[Choice]] = field(default_factory=dict)
 
     def add(self, key: str, label: str, record: Any, group: str = "") -> None:
         self.records[key] = record
@@ -29,60 +30,49 @@ class Options:
         groups = {name: [pair for pair in pairs if pair[0] != key] for name, pairs in self.groups.items()}
         return Options(self.empty, records, groups)
 
-    def write(self, selected: str) -> SafeString:
-        """The option elements, with one of them selected."""
-        written = [_write_options([("", self.empty)], selected)]
+    def choices(self) -> list[Choice]:
+        """The choices as Django groups them."""
+        offered: list[Choice] = [("", self.empty)]
         for group, pairs in self.groups.items():
-            inside = _write_options(pairs, selected)
-            written.append(
-                format_html('<optgroup label="{}">{}</optgroup>', group, inside) if group else inside
-            )
-        return format_html_join("", "{}", ((part,) for part in written))
-
-    def key_of(self, record: Any) -> str:
-        return next((key for key, one in self.records.items() if one == record), "")
-
-
-def _write_options(pairs: Iterable[tuple[str, str]], selected: str) -> SafeString:
-    chosen = SafeString(" selected")
-    rows = ((key, chosen if key == selected else "", label) for key, label in pairs)
-    return format_html_join("", '<option value="{}"{}>{}</option>', rows)
+            offered += [(group, pairs)] if group else pairs
+        return offered
 
 
 class PickSelect(forms.Select):
     """Writes its options straight: Django's own way takes two templates for each, and a page has hundreds."""
 
-    offered = Options()
-
     def render(self, name: str, value: Any, attrs: Any = None, renderer: Any = None) -> SafeString:
-        selected = next(iter(self.format_value(value)), "")
+        selected = str(next(iter(self.format_value(value)), ""))
         attributes = flatatt(self.build_attrs(self.attrs, attrs))
         return format_html(
-            '<select name="{}"{}>{}</select>', name, attributes, self.offered.write(str(selected or ""))
+            '<select name="{}"{}>{}</select>', name, attributes, _write(self.choices, selected)
         )
 
 
-class PickField(forms.Field):
+def _write(choices: Iterable[Choice], selected: str) -> SafeString:
+    written = []
+    for key, label in choices:
+        if isinstance(label, list):
+            written.append(format_html('<optgroup label="{}">{}</optgroup>', key, _write(label, selected)))
+        else:
+            mark = " selected" if key == selected else ""
+            written.append(f'<option value="{escape(key)}"{mark}>{escape(label)}</option>')
+    return SafeString("".join(written))
+
+
+class PickField(forms.TypedChoiceField):
     """One of some records, or None. Call `offer` in the form's __init__: each form has options of its own."""
 
     widget = PickSelect
-    default_error_messages = {"required": "Choose one.", "invalid_choice": "Choose one that is in the list."}
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(**kwargs)
+        super().__init__(empty_value=None, **kwargs)
         self.options = Options()
 
     def offer(self, options: Options) -> None:
-        self.options = options
-        self.widget.offered = options
-
-    def to_python(self, value: Any) -> Any:
-        if value in self.empty_values:
-            return None
-        try:
-            return self.options.records[str(value)]
-        except KeyError:
-            raise ValidationError(self.error_messages["invalid_choice"], code="invalid_choice") from None
+        self.options, self.choices, self.coerce = options, options.choices(), options.records.__getitem__
 
     def prepare_value(self, value: Any) -> Any:
-        return value if value is None or isinstance(value, str) else self.options.key_of(value)
+        if value is None or isinstance(value, str):
+            return value
+        return next((key for key, one in self.options.records.items() if one == value), "")

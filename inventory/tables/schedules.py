@@ -8,7 +8,7 @@ from inventory.core.schedule import ScheduleStep, SetPoint, count_minutes
 from inventory.models import DayPractice, Schedule
 from inventory.queries.schedules import schedule_steps
 from studio.kit import printing
-from studio.kit.tables import BaseTable, CelsiusColumn, LengthColumn, MinutesColumn, TextColumn
+from studio.kit.tables import BaseTable, FigureColumn, MinutesColumn, TextColumn
 
 
 class ScheduleTable(BaseTable):
@@ -19,10 +19,12 @@ class ScheduleTable(BaseTable):
 
     name = TextColumn(linkify=("inventory:schedule", [A("pk")]))
     takes = MinutesColumn(empty_values=(), orderable=False, verbose_name="Takes")
-    top_c = CelsiusColumn(verbose_name="At most", wide=True)
+    top_c = FigureColumn(kind="celsius", verbose_name="At most", wide=True)
     powder = TextColumn(wide=True, default="any")
     pattern = TextColumn(verbose_name="Patterns", wide=True, default="any")
-    largest_diameter_um = LengthColumn(verbose_name="Flasks up to", wide=True, default="not said")
+    largest_diameter_um = FigureColumn(
+        kind="length", verbose_name="Flasks up to", wide=True, default="not said"
+    )
 
     class Meta:
         model = Schedule

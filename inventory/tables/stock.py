@@ -18,7 +18,6 @@ from studio.kit.tables import (
     FigureColumn,
     FineColumn,
     MassColumn,
-    MeltsColumn,
     MoneyColumn,
     QuantityColumn,
     TextColumn,
@@ -114,7 +113,9 @@ class LotTable(BaseTable):
     left = QuantityColumn(accessor="holder__quantity", unit="material__unit", verbose_name="Left")
     fine = FineColumn(accessor="holder__fine_ug", empty_values=_EMPTY, verbose_name="Fine", wide=True)
     cost = MoneyColumn(accessor="holder__cost_micro", verbose_name="Cost", wide=True)
-    melts = MeltsColumn(accessor="melts_milli", empty_values=_EMPTY, verbose_name="Melts", wide=True)
+    melts = FigureColumn(
+        kind="melts", accessor="melts_milli", empty_values=_EMPTY, verbose_name="Melts", wide=True
+    )
 
     caption = "Lots"
     first_step = ("Enter a delivery", "inventory:delivery-new")

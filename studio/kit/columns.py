@@ -6,17 +6,12 @@ from typing import Any
 
 import django_tables2 as tables
 from django.utils import timezone
-from django.utils.safestring import SafeString
 from django_tables2.columns.base import BoundColumn
 from django_tables2.utils import Accessor
 
 from studio.kit import printing
 from studio.kit.measures import MEASURES, stock_measure
 from studio.kit.measuring import Measure
-from studio.kit.strip import render_gram_strip
-
-WIDE: dict[str, Any] = {"cell": {"class": "wide"}}
-"""`attrs` that fold a plain column away on a phone."""
 
 
 class TextColumn(tables.Column):
@@ -72,10 +67,6 @@ FineColumn = partial(FigureColumn, kind="fine")
 MoneyColumn = partial(FigureColumn, kind="money")
 PercentColumn = partial(FigureColumn, kind="percent")
 MinutesColumn = partial(FigureColumn, kind="minutes")
-EnergyColumn = partial(FigureColumn, kind="energy")
-LengthColumn = partial(FigureColumn, kind="length")
-CelsiusColumn = partial(FigureColumn, kind="celsius")
-MeltsColumn = partial(FigureColumn, kind="melts")
 
 
 class QuantityColumn(FigureColumn):
@@ -123,21 +114,3 @@ class MomentColumn(TextColumn):
 
     def value(self, value: datetime) -> datetime:
         return timezone.localtime(value).replace(tzinfo=None)
-
-
-class GramStripColumn(TextColumn):
-    """Where a cast's metal went, as a strip; the four accessors find milligrams on the record.
-
-    Nothing is drawn while any of them is None. It is a picture: not sorted, not taken away.
-    """
-
-    css_class = "strip-cell"
-
-    def __init__(self, pieces: str, back: str, filings: str, lost: str, **kwargs: Any) -> None:
-        self.parts = [Accessor(part) for part in (pieces, back, filings, lost)]
-        kwargs.setdefault("verbose_name", "Where the metal went")
-        super().__init__(accessor=pieces, orderable=False, exclude_from_export=True, **kwargs)
-
-    def render(self, record: Any) -> SafeString | str:
-        masses_mg = [part.resolve(record) for part in self.parts]
-        return printing.NOTHING if None in masses_mg else render_gram_strip(*masses_mg)

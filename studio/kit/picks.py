@@ -50,10 +50,11 @@ class PickSelect(forms.Select):
 
 
 def _write(choices: Iterable[Choice], selected: str) -> SafeString:
-    written = []
+    written: list[str] = []
     for key, label in choices:
         if isinstance(label, list):
-            written.append(format_html('<optgroup label="{}">{}</optgroup>', key, _write(label, selected)))
+            group = _write(label, selected)
+            written.append(format_html('<optgroup label="{}">{}</optgroup>', key, group))
         else:
             mark = " selected" if key == selected else ""
             written.append(f'<option value="{escape(key)}"{mark}>{escape(label)}</option>')

@@ -16,7 +16,6 @@ __all__ = ["MINUS", "NOTHING", "SPACE", "print_decimal"]
 print_mass = measures.MASS.print
 print_fine = measures.FINE.print
 print_volume = measures.VOLUME.print
-print_items = measures.ITEMS.print
 print_money = measures.MONEY.print
 print_exact_money = measures.MONEY.tell
 print_percent = measures.PERCENT.print

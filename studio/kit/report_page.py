@@ -22,7 +22,7 @@ from studio.kit.documents import (
     print_cell,
 )
 from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
-from studio.kit.tables import Cell, LaidRow
+from studio.kit.tables import Cell, LaidRow, lay_row
 
 _ALL_STAY = 3
 # Letters that even a phone can show in one column.
@@ -91,16 +91,17 @@ def lay_table(table: Table, query: QueryDict | None = None, anchor: str = "table
     """The rows of one page of a table, and its totals, which are always those of all rows."""
     query = QueryDict() if query is None else query
     stays = _choose_for_phone(table.columns)
-    columns = tuple(zip(table.columns, stays, strict=True))
-    classes = [_css_class(column, stay) for column, stay in columns]
+    classes = [_css_class(*each) for each in zip(table.columns, stays, strict=True)]
     page = choose_page(Paginator(table.rows, PAGE_ROWS), query.get(anchor, "1"))
     return PageTable(
         caption=table.caption,
         headings=tuple(
             Cell(column.label, css_class) for column, css_class in zip(table.columns, classes, strict=True)
         ),
-        rows=tuple(_lay_row(columns, classes, row) for row in page),
-        footer=_lay_row(columns, classes, table.totals, is_total=True) if table.totals is not None else None,
+        rows=tuple(_lay_row(table.columns, classes, row) for row in page),
+        footer=_lay_row(table.columns, classes, table.totals, is_total=True)
+        if table.totals is not None
+        else None,
         narrow_count=sum(stays),
         note=table.note,
         page=page,
@@ -131,19 +132,14 @@ def _css_class(column: Column, stays: bool) -> str:
 
 
 def _lay_row(
-    columns: tuple[tuple[Column, bool], ...],
-    classes: list[str],
-    row: tuple[Raw, ...],
-    is_total: bool = False,
+    columns: tuple[Column, ...], classes: list[str], row: tuple[Raw, ...], is_total: bool = False
 ) -> LaidRow:
-    cells, folded = [], []
-    for place, ((column, stays), css_class) in enumerate(zip(columns, classes, strict=True)):
-        text = "" if is_total and row[place] is None else print_cell(column, row[place])
+    cells = []
+    for column, css_class, value in zip(columns, classes, row, strict=True):
+        text = "" if is_total and value is None else print_cell(column, value)
         long = "long-word" if _has_long_word(text) else ""
-        cells.append(Cell(text, f"{css_class} {long}".strip(), is_heading=place == 0))
-        if not stays and text:
-            folded.append((column.label, text))
-    return LaidRow(tuple(cells), tuple(folded))
+        cells.append((column.label, text, f"{css_class} {long}".strip()))
+    return lay_row(cells)
 
 
 def _has_long_word(text: str) -> bool:

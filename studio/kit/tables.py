@@ -3,7 +3,7 @@
 A table is shown by `{% render_table table %}` after `lay_out(table, request)`; `ListingView` does both.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -21,17 +21,11 @@ from django_tables2.rows import BoundRow
 
 from studio.kit import printing
 from studio.kit.columns import (
-    WIDE,
-    CelsiusColumn,
     CountColumn,
     DayColumn,
-    EnergyColumn,
     FigureColumn,
     FineColumn,
-    GramStripColumn,
-    LengthColumn,
     MassColumn,
-    MeltsColumn,
     MinutesColumn,
     MomentColumn,
     MoneyColumn,
@@ -43,18 +37,12 @@ from studio.kit.ordering import PAGE_ROWS, Paged, change_query, lay_out, leave_u
 
 __all__ = [
     "PAGE_ROWS",
-    "WIDE",
     "BaseTable",
-    "CelsiusColumn",
     "CountColumn",
     "DayColumn",
-    "EnergyColumn",
     "FigureColumn",
     "FineColumn",
-    "GramStripColumn",
-    "LengthColumn",
     "MassColumn",
-    "MeltsColumn",
     "MinutesColumn",
     "MomentColumn",
     "MoneyColumn",
@@ -95,6 +83,16 @@ class LaidRow:
     css_class: str = ""
 
 
+def lay_row(cells: Iterable[tuple[str, Any, str]], css_class: str = "") -> LaidRow:
+    """A row from the label of each column, its text and its class; the first names the row, "wide" ones fold away."""
+    laid, folded = [], []
+    for place, (label, text, css) in enumerate(cells):
+        laid.append(Cell(text, css, place == 0))
+        if text != "" and _is_wide(css):
+            folded.append((label, text))
+    return LaidRow(tuple(laid), tuple(folded), css_class)
+
+
 class BaseTable(Paged, tables.Table):
     """The table every page uses. Subclasses set `caption` and, in Meta, `empty_text`.
 
@@ -123,20 +121,21 @@ class BaseTable(Paged, tables.Table):
         return [self._lay_heading(column) for column in self.columns]
 
     def laid_rows(self) -> Iterator[LaidRow]:
+        css_class = self.row_attrs.get("class", "")
         for row in self.paginated_rows:
-            yield self._lay_row(row)
+            cells = (
+                (str(column.header), text, column.attrs["td"].get("class") or "")
+                for column, text in row.items()
+            )
+            yield lay_row(cells, css_class(row.record) if callable(css_class) else css_class)
 
     def laid_footer(self) -> LaidRow:
-        cells, folded = [], []
-        for position, column in enumerate(self.columns):
-            text = column.footer
-            if position == 0 and text == "":
-                text = self.total_label
-            css_class = column.attrs["tf"].get("class") or ""
-            cells.append(Cell(text, css_class, position == 0))
-            if _is_wide(css_class) and text != "":
-                folded.append((column.header, text))
-        return LaidRow(tuple(cells), tuple(folded))
+        cells = [
+            (str(column.header), column.footer, column.attrs["tf"].get("class") or "")
+            for column in self.columns
+        ]
+        label, text, css_class = cells[0]
+        return lay_row([(label, self.total_label if text == "" else text, css_class), *cells[1:]])
 
     def narrow_count(self) -> int:
         """How many columns a phone shows: the width of a folded row."""
@@ -189,18 +188,6 @@ class BaseTable(Paged, tables.Table):
                 **{self.prefixed_order_by_field: column.order_by_alias.next, self.prefixed_page_field: None}
             )
         return Heading(str(column.header), css_class, address, way)
-
-    def _lay_row(self, row: BoundRow) -> LaidRow:
-        cells, folded = [], []
-        for position, (column, text) in enumerate(row.items()):
-            css_class = column.attrs["td"].get("class") or ""
-            cells.append(Cell(text, css_class, position == 0))
-            if _is_wide(css_class):
-                folded.append((column.header, text))
-        row_class = self.row_attrs.get("class", "")
-        if callable(row_class):
-            row_class = row_class(row.record)
-        return LaidRow(tuple(cells), tuple(folded), row_class or "")
 
     def _address(self, **changes: str | None) -> str:
         query = self.request.GET if self.request is not None else QueryDict()

@@ -4,7 +4,7 @@ from fractions import Fraction
 
 import pytest
 
-from studio.kit import printing
+from studio.kit import measures, printing
 from studio.kit.printing import MINUS, NOTHING, SPACE
 
 
@@ -154,7 +154,7 @@ def test_days_and_moments():
 @pytest.mark.parametrize(
     "print_one",
     [
-        printing.print_mass, printing.print_bulk, printing.print_fine, printing.print_volume, printing.print_items,
+        printing.print_mass, printing.print_bulk, printing.print_fine, printing.print_volume, measures.ITEMS.print,
         printing.print_money, printing.print_percent, printing.print_length, printing.print_minutes,
         printing.print_energy, printing.print_celsius, printing.print_density, printing.print_melts,
         printing.print_day, printing.print_moment,

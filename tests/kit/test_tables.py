@@ -12,17 +12,12 @@ from django.test import RequestFactory
 
 from studio.kit.measures import MONEY
 from studio.kit.tables import (
-    WIDE,
     BaseTable,
-    CelsiusColumn,
     CountColumn,
     DayColumn,
-    EnergyColumn,
+    FigureColumn,
     FineColumn,
-    GramStripColumn,
-    LengthColumn,
     MassColumn,
-    MeltsColumn,
     MinutesColumn,
     MomentColumn,
     MoneyColumn,
@@ -61,7 +56,7 @@ class HandTable(BaseTable):
 
     username = TextColumn(verbose_name="Name")
     mass_mg = MassColumn(verbose_name="Mass")
-    get_full_name = TextColumn(verbose_name="Full name", attrs=WIDE)
+    get_full_name = TextColumn(verbose_name="Full name", wide=True)
 
 
 def ask(address: str = "/") -> HttpRequest:
@@ -98,10 +93,10 @@ def hands(count: int) -> "QuerySet[User]":
         (MoneyColumn(), 5_000_000, "5.00", Decimal("5.00")),
         (PercentColumn(), 42, "0.42 %", Decimal("0.42")),
         (MinutesColumn(), 450, "7 h 30 min", 450),
-        (EnergyColumn(), 12_400, "12.4 kWh", Decimal("12.4")),
-        (LengthColumn(), 75_000, "75 mm", Decimal(75)),
-        (CelsiusColumn(), 750, "750 °C", 750),
-        (MeltsColumn(), 1_500, "1.5 melts", Decimal("1.5")),
+        (FigureColumn(kind="energy"), 12_400, "12.4 kWh", Decimal("12.4")),
+        (FigureColumn(kind="length"), 75_000, "75 mm", Decimal(75)),
+        (FigureColumn(kind="celsius"), 750, "750 °C", 750),
+        (FigureColumn(kind="melts"), 1_500, "1.5 melts", Decimal("1.5")),
         (CountColumn(), 1_200, "1,200", 1200),
         (DayColumn(), date(2026, 11, 21), "21 Nov 2026", date(2026, 11, 21)),
     ],
@@ -300,27 +295,6 @@ def test_two_tables_on_a_page_are_sorted_apart() -> None:
     first = LotTable([LOT], prefix="lots-")
     html = html_of(first, "/?lots-sort=name&sort=day")
     assert 'href="?lots-sort=-name&amp;sort=day"' in html
-
-
-def test_a_strip_says_in_words_what_it_draws() -> None:
-    class CastTable(BaseTable):
-        strip = GramStripColumn("pieces", "back", "filings", "lost")
-
-    table = CastTable([{"pieces": 86_100, "back": 92_700, "filings": 450, "lost": 750}])
-    cell = next(iter(table.rows)).get_cell("strip")
-    assert (
-        'aria-label="pieces 86.10\u00a0g, back to the tin 92.70\u00a0g, filings 0.45\u00a0g, lost 0.75\u00a0g"'
-        in cell
-    )
-    assert list(table.export_headings()) == []
-
-
-def test_a_strip_of_an_open_cast_is_not_drawn() -> None:
-    class CastTable(BaseTable):
-        strip = GramStripColumn("pieces", "back", "filings", "lost")
-
-    table = CastTable([{"pieces": None, "back": None, "filings": None, "lost": None}])
-    assert next(iter(table.rows)).get_cell("strip") == "–"
 
 
 def test_a_query_string_is_changed_without_losing_the_rest() -> None:

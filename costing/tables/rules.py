@@ -57,7 +57,6 @@ class PolicyTable(BaseTable):
 
 class MetalPriceTable(BaseTable):
     caption = "Metal prices"
-    first_step = ("Write down a price", "costing:price-new")
 
     day = DayColumn(linkify=("costing:price-edit", [A("pk")]))
     alloy = TextColumn(verbose_name="Metal")

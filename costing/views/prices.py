@@ -25,7 +25,6 @@ class MetalPriceFilter(ListFilter):
 
 class MetalPriceList(ListingView):
     title = "Metal prices"
-    section = "setup"
     lead = "What metal could be bought for. The newest price of each tells what a piece would cost to make again."
     table_class = MetalPriceTable
     filterset_class = MetalPriceFilter

@@ -18,7 +18,6 @@ from .saving import DatedRecordMixin
 
 class PolicyList(ListingView):
     title = "Cost rules"
-    section = "setup"
     lead = (
         "How grams and minutes become money. Each cast is costed by the rules of its own day; "
         "what was cast before the first rules is costed by those."

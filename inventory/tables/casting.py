@@ -55,7 +55,6 @@ class CastTable(BaseTable):
     """Casts read through `casts_with_grams` and `with_steps`."""
 
     caption = "Casts"
-    first_step = ("Record a cast", "inventory:cast-record")
 
     number = CountColumn(verbose_name="Cast")
     title = TextColumn(verbose_name="What was cast, and where the metal went")

@@ -48,7 +48,6 @@ class FiringTable(BaseTable):
     """Rows come from `firings`."""
 
     caption = "Firings"
-    first_step = ("Write down a firing", "inventory:firing-new")
 
     day = DayColumn(linkify=("inventory:firing-detail", [A("pk")]))
     kiln = TextColumn(wide=True)

@@ -24,7 +24,6 @@ class PlanTable(BaseTable):
     """Rows come from `plans`."""
 
     caption = "Plans"
-    first_step = ("Plan a cast", "inventory:plan-new")
 
     title = TextColumn(verbose_name="What is planned")
     when = WishColumn(accessor="day__wish_at", verbose_name="When", wide=True)

@@ -145,7 +145,6 @@ class MaterialTable(BaseTable):
     archived = TextColumn(verbose_name="Bought", wide=True)
 
     caption = "Materials"
-    first_step = ("Enter a material", "inventory:material-new")
 
     class Meta:
         empty_text = "No materials yet. Enter what you buy: grain, powder, wax."

@@ -11,7 +11,6 @@ from studio.kit.tables import BaseTable, CountColumn, FigureColumn, MomentColumn
 
 class AlloyTable(BaseTable):
     caption = "Alloys"
-    first_step = ("Write down an alloy", "inventory:alloy-new")
 
     name = TextColumn(linkify=("inventory:alloy-edit", [A("pk")]))
     fineness = CountColumn(verbose_name="Of 1000")
@@ -32,7 +31,6 @@ class AlloyTable(BaseTable):
 
 class SupplierTable(BaseTable):
     caption = "Suppliers"
-    first_step = ("Write down a supplier", "inventory:supplier-new")
 
     name = TextColumn(linkify=("inventory:supplier-edit", [A("pk")]))
     lead_time_days = FigureColumn(kind="days", verbose_name="A parcel takes")
@@ -47,7 +45,6 @@ class SupplierTable(BaseTable):
 
 class CustomerTable(BaseTable):
     caption = "Customers"
-    first_step = ("Write down a customer", "inventory:customer-new")
 
     name = TextColumn(linkify=("inventory:customer-edit", [A("pk")]))
     contact = TextColumn()

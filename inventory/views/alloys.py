@@ -23,7 +23,6 @@ from .saving import alone
 
 class AlloyList(ListingView):
     title = "Alloys"
-    section = "setup"
     lead = "What you cast. The density turns a wax weight into a metal weight; the fineness counts the fine metal."
     queryset = Alloy.objects.all()
     table_class = AlloyTable

@@ -67,7 +67,6 @@ def _order_day(outlook: Any) -> Any:
 
 class DeliveryList(ListingView):
     title = "Deliveries"
-    section = "buying"
     lead = "What came, and what it cost with carriage, duty and tax."
     table_class = DeliveryTable
     filterset_class = DeliveryFilter

@@ -24,7 +24,6 @@ from .sheets import answer, status_of
 class CastList(ListingView):
     template_name = "casting/cast_list.html"
     title = "Casts"
-    section = "casts"
     lead = "One flask poured once. The bar is as wide as the charge: pieces, back to the tin, filings, lost."
     press = ("Record a cast", "inventory:cast-record")
     table_class = CastTable

@@ -11,7 +11,6 @@ from .records import RecordCreate, RecordMixin, RecordUpdate
 
 class SupplierList(ListingView):
     title = "Suppliers"
-    section = "setup"
     lead = "Whom you buy from. How long a parcel takes decides when to order."
     queryset = Supplier.objects.all()
     table_class = SupplierTable
@@ -36,7 +35,6 @@ class SupplierUpdate(_SupplierMixin, RecordUpdate):
 
 class CustomerList(ListingView):
     title = "Customers"
-    section = "setup"
     lead = "Whose own metal you cast. It is kept apart from yours, and carries no cost."
     queryset = Customer.objects.all()
     table_class = CustomerTable

@@ -19,7 +19,6 @@ from .records import RecordCreate, RecordMixin, RecordUpdate
 class EquipmentList(ListingView):
     template_name = "setup/equipment_list.html"
     title = "Equipment"
-    section = "setup"
     lead = "What you cast with. Its wear is part of what a piece costs."
     table_class = EquipmentTable
     filterset_class = EquipmentFilter

@@ -22,7 +22,6 @@ from .saving import alone
 
 class FiringList(ListingView):
     title = "Firings"
-    section = "casts"
     lead = "Each time the kiln ran: how long, how much it used, and which casts were in it."
     table_class = FiringTable
     filterset_class = FiringFilter

@@ -28,7 +28,6 @@ PROBLEMS_SHOWN = 50
 class Ledger(ListingView):
     template_name = "ledger/ledger.html"
     title = "Ledger"
-    section = "stock"
     lead = (
         "Everything that moved, newest first. An entry never changes: a mistake is reversed and written anew."
     )

@@ -27,7 +27,6 @@ KIND_WORDS = {
 
 class MaterialList(ListingView):
     title = "Materials"
-    section = "stock"
     lead = "The kinds of things you keep. Each parcel of a material is a lot of its own."
     table_class = MaterialTable
     filterset_class = MaterialFilter

@@ -23,7 +23,6 @@ from .records import NAME_TAKEN
 class PersonList(ListingView):
     template_name = "setup/people.html"
     title = "People who sign in"
-    section = "setup"
     lead = "Each entry in the ledger says who made it. Everybody here may do everything."
     queryset = User.objects.order_by("username")
     table_class = PersonTable

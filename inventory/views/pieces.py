@@ -42,7 +42,6 @@ _ONLY_HERE = ("finish", "gone", "melt")
 
 class PieceList(ListingView):
     title = "Pieces"
-    section = "pieces"
     lead = "One casting each, from cut-off to sale."
     table_class = PieceTable
     filterset_class = PieceFilter

@@ -30,7 +30,6 @@ ALSO = ("title", "owner", "machine", "pump", "tree_height", "tree_width", "butto
 class PlanList(ListingView):
     template_name = "planning/plan_list.html"
     title = "Plans"
-    section = "casts"
     lead = "A plan says what a cast will need and when, and holds it. Nothing leaves the shelf until the cast is begun."
     press = ("Plan a cast", "inventory:plan-new")
     table_class = PlanTable

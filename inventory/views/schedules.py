@@ -32,7 +32,6 @@ from .saving import alone
 
 class ScheduleList(ListingView):
     title = "Schedules of burnout"
-    section = "setup"
     lead = "The climbs and holds of the kiln, for a powder and for flasks up to a size."
     table_class = ScheduleTable
     filterset_class = InUseFilter

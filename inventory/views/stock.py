@@ -59,7 +59,6 @@ def show_stock(request: HttpRequest) -> HttpResponse:
 
 class LotList(ListingView):
     title = "Lots"
-    section = "stock"
     lead = "Each parcel of material, with what is left of it."
     table_class = LotTable
     filterset_class = LotFilter

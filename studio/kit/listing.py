@@ -15,7 +15,7 @@ from django.views.generic.base import TemplateView
 from studio.kit.export import CSV_TYPE, XLSX_TYPE, attachment, write_csv
 from studio.kit.fields import DayField
 from studio.kit.forms import StudioForm
-from studio.kit.tables import PAGE_ROWS, BaseTable, change_query, lay_out, sort
+from studio.kit.tables import BaseTable, change_query, lay_out, sort
 
 
 class FilterForm(StudioForm):
@@ -44,33 +44,25 @@ class ListFilter(django_filters.FilterSet):
 class ListingView(TemplateView):
     """A list of records.
 
-    Set `title`, `queryset` (or `get_queryset`) and `table_class`; if wanted `filterset_class`, `section`,
-    `lead` (a sentence under the title), `press` (label and name of an address) and `totals` (column to field).
+    Set `title`, `queryset` (or `get_queryset`) and `table_class`; if wanted `filterset_class`, `lead` (a sentence
+    under the title), `press` (label and name of an address, which an empty table offers too) and `totals` (column to
+    field).
     It asks three questions of the database: how many, their totals, this page; and what the filters ask.
     """
 
     template_name = "kit/list.html"
     title = ""
-    section = ""
     lead = ""
     press: tuple[str, str] | None = None
     queryset: "QuerySet[Any] | None" = None
     table_class: type[BaseTable]
     filterset_class: type[django_filters.FilterSet] | None = None
     totals: Mapping[str, str] = {}
-    page_rows = PAGE_ROWS
-
-    def get_title(self) -> str:
-        return self.title
 
     def get_queryset(self) -> "QuerySet[Any]":
         if self.queryset is None:
             raise NotImplementedError("a listing needs a queryset")
         return self.queryset.all()
-
-    def get_press(self) -> tuple[str, str] | None:
-        """Label and address of the one thing to do here."""
-        return (self.press[0], reverse(self.press[1])) if self.press else None
 
     def get_table_kwargs(self) -> dict[str, Any]:
         return {}
@@ -79,12 +71,13 @@ class ListingView(TemplateView):
         filterset = self.make_filterset()
         rows = self.get_queryset() if filterset is None else filterset.qs
         table = self.table_class(data=rows, totals=self.add_up(rows), **self.get_table_kwargs())
+        table.first_step = table.first_step or self.press
         wanted = request.GET.get("export", "")
         if wanted in ("csv", "xlsx"):
             sort(table, request)
             return self.take_away(table, wanted)
         table.take_away = True
-        lay_out(table, request, self.page_rows)
+        lay_out(table, request)
         context = self.get_context_data(table=table, filterset=filterset, **kwargs)
         return self.render_to_response(context)
 
@@ -103,12 +96,12 @@ class ListingView(TemplateView):
         return {name: sums[f"sum_of_{name}"] for name in self.totals}
 
     def take_away(self, table: BaseTable, wanted: str) -> HttpResponse:
-        name = f"{self.get_title()} {timezone.localdate().isoformat()}.{wanted}"
+        name = f"{self.title} {timezone.localdate().isoformat()}.{wanted}"
         if wanted == "csv":
             return attachment(write_csv(table.export_headings(), table.export_rows()), name, CSV_TYPE)
         from studio.kit.workbook import write_xlsx
 
-        content = write_xlsx(table.export_headings(), table.export_rows(), self.get_title())
+        content = write_xlsx(table.export_headings(), table.export_rows(), self.title)
         return attachment(content, name, XLSX_TYPE)
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
@@ -118,16 +111,14 @@ class ListingView(TemplateView):
         if is_filtered:
             table.empty_text = "Nothing fits this filter."
             table.first_step = None
-        own: dict[str, Any] = {"section": self.section} if self.section else {}
         return super().get_context_data(
-            title=self.get_title(),
+            title=self.title,
             lead=self.lead,
-            press=self.get_press(),
+            press=(self.press[0], reverse(self.press[1])) if self.press else None,
             filter_form=form if form.fields else None,
             is_filtered=is_filtered,
             sorted_by=self.request.GET.get("sort", ""),
             unfiltered_address=change_query(self.request.GET, page=None, **dict.fromkeys(form.fields)),
-            **own,
             **kwargs,
         )
 

@@ -63,10 +63,10 @@ def choose_page(paginator: "Paginator[Any]", wanted: str) -> "Page[Any]":
         return paginator.page(paginator.num_pages if is_beyond else 1)
 
 
-def lay_out(table: Any, request: HttpRequest, page_rows: int = PAGE_ROWS) -> Any:
+def lay_out(table: Any, request: HttpRequest) -> Any:
     """Sort and page a table as the address asks. What makes no sense is passed over: it never raises."""
     sort(table, request)
-    table.paginator = Paginator(table.rows, page_rows)
+    table.paginator = Paginator(table.rows, PAGE_ROWS)
     table.page = choose_page(table.paginator, request.GET.get(table.prefixed_page_field, "1"))
     return table
 

@@ -20,7 +20,6 @@ pytestmark = [pytest.mark.django_db, pytest.mark.urls("studio.kit.urls")]
 
 class HandTable(BaseTable):
     caption = "Hands"
-    first_step = ("Welcome somebody", "sign-in")
 
     username = TextColumn(verbose_name="Name")
     number = CountColumn(accessor="id")
@@ -41,7 +40,6 @@ class HandFilter(ListFilter):
 class HandList(ListingView):
     title = "Hands of the studio"
     lead = "Who may work here."
-    section = "setup"
     press = ("Welcome somebody", "sign-in")
     table_class = HandTable
     filterset_class = HandFilter

@@ -1,157 +1,169 @@
 """Tables on paper: a heading on every sheet, totals under a strong rule, nothing cut off.
 
-Rows are placed straight on the sheet. A table object of the PDF library copies its rest at every page break,
+Every sheet gets a table of its own: one table over many sheets copies all that is left of it at each page break,
 which takes half a minute for a long ledger.
 """
 
-from reportlab.pdfbase import pdfmetrics
+from collections.abc import Sequence
+from itertools import accumulate, takewhile
+
+from reportlab.platypus import Flowable, Table
 
 from studio.kit.fonts import BOLD, REGULAR, wrap
 from studio.kit.pdf_columns import Cells, Fit, fit_columns, split_columns
-from studio.kit.pdf_sheet import LEADING, QUIET, STRONG, Flow, Style
+from studio.kit.pdf_sheet import INK, QUIET, RULE, STRONG, THIN, TITLE, Sheet, keep, style, write
 
 _PAD = 2.1
 # Rows that are written in by hand are higher.
 _WRITING_PAD = 3.6
 _MOST_HEADING_LINES = 8
 
-Edge = tuple[float, float, bool]
-"""Left and right edge of a column, and whether its text stands at the right."""
+Row = list[str]
+"""The text of each cell, a line end where it is wrapped."""
 
 
-def place_table(flow: Flow, caption: str, cells: Cells) -> None:
-    """Put the table on the flow's sheets: caption, heading on every sheet, rows, totals."""
-    bands = split_columns(cells, flow.width)
+def lay_table(sheet: Sheet, caption: str, cells: Cells, before: float = 12) -> list[Flowable]:
+    """The table under its caption; one with more columns than a sheet holds comes in parts."""
+    bands = split_columns(cells, sheet.width)
+    laid: list[Flowable] = []
     for number, band in enumerate(bands, start=1):
         part = f"part {number} of {len(bands)}" if len(bands) > 1 else ""
-        if number > 1:
-            flow.skip(14)
         title = ", ".join(word for word in (caption, part) if word)
-        _Placer(flow, title, band, fit_columns(band, flow.width)).place()
+        look = _Look(sheet, title, band, fit_columns(band, sheet.width))
+        rows = look.wrap_rows()
+        start = look.heading_height + max(3 * look.height_of([""]), *map(look.height_of, rows[:1]))
+        laid.append(keep(sheet, before + TITLE.leading + start))
+        laid += [write(title, TITLE, spaceBefore=before)] if title else []
+        laid.append(_Rows(look, rows))
+    return laid
 
 
-class _Placer:
-    def __init__(self, flow: Flow, caption: str, cells: Cells, fit: Fit) -> None:
-        self.flow, self.caption, self.cells, self.fit = flow, caption, cells, fit
-        self.style = Style(size=fit.size)
-        self.strong = Style(font=BOLD, size=fit.size)
-        self.quiet = Style(size=fit.size, colour=QUIET)
-        self.title = Style(font=BOLD, size=10.5)
-        self.leading = fit.size * LEADING
+class _Box(Flowable):
+    """An empty box to tick, as high as the text beside it."""
+
+    def __init__(self, side: float) -> None:
+        super().__init__()
+        self.width = self.height = side
+
+    def draw(self) -> None:
+        self.canv.setLineWidth(0.7)
+        self.canv.setStrokeColor(INK)
+        self.canv.rect(0, -0.12 * self.height, self.width, self.height)
+
+
+class _Look:
+    """What every sheet of one table shares."""
+
+    def __init__(self, sheet: Sheet, caption: str, cells: Cells, fit: Fit) -> None:
+        self.sheet, self.caption, self.cells, self.fit = sheet, caption, cells, fit
+        self.quiet = style(fit.size, colour=QUIET)
+        self.leading = self.quiet.leading
         self.pad = _WRITING_PAD if any(one.kind == "blank" for one in cells.columns) else _PAD
-        self.right = flow.left + fit.width
-        self.edges = self._find_edges()
-        self.heading = self._wrap_heading()
-        heading_lines = max(len(lines) for lines in self.heading)
-        self.heading_height = heading_lines * self.leading + 2 * self.pad
+        self.heading = [self._wrap_label(*one) for one in zip(cells.labels, fit.widths, strict=True)]
+        self.heading_height = self.height_of(self.heading)
+        self.box = _Box(fit.size)
+        self.commands = self._find_commands()
 
-    def _find_edges(self) -> list[Edge]:
-        edges, x = [], self.flow.left
-        for column, width in zip(self.cells.columns, self.fit.widths, strict=True):
-            edges.append((x, x + width, column.is_number))
-            x += width + self.fit.gap
-        return edges
+    def _wrap_label(self, label: str, width: float) -> str:
+        lines = wrap(label, REGULAR, self.fit.size, width)
+        more = "\u2026" if len(lines) > _MOST_HEADING_LINES else ""
+        return "\n".join(lines[:_MOST_HEADING_LINES]) + more
 
-    def _wrap_heading(self) -> list[list[str]]:
-        heading = []
-        for label, width in zip(self.cells.labels, self.fit.widths, strict=True):
-            lines = wrap(label, REGULAR, self.fit.size, width)
-            if len(lines) > _MOST_HEADING_LINES:
-                lines = [*lines[: _MOST_HEADING_LINES - 1], lines[_MOST_HEADING_LINES - 1] + "\u2026"]
-            heading.append(lines)
-        return heading
+    def _find_commands(self) -> list[tuple[object, ...]]:
+        first, last = (0, 0), (-1, -1)
+        commands: list[tuple[object, ...]] = [
+            ("FONT", first, last, REGULAR, self.fit.size, self.leading),
+            ("VALIGN", first, last, "TOP"),
+            ("VALIGN", first, (-1, 0), "BOTTOM"),
+            ("TEXTCOLOR", first, (-1, 0 if self.cells.rows else 1), QUIET),
+            ("LEFTPADDING", first, last, 0),
+            ("RIGHTPADDING", first, (-2, -1), self.fit.gap),
+            ("RIGHTPADDING", (-1, 0), last, 0),
+            ("TOPPADDING", first, last, self.pad),
+            ("BOTTOMPADDING", first, last, self.pad),
+            ("LINEBELOW", first, (-1, 0), 0.7, RULE),
+            ("LINEBELOW", (0, 1), last, THIN, RULE),
+        ]
+        numbers = (place for place, column in enumerate(self.cells.columns) if column.is_number)
+        return commands + [("ALIGN", (place, 0), (place, -1), "RIGHT") for place in numbers]
 
-    def place(self) -> None:
-        row_height = self.leading + 2 * self.pad
-        self.flow.keep(self.title.leading + self.heading_height + 3 * row_height)
-        if self.caption:
-            self.flow.lines(self.caption, self.title, self.flow.width)
-        self._place_heading()
-        last = len(self.cells.rows) - 1
-        for number, row in enumerate(self.cells.rows):
-            self._place_row(row, self.style, row_height if number == last and self.cells.totals else 0.0)
-        if not self.cells.rows:
-            self.flow.lines("Nothing to show.", self.quiet, self.flow.width)
-        if self.cells.totals:
-            self.flow.rule(self.right, STRONG)
-            self._place_row(self.cells.totals, self.strong, 0.0)
+    def height_of(self, row: Row) -> float:
+        return (1 + max(text.count("\n") for text in row)) * self.leading + 2 * self.pad
 
-    def _place_heading(self) -> None:
-        flow = self.flow
-        flow.y -= self.heading_height
-        for edge, lines in zip(self.edges, self.heading, strict=True):
-            base = flow.y + self.pad + self.fit.size * 0.3 + (len(lines) - 1) * self.leading
-            for line in lines:
-                self._write(self.quiet, edge, base, line)
-                base -= self.leading
-        flow.rule(self.right, 0.7)
+    def wrap_rows(self) -> list[Row]:
+        """Every row, and the totals last."""
+        nothing = ["Nothing to show.", *[""] * (len(self.cells.columns) - 1)]
+        rows = [self._wrap_row(row, REGULAR) for row in self.cells.rows] or [nothing]
+        return [*rows, self._wrap_row(self.cells.totals, BOLD)] if self.cells.totals else rows
 
-    def _turn_sheet(self) -> None:
-        flow = self.flow
-        flow.new_sheet()
-        if self.caption:
+    def _wrap_row(self, row: Row, font: str) -> Row:
+        if any(self.fit.wraps):
+            widths = zip(row, self.fit.widths, strict=True)
+            return ["\n".join(wrap(text, font, self.fit.size, width)) for text, width in widths]
+        return row
+
+    def make(self, rows: Sequence[Row], has_totals: bool) -> Table:
+        """A sheet's share of the rows under the heading; `has_totals` says that the last of them is the totals."""
+        boxes = [place for place, column in enumerate(self.cells.columns) if column.kind == "box"]
+        data: list[list[object]] = [[*row] for row in (self.heading, *rows)]
+        for row in data[1 : -1 if has_totals else None]:
+            for place in boxes:
+                row[place] = row[place] or self.box
+        ends = [
+            ("FONT", (0, -1), (-1, -1), BOLD, self.fit.size, self.leading),
+            ("LINEABOVE", (0, -1), (-1, -1), STRONG, INK),
+        ]
+        return Table(
+            data,
+            colWidths=[width + self.fit.gap for width in self.fit.widths[:-1]] + self.fit.widths[-1:],
+            rowHeights=[self.heading_height, *map(self.height_of, rows)],
+            style=self.commands + (ends if has_totals else []),
+            hAlign="LEFT",
+        )
+
+
+class _Rows(Flowable):
+    """Rows that are still to be placed. It is too high for any sheet, so it is asked for a sheet's share each time."""
+
+    def __init__(self, look: _Look, rows: Sequence[Row], is_first: bool = True) -> None:
+        super().__init__()
+        self.look, self.rows, self.is_first = look, rows, is_first
+
+    def wrap(self, width: float, _height: float) -> tuple[float, float]:
+        return width, self.look.sheet.height + 1
+
+    def split(self, _width: float, height: float) -> list[Flowable]:
+        look, full = self.look, self.look.sheet.height
+        is_fresh = height > full - 1
+        if not (self.is_first or is_fresh):
+            return []
+        lead: list[Flowable] = []
+        if not self.is_first and look.caption:
             # The full caption stood where the table began.
-            line = wrap(self.caption, REGULAR, self.fit.size, flow.width * 0.8)[0]
-            flow.lines(f"{line}, continued", self.quiet, flow.width)
-        self._place_heading()
+            line = wrap(look.caption, REGULAR, look.fit.size, look.sheet.width * 0.8)[0]
+            lead.append(write(f"{line}, continued", look.quiet))
+        room = height - look.heading_height - look.leading * len(lead)
+        here, left = self._share(room, is_fresh)
+        if not here:
+            return []
+        table = look.make(here, has_totals=bool(look.cells.totals) and not left)
+        return [*lead, table, *([_Rows(look, left, is_first=False)] if left else [])]
 
-    def _place_row(self, row: list[str], style: Style, keep_also: float) -> None:
-        if any(self.fit.wraps) or any("\n" in text for text in row):
-            self._place_tall_row(self._wrap_row(row, style), style, keep_also)
-            return
-        flow = self.flow
-        height = self.leading + 2 * self.pad
-        if height + keep_also > flow.room:
-            self._turn_sheet()
-        flow.y -= height
-        base = flow.y + self.pad + self.fit.size * 0.3
-        for edge, text in zip(self.edges, row, strict=True):
-            if text:
-                self._write(style, edge, base, text)
-        if style is self.style:
-            self._place_boxes(row, base)
-        flow.rule(self.right)
-
-    def _place_boxes(self, row: list[str], base: float) -> None:
-        for column, (left, _, _), text in zip(self.cells.columns, self.edges, row, strict=True):
-            if column.kind == "box" and not text:
-                self.flow.box(left, base - self.fit.size * 0.12, self.fit.size)
-
-    def _wrap_row(self, row: list[str], style: Style) -> list[list[str]]:
-        widths = self.fit.widths
-        return [wrap(text, style.font, style.size, width) for text, width in zip(row, widths, strict=True)]
-
-    def _place_tall_row(self, cells: list[list[str]], style: Style, keep_also: float) -> None:
-        """A row of several lines; only a row higher than a sheet is ever divided."""
-        flow = self.flow
-        count = max(len(lines) for lines in cells)
-        height = count * self.leading + 2 * self.pad
-        fits_a_sheet = height + keep_also + self.heading_height + self.leading <= flow.full_room
-        if height + keep_also > flow.room and fits_a_sheet:
-            self._turn_sheet()
-        start = 0
-        while start < count:
-            lines_here = int((flow.room - 2 * self.pad) // self.leading)
-            if lines_here < min(2, count - start):
-                self._turn_sheet()
-                lines_here = max(int((flow.room - 2 * self.pad) // self.leading), 1)
-            end = min(count, start + lines_here)
-            self._place_lines([lines[start:end] for lines in cells], end - start, style)
-            start = end
-        flow.rule(self.right)
-
-    def _place_lines(self, cells: list[list[str]], count: int, style: Style) -> None:
-        flow = self.flow
-        first = flow.y - self.pad - self.leading + self.fit.size * 0.3
-        for edge, lines in zip(self.edges, cells, strict=True):
-            for nth, line in enumerate(lines):
-                self._write(style, edge, first - nth * self.leading, line)
-        if style is self.style:
-            self._place_boxes(["".join(lines) for lines in cells], first)
-        flow.y -= count * self.leading + 2 * self.pad
-
-    def _write(self, style: Style, edge: Edge, base: float, text: str) -> None:
-        left, right, is_number = edge
-        if is_number:
-            left = right - pdfmetrics.stringWidth(text, style.font, style.size)
-        self.flow.sheet.texts.append((style, left, base, text))
+    def _share(self, room: float, is_fresh: bool) -> tuple[Sequence[Row], Sequence[Row]]:
+        """The rows for a sheet and those left; a row stays whole unless it is higher than a sheet."""
+        look, rows = self.look, self.rows
+        heights = list(takewhile(room.__ge__, accumulate(map(look.height_of, rows))))
+        count = len(heights)
+        if count == len(rows):
+            return rows, []
+        if look.cells.totals:
+            # Totals never stand alone on a sheet.
+            count = max(min(count, len(rows) - 2), min(count, int(is_fresh)))
+        here, left = rows[:count], rows[count:]
+        room -= heights[count - 1] if count else 0.0
+        lines = int((room - 2 * look.pad) // look.leading)
+        if lines < 2 or look.height_of(left[0]) <= look.sheet.height - look.heading_height - look.leading:
+            return here, left
+        texts = [text.split("\n") for text in left[0]]
+        top, rest = (["\n".join(text[part]) for text in texts] for part in (slice(lines), slice(lines, None)))
+        return [*here, top], [rest, *left[1:]]

@@ -2,7 +2,7 @@
 
 import pytest
 
-from costing.core.wear import check_wear, compute_wear
+from costing.core.wear import check_wear, compute_wear, compute_worn_so_far
 
 
 def test_single_uses_add_up_to_the_price_less_the_worth_at_the_end():
@@ -37,3 +37,19 @@ def test_the_working_shows_what_one_use_costs():
     assert working.steps[0].result == "0.09"
     assert working.steps[1].text == "worn after use 13: 9,000.00 × 13 ÷ 100,000"
     assert working.result == "0.0900"
+
+
+def test_a_life_that_ends_with_this_use_is_not_outlived():
+    cost_micro, working = compute_wear(10_000_000, 0, 50, 49, 1)
+    assert cost_micro == 200_000
+    assert working.notes == ()
+    assert compute_wear(10_000_000, 0, 50, 49, 2)[1].notes != ()
+
+
+def test_a_tool_for_one_use_and_one_that_keeps_its_price_may_be():
+    assert check_wear(10, 10, 1) == ()
+    assert compute_wear(10, 0, 1, 0, 1)[0] == 10
+
+
+def test_uses_below_zero_wear_nothing():
+    assert compute_worn_so_far(10_000_000, 0, 50, -1) == 0

@@ -30,6 +30,8 @@ def test_an_empty_crucible_has_no_melts_and_no_fineness():
         compute_charge_fineness([])
     with pytest.raises(ValueError, match="no metal"):
         compute_fineness(0, 0)
+    with pytest.raises(ValueError, match="no metal"):
+        compute_mark(0, 0, 925)
 
 
 def test_the_working_of_a_fineness_lists_the_portions():

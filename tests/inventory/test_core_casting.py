@@ -60,6 +60,28 @@ def test_too_little_fresh_metal_and_too_many_melts_are_remarked_on():
     assert "4.6\u00a0melts" in melts_word
 
 
+def test_limits_that_are_met_exactly_are_kept():
+    """All of it at the limit: half is fresh of half that must be, and four melts of four that may be."""
+    old = Portion("Lot 4", 50_000, 46_250_000, melts_milli=6_000, is_fresh=False)
+    sums = compute_charge([STERLING, old], RULES)
+    assert (sums.fresh_pct100, sums.melts_milli, sums.remarks) == (5_000, 4_000, ())
+    older = Portion("Lot 4", 50_000, 46_250_000, melts_milli=6_002, is_fresh=False)
+    assert len(compute_charge([STERLING, older], RULES).remarks) == 1
+
+
+def test_reclaim_at_the_limit_of_melts_is_tired():
+    assert not RULES.is_tired(3_999)
+    assert RULES.is_tired(4_000)
+    assert not ChargeRules().is_tired(9_000), "no limit"
+    assert RULES.most_mean_melts_milli == 3_000
+    assert ChargeRules(most_melts_milli=500).most_mean_melts_milli == 0
+
+
+def test_fresh_metal_that_is_needed_is_rounded_up():
+    assert RULES.compute_fresh_needed_mg(100_001) == 50_001
+    assert RULES.compute_fresh_needed_mg(100_000) == 50_000
+
+
 def test_bronze_has_no_mark_to_reach():
     sums = compute_charge([Portion("Lot 5, bronze", 10_000)], ChargeRules())
     assert sums.fineness is None and sums.mark is None

@@ -503,3 +503,47 @@ def test_a_lot_with_nothing_in_it_has_nothing_to_give():
 def test_a_portion_below_zero_is_a_programmers_mistake():
     with pytest.raises(ValueError, match="below zero"):
         judge({1: -1}, GRAIN)
+
+
+def sentences(judged):
+    return [problem.sentence.translate(UNSPACED) for problem in judged.problems]
+
+
+def test_every_sentence_of_a_judgement_is_said_whole():
+    lots = [
+        a_lot(1, 60_000, 900, label="grain"),
+        reclaim(2, 60_000, melts_milli=4_000, label="old buttons"),
+        a_lot(3, 9_000, owner=3, label="their ring"),
+    ]
+    judged = judge({1: 20_000, 2: 70_000, 3: 10}, *lots, wanted=ChargeWanted(100_000, HALF_FRESH))
+    assert sentences(judged) == [
+        "old buttons has 60.00 g that is not promised and 70.00 g are to go in: 10.00 g short.",
+        "old buttons has had 4 melts, and your limit is 4 melts: have it refined.",
+        "0.01 g of their ring belongs to a customer and stays theirs.",
+        "The charge is 90.01 g and 100.00 g are needed: 9.99 g short.",
+        "It comes to 919.44 per mille; the mark is 925. Adding 6.757 g of fine silver (999) would reach it.",
+        "Half must be fresh: 20.01 g of 90.01 g is, 22.23 %. 49.99 g more of fresh metal would do.",
+        "After this pour it will have had 4.1 melts; the rule allows 4 melts before it is refined.",
+    ]
+    mends = [(problem.missing_mg, problem.add_per_mille) for problem in judged.problems]
+    assert mends == [(10_000, 0), (0, 0), (0, 0), (9_990, 925), (6_757, 999), (49_990, 925), (0, 0)]
+    assert judged.remarks == ()
+
+
+def test_a_charge_that_meets_every_limit_exactly_breaks_none():
+    """All that the lots hold, all that is needed, the mark, half of it fresh, and as many melts as may be."""
+    wanted = ChargeWanted(52_000, ChargeRules(925, 5_000, 2_500))
+    shelf = [a_lot(1, 26_000), reclaim(2, 26_000, melts_milli=2_499)]
+    judged = judge({1: 26_000, 2: 26_000}, *shelf, wanted=wanted)
+    assert judged.problems == () and judged.remarks == ()
+    fresh = a_lot(3, 26_000, melts_milli=3_000)
+    exact = ChargeWanted(26_000, ChargeRules(925, 5_000, 4_000))
+    assert judge({3: 26_000}, fresh, wanted=exact).problems == ()
+    over = ChargeWanted(26_000, ChargeRules(925, 5_000, 3_999))
+    assert [one.bind for one in judge({3: 26_000}, fresh, wanted=over).problems] == [Bind.MELTS]
+
+
+def test_nothing_written_down_says_so():
+    judged = judge({1: 0}, GRAIN)
+    assert sentences(judged) == ["No metal is written down yet."]
+    assert judged.cost_micro == 0

@@ -223,3 +223,25 @@ def test_a_schedule_that_leaves_wax_and_steam_no_time_is_cautioned():
     assert "a mould that is heated fast cracks" in cautions(hold(730, 50, 5))
     assert "heated fast" in cautions(hold(400, 60, 29), hold(730, 60, 60))
     assert cautions(hold(400, 60, 30), hold(730, 60, 60)) == ""
+
+
+@pytest.mark.parametrize("rate", [0, -1])
+def test_a_climb_of_no_degrees_an_hour_never_ends(rate):
+    with pytest.raises(ValueError, match="no degrees an hour"):
+        ScheduleStep(700, climb_c_per_hour=rate).compute_climb_minutes(20)
+
+
+def test_a_climb_of_a_degree_an_hour_takes_an_hour_for_each():
+    assert ScheduleStep(22, climb_c_per_hour=1).compute_climb_minutes(20) == 120
+
+
+def test_a_climb_to_where_the_kiln_stands_takes_no_time_and_draws_nothing():
+    for step in (ScheduleStep(150), ScheduleStep(150, climb_c_per_hour=100)):
+        assert step.compute_climb_minutes(150) == 0
+        assert lay_out((step,), start_c=150) == ()
+        assert compute_set_points((step,), 150) == ()
+
+
+def test_a_climb_that_has_minutes_and_no_degrees_is_a_hold():
+    (stretch,) = lay_out((ScheduleStep(150, climb_minutes=30, hold_minutes=60),), start_c=150)
+    assert stretch.is_hold and (stretch.start_minute, stretch.minutes) == (0, 90)

@@ -61,6 +61,9 @@ def test_a_kiln_without_a_program_is_turned_by_hand():
     assert points[:3] == [("03:00", 75), ("03:30", 150), ("06:00", 225)]
     assert points[-2:] == [("14:00", 675), ("14:30", 600)]
     assert all(one.by_hand for one in table.moments if one.kind == MomentKind.SET_POINT)
+    told = sentences(table, MomentKind.SET_POINT)
+    assert told[0] == "Turn the kiln up to 150 °C (wax out)."
+    assert told[-1] == "Turn the kiln down to 600 °C."
 
 
 def test_a_kiln_with_a_program_goes_by_itself():
@@ -69,6 +72,13 @@ def test_a_kiln_with_a_program_goes_by_itself():
     assert not any(one.by_hand for one in turns)
     assert [f"{one.clock:%H:%M}" for one in turns] == ["04:00", "06:00", "10:00", "14:00", "15:00"]
     assert "start its program" in table.find(MomentKind.KILN_ON).sentence
+    assert [one.sentence.replace("\u00a0", " ") for one in turns] == [
+        "The kiln holds 150 °C for 2 h by itself (wax out).",
+        "The kiln climbs to 750 °C by itself (top).",
+        "The kiln holds 750 °C for 4 h by itself (top).",
+        "The kiln cools to 600 °C by itself.",
+        "The kiln holds 600 °C for 1 h by itself.",
+    ]
 
 
 def test_without_a_fall_the_metal_goes_in_some_minutes_before_the_pour():

@@ -130,6 +130,34 @@ def test_more_metal_than_there_was_is_refused_and_changes_nothing(cast, weights,
     assert problems() == []
 
 
+# Each piece is weighed before and after, the filings once. Over n weighings a scale of 10 mg explains
+# 2 x 10 mg x sqrt(n / 3), rounded up: 31 mg for 7, 29 for 6, 33 for 8 (NIST Technical Note 1297; computed).
+def test_three_pieces_and_their_filings_are_seven_weighings(cast):
+    weights = {"Leaf": "19", "Stud": "9", "Bud": "4"}
+    with pytest.raises(Refused, match="too much is in the filings"):
+        finish(cast, weights, filings="3.032")
+    finish(cast, weights, filings="3.031")
+    assert Lot.objects.get(origin="filings").holder.quantity == 3_031
+    assert problems() == []
+
+
+# One piece: 3 weighings, 2 x 10 mg = 20 mg.
+def test_one_piece_and_its_filings_are_three_weighings(cast):
+    with pytest.raises(Refused, match=r"so 0.021.g too much"):
+        finish(cast, {"Leaf": "19"}, filings="1.021")
+    finish(cast, {"Leaf": "19"}, filings="1.020")
+    assert problems() == []
+
+
+# Beside others a piece is held against its own two weighings and that of the filings: 20 mg as well.
+def test_a_piece_among_others_may_weigh_what_three_weighings_explain(cast):
+    with pytest.raises(Refused, match=r"Stud weighed .*so 0.021.g too much"):
+        finish(cast, {"Leaf": "19", "Stud": "10.021"})
+    finish(cast, {"Leaf": "19", "Stud": "10.020"})
+    assert read(cast)["Stud"] == ("finished", 10_020)
+    assert problems() == []
+
+
 def test_a_piece_that_left_is_not_finished_with_the_others(cast):
     post_sale(cast.pieces.get(name="Stud"), w.DAY)
     with pytest.raises(Refused, match="Stud is sold"):

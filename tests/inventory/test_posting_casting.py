@@ -197,6 +197,30 @@ def test_more_cannot_be_found_than_the_cast_lost():
         post_found(cast, 1001, Lot.Origin.SWEEPS, w.DAY)
 
 
+@pytest.mark.parametrize("mass_mg", [0, -1])
+def test_nothing_and_less_is_not_found(mass_mg):
+    cast = w.cast_metal([(w.buy(w.grain(), w.g(100), 130), 100)], [w.piece("Leaf", 40)], back=59)
+    with pytest.raises(Refused, match="more than nothing") as refused:
+        post_found(cast, mass_mg, Lot.Origin.SWEEPS, w.DAY)
+    assert refused.value.field == "mass"
+    assert _lost_mg(cast) == 1_000 and not Lot.objects.filter(origin="sweeps").exists()
+
+
+def test_nothing_is_found_of_a_cast_that_is_not_closed():
+    cast = post_start(CastFacts("leaves", w.DAY, w.sterling()))
+    with pytest.raises(Refused, match="is not closed yet") as refused:
+        post_found(cast, 1, Lot.Origin.SWEEPS, w.DAY)
+    assert refused.value.field == "mass"
+
+
+def test_all_that_was_lost_may_be_found_to_the_last_milligram_on_the_day_itself():
+    cast = w.cast_metal([(w.buy(w.grain(), w.g(100), 130), 100)], [w.piece("Leaf", 40)], back=59)
+    post_found(cast, 999, Lot.Origin.SWEEPS, w.DAY)
+    last = post_found(cast, 1, Lot.Origin.SWEEPS, w.DAY)
+    assert (last.holder.quantity, last.holder.fine_ug, last.holder.cost_micro) == (1, 925, 1_300)
+    assert _lost_mg(cast) == 0 and problems() == []
+
+
 def test_nothing_can_be_weighed_out_of_an_empty_crucible():
     cast = post_start(CastFacts("leaves", w.DAY, w.sterling()))
     with pytest.raises(Refused, match="record the charge first"):

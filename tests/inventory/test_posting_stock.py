@@ -78,6 +78,14 @@ def test_a_late_bill_goes_on_what_is_left_and_the_rest_to_its_named_place():
     assert problems() == []
 
 
+def test_every_seal_fits_its_column():
+    """SQLite takes a longer text than the column says; PostgreSQL would refuse the posting."""
+    lot = w.buy(w.grain(), w.g(100), 130)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 20)], back="19.9")
+    room = Movement._meta.get_field("seal").max_length
+    assert {len(seal) for seal in Movement.objects.values_list("seal", flat=True)} == {room}
+
+
 def test_a_back_dated_draw_is_judged_on_every_later_day():
     lot = w.buy(w.grain(), w.g(100), 130, day=w.DAY)
     w.cast_metal([(lot, 90)], [w.piece("Leaf", 40)], back="49.9", day=w.DAY + timedelta(days=10))

@@ -80,6 +80,18 @@ def test_a_cast_is_followed_step_by_step(bench):
     assert problems() == []
 
 
+def test_what_was_read_at_the_pour_is_kept_and_stands_on_the_page(bench, cast):
+    post_charge(cast, [w.Portion(silver(), w.g(50))], w.DAY)
+    send(bench, "pour", metal_c="970", flask_c="600", vacuum="27", pour_note="quick and quiet")
+    cast.refresh_from_db()
+    assert cast.poured
+    assert (cast.metal_c, cast.flask_c, cast.vacuum_inhg_tenths) == (970, 600, 270)
+    assert cast.pour_note == "quick and quiet"
+    page = text_of(bench.get("/casts/1/"))
+    for told in ("metal at 970 °C", "flask at 600 °C", "vacuum 27 inches of mercury", "quick and quiet"):
+        assert f"<li>{told}</li>" in page
+
+
 def test_a_step_may_be_opened_out_of_order(bench, cast):
     page = text_of(bench.get("/casts/1/charge/"))
     assert "Weigh the charge</h2>" in page

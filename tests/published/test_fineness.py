@@ -128,6 +128,23 @@ def test_gold_takes_the_highest_mark_that_it_reaches_in_full(per_mille, mark):
 
 
 @pytest.mark.parametrize(
+    ("metal", "standards"),
+    [
+        ("silver", (999, 958, 925, 800)),
+        ("gold", (999, 990, 916, 750, 585, 375)),
+        ("palladium", (999, 950, 500)),
+        ("platinum", (999, 950, 900, 850)),
+    ],
+)
+def test_every_standard_of_fineness_is_a_mark(metal, standards):
+    """Hallmarking Act 1973, Sched. 2, as amended: the figures from memory."""
+    assert MARKS_PER_MILLE[metal] == standards
+    for standard in standards:
+        fine_ug = compute_fine_ug(10_000, standard)
+        assert compute_highest_mark(10_000, fine_ug, MARKS_PER_MILLE[metal]) == standard
+
+
+@pytest.mark.parametrize(
     ("metal", "first_weight_not_exempt_mg"),
     [("silver", 7_780), ("gold", 1_000), ("palladium", 1_000), ("platinum", 500)],
 )

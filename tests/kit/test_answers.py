@@ -3,21 +3,11 @@
 from typing import Any
 
 import pytest
-from django.contrib.auth.models import User
 from django.contrib.messages import get_messages
 from django.test import Client
 from django.urls import reverse
 
-from tests import workshop as w
-
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 @pytest.mark.parametrize(

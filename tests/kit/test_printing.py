@@ -148,6 +148,7 @@ def test_other_measures(printed, expected):
 def test_days_and_moments():
     assert plain(printing.print_day(date(2026, 12, 7))) == "Mon 7 Dec"
     assert plain(printing.print_day(date(2026, 12, 7), with_year=True)) == "Mon 7 Dec 2026"
+    assert plain(printing.print_date(date(2026, 12, 7))) == "7 Dec 2026"
     assert plain(printing.print_moment(datetime(2026, 12, 7, 6, 5))) == "Mon 7 Dec, 06:05"
 
 
@@ -157,7 +158,8 @@ def test_days_and_moments():
         printing.print_mass, printing.print_bulk, printing.print_fine, printing.print_volume, measures.ITEMS.print,
         printing.print_money, printing.print_percent, printing.print_length, printing.print_minutes,
         printing.print_energy, printing.print_celsius, printing.print_density, printing.print_melts,
-        printing.print_day, printing.print_moment,
+        printing.print_day, printing.print_moment, printing.print_date, printing.print_seconds,
+        printing.print_heating_rate, printing.print_exact_money,
     ],
 )  # fmt: skip
 def test_what_is_not_known_is_a_dash(print_one):

@@ -350,3 +350,45 @@ def test_stock_is_read_in_the_materials_unit():
 def test_an_unknown_unit_of_stock_is_the_programmers_mistake():
     with pytest.raises(ValueError, match="no such unit"):
         measures.stock_measure("yards")
+
+
+@pytest.mark.parametrize(
+    ("read", "most", "beyond", "largest"),
+    [
+        (measures.MASS.read, "100 kg", "100.000001 kg", 100_000_000),
+        (measures.VOLUME.read, "1000 l", "1000.000001 l", 1_000_000_000),
+        (measures.ITEMS.read, "1000000", "1000001", 1_000_000),
+        (measures.LENGTH.read, "10000 mm", "10000.001 mm", 10_000_000),
+        (measures.MONEY.read, "10000000", "10000000.000001", 10_000_000_000_000),
+        (measures.PERCENT.read, "100 %", "100.01 %", 10_000),
+        (measures.MINUTES.read, "744 h", "44641 min", 44_640),
+        (measures.SECONDS.read, "1440 min", "86401 s", 86_400),
+        (measures.ENERGY.read, "100000 kWh", "100000.001 kWh", 100_000_000),
+        (measures.CELSIUS.read, "2000 C", "2001 C", 2_000),
+        (measures.HEATING.read, "10000 C/h", "10001 C/h", 10_000),
+        (measures.DENSITY.read, "25 g/cm3", "25.001 g/cm3", 25_000),
+    ],
+)
+def test_each_field_takes_its_most_and_no_more(read, most, beyond, largest):
+    assert read(most) == largest
+    assert "The most this field takes" in refusal(read, beyond)
+
+
+@pytest.mark.parametrize(
+    ("read", "nothing"),
+    [
+        (measures.MASS.read, "0 g"),
+        (measures.VOLUME.read, "0 ml"),
+        (measures.ITEMS.read, "0"),
+        (measures.LENGTH.read, "0 mm"),
+        (measures.MONEY.read, "0"),
+        (measures.PERCENT.read, "0"),
+        (measures.MINUTES.read, "0 min"),
+        (measures.SECONDS.read, "0"),
+        (measures.ENERGY.read, "0"),
+        (measures.CELSIUS.read, "0 C"),
+        (measures.HEATING.read, "0 C/h"),
+    ],
+)
+def test_nothing_is_taken_where_no_least_is_named(read, nothing):
+    assert read(nothing) == 0

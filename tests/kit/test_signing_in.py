@@ -13,6 +13,7 @@ from django.utils import timezone
 from studio.kit.models import WrongTries
 from studio.kit.signing_in import WRONG, SignInForm
 from studio.kit.tries import MOST_WRONG_TRIES, TOO_MANY_TRIES
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -156,7 +157,7 @@ def test_signing_out_takes_more_than_a_link(client: Client, mira: User) -> None:
 
 
 def understood(client: Client, **query: str) -> str:
-    return client.get(reverse("understood"), query).content.decode().replace("\u00a0", " ")
+    return text_of(client.get(reverse("understood"), query))
 
 
 def test_a_field_is_told_what_was_understood(client: Client, mira: User) -> None:

@@ -48,6 +48,13 @@ def test_metal_short_of_its_mark_says_how_much_is_missing_and_what_mends_it():
     assert verdict.add_mg == 1_334
     assert "0.100\u00a0g of fine metal too little" in verdict.sentence
     assert "Add 1.334\u00a0g" in verdict.sentence
+    assert [step.text.replace("\u00a0", " ") for step in verdict.working.steps] == [
+        "fine metal in it",
+        "100.00 g × 925 ÷ 1000",
+        "fine metal missing",
+        "0.100 g × 1000 ÷ (1000 − 925)",
+    ]
+    assert len(compute_mark(100_000, 92_500_000, 925).working.steps) == 3
 
 
 def test_metal_short_by_a_hair_does_not_read_as_short_by_nothing():

@@ -140,8 +140,7 @@ def test_every_standard_of_fineness_is_a_mark(metal, standards):
     """Hallmarking Act 1973, Sched. 2, as amended: the figures from memory."""
     assert MARKS_PER_MILLE[metal] == standards
     for standard in standards:
-        fine_ug = compute_fine_ug(10_000, standard)
-        assert compute_highest_mark(10_000, fine_ug, MARKS_PER_MILLE[metal]) == standard
+        assert compute_highest_mark(10_000, 10_000 * standard, MARKS_PER_MILLE[metal]) == standard
 
 
 @pytest.mark.parametrize(

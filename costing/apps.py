@@ -10,17 +10,10 @@ class CostingConfig(AppConfig):
 
     def ready(self) -> None:
         from studio.kit.context import SECTIONS, Section
+        from studio.kit.reporting import find_reports
 
         SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
-        # Importing these adds the lines about costs to the set-up page, a check to the audit, and the reports to
-        # their list.
-        for module in (
-            "costing.queries.setup",
-            "costing.audit",
-            "costing.reports.cast_cost",
-            "costing.reports.metal_loss",
-            "costing.reports.pieces_cost",
-            "costing.reports.stock_value",
-            "costing.reports.plan_and_fact",
-        ):
+        # Importing these adds the lines about costs to the set-up page, and a check to the audit.
+        for module in ("costing.queries.setup", "costing.audit"):
             import_module(module)
+        find_reports("costing.reports")

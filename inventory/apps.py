@@ -1,5 +1,3 @@
-from importlib import import_module
-
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
 from django.db.models.signals import post_migrate
@@ -12,6 +10,7 @@ class InventoryConfig(AppConfig):
 
     def ready(self) -> None:
         from studio.kit.context import SECTIONS, Section
+        from studio.kit.reporting import find_reports
         from studio.kit.statistics import gather_statistics
 
         from .guards import install_guards
@@ -32,5 +31,4 @@ class InventoryConfig(AppConfig):
                 Section("help", "Help", "inventory:help", ("/help/",), is_quiet=True),
             )
         )
-        # Importing it puts the report on the list.
-        import_module("inventory.reports.run_sheet")
+        find_reports("inventory.reports")

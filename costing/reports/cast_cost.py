@@ -15,25 +15,27 @@ from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import Block, Document, Facts, Heading, Prose, Table, WorkingBlock
-from studio.kit.printing import print_day, print_mass, print_minutes, print_money, print_percent
-from studio.kit.reporting import Report, register
+from studio.kit.printing import (
+    print_day,
+    print_mass,
+    print_minutes,
+    print_money,
+    print_percent,
+)
+from studio.kit.reporting import report
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 from studio.kit.working import Working
 
 from .cast_tables import (
     CastSheet,
-    picture_cost,
     picture_grams,
     table_charge,
-    table_lines,
     table_pieces,
     table_pieces_asked,
     table_prices,
 )
+from .cost_sheet import picture_cost, table_lines
 from .layout import make_document, say_day, say_rules
-
-# As many as a list shows at a time; the page of the cost has them all.
-PIECES_SHOWN = 25
 
 
 def read_sheet(number: int, studio: Studio) -> CastSheet | None:
@@ -50,6 +52,13 @@ def rules_of_today() -> tuple[PriceRule, ...]:
     return price_rules(policy_on(timezone.localdate(), all_policies()))
 
 
+@report(
+    "cast-cost",
+    "Cost of a cast",
+    "What went in, where the metal went, what each piece cost and what to ask for it.",
+    CastForm,
+    place=2,
+)
 def build_cast_cost(params: Mapping[str, Any]) -> Document:
     studio = current_studio()
     sheet = read_sheet(params["cast"], studio)
@@ -62,31 +71,25 @@ def make_cast_document(sheet: CastSheet, studio: Studio) -> Document:
     cast = sheet.costed.cast
     return make_document(
         studio,
-        "cast-cost",
         f"Cost of cast {cast.number}",
-        [*metal_blocks(sheet), *cost_blocks(sheet)],
+        [
+            _facts(sheet),
+            picture_grams(sheet),
+            table_charge(sheet),
+            Heading("What it cost"),
+            Prose(_say_cost(sheet)),
+            table_pieces(sheet),
+            picture_cost(sheet.printed),
+            table_lines(
+                "What the cost is made of", sheet.costed.lines, sheet.printed, sheet.whole, parted=True
+            ),
+            *_price_blocks(sheet),
+            *_working_blocks(sheet),
+        ],
         subtitle=cast.title,
         period_text=f"cast on {print_day(cast.day, with_year=True)}",
         filename=f"cast-{cast.number}-cost",
     )
-
-
-def metal_blocks(sheet: CastSheet) -> list[Block]:
-    """What the cast was, what went in, and where the metal went."""
-    return [_facts(sheet), picture_grams(sheet), table_charge(sheet)]
-
-
-def cost_blocks(sheet: CastSheet) -> list[Block]:
-    """What it cost, what to ask for the pieces, and every working."""
-    return [
-        Heading("What it cost"),
-        Prose(_say_cost(sheet)),
-        table_pieces(sheet),
-        picture_cost(sheet),
-        table_lines(sheet),
-        *_price_blocks(sheet),
-        *_working_blocks(sheet),
-    ]
 
 
 @dataclass(frozen=True)
@@ -111,8 +114,8 @@ def make_cast_part(sheet: CastSheet) -> CastPart:
     return CastPart(
         sentence=_say_cost(sheet),
         total_micro=sheet.printed.total_micro,
-        pieces=table_pieces_asked(sheet, _say_prices(sheet), PIECES_SHOWN),
-        picture=picture_cost(sheet),
+        pieces=table_pieces_asked(sheet, _say_prices(sheet)),
+        picture=picture_cost(sheet.printed),
         example=sheet.costed.pieces[place].name if asked else "",
         prices=tuple(price.working for price in prices if price.working),
         workings=sheet.costed.workings,
@@ -222,14 +225,3 @@ def _working_blocks(sheet: CastSheet) -> list[Block]:
         Heading("The metal, as weighed"),
         *(WorkingBlock(working) for working in metal if working is not None),
     ]
-
-
-register(
-    Report(
-        name="cast-cost",
-        title="Cost of a cast",
-        summary="What went in, where the metal went, what each piece cost and what to ask for it.",
-        form_class=CastForm,
-        build=build_cast_cost,
-    )
-)

@@ -1,26 +1,20 @@
-"""The tables and pictures of what a cast cost, for its page and its report alike.
+"""The tables of what a cast cost, for its page and its report alike."""
 
-Every figure of money is a multiple of a penny that was found once for the whole cast, so that whatever is
-shown adds up: along rows, along columns, from table to table.
-"""
-
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
 from costing.core.price import Price, PriceRule, compute_price
-from costing.core.printed import GROUPS, PrintedCost, compute_printed
+from costing.core.printed import PrintedCost, compute_printed
 from costing.core.sharing import ABNORMAL
 from costing.queries import CostedCast
-from inventory.core.casting import Grams
 from inventory.queries.casting_page import CastPage
 from studio.kit.chart_pen import Picture
-from studio.kit.charts import cost_bar, gram_bar
-from studio.kit.documents import Column, Raw, Table
+from studio.kit.charts import gram_bar
+from studio.kit.documents import Column, Filled, Raw, Table, fill_table
 
-from .layout import PRINTED_FINE_UG, penny_of, round_columns
-
-BASIS_WORDS = {"grams": "grams", "equally": "equally", "volume": "volume of the pattern"}
+from .cost_sheet import PIECES_SHOWN, fill_pieces, price_columns, show_first
+from .layout import PRINTED_FINE_UG, penny_of, round_column, say_rounding
 
 
 @dataclass(frozen=True)
@@ -36,8 +30,8 @@ class CastSheet:
         return compute_printed(self.costed.cost, penny_of(self.page.studio))
 
     @property
-    def grams(self) -> Grams:
-        return self.page.grams
+    def whole(self) -> str:
+        return f"Cast {self.costed.cast.number}"
 
     def label_piece(self, place: int) -> str:
         piece = self.costed.pieces[place]
@@ -54,155 +48,80 @@ class CastSheet:
 
 
 def picture_grams(sheet: CastSheet) -> Picture:
-    grams = sheet.grams
+    grams = sheet.page.grams
     return gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
-
-
-def picture_cost(sheet: CastSheet) -> Picture:
-    return cost_bar([(label, sheet.printed.group_total_micro(label)) for label in GROUPS])
 
 
 def table_charge(sheet: CastSheet) -> Table:
     """What was weighed into the crucible, and what each portion cost, as the book has it."""
     alloy, portions = sheet.costed.cast.alloy, sheet.page.portions
-    columns = [
-        Column("lot", "Lot"),
-        Column("melts", "Melted before", "melts"),
-        Column("mass", "Grams", "mass"),
-    ]
-    exact: list[tuple[Sequence[int], int]] = []
+    rounded = []
     if alloy.fineness:
-        columns.append(Column("fine", f"Fine {alloy.metal}", "fine"))
-        exact.append(([portion.fine_ug for portion in portions], PRINTED_FINE_UG))
+        column = Column("fine", f"Fine {alloy.metal}", "fine")
+        rounded.append(round_column(column, [portion.fine_ug for portion in portions], PRINTED_FINE_UG))
     if sheet.costed.cast.owner_id is None:
-        columns.append(Column("cost", "Cost", "money"))
-        exact.append(([line.cost_micro for line in sheet.page.charge], penny_of(sheet.page.studio)))
-    rounded = round_columns(*exact)
-    rows: list[tuple[Raw, ...]] = [
-        (portion.label, portion.melts_milli, portion.mass_mg, *amounts)
-        for portion, amounts in zip(portions, rounded.rows or [()] * len(portions), strict=True)
+        column, costs = Column("cost", "Cost", "money"), [line.cost_micro for line in sheet.page.charge]
+        rounded.append(round_column(column, costs, penny_of(sheet.page.studio)))
+    mass = Column("mass", "Grams", "mass")
+    filled = [
+        Filled(Column("lot", "Lot"), [portion.label for portion in portions], "Charge"),
+        Filled(Column("melts", "Melted before", "melts"), [portion.melts_milli for portion in portions]),
+        Filled(mass, [portion.mass_mg for portion in portions], sheet.page.charge_mg),
+        *rounded,
     ]
-    totals = ("Charge", None, sheet.page.charge_mg, *rounded.totals)
-    return Table("What went into the crucible", tuple(columns), rows, totals, rounded.note)
+    return fill_table("What went into the crucible", filled, say_rounding(*rounded))
 
 
 def table_pieces(sheet: CastSheet) -> Table:
     """Each piece with what it carries, and below the pieces what none of them carries."""
-    costed, printed = sheet.costed, sheet.printed
-    columns = (
-        Column("piece", "Piece"),
-        Column("mass", "Grams", "mass"),
-        *(Column(label.lower().replace(" ", "_"), label, "money") for label in sheet.printed.groups),
-        Column("cost", "Cost", "money", on_phone=True),
-    )
-    grouped = list(sheet.printed.groups.values())
-    rows: list[tuple[Raw, ...]] = [
-        (
-            sheet.label_piece(place),
-            costed.piece_mg[place] or None,
-            *(cells[place] for cells in grouped),
-            printed.piece_totals_micro[place],
-        )
-        for place in range(len(costed.pieces))
-    ]
-    for nth, aside in enumerate(costed.cost.set_aside):
-        place = len(costed.pieces) + nth
-        rows.append(
-            (
-                f"Set aside: {aside.label.lower()}",
-                costed.cost.abnormal_lost_mg if aside.key == ABNORMAL else "",
-                *(cells[place] for cells in grouped),
-                printed.aside_totals_micro[nth],
-            )
-        )
-    totals = (
-        f"Cast {costed.cast.number}",
-        None,
-        *(sum(cells) for cells in grouped),
-        printed.total_micro,
-    )
+    costed = sheet.costed
     note = "Grams are those of today, or of the day a piece left. " if costed.pieces else ""
-    return Table(
-        "What each piece cost",
-        columns,
-        rows,
-        totals,
-        note=f"{note}What is set aside belongs to the cast, and no piece carries it."
-        if costed.cost.set_aside
-        else note.strip(),
-    )
+    if costed.cost.set_aside:
+        note += "What is set aside belongs to the cast, and no piece carries it."
+    return fill_table("What each piece cost", _fill_pieces(sheet), note.strip())
 
 
-def table_pieces_asked(sheet: CastSheet, note: str, most: int) -> Table:
+def _fill_pieces(sheet: CastSheet) -> list[Filled]:
+    costed, aside = sheet.costed, sheet.costed.cost.set_aside
+    labels = [sheet.label_piece(place) for place in range(len(costed.pieces))]
+    labels += [f"Set aside: {one.label.lower()}" for one in aside]
+    masses: list[Raw] = [mass or None for mass in costed.piece_mg]
+    masses += [costed.cost.abnormal_lost_mg if one.key == ABNORMAL else "" for one in aside]
+    return fill_pieces(sheet.printed, labels, masses, sheet.whole)
+
+
+def table_pieces_asked(sheet: CastSheet, note: str) -> Table:
     """The first pieces, each with what it cost and what to ask for it; the totals are those of all."""
-    whole = table_pieces(sheet)
-    if not sheet.good_prices():
-        return replace(whole, caption="What was set aside", rows=whole.rows[:most])
-    asked: dict[int, list[Raw]] = {
-        place: ["" if price.problem else price.asked_micro for price in row]
-        for place, row in sheet.good_prices()
-    }
-    nothing: list[Raw] = [""] * len(sheet.rules)
-    # Without the grams: they stand on the same page.
-    rows = [(row[0], *row[2:], *asked.get(place, nothing)) for place, row in enumerate(whole.rows)]
-    totals = (f"Cast {sheet.costed.cast.number}", *(whole.totals or ())[2:], *[None] * len(sheet.rules))
-    last = len(sheet.rules) - 1
-    columns = (
-        whole.columns[0],
-        *whole.columns[2:],
-        *(
-            Column(rule.label.lower(), rule.label, "money", on_phone=True if place == last else None)
-            for place, rule in enumerate(sheet.rules)
-        ),
-    )
-    if len(rows) > most:
-        note = f"The first {most} of {len(rows)} lines; the page of the cost has all of them. {note}"
-    return Table("What each piece cost, and what to ask for it", columns, rows[:most], totals, note)
-
-
-def table_lines(sheet: CastSheet) -> Table:
-    """Every line of the cost: how the pieces shared it, what they carry, and what was set aside."""
-    printed = {line.key: line for line in sheet.printed.lines}
-    has_aside = bool(sheet.costed.cost.set_aside)
-    rows: list[tuple[Raw, ...]] = []
-    for line in sheet.costed.lines:
-        shown = printed[line.key]
-        shared = BASIS_WORDS[line.basis] if line.basis else "each its own"
-        aside = (shown.set_aside_micro,) if has_aside else ()
-        rows.append((line.label, shared, sum(shown.piece_micro), *aside, shown.total_micro))
-    columns = [
-        Column("line", "Line"),
-        Column("shared", "Shared by"),
-        Column("pieces", "On the pieces", "money"),
+    prices = dict(sheet.good_prices())
+    if not prices:
+        whole = table_pieces(sheet)
+        return replace(whole, caption="What was set aside", rows=whole.rows[:PIECES_SHOWN])
+    piece, _, *rest = _fill_pieces(sheet)
+    asked = [
+        Filled(column, [_say_asked(prices, place, nth) for place in range(len(piece.cells))])
+        for nth, column in enumerate(price_columns(sheet.rules))
     ]
-    if has_aside:
-        columns.append(Column("aside", "Set aside", "money"))
-    columns.append(Column("total", "Together", "money", on_phone=True))
-    aside_total = (sheet.printed.set_aside_micro,) if has_aside else ()
-    carried_micro = sheet.printed.carried_micro
-    totals = (
-        f"Cast {sheet.costed.cast.number}",
-        None,
-        carried_micro,
-        *aside_total,
-        sheet.printed.total_micro,
+    # Without the grams: they stand on the same page.
+    return show_first(
+        fill_table("What each piece cost, and what to ask for it", [piece, *rest, *asked]), note
     )
-    return Table("What the cost is made of", tuple(columns), rows, totals)
+
+
+def _say_asked(prices: Mapping[int, tuple[Price, ...]], place: int, nth: int) -> Raw:
+    """What to ask by one rule; nothing where a price has a problem, or where no piece stands."""
+    return "" if place not in prices or prices[place][nth].problem else prices[place][nth].asked_micro
 
 
 def table_prices(sheet: CastSheet, prices: Sequence[tuple[int, tuple[Price, ...]]]) -> Table:
     """What to ask for each piece by every rule."""
-    columns = (
-        Column("piece", "Piece"),
-        Column("cost", "Cost", "money"),
-        *(Column(rule.label.lower(), rule.label, "money", on_phone=True) for rule in sheet.rules),
-    )
-    rows: list[tuple[Raw, ...]] = [
-        (
-            sheet.label_piece(place),
-            sheet.printed.piece_totals_micro[place],
-            *(price.asked_micro for price in row),
-        )
-        for place, row in prices
+    totals = sheet.printed.piece_totals_micro
+    asked = [
+        Filled(replace(column, on_phone=True), [row[nth].asked_micro for _, row in prices])
+        for nth, column in enumerate(price_columns(sheet.rules))
     ]
-    return Table("What to ask for each piece", columns, rows)
+    filled = [
+        Filled(Column("piece", "Piece"), [sheet.label_piece(place) for place, _ in prices]),
+        Filled(Column("cost", "Cost", "money"), [totals[place] for place, _ in prices]),
+        *asked,
+    ]
+    return fill_table("What to ask for each piece", filled)

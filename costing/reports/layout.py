@@ -1,14 +1,13 @@
-"""What the reports have in common: the document's frame, and the units to which they print."""
+"""What the reports have in common: the document's frame, and what they print to."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 
 from django.utils import timezone
 
 from costing.models import Policy
 from inventory.models import Studio
-from studio.kit.documents import Block, Document
+from studio.kit.documents import Block, Column, Document, Filled
 from studio.kit.printing import SPACE, print_date
 from studio.kit.rounding import round_to_unit
 
@@ -22,51 +21,36 @@ def penny_of(studio: Studio) -> int:
 
 def make_document(
     studio: Studio,
-    name: str,
     title: str,
     blocks: Sequence[Block],
+    filename: str,
     subtitle: str = "",
     period_text: str = "",
-    filename: str = "",
 ) -> Document:
     return Document(
-        name=name,
         title=title,
         subtitle=subtitle,
         studio=studio.name,
         made_on=timezone.localdate(),
         period_text=period_text,
         blocks=tuple(blocks),
-        filename=filename or name,
+        filename=filename,
         currency=studio.currency,
     )
 
 
-@dataclass(frozen=True, slots=True)
-class RoundedColumns:
-    """Amounts as printed, row by row, the totals below them, and what to know where those do not add up."""
+def round_column(column: Column, exact: Sequence[int], unit: int) -> Filled:
+    """A column of exact amounts, printed to a unit.
 
-    rows: list[tuple[int, ...]]
-    totals: tuple[int, ...]
-    note: str
-
-
-def round_columns(*columns: tuple[Sequence[int], int]) -> RoundedColumns:
-    """Columns of exact amounts, each with its printed unit.
-
-    Every figure and every total is the exact one rounded by itself: they stand in other tables, too, in other company,
+    Every figure and the total is the exact one rounded by itself: they stand in other tables, too, in other company,
     and are the same everywhere.
     """
-    rows = list(
-        zip(*([round_to_unit(one, unit) for one in amounts] for amounts, unit in columns), strict=True)
-    )
-    totals = tuple(round_to_unit(sum(amounts), unit) for amounts, unit in columns)
-    return RoundedColumns(rows, totals, say_rounding(rows, totals))
+    return Filled(column, [round_to_unit(one, unit) for one in exact], round_to_unit(sum(exact), unit))
 
 
-def say_rounding(rows: Sequence[Sequence[int]], totals: Sequence[int]) -> str:
-    """What to know of printed figures that do not add up to the totals printed below them; "" when they do."""
-    if all(sum(row[place] for row in rows) == total for place, total in enumerate(totals)):
+def say_rounding(*filled: Filled) -> str:
+    """What to know of printed columns that do not add up to the totals printed below them; "" when they do."""
+    if all(sum(cell for cell in one.cells if isinstance(cell, int)) == one.total for one in filled):
         return ""
     return "Each figure is rounded by itself, so the last digits need not add up."
 

@@ -17,7 +17,7 @@ from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import Block, Document, Prose, WorkingBlock
 from studio.kit.printing import print_mass, print_money, print_percent
-from studio.kit.reporting import Report, register
+from studio.kit.reporting import report
 from studio.kit.working import Given, Source, Step, Working
 
 from .layout import make_document, say_period
@@ -26,6 +26,13 @@ from .metal_tables import account_sides, beyond_normal_mg, table_casts, table_cu
 CHART_CASTS = 60
 
 
+@report(
+    "metal-loss",
+    "Where the metal went",
+    "What was here and what came in, what went into pieces, and what was lost at which step.",
+    MetalForm,
+    place=3,
+)
 def build_metal_loss(params: Mapping[str, Any]) -> Document:
     """The document of a time. `params` is the cleaned data of MetalForm."""
     first, last, alloy = params["from"], params["to"], params.get("alloy")
@@ -36,7 +43,6 @@ def build_metal_loss(params: Mapping[str, Any]) -> Document:
     losses = cast_losses(first, last, alloy)
     return make_document(
         studio,
-        "metal-loss",
         "Where the metal went",
         [
             *_loss_blocks(losses, policies),
@@ -142,14 +148,3 @@ def _late_bills(late_micro: int) -> list[Block]:
             "apart from the sums above: the cost of no cast was changed."
         )
     ]
-
-
-register(
-    Report(
-        name="metal-loss",
-        title="Where the metal went",
-        summary="What was here and what came in, what went into pieces, and what was lost at which step.",
-        form_class=MetalForm,
-        build=build_metal_loss,
-    )
-)

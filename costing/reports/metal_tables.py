@@ -7,13 +7,13 @@ from costing.core.process import compute_normal_loss
 from costing.models import Policy
 from costing.queries.losses import CastLoss
 from costing.queries.policy import policy_on
-from inventory.core.ledger import Amount
+from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_share_pct100, compute_weighing_uncertainty
 from inventory.models import Alloy, Cast, Customer, Studio
-from studio.kit.documents import Column, Raw, Table
+from studio.kit.documents import Column, Filled, Table, fill_table, summed
 from studio.kit.printing import print_mass
 
-from .layout import PRINTED_FINE_UG, penny_of, round_columns
+from .layout import PRINTED_FINE_UG, penny_of, round_column, say_rounding
 
 Lines = list[tuple[str, Amount]]
 
@@ -38,23 +38,18 @@ def _name(labels: Mapping[str, str], amounts: Mapping[str, Amount], before: str 
 
 def table_side(caption: str, alloy: Alloy, lines: Lines, studio: Studio) -> Table:
     """One side of the account of the studio's own metal, in grams, fine grams and money."""
-    has_fine = bool(alloy.fineness)
-    exact = [([amount.cost_micro for _, amount in lines], penny_of(studio))]
-    if has_fine:
-        exact.insert(0, ([amount.fine_ug for _, amount in lines], PRINTED_FINE_UG))
-    rounded = round_columns(*exact)
-    columns = (
-        Column("what", "What"),
-        Column("mass", "Grams", "mass", on_phone=True),
-        *((Column("fine", f"Fine {alloy.metal}", "fine"),) if has_fine else ()),
-        Column("cost", "Cost", "money", on_phone=True),
-    )
-    rows: list[tuple[Raw, ...]] = [
-        (label, amount.quantity, *figures)
-        for (label, amount), figures in zip(lines, rounded.rows, strict=True)
+    amounts = [amount for _, amount in lines]
+    cost = Column("cost", "Cost", "money", on_phone=True)
+    rounded = [round_column(cost, [one.cost_micro for one in amounts], penny_of(studio))]
+    if alloy.fineness:
+        fine = Column("fine", f"Fine {alloy.metal}", "fine")
+        rounded.insert(0, round_column(fine, [one.fine_ug for one in amounts], PRINTED_FINE_UG))
+    filled = [
+        Filled(Column("what", "What"), [label for label, _ in lines], "Together"),
+        summed(Column("mass", "Grams", "mass", on_phone=True), [one.quantity for one in amounts]),
+        *rounded,
     ]
-    totals: tuple[Raw, ...] = ("Together", sum(amount.quantity for _, amount in lines), *rounded.totals)
-    return Table(caption, columns, rows, totals, rounded.note)
+    return fill_table(caption, filled, say_rounding(*rounded))
 
 
 def table_customers(accounts: Sequence[tuple[Customer, Alloy, MetalAccount]]) -> Table:
@@ -62,101 +57,78 @@ def table_customers(accounts: Sequence[tuple[Customer, Alloy, MetalAccount]]) ->
 
     What each row begins with, and what came in, is what went out and what is here at the end.
     """
+    filled = [
+        Filled(Column("whose", "Whose metal"), [f"{owner}, {alloy}" for owner, alloy, _ in accounts]),
+        Filled(
+            Column("start", "Here at the start", "mass"),
+            [total_of(account.opening.values()).quantity for _, _, account in accounts],
+        ),
+    ]
     sides = [account_sides(account) for _, _, account in accounts]
-    came = _labels_in_order(CAME_LABELS, [side for side, _ in sides])
-    went = _labels_in_order(WENT_LABELS, [side for _, side in sides])
-    columns = (
-        Column("whose", "Whose metal"),
-        Column("start", "Here at the start", "mass"),
-        *(Column(f"came{nth}", label, "mass") for nth, label in enumerate(came)),
-        *(Column(f"went{nth}", label, "mass") for nth, label in enumerate(went)),
-        Column("end", "Here at the end", "mass", on_phone=True),
-    )
-    rows: list[tuple[Raw, ...]] = []
-    for (owner, alloy, account), (side_in, side_out) in zip(accounts, sides, strict=True):
-        ins, outs = dict(side_in), dict(side_out)
-        rows.append(
-            (
-                f"{owner}, {alloy}",
-                sum(amount.quantity for amount in account.opening.values()),
-                *(ins.get(label, Amount()).quantity for label in came),
-                *(outs.get(label, Amount()).quantity for label in went),
-                sum(amount.quantity for amount in account.closing.values()),
+    for side, (word, labels) in enumerate((("came", CAME_LABELS), ("went", WENT_LABELS))):
+        told = [dict(both[side]) for both in sides]
+        present = [label for label in labels.values() if any(label in one for one in told)]
+        filled += [
+            Filled(
+                Column(f"{word}{nth}", label, "mass"),
+                [one.get(label, Amount()).quantity for one in told],
             )
+            for nth, label in enumerate(present)
+        ]
+    filled.append(
+        Filled(
+            Column("end", "Here at the end", "mass", on_phone=True),
+            [total_of(account.closing.values()).quantity for _, _, account in accounts],
         )
+    )
     note = "What was here at the start and what came in is what went out and what is here at the end."
-    return Table("Customers' metal, in grams", columns, rows, note=note)
-
-
-def _labels_in_order(labels: Mapping[str, str], sides: Sequence[Lines]) -> list[str]:
-    present = {label for side in sides for label, _ in side}
-    return [label for label in labels.values() if label in present]
+    return fill_table("Customers' metal, in grams", filled, note)
 
 
 def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: Studio) -> Table:
     """Each cast with its loss as first reported and as it stands today, newest first."""
-    several = len({loss.cast.alloy_id for loss in losses}) > 1
-    costs = round_columns(([loss.lost_micro for loss in losses], penny_of(studio)))
-    columns = (
-        Column("cast", "Cast"),
-        Column("day", "Day", "day"),
-        Column("title", "What"),
-        *((Column("alloy", "Metal"),) if several else ()),
-        Column("charge", "Charge", "mass"),
-        Column("pieces", "Pieces", "mass"),
-        Column("back", "Back", "mass"),
-        Column("filings", "Filings, spill", "mass"),
-        Column("first", "Lost at the pour", "mass"),
-        Column("lost", "Lost by now", "mass", on_phone=True),
-        Column("share", "Of the charge", "percent", on_phone=True),
-        Column("cost", "Cost of it", "money"),
-        Column("remark", "Remark"),
+    casts = [loss.cast for loss in losses]
+    cost = Column("cost", "Cost of it", "money")
+    costs = round_column(cost, [loss.lost_micro for loss in losses], penny_of(studio))
+    shares = [compute_share_pct100(loss.lost_mg, loss.charge_mg) for loss in losses]
+    whole_share = compute_share_pct100(
+        sum(loss.lost_mg for loss in losses), sum(loss.charge_mg for loss in losses)
     )
-    tolerances: dict[int, int] = {}
-    rows: list[tuple[Raw, ...]] = []
-    for loss, amount in zip(losses, costs.rows, strict=True):
-        if loss.weighings not in tolerances:
-            uncertainty = compute_weighing_uncertainty(studio.scale_division_mg, loss.weighings)
-            tolerances[loss.weighings] = uncertainty.tolerance_mg
-        cast = loss.cast
-        rows.append(
-            (
-                str(cast.number),
-                cast.day,
-                f"{cast.title} ({cast.owner}'s metal)" if cast.owner else cast.title,
-                *((str(cast.alloy),) if several else ()),
-                loss.charge_mg,
-                loss.pieces_mg,
-                loss.back_mg,
-                loss.filings_mg,
-                loss.first_lost_mg,
-                loss.lost_mg,
-                compute_share_pct100(loss.lost_mg, loss.charge_mg),
-                *amount,
-                remark_on(loss, policy_on(cast.day, policies), tolerances[loss.weighings]),
-            )
-        )
-    charge_mg, lost_mg = sum(loss.charge_mg for loss in losses), sum(loss.lost_mg for loss in losses)
-    totals = (
-        "Together",
-        None,
-        None,
-        *((None,) if several else ()),
-        charge_mg,
-        sum(loss.pieces_mg for loss in losses),
-        sum(loss.back_mg for loss in losses),
-        sum(loss.filings_mg for loss in losses),
-        sum(loss.first_lost_mg for loss in losses),
-        lost_mg,
-        compute_share_pct100(lost_mg, charge_mg),
-        *costs.totals,
-        None,
-    )
+    metals = Filled(Column("alloy", "Metal"), [str(cast.alloy) for cast in casts])
+    filled = [
+        Filled(Column("cast", "Cast"), [str(cast.number) for cast in casts], "Together"),
+        Filled(Column("day", "Day", "day"), [cast.day for cast in casts]),
+        Filled(Column("title", "What"), [_name_cast(cast) for cast in casts]),
+        *([metals] if len({cast.alloy_id for cast in casts}) > 1 else []),
+        summed(Column("charge", "Charge", "mass"), [loss.charge_mg for loss in losses]),
+        summed(Column("pieces", "Pieces", "mass"), [loss.pieces_mg for loss in losses]),
+        summed(Column("back", "Back", "mass"), [loss.back_mg for loss in losses]),
+        summed(Column("filings", "Filings, spill", "mass"), [loss.filings_mg for loss in losses]),
+        summed(Column("first", "Lost at the pour", "mass"), [loss.first_lost_mg for loss in losses]),
+        summed(Column("lost", "Lost by now", "mass", on_phone=True), [loss.lost_mg for loss in losses]),
+        Filled(Column("share", "Of the charge", "percent", on_phone=True), shares, whole_share),
+        costs,
+        Filled(Column("remark", "Remark"), _remark_all(losses, policies, studio)),
+    ]
     note = (
         "Grams are those of today: what finishing took and what was found since is in them, so the loss by now may "
-        f"differ from the loss at the pour. {costs.note}"
+        f"differ from the loss at the pour. {say_rounding(costs)}"
     ).strip()
-    return Table("Cast by cast, newest first", columns, rows, totals, note)
+    return fill_table("Cast by cast, newest first", filled, note)
+
+
+def _name_cast(cast: Cast) -> str:
+    return f"{cast.title} ({cast.owner}'s metal)" if cast.owner else cast.title
+
+
+def _remark_all(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: Studio) -> list[str]:
+    tolerances_mg = {
+        count: compute_weighing_uncertainty(studio.scale_division_mg, count).tolerance_mg
+        for count in {loss.weighings for loss in losses}
+    }
+    return [
+        remark_on(loss, policy_on(loss.cast.day, policies), tolerances_mg[loss.weighings]) for loss in losses
+    ]
 
 
 def beyond_normal_mg(loss: CastLoss, policy: Policy) -> int:

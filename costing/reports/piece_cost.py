@@ -6,17 +6,17 @@ from functools import cached_property
 
 from costing.core import inputs
 from costing.core.price import Left, Price, PriceRule, compute_left, compute_price, replace_metal
-from costing.core.printed import GROUPS, PrintedCost, compute_printed
+from costing.core.printed import PrintedCost, compute_printed
 from costing.core.rates import compute_price_per_kg
 from costing.core.rollup import work_piece_share
 from costing.models import MetalPrice
 from costing.queries import CostedCast
 from inventory.models import Piece, Studio
 from studio.kit.chart_pen import Picture
-from studio.kit.charts import cost_bar
-from studio.kit.documents import Column, Raw, Table
+from studio.kit.documents import Column, Filled, Table, fill_table
 from studio.kit.working import Working
 
+from .cost_sheet import picture_piece
 from .layout import penny_of, say_rules
 
 _METAL = (inputs.OWN_METAL, inputs.LOST_METAL)
@@ -97,8 +97,7 @@ class PieceSheet:
 
     @property
     def picture(self) -> Picture:
-        groups = self._printed.groups
-        return cost_bar([(label, groups[label][self.place] if label in groups else 0) for label in GROUPS])
+        return picture_piece(self._printed, self.place)
 
     @cached_property
     def today(self) -> tuple[int, Working] | None:
@@ -129,16 +128,6 @@ def _ask(label: str, cost_micro: int, rule: PriceRule) -> Asking:
     return Asking(label, price, compute_left(price, cost_micro, rule.fees_pct100))
 
 
-_ASKED = (
-    Column("price", "Price"),
-    Column("ask", "Ask", "money", on_phone=True),
-    Column("tax", "Tax in it", "money"),
-    Column("left", "Left over the cost", "money"),
-    Column("margin", "Margin", "percent"),
-    Column("markup", "Markup", "percent"),
-)
-
-
 def table_askings(askings: Sequence[Asking], caption: str, is_part: bool = False) -> Table | None:
     """The prices that there are, with what each leaves; None when there are none.
 
@@ -147,21 +136,17 @@ def table_askings(askings: Sequence[Asking], caption: str, is_part: bool = False
     priced = [asking for asking in askings if not asking.price.problem]
     if not priced:
         return None
-    hidden = set() if any(asking.price.tax_micro for asking in priced) else {"tax"}
-    note = "The margin is what is left, of what comes in after tax and fees; the markup is the same, on the cost."
+    tax = Filled(Column("tax", "Tax in it", "money"), [asking.price.tax_micro for asking in priced])
+    filled = [
+        Filled(Column("price", "Price"), [asking.label for asking in priced]),
+        Filled(Column("ask", "Ask", "money", on_phone=True), [asking.price.asked_micro for asking in priced]),
+        *([tax] if any(tax.cells) and not is_part else []),
+        Filled(Column("left", "Left over the cost", "money"), [asking.left.micro for asking in priced]),
+    ]
     if is_part:
-        hidden, note = {"tax", "margin", "markup"}, ""
-    columns = tuple(column for column in _ASKED if column.key not in hidden)
-    rows = [tuple(_cells_of(asking)[column.key] for column in columns) for asking in priced]
-    return Table(caption, columns, rows, note=note)
-
-
-def _cells_of(asking: Asking) -> dict[str, Raw]:
-    return {
-        "price": asking.label,
-        "ask": asking.price.asked_micro,
-        "tax": asking.price.tax_micro,
-        "left": asking.left.micro,
-        "margin": asking.left.margin_pct100,
-        "markup": asking.left.markup_pct100,
-    }
+        return fill_table(caption, filled)
+    margin, markup = Column("margin", "Margin", "percent"), Column("markup", "Markup", "percent")
+    filled.append(Filled(margin, [asking.left.margin_pct100 for asking in priced]))
+    filled.append(Filled(markup, [asking.left.markup_pct100 for asking in priced]))
+    note = "The margin is what is left, of what comes in after tax and fees; the markup is the same, on the cost."
+    return fill_table(caption, filled, note)

@@ -7,22 +7,31 @@ from costing.forms.reports import PeriodForm
 from costing.queries.facts import facts_of, plan_ids_of
 from costing.queries.wear import day_of
 from inventory.queries.studio import current_studio
-from studio.kit.documents import Block, Column, Document, Prose, Raw, Table
+from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Table
 from studio.kit.printing import print_money
-from studio.kit.reporting import Report, register
+from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
 from .layout import make_document, penny_of, say_period, say_rounding
 from .plan_fact import AS_PLANNED, FactSheet, say_more, share_of
 
+_PLANNED_COST = Column("planned_cost", "Cost planned", "money")
+_COST = Column("cost", "Cost", "money")
 
+
+@report(
+    "plan-and-fact",
+    "Planned and happened",
+    "The plans of a time beside their casts: charge, yield and cost, and how far they are apart.",
+    PeriodForm,
+    place=6,
+)
 def build_plan_and_fact(params: Mapping[str, Any]) -> Document:
     """The plans of a time beside what happened. `params` is the cleaned data of PeriodForm."""
     first, last, studio = params["from"], params["to"], current_studio()
     facts = [FactSheet(fact, studio) for fact in facts_of(plan_ids_of(first, last)).values()][::-1]
     return make_document(
         studio,
-        "plan-and-fact",
         "Planned and happened",
         _blocks(facts),
         period_text=f"planned for {say_period(first, last)}",
@@ -51,8 +60,8 @@ def _blocks(sheets: list[FactSheet]) -> list[Block]:
             Column("charge", "Charged", "mass"),
             Column("planned_yield", "Yield planned", "percent"),
             Column("yield", "Yield", "percent"),
-            Column("planned_cost", "Cost planned", "money"),
-            Column("cost", "Cost", "money"),
+            _PLANNED_COST,
+            _COST,
             Column("difference", "Difference", "money", on_phone=True),
             Column("apart", "Against plan", on_phone=True),
         ),
@@ -74,27 +83,49 @@ def _say_totals(sheets: list[FactSheet], closed: list[FactSheet]) -> str:
     if not closed:
         return ""
     said = ["The last line counts only the plans whose cast is closed."] if len(closed) < len(sheets) else []
-    said.append(
-        say_rounding(
-            [(sheet.planned_micro, sheet.cost_micro or 0) for sheet in closed], _add_up_costs(closed)
-        )
-    )
-    return " ".join(said).strip()
+    planned_micro, cost_micro = _add_up_costs(closed)
+    planned = Filled(_PLANNED_COST, [sheet.planned_micro for sheet in closed], planned_micro)
+    happened = Filled(_COST, [sheet.cost_micro for sheet in closed], cost_micro)
+    return " ".join([*said, say_rounding(planned, happened)]).strip()
 
 
 def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
     fact = sheet.fact
-    charge_mg = fact.estimate.charge_mg
-    planned_micro, cost_micro = sheet.planned_micro, sheet.cost_micro
-    difference = None if cost_micro is None else cost_micro - planned_micro
+    charge_mg, pieces_mg = fact.estimate.charge_mg, fact.estimate.pieces_mg
     return (
         fact.plan.title,
         str(fact.cast.number) if fact.cast else "not begun",
         day_of(fact.plan),
+        *_compare(
+            (charge_mg, pieces_mg, sheet.planned_micro),
+            fact.charge_mg,
+            fact.yield_pct100,
+            sheet.cost_micro,
+        ),
+    )
+
+
+def _report_totals(closed: list[FactSheet]) -> tuple[Raw, ...]:
+    estimates = [sheet.fact.estimate for sheet in closed]
+    charge_mg = sum(sheet.fact.charge_mg or 0 for sheet in closed)
+    pieces_mg = sum(sheet.fact.pieces_mg or 0 for sheet in closed)
+    planned_micro, cost_micro = _add_up_costs(closed)
+    planned = sum(one.charge_mg for one in estimates), sum(one.pieces_mg for one in estimates), planned_micro
+    happened = _compare(planned, charge_mg, share_of(pieces_mg, charge_mg), cost_micro)
+    return ("Closed, together", None, None, *happened)
+
+
+def _compare(
+    planned: tuple[int, int, int], charge_mg: int | None, yield_pct100: int | None, cost_micro: int | None
+) -> tuple[Raw, ...]:
+    """Charge, yield and cost as planned (grams charged, grams of pieces, cost) beside what happened."""
+    planned_mg, pieces_mg, planned_micro = planned
+    difference = None if cost_micro is None else cost_micro - planned_micro
+    return (
+        planned_mg,
         charge_mg,
-        fact.charge_mg,
-        share_of(fact.estimate.pieces_mg, charge_mg),
-        fact.yield_pct100,
+        share_of(pieces_mg, planned_mg),
+        yield_pct100,
         planned_micro,
         cost_micro,
         difference,
@@ -102,39 +133,7 @@ def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
     )
 
 
-def _report_totals(closed: list[FactSheet]) -> tuple[Raw, ...]:
-    planned_mg = sum(sheet.fact.estimate.charge_mg for sheet in closed)
-    charge_mg = sum(sheet.fact.charge_mg or 0 for sheet in closed)
-    planned_pieces_mg = sum(sheet.fact.estimate.pieces_mg for sheet in closed)
-    pieces_mg = sum(sheet.fact.pieces_mg or 0 for sheet in closed)
-    planned_micro, cost_micro = _add_up_costs(closed)
-    return (
-        "Closed, together",
-        None,
-        None,
-        planned_mg,
-        charge_mg,
-        share_of(planned_pieces_mg, planned_mg),
-        share_of(pieces_mg, charge_mg),
-        planned_micro,
-        cost_micro,
-        cost_micro - planned_micro,
-        _say_side(cost_micro - planned_micro),
-    )
-
-
 def _say_side(difference: int | None) -> str:
     if difference is None:
         return "not known yet"
     return "dearer" if difference > 0 else "cheaper" if difference < 0 else AS_PLANNED
-
-
-register(
-    Report(
-        name="plan-and-fact",
-        title="Planned and happened",
-        summary="The plans of a time beside their casts: charge, yield and cost, and how far they are apart.",
-        form_class=PeriodForm,
-        build=build_plan_and_fact,
-    )
-)

@@ -1,20 +1,17 @@
 """What a plan will cost: the page of its own and the part that the plan's page shows."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 
-from costing.core.printed import GROUPS, PrintedCost, compute_printed
+from costing.core.printed import PrintedCost, compute_printed
 from costing.core.sharing import FAILED, SetAside
 from costing.queries.estimate import PlanEstimate
 from costing.queries.wear import day_of
 from inventory.models import Studio
-from studio.kit.chart_pen import Picture
-from studio.kit.charts import cost_bar
-from studio.kit.documents import Block, Column, Document, Facts, Heading, Prose, Raw, Table, WorkingBlock
+from studio.kit.documents import Block, Document, Facts, Heading, Prose, Raw, Table, WorkingBlock, fill_table
 from studio.kit.printing import print_day, print_energy, print_mass, print_minutes, print_money
 
-from .cast_cost import PIECES_SHOWN
-from .cast_tables import BASIS_WORDS
+from .cost_sheet import fill_pieces, picture_cost, table_lines
 from .layout import make_document, penny_of, say_rules
 
 WHOLE = "The whole cast"
@@ -43,36 +40,12 @@ class PlanSheet:
 
 def table_plan_pieces(sheet: PlanSheet) -> Table:
     """Each piece with what it will carry, and below the pieces what none of them carries."""
-    pieces, printed, groups = sheet.estimate.inputs.pieces, sheet.printed, list(sheet.printed.groups.values())
-    columns = (
-        Column("piece", "Piece"),
-        Column("mass", "Grams", "mass"),
-        *(Column(label.lower().replace(" ", "_"), label, "money") for label in printed.groups),
-        Column("cost", "Cost", "money", on_phone=True),
-    )
-    carried = [*printed.piece_totals_micro, *printed.aside_totals_micro]
-    named: list[tuple[Raw, Raw]] = [(piece.label, piece.mass_mg) for piece in pieces]
-    named += [(_say_aside(aside), "") for aside in sheet.estimate.cost.set_aside]
-    rows: list[tuple[Raw, ...]] = [
-        (label, mass, *(cells[place] for cells in groups), carried[place])
-        for place, (label, mass) in enumerate(named)
-    ]
-    totals: tuple[Raw, ...] = (
-        WHOLE,
-        sheet.estimate.pieces_mg,
-        *(sum(cells) for cells in groups),
-        printed.total_micro,
-    )
-    return Table("What each piece will cost, estimated", columns, rows, totals)
-
-
-def table_first_pieces(sheet: PlanSheet) -> Table:
-    """The same for a part of another page, which cannot turn leaves: the first, and the totals of all."""
-    whole = table_plan_pieces(sheet)
-    if len(whole.rows) <= PIECES_SHOWN:
-        return whole
-    note = f"The first {PIECES_SHOWN} of {len(whole.rows)} lines; the page of the cost has all of them."
-    return replace(whole, rows=whole.rows[:PIECES_SHOWN], note=note)
+    estimate = sheet.estimate
+    pieces, aside = estimate.inputs.pieces, estimate.cost.set_aside
+    labels = [*(piece.label for piece in pieces), *(_say_aside(one) for one in aside)]
+    masses: list[Raw] = [*(piece.mass_mg for piece in pieces), *("" for _ in aside)]
+    filled = fill_pieces(sheet.printed, labels, masses, WHOLE, estimate.pieces_mg)
+    return fill_table("What each piece will cost, estimated", filled)
 
 
 def _say_aside(aside: SetAside) -> str:
@@ -84,37 +57,19 @@ def _say_aside(aside: SetAside) -> str:
 
 def table_plan_lines(sheet: PlanSheet) -> Table:
     """Every line of the estimate and how the pieces share it."""
-    rows: list[tuple[Raw, ...]] = [
-        (
-            line.label,
-            BASIS_WORDS[line.basis] if line.basis else "each its own",
-            sheet.printed.line(line.key).total_micro,
-        )
-        for line in sheet.estimate.lines
-    ]
-    columns = (
-        Column("line", "Line"),
-        Column("shared", "Shared by"),
-        Column("total", "Together", "money", on_phone=True),
-    )
-    return Table("What the estimate is made of", columns, rows, (WHOLE, None, sheet.printed.total_micro))
-
-
-def picture_plan_cost(sheet: PlanSheet) -> Picture:
-    return cost_bar([(label, sheet.printed.group_total_micro(label)) for label in GROUPS])
+    return table_lines("What the estimate is made of", sheet.estimate.lines, sheet.printed, WHOLE)
 
 
 def make_plan_document(sheet: PlanSheet) -> Document:
     plan = sheet.estimate.plan
     return make_document(
         sheet.studio,
-        "plan-cost",
         f"What plan {plan.pk} will cost, estimated",
         [
             _facts(sheet),
             Prose(sheet.sentence),
             table_plan_pieces(sheet),
-            picture_plan_cost(sheet),
+            picture_cost(sheet.printed),
             table_plan_lines(sheet),
             *_workings(sheet),
         ],

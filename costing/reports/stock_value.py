@@ -1,39 +1,38 @@
 """What is in stock at the end of a day, and what it cost."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from itertools import groupby
 from typing import Any
 
 from costing.forms.reports import DayForm
 from costing.queries.stock_value import Held, stock_on
-from inventory.core.ledger import total_of
+from inventory.core.ledger import Amount, total_of
 from inventory.models import Holder, Material
 from inventory.queries.studio import current_studio
-from studio.kit.documents import Block, Column, Document, Prose, Raw, Table
+from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Table, fill_table
 from studio.kit.printing import print_money
-from studio.kit.reporting import Report, register
+from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .layout import PRINTED_FINE_UG, make_document, penny_of, round_columns, say_day
+from .layout import PRINTED_FINE_UG, make_document, penny_of, round_column, say_day, say_rounding
 
 _KINDS = list(Material.Kind.values)
 _HELD_WORDS = {Holder.Kind.CRUCIBLE: "in open casts", Holder.Kind.PIECE: "in pieces"}
-_COLUMNS = (
-    Column("what", "What"),
-    Column("quantity", "Quantity", "quantity", on_phone=True),
-    Column("fine", "Fine metal", "fine"),
-    Column("cost", "Cost", "money", on_phone=True),
+
+
+@report(
+    "stock-value",
+    "What the stock cost",
+    "Every material that is here at the end of a day: how much, its fine metal, and what it cost.",
+    DayForm,
+    place=5,
 )
-
-
 def build_stock_value(params: Mapping[str, Any]) -> Document:
     """The document of a day. `params` is the cleaned data of DayForm."""
     studio, day = current_studio(), params["day"]
     held = sorted(stock_on(day), key=_place_of)
     return make_document(
         studio,
-        "stock-value",
         "What the stock cost",
         _blocks_of(held, penny_of(studio)) if held else [Prose("Nothing was in stock on that day.")],
         period_text=f"at the end of {say_day(day)}",
@@ -44,27 +43,38 @@ def build_stock_value(params: Mapping[str, Any]) -> Document:
 def _blocks_of(held: Sequence[Held], penny_micro: int) -> list[Block]:
     metal_micro = sum(one.amount.cost_micro for one in held if _kind_of(one) == Material.Kind.METAL)
     groups = [(group, list(found)) for group, found in groupby(held, _group_of)]
-    by_group = _table("By what it is", groups, penny_micro)
-    each = _table("Each by itself", [(_name(one), [one]) for one in held], penny_micro)
     cost_micro = sum(one.amount.cost_micro for one in held)
     note = "Pieces stand here at the cost of their metal alone. Customers' own metal is theirs and left out."
     return [
         Prose(f"The stock cost {print_money(cost_micro)}, {print_money(metal_micro)} of it metal."),
-        by_group,
-        replace(each, note=f"{note} {each.note}".strip()),
+        _table("By what it is", groups, penny_micro),
+        _table("Each by itself", [(_name(one), [one]) for one in held], penny_micro, note),
     ]
 
 
-def _table(caption: str, named: Sequence[tuple[str, Sequence[Held]]], penny_micro: int) -> Table:
+def _table(
+    caption: str, named: Sequence[tuple[str, Sequence[Held]]], penny_micro: int, note: str = ""
+) -> Table:
     """A line for each of some names, with all that is held under it; what is counted in several units has no sum."""
     amounts = [total_of(one.amount for one in same) for _, same in named]
-    costs = round_columns(([amount.cost_micro for amount in amounts], penny_micro))
-    rows: list[tuple[Raw, ...]] = []
-    for (name, same), amount, cost in zip(named, amounts, costs.rows, strict=True):
-        units = {_unit(one) for one in same}
-        quantity = (amount.quantity, units.pop()) if len(units) == 1 else ""
-        rows.append((name, quantity, round_to_unit(amount.fine_ug, PRINTED_FINE_UG) or "", *cost))
-    return Table(caption, _COLUMNS, rows, ("Together", None, None, *costs.totals), costs.note)
+    fine = [round_to_unit(amount.fine_ug, PRINTED_FINE_UG) or "" for amount in amounts]
+    cost = Column("cost", "Cost", "money", on_phone=True)
+    costs = round_column(cost, [amount.cost_micro for amount in amounts], penny_micro)
+    filled = [
+        Filled(Column("what", "What"), [name for name, _ in named], "Together"),
+        Filled(
+            Column("quantity", "Quantity", "quantity", on_phone=True),
+            [_quantity_of(amount, same) for amount, (_, same) in zip(amounts, named, strict=True)],
+        ),
+        Filled(Column("fine", "Fine metal", "fine"), fine),
+        costs,
+    ]
+    return fill_table(caption, filled, f"{note} {say_rounding(costs)}".strip())
+
+
+def _quantity_of(amount: Amount, held: Sequence[Held]) -> Raw:
+    units = {_unit(one) for one in held}
+    return (amount.quantity, units.pop()) if len(units) == 1 else ""
 
 
 def _place_of(one: Held) -> tuple[int, str, int, str]:
@@ -94,14 +104,3 @@ def _name(one: Held) -> str:
 
 def _unit(one: Held) -> str:
     return str(one.material.unit) if one.material else str(Material.Unit.MASS)
-
-
-register(
-    Report(
-        name="stock-value",
-        title="What the stock cost",
-        summary="Every material that is here at the end of a day: how much, its fine metal, and what it cost.",
-        form_class=DayForm,
-        build=build_stock_value,
-    )
-)

@@ -8,13 +8,8 @@ from django.views.decorators.http import require_safe
 
 from costing.queries.estimate import PlanEstimate, estimate_plans
 from costing.queries.facts import facts_of
-from costing.reports.plan_cost import (
-    PlanSheet,
-    make_plan_document,
-    picture_plan_cost,
-    table_first_pieces,
-    table_plan_lines,
-)
+from costing.reports.cost_sheet import picture_cost, show_first
+from costing.reports.plan_cost import PlanSheet, make_plan_document, table_plan_lines, table_plan_pieces
 from costing.reports.plan_fact import FactSheet, cost_rows, figure_rows
 from inventory.queries.studio import current_studio
 from studio.kit.report_page import lay_document, lay_table
@@ -30,8 +25,8 @@ def show_plan_cost(request: HttpRequest, pk: int) -> HttpResponse:
     context: dict[str, Any] = {"plan": estimate.plan, "sheet": sheet, "section": "casts"}
     if wants_part(request):
         context |= {
-            "picture": picture_plan_cost(sheet),
-            "pieces": lay_table(table_first_pieces(sheet)),
+            "picture": picture_cost(sheet.printed),
+            "pieces": lay_table(show_first(table_plan_pieces(sheet))),
             "lines": lay_table(table_plan_lines(sheet)),
         }
         return render(request, "costing/plan_cost_part.html", context)

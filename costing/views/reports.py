@@ -3,13 +3,11 @@
 from collections.abc import Mapping
 from urllib.parse import urlencode
 
-from django.forms import Form
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_safe
 
-from studio.kit.report_form import ReportForm
 from studio.kit.report_page import lay_document
 from studio.kit.reporting import Report, all_reports, get_report, make_file
 
@@ -30,7 +28,7 @@ def show_report(request: HttpRequest, name: str) -> HttpResponse:
     if not form.is_valid():
         return render(request, "costing/report_refused.html", context)
     document = report.build(form.cleaned_data)
-    asked = _settled(form)
+    asked = form.settled()
     context |= {
         # What was left empty is filled in, so that everybody sees what they read.
         "form": report.form_class(initial=asked),
@@ -61,10 +59,6 @@ def file_links(name: str, asked: Mapping[str, str]) -> list[tuple[str, str]]:
 def _address(name: str, ending: str, asked: Mapping[str, str]) -> str:
     address = reverse("costing:report", args=[name, ending] if ending else [name])
     return f"{address}?{urlencode(asked)}" if asked else address
-
-
-def _settled(form: Form) -> dict[str, str]:
-    return form.settled() if isinstance(form, ReportForm) else {}
 
 
 def _find(name: str) -> Report:

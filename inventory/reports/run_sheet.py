@@ -18,19 +18,28 @@ from studio.kit.documents import (
     Column,
     Document,
     Facts,
+    Filled,
     NoteLines,
     Prose,
     Raw,
     Table,
+    fill_table,
 )
 from studio.kit.printing import print_day, print_mass, print_minutes, print_moment
-from studio.kit.reporting import Report, register
+from studio.kit.reporting import report
 
 NOTE_LINES = 6
 MOST_FLASK_COLUMNS = 6
 """More flasks than this share a box: nobody ticks a smaller one."""
 
 
+@report(
+    "run-sheet",
+    "Run sheet of a casting day",
+    "What to weigh out, the timetable with boxes to tick, and room to write: to pin on the wall.",
+    RunSheetForm,
+    place=1,
+)
 def build_run_sheet(params: Mapping[str, Any]) -> Document:
     sheet = read_day(params["casting_day"])
     if sheet is None or sheet.timetable is None:
@@ -43,7 +52,6 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
     studio = current_studio()
     day = timezone.localtime(sheet.day.wish_at)
     return Document(
-        name="run-sheet",
         title="Run sheet",
         subtitle=f"{print_day(day, with_year=True)}: {', '.join(plan.title for plan in sheet.flasks)}",
         studio=studio.name,
@@ -83,20 +91,24 @@ def _facts(sheet: DaySheet) -> Facts:
 
 
 def _table_charge(plan: Plan) -> Table:
-    rows: list[tuple[Raw, ...]] = [(one.label, one.mass_mg, None) for one in charge_of(plan)]
     whose = f", metal of {plan.owner}" if plan.owner else ""
     crucible = f" Crucible: {plan.crucible}." if plan.crucible else ""
-    return Table(
-        caption=f"{plan.flask}: {plan.title}, {plan.alloy}{whose}",
-        columns=(
-            Column("lot", "Metal"),
-            Column("mass", "Mass", "mass", on_phone=True),
-            Column("weighed", "Weighed", "blank", on_phone=False),
-        ),
-        rows=rows,
-        totals=("Charge", plan.metal_mg, None),
-        note=f"{crucible} {_say_heats(plan)} {plan.note}".strip(),
+    return _table_weighings(
+        f"{plan.flask}: {plan.title}, {plan.alloy}{whose}",
+        Filled(Column("lot", "Metal"), [one.label for one in charge_of(plan)], "Charge"),
+        [one.mass_mg for one in charge_of(plan)],
+        plan.metal_mg,
+        f"{crucible} {_say_heats(plan)} {plan.note}".strip(),
     )
+
+
+def _table_weighings(
+    caption: str, named: Filled, masses_mg: Sequence[int], total_mg: int | None, note: str
+) -> Table:
+    """What to weigh, with room to write what was weighed."""
+    mass = Filled(Column("mass", "Mass", "mass", on_phone=True), masses_mg, total_mg)
+    weighed = Filled(Column("weighed", "Weighed", "blank", on_phone=False), [None] * len(masses_mg))
+    return fill_table(caption, [named, mass, weighed], note)
 
 
 def _say_heats(plan: Plan) -> str:
@@ -105,21 +117,16 @@ def _say_heats(plan: Plan) -> str:
 
 
 def _table_bowl(bowl: Bowl) -> Table:
-    rows: list[tuple[Raw, ...]] = [(one.label, one.mass_mg, None) for one in bowl.weighings]
-    rows.append(("Water; 1 g is 1 ml", bowl.mix.water_mg, None))
     shares = zip(bowl.plans, bowl.mix.shares_mg, strict=True)
     of_each = "; ".join(f"{plan.flask} ({plan.title}) {print_mass(share)}" for plan, share in shares)
-    return Table(
-        caption=f"{bowl.powder}, {bowl.name}: {print_mass(bowl.mix.powder_mg)}",
-        columns=(
-            Column("what", "Powder and water"),
-            Column("mass", "Mass", "mass", on_phone=True),
-            Column("weighed", "Weighed", "blank", on_phone=False),
-        ),
-        rows=rows,
-        note=" ".join((f"Powder for each flask: {of_each}.", bowl.too_much)).strip()
-        if len(bowl.plans) > 1
-        else bowl.too_much,
+    shared = f"Powder for each flask: {of_each}. " if len(bowl.plans) > 1 else ""
+    labels = [*(one.label for one in bowl.weighings), "Water; 1 g is 1 ml"]
+    return _table_weighings(
+        f"{bowl.powder}, {bowl.name}: {print_mass(bowl.mix.powder_mg)}",
+        Filled(Column("what", "Powder and water"), labels),
+        [*(one.mass_mg for one in bowl.weighings), bowl.mix.water_mg],
+        None,
+        f"{shared}{bowl.too_much}".strip(),
     )
 
 
@@ -168,14 +175,3 @@ def _list_checks(flasks: Sequence[Plan], items: Sequence[ChecklistItem]) -> Bloc
         columns=(Column("what", "What"), *boxes),
         rows=[(text, *(None if text in of else "no" for of in of_each)) for text in texts],
     )
-
-
-register(
-    Report(
-        name="run-sheet",
-        title="Run sheet of a casting day",
-        summary="What to weigh out, the timetable with boxes to tick, and room to write: to pin on the wall.",
-        form_class=RunSheetForm,
-        build=build_run_sheet,
-    )
-)

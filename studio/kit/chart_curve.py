@@ -12,9 +12,8 @@ from studio.kit.chart_pen import (
     Picture,
     draw_key,
     draw_line,
+    draw_scale,
     draw_text,
-    make_drawing,
-    move_up,
     with_role,
 )
 from studio.kit.fonts import REGULAR, measure
@@ -99,23 +98,14 @@ def _draw_chart(
     bottom = key_height + text_size * 2.1
     plot_height = max(text_size * 9, min(width * 0.3, text_size * 15))
     frame = _Frame(margin, width - text_size * 0.6, bottom, bottom + plot_height, last, top_c)
-    shapes = _draw_degrees(frame, step_c, width, text_size)
+    marks = [(frame.y(degrees), print_celsius(degrees)) for degrees in range(0, top_c + 1, step_c)]
+    shapes = draw_scale(marks, margin, width, text_size)
     shapes += _draw_hours(frame, key_height + text_size * 0.6, text_size)
     if set_points:
         shapes += _draw_stairs(frame, set_points)
     curve = PolyLine(frame.lay(corners), strokeWidth=text_size / 6)
     shapes.append(with_role(curve, "kiln", stroke=True))
-    return make_drawing(width, frame.top + text_size * 0.8, [*shapes, *move_up(key, key_height)])
-
-
-def _draw_degrees(frame: _Frame, step_c: int, width: float, text_size: float) -> list[Shape]:
-    shapes: list[Shape] = []
-    for degrees in range(0, frame.highest_c + 1, step_c):
-        y = frame.y(degrees)
-        shapes.append(draw_line(frame.left, y, width, y, "rule"))
-        base = y - text_size * 0.34
-        shapes.append(draw_text(frame.left - text_size * 0.5, base, print_celsius(degrees), text_size, "end"))
-    return shapes
+    return Drawing(width, frame.top + text_size * 0.8, *shapes, *key)
 
 
 def _draw_hours(frame: _Frame, base: float, text_size: float) -> list[Shape]:

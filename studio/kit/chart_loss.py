@@ -12,9 +12,8 @@ from studio.kit.chart_pen import (
     Picture,
     draw_key,
     draw_line,
+    draw_scale,
     draw_text,
-    make_drawing,
-    move_up,
     with_role,
 )
 from studio.kit.fonts import REGULAR, measure
@@ -112,7 +111,7 @@ def _describe(chart: _Chart) -> str:
 
 def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
     if not chart.points:
-        return make_drawing(width, text_size * 2, [draw_text(0, text_size * 0.6, _NOTHING, text_size)])
+        return Drawing(width, text_size * 2, draw_text(0, text_size * 0.6, _NOTHING, text_size))
     key, key_height = draw_key(_key_entries(chart), width, text_size)
     low, high, step = _find_scale(chart)
     ticks = range(low, high + 1, step)
@@ -124,18 +123,14 @@ def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
     plot = _Plot(margin + inset, width - inset, bottom, bottom + plot_height, low, high)
     # Room above the plot for the name of a point that is the highest.
     height = plot.top + text_size * 1.9
-    shapes: list[Shape] = []
-    for tick in ticks:
-        y = plot.y(tick)
-        shapes.append(draw_line(margin, y, width, y, "rule"))
-        base = y - text_size * 0.34
-        shapes.append(draw_text(margin - text_size * 0.5, base, print_percent(tick), text_size, "end"))
+    marks = [(plot.y(tick), print_percent(tick)) for tick in ticks]
+    shapes = draw_scale(marks, margin, width, text_size)
     shapes += _draw_levels(chart, plot, margin, width)
     places = plot.place(chart.points)
     shapes += _draw_points(chart, places, text_size)
     shapes += _name_points(chart, places, (margin, bottom, width, height), text_size)
     shapes += _name_ends(chart, places, axis_base, (margin, width), text_size)
-    return make_drawing(width, height, [*shapes, *move_up(key, key_height)])
+    return Drawing(width, height, *shapes, *key)
 
 
 def _key_entries(chart: _Chart) -> list[KeyEntry]:
@@ -159,24 +154,21 @@ def _find_scale(chart: _Chart) -> tuple[int, int, int]:
 
 
 def _draw_levels(chart: _Chart, plot: _Plot, left: float, right: float) -> list[Shape]:
-    shapes = []
-    if chart.mean_pct100 is not None:
-        y = plot.y(chart.mean_pct100)
-        shapes.append(draw_line(left, y, right, y, "quiet"))
-    if chart.limit_pct100 is not None:
-        y = plot.y(chart.limit_pct100)
-        shapes.append(draw_line(left, y, right, y, "lost", dashed=True))
-    return shapes
+    levels = ((chart.mean_pct100, "quiet"), (chart.limit_pct100, "lost"))
+    return [
+        draw_line(left, plot.y(level), right, plot.y(level), role, dashed=role == "lost")
+        for level, role in levels
+        if level is not None
+    ]
 
 
 def _draw_points(chart: _Chart, places: Sequence[Place], text_size: float) -> list[Shape]:
     shapes: list[Shape] = []
+    radius = text_size * 0.24
     if len(places) > 1:
         flat = [number for place in places for number in place]
         shapes.append(with_role(PolyLine(flat, strokeWidth=text_size / 7), "pieces", stroke=True))
-        radius = min(text_size * 0.24, (places[1][0] - places[0][0]) * 0.35)
-    else:
-        radius = text_size * 0.24
+        radius = min(radius, (places[1][0] - places[0][0]) * 0.35)
     for point, (x, y) in zip(chart.points, places, strict=True):
         over = chart.is_over(point)
         size = max(radius * 1.8, text_size * 0.25) if over else radius

@@ -44,16 +44,15 @@ class Picture:
     """A chart, what it says in a sentence, and the same figures as printed text.
 
     `draw(width, text_size)` draws it for a width, so that text is never shrunk: once for each that it is shown in,
-    and not before. `told_in_key` says that the words on the chart already give every figure of `rows`.
+    and not before. `rows` are empty where the words on the chart give every figure.
     """
 
     draw: Callable[[float, float], Drawing]
     title: str
     description: str
-    headers: tuple[str, ...]
-    rows: tuple[tuple[str, ...], ...]
+    headers: tuple[str, ...] = ()
+    rows: tuple[tuple[str, ...], ...] = ()
     width: float = WIDE
-    told_in_key: bool = False
 
     @property
     def drawing(self) -> Drawing:
@@ -105,7 +104,7 @@ def draw_text(x: float, y: float, text: str, size: float, anchor: str = "start",
 
 
 def draw_key(entries: Sequence[KeyEntry], width: float, size: float) -> tuple[list[Shape], float]:
-    """Lay the key out in lines no wider than `width`; the first base line is below 0, going down.
+    """Lay the key out in lines no wider than `width`, from 0 upwards.
 
     Returns the shapes and the height they take.
     """
@@ -124,7 +123,12 @@ def draw_key(entries: Sequence[KeyEntry], width: float, size: float) -> tuple[li
             y -= leading
         y += leading
         x = width if len(lines) > 1 else x + taken + between
-    return shapes, -y + size * 0.35
+    height = -y + size * 0.35
+    for shape in shapes:
+        for name in ("y", "y1", "y2", "cy"):
+            if hasattr(shape, name):
+                setattr(shape, name, getattr(shape, name) + height)
+    return shapes, height
 
 
 def _draw_mark(entry: KeyEntry, x: float, y: float, size: float) -> Shape:
@@ -139,15 +143,12 @@ def _draw_mark(entry: KeyEntry, x: float, y: float, size: float) -> Shape:
     return draw_box(x, y - size * 0.06, side, side, entry.role)
 
 
-def move_up(shapes: Sequence[Shape], by: float) -> list[Shape]:
-    """Shift shapes of `draw_key` so that they stand on a drawing whose lowest point is 0."""
-    for shape in shapes:
-        for name in ("y", "y1", "y2", "cy"):
-            if hasattr(shape, name):
-                setattr(shape, name, getattr(shape, name) + by)
-    return list(shapes)
-
-
-def make_drawing(width: float, height: float, shapes: Sequence[Shape]) -> Drawing:
-    """A drawing of exactly these shapes, in this order from back to front."""
-    return Drawing(width, height, *shapes)
+def draw_scale(
+    marks: Sequence[tuple[float, str]], left: float, right: float, text_size: float
+) -> list[Shape]:
+    """A thin line across for each mark of an upright scale, and its words on the left of `left`."""
+    shapes: list[Shape] = []
+    for y, text in marks:
+        shapes.append(draw_line(left, y, right, y, "rule"))
+        shapes.append(draw_text(left - text_size * 0.5, y - text_size * 0.34, text, text_size, "end"))
+    return shapes

@@ -17,8 +17,6 @@ from studio.kit.chart_pen import (
     draw_box,
     draw_key,
     draw_outline,
-    make_drawing,
-    move_up,
 )
 from studio.kit.printing import print_mass, print_money, print_percent, print_quantity
 from studio.kit.units import PCT100_WHOLE, divide_half_up
@@ -75,8 +73,7 @@ def gram_bar(
         parts.append(_Part(_EMPTY, "not weighed yet", unweighed_mg, print_mass(unweighed_mg)))
     told = ", ".join(part.text for part in parts)
     said = f"Of {print_mass(charge_mg)} charged: {told}."
-    rows = tuple((part.label, part.amount_text, _print_share(part.amount, charge_mg)) for part in parts)
-    return _make_bar(parts, width, title, said, ("Part", "Grams", "Share"), rows)
+    return _make_bar(parts, width, title, said)
 
 
 def cost_bar(
@@ -95,8 +92,7 @@ def cost_bar(
     ]
     total = print_money(sum(cost_micro for _, cost_micro in parts))
     told = ", ".join(part.text for part in laid) or "nothing yet"
-    rows = tuple((part.label, part.amount_text, part.share_text) for part in laid)
-    return _make_bar(laid, width, title, f"Of {total} in all: {told}.", ("Part", "Cost", "Share"), rows)
+    return _make_bar(laid, width, title, f"Of {total} in all: {told}.")
 
 
 def used_up_bar(
@@ -109,21 +105,12 @@ def used_up_bar(
         _Part("left", "left", left, print_quantity(left, unit), _print_share(left, whole)),
     ]
     told = ", ".join(part.text for part in parts)
-    rows = tuple((part.label, part.amount_text, part.share_text) for part in parts)
-    said = f"Of {print_quantity(whole, unit)}: {told}."
-    return _make_bar(parts, width, title, said, ("Part", "Quantity", "Share"), rows)
+    return _make_bar(parts, width, title, f"Of {print_quantity(whole, unit)}: {told}.")
 
 
-def _make_bar(
-    parts: Sequence[_Part],
-    width: float,
-    title: str,
-    description: str,
-    headers: tuple[str, ...],
-    rows: tuple[tuple[str, ...], ...],
-) -> Picture:
-    draw = partial(_draw_bar, tuple(parts))
-    return Picture(draw, title, description, headers, rows, width, told_in_key=True)
+def _make_bar(parts: Sequence[_Part], width: float, title: str, description: str) -> Picture:
+    """A bar has no table of its own: its key gives every figure."""
+    return Picture(partial(_draw_bar, tuple(parts)), title, description, width=width)
 
 
 def _draw_bar(parts: Sequence[_Part], width: float, text_size: float) -> Drawing:
@@ -140,7 +127,7 @@ def _draw_bar(parts: Sequence[_Part], width: float, text_size: float) -> Drawing
             shapes.append(draw_box(x + part_width - 0.5, bottom, 0.5, bar_height, "ground"))
         x += part_width
     shapes.append(draw_outline(0.5, bottom, width - 1, bar_height))
-    return make_drawing(width, bottom + bar_height + 0.5, [*shapes, *move_up(key, key_height)])
+    return Drawing(width, bottom + bar_height + 0.5, *shapes, *key)
 
 
 def _bar_widths(parts: Sequence[_Part], width: float) -> list[float]:

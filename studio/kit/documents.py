@@ -79,6 +79,27 @@ class Table:
 
 
 @dataclass(frozen=True, slots=True)
+class Filled:
+    """A column with what stands in it, from row to row and in the totals."""
+
+    column: Column
+    cells: Sequence[Raw]
+    total: Raw = None
+
+
+def summed(column: Column, amounts: Sequence[int | None]) -> Filled:
+    """A column of amounts over their sum, in which what is not known counts for nothing."""
+    return Filled(column, amounts, sum(amount or 0 for amount in amounts))
+
+
+def fill_table(caption: str, filled: Sequence[Filled], note: str = "") -> Table:
+    """The table of some columns; it has totals where the first column has a word for them."""
+    rows = list(zip(*(one.cells for one in filled), strict=True))
+    totals = None if filled[0].total is None else tuple(one.total for one in filled)
+    return Table(caption, tuple(one.column for one in filled), rows, totals, note)
+
+
+@dataclass(frozen=True, slots=True)
 class Heading:
     """A heading between blocks."""
 
@@ -132,7 +153,6 @@ Block = Heading | Prose | Facts | Table | Picture | WorkingBlock | Care | NoteLi
 class Document:
     """A report as made on a day. `filename` has no ending; `currency` names the money once ("GBP")."""
 
-    name: str
     title: str
     subtitle: str
     studio: str

@@ -7,7 +7,7 @@ author and language; it is not a tagged PDF.
 from reportlab.graphics.shapes import Drawing, String
 from reportlab.lib.enums import TA_RIGHT
 from reportlab.lib.styles import ParagraphStyle
-from reportlab.platypus import Flowable, HRFlowable, KeepTogether, Paragraph, Table
+from reportlab.platypus import Flowable, HRFlowable, KeepTogether, Paragraph, Spacer, Table
 
 from studio.kit import documents, printing
 from studio.kit.cautions import find_caution
@@ -61,7 +61,8 @@ def _lay_title(document: Document) -> list[Flowable]:
         write(document.title, _NAME),
         *([write(document.subtitle, _LEAD)] if document.subtitle else []),
         write(document.facts_line, _QUIET),
-        HRFlowable("100%", THIN, color=RULE, spaceBefore=8, spaceAfter=4),
+        HRFlowable("100%", THIN, color=RULE, spaceBefore=8),
+        Spacer(0, 4),
     ]
 
 
@@ -169,7 +170,7 @@ def _lay_facts(sheet: Sheet, facts: Facts) -> list[Flowable]:
 def _lay_picture(sheet: Sheet, picture: Picture) -> list[Flowable]:
     title = write(picture.title, TITLE, spaceBefore=12, spaceAfter=5)
     drawn: list[Flowable] = [KeepTogether([title, _draw(sheet, picture)])]
-    if picture.rows and not picture.told_in_key:
+    if picture.rows:
         figures = read_cells(_picture_table(picture))
         drawn += lay_table(sheet, f"{picture.title}, in figures", figures, before=6)
     return drawn

@@ -109,7 +109,7 @@ class _CountedCanvas(Canvas):
         self._sheet, self._document = sheet, document
         self._kept: list[dict[str, Any]] = []
 
-    def showPage(self) -> None:  # noqa: N802
+    def showPage(self) -> None:  # noqa: N802 - the name that the library calls
         self._kept.append(dict(self.__dict__))
         self._startPage()
 

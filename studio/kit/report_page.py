@@ -1,4 +1,4 @@
-"""A document laid out for a page: each block with the template that shows it."""
+"""A document laid out for a page: its blocks, and of long tables one page."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -6,21 +6,7 @@ from typing import Any
 from django.core.paginator import Page, Paginator
 from django.http import QueryDict
 
-from studio.kit.chart_pen import Picture
-from studio.kit.documents import (
-    Block,
-    Care,
-    Column,
-    Document,
-    Facts,
-    Heading,
-    NoteLines,
-    Prose,
-    Raw,
-    Table,
-    WorkingBlock,
-    print_cell,
-)
+from studio.kit.documents import Block, Column, Document, Raw, Table, print_cell
 from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
 from studio.kit.tables import Cell, LaidRow, lay_row
 
@@ -29,23 +15,12 @@ _ALL_STAY = 3
 _ROOMY = 10
 _LONG_WORD = 20
 
-_TEMPLATES: dict[type[Any], str] = {
-    Heading: "kit/document_heading.html",
-    Prose: "kit/document_prose.html",
-    Facts: "kit/document_facts.html",
-    Table: "kit/document_table.html",
-    Picture: "kit/document_picture.html",
-    WorkingBlock: "kit/document_working.html",
-    Care: "kit/document_care.html",
-    NoteLines: "kit/document_note_lines.html",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class PageBlock:
-    """A block and its template; a table comes laid out as a `PageTable`."""
+    """A block; a table comes laid out as a `PageTable`. `kind` says how `kit/document_blocks.html` shows it."""
 
-    template: str
+    kind: str
     block: "Block | PageTable"
 
 
@@ -74,13 +49,10 @@ class PageTable(Paged):
 
 
 def lay_document(document: Document, query: QueryDict | None = None) -> list[PageBlock]:
-    """The blocks in order; `query` says which page of a long table is wanted.
-
-    Raises KeyError for a block that has no template.
-    """
+    """The blocks in order; `query` says which page of a long table is wanted."""
     return [
         PageBlock(
-            _TEMPLATES[type(block)],
+            type(block).__name__,
             lay_table(block, query, f"table-{place}") if isinstance(block, Table) else block,
         )
         for place, block in enumerate(document.blocks)

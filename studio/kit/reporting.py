@@ -1,62 +1,23 @@
 """Reports: the list of all of them, and taking one away as a file.
 
-A report builds a `Document` once; the page, the PDF and the files all show that same document.
+A report builds a `Document` once; the page, the PDF and the files all show that same document. A new one is a module
+in an app's `reports/` whose building function carries `@report(...)`: nothing else has to know of it.
 """
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from importlib import import_module
+from pkgutil import iter_modules
 from typing import Any
 
-from django.forms import Form
 from django.http import HttpResponse
 
-from studio.kit.chart_pen import Picture
-from studio.kit.documents import (
-    Block,
-    Care,
-    Column,
-    Document,
-    Facts,
-    Heading,
-    NoteLines,
-    Prose,
-    Raw,
-    Table,
-    WorkingBlock,
-    print_cell,
-)
-from studio.kit.export import (
-    CSV_TYPE,
-    PDF_TYPE,
-    XLSX_TYPE,
-    Value,
-    attachment,
-    write_csv_lines,
-)
+from studio.kit.documents import Document, Raw, Table
+from studio.kit.export import CSV_TYPE, PDF_TYPE, XLSX_TYPE, Value, attachment, write_csv_lines
 from studio.kit.measures import MEASURES, stock_measure
+from studio.kit.report_form import ReportForm
 
-__all__ = [
-    "Block",
-    "Care",
-    "Column",
-    "Document",
-    "Facts",
-    "Heading",
-    "NoteLines",
-    "Picture",
-    "Prose",
-    "Raw",
-    "Report",
-    "Table",
-    "WorkingBlock",
-    "all_reports",
-    "get_report",
-    "make_file",
-    "print_cell",
-    "register",
-    "write_document_csv",
-    "write_document_xlsx",
-]
+Build = Callable[[Mapping[str, Any]], Document]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,24 +27,40 @@ class Report:
     name: str
     title: str
     summary: str
-    form_class: type[Form]
-    build: Callable[[Mapping[str, Any]], Document]
+    form_class: type[ReportForm]
+    place: int
+    build: Build
 
 
 _reports: dict[str, Report] = {}
 
 
-def register(report: Report) -> Report:
-    """Put a report on the list. Raises ValueError for a name that is taken."""
-    if report.name in _reports:
-        raise ValueError(f"there already is a report named {report.name!r}")
-    _reports[report.name] = report
-    return report
+def report(
+    name: str, title: str, summary: str, form_class: type[ReportForm], place: int = 100
+) -> Callable[[Build], Build]:
+    """Put what the function builds on the list of reports, at its place there.
+
+    Raises ValueError for a name that is taken.
+    """
+
+    def declare(build: Build) -> Build:
+        if name in _reports:
+            raise ValueError(f"there already is a report named {name!r}")
+        _reports[name] = Report(name, title, summary, form_class, place, build)
+        return build
+
+    return declare
+
+
+def find_reports(package: str) -> None:
+    """Import every module of a package, so that the reports in them are on the list."""
+    for module in iter_modules(import_module(package).__path__, f"{package}."):
+        import_module(module.name)
 
 
 def all_reports() -> list[Report]:
-    """Every report, in the order in which they were registered."""
-    return list(_reports.values())
+    """Every report by its place, those of one place in the order in which they were declared."""
+    return sorted(_reports.values(), key=lambda one: one.place)
 
 
 def get_report(name: str) -> Report | None:

@@ -4,7 +4,7 @@ from datetime import date
 from typing import Any
 
 from studio.kit.charts import LossPoint, gram_bar, loss_chart
-from studio.kit.reporting import Block, Column, Document, Facts, Heading, Prose, Table, WorkingBlock
+from studio.kit.documents import Block, Column, Document, Facts, Heading, Prose, Table, WorkingBlock
 from studio.kit.working import Given, Step, Working
 
 METAL = Working(
@@ -44,7 +44,6 @@ PIECES = Table(
 def make_document(*blocks: Block, **changes: Any) -> Document:
     """A document of these blocks; `changes` overrides its other fields."""
     fields: dict[str, Any] = {
-        "name": "cast-cost",
         "title": "Cost of cast 40",
         "subtitle": "Fern studs and a seed pod",
         "studio": "Alder Yard studio",

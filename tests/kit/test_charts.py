@@ -92,16 +92,15 @@ def test_a_cast_of_nothing_has_a_bar_of_nothing():
     assert "lost 0.00 g" in words(gram_bar(0, 0, 0, 0).drawing)
 
 
-def test_the_table_beside_the_gram_bar_holds_the_same_figures():
+def test_a_bar_says_its_figures_aloud_and_needs_no_table():
     picture = gram_bar(86_100, 92_700, 450, 750)
-    assert picture.headers == ("Part", "Grams", "Share")
-    assert picture.rows[3] == ("lost", "0.75\u00a0g", "0.42\u00a0%")
-    assert picture.told_in_key
+    assert "lost 0.75\u00a0g (0.42\u00a0%)" in picture.description
+    assert picture.rows == ()
 
 
 def test_the_shares_of_a_cost_add_up_to_a_hundred():
-    rows = cost_bar([("metal", 1), ("mould", 1), ("kiln", 1)]).rows
-    assert [row[2] for row in rows] == ["34\u00a0%", "33\u00a0%", "33\u00a0%"]
+    said = words(cost_bar([("metal", 1), ("mould", 1), ("kiln", 1)]).drawing)
+    assert said == ["metal 0.00 (34 %)", "mould 0.00 (33 %)", "kiln 0.00 (33 %)"]
 
 
 def test_money_that_came_back_stands_in_the_key_only():
@@ -117,7 +116,7 @@ def test_a_cost_of_many_parts_uses_every_colour_before_one_comes_again():
 
 def test_a_part_of_a_cost_keeps_its_colour_where_another_is_nothing():
     whole, without = cost_bar([("metal", 5), ("loss", 5)]), cost_bar([("metal", 0), ("loss", 5)])
-    assert [row[0] for row in without.rows] == ["loss"]
+    assert words(without.drawing) == ["loss 0.00 (100 %)"]
     assert bars(without.drawing)[0]._role == bars(whole.drawing)[1]._role
 
 

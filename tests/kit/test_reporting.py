@@ -6,25 +6,19 @@ from decimal import Decimal
 
 import openpyxl
 import pytest
-from django import forms
 from django.http import QueryDict
 from django.template.loader import render_to_string
 
 from studio.kit import reporting
+from studio.kit.documents import Column, Facts, Heading, Prose, Table, print_cell
 from studio.kit.ordering import PAGE_ROWS
+from studio.kit.report_form import ReportForm
 from studio.kit.report_page import lay_document, lay_table
 from studio.kit.reporting import (
-    Column,
-    Facts,
-    Heading,
-    Prose,
-    Report,
-    Table,
     all_reports,
     get_report,
     make_file,
-    print_cell,
-    register,
+    report,
     write_document_csv,
     write_document_xlsx,
 )
@@ -42,8 +36,8 @@ def no_reports(monkeypatch):
     monkeypatch.setattr(reporting, "_reports", {})
 
 
-def make_report(name="losses"):
-    return Report(name, "Losses", "Where grams went.", forms.Form, lambda chosen: make_document())
+def declare(name="losses", **more):
+    return report(name, "Losses", "Where grams went.", ReportForm, **more)(lambda chosen: make_document())
 
 
 def read_csv(content):
@@ -63,22 +57,22 @@ def show_page(document, query=None, **context):
 # The list of reports
 
 
-def test_a_registered_report_is_found_by_its_name(no_reports):
-    report = register(make_report())
-    assert get_report("losses") is report
+def test_a_declared_report_is_found_by_its_name(no_reports):
+    build = declare()
+    assert get_report("losses").build is build
 
 
-def test_reports_are_listed_in_the_order_they_came(no_reports):
-    names = ["wear", "losses", "buying"]
-    for name in names:
-        register(make_report(name))
-    assert [report.name for report in all_reports()] == names
+def test_reports_are_listed_by_their_place_and_then_as_they_came(no_reports):
+    for name, place in (("wear", 2), ("losses", 2), ("buying", 1)):
+        declare(name, place=place)
+    declare("last")
+    assert [one.name for one in all_reports()] == ["buying", "wear", "losses", "last"]
 
 
 def test_two_reports_cannot_share_a_name(no_reports):
-    register(make_report())
+    declare()
     with pytest.raises(ValueError, match="losses"):
-        register(make_report())
+        declare()
 
 
 def test_a_name_nobody_registered_finds_nothing(no_reports):

@@ -5,6 +5,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 from django.test import TransactionTestCase
@@ -12,6 +13,11 @@ from django.test import TransactionTestCase
 from tests.databases import Run
 from tests.served import ServedStudio
 from tests.tools import describe_left_out, left_out, missing
+
+if TYPE_CHECKING:
+    from django.test import Client
+
+    from inventory.models import Studio
 
 RUN_FOLDER = "STUDIO_TEST_RUN"
 # Pages read and write through the same queries and postings, which are all tried on the second database too;
@@ -106,6 +112,26 @@ def _touches_database(item: pytest.Item) -> bool:
 def run() -> Run:
     """What all workers of this run share."""
     return Run(Path(os.environ[RUN_FOLDER]))
+
+
+@pytest.fixture
+def studio(db: None) -> "Studio":
+    """A studio that is set up; the one that is there, where a test has set up its own."""
+    from inventory.models import Studio
+    from tests import workshop
+
+    return Studio.objects.first() or workshop.make_studio()
+
+
+@pytest.fixture
+def bench(client: "Client", studio: "Studio") -> "Client":
+    """Somebody signed in, in a studio that is set up."""
+    from django.contrib.auth.models import User
+
+    from tests.support import PASSWORD
+
+    client.force_login(User.objects.create_user("Ada", password=PASSWORD))
+    return client
 
 
 @pytest.fixture

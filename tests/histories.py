@@ -39,6 +39,7 @@ from inventory.posting.stock import (
     post_use,
 )
 from tests import workshop as w
+from tests.support import problems
 
 #: A number from nothing up to below what it is given.
 Draw = Callable[[int], int]
@@ -224,12 +225,6 @@ TURNS = [*STEPS, cast, cast, finish, find, find, reverse, reverse]
 def begin_studio() -> None:
     w.make_studio()
     w.buy(w.grain(), w.g(100), 130)
-
-
-def problems() -> list[str]:
-    from inventory.audit import run_audit
-
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def _walk(seed: int, steps: int) -> tuple[int, list[str]]:

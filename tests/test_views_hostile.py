@@ -1,7 +1,6 @@
 """Whatever an address or a form may say: no page answers that the program is broken."""
 
 import re
-import uuid
 from copy import deepcopy
 from html.parser import HTMLParser
 from pathlib import Path
@@ -9,7 +8,6 @@ from typing import Any
 from urllib.parse import quote
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, get_resolver, resolve
@@ -18,6 +16,7 @@ from django.urls.converters import IntConverter
 from costing.models import MetalPrice, Policy
 from tests import workshop as w
 from tests.inventory.test_views_questions import WORDS, Shelf, fill_shelf
+from tests.support import once
 from tests.test_project import all_patterns
 
 pytestmark = pytest.mark.django_db
@@ -76,11 +75,9 @@ class Forms(HTMLParser):
 
 
 @pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada", password="copper-rivet-7"))
-    client.raise_request_exception = False
-    return client
+def bench(bench: Client) -> Client:
+    bench.raise_request_exception = False
+    return bench
 
 
 @pytest.fixture
@@ -204,7 +201,7 @@ def test_no_question_in_an_address_breaks_a_page(bench: Client, pages: dict[str,
 
 def written(fields: dict[str, str], **changed: bytes) -> bytes:
     """A form's body, with a new key against sending it twice."""
-    kept = {**fields, "once": str(uuid.uuid4())} if "once" in fields else fields
+    kept = {**fields, **once()} if "once" in fields else fields
     parts = {quote(name): quote(changed.get(name, text)) for name, text in kept.items()}
     return "&".join(f"{name}={text}" for name, text in parts.items()).encode()
 

@@ -3,7 +3,6 @@
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -25,6 +24,7 @@ from inventory.queries.plans import PartDraft
 from studio.kit.printing import print_money
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -48,12 +48,6 @@ def lots():
         consumables_per_piece_micro=w.money("0.4"),
     )
     return plans.stock()
-
-
-@pytest.fixture
-def reader(client):
-    client.force_login(User.objects.create_user("mara"))
-    return client
 
 
 def estimate(plan):
@@ -215,16 +209,16 @@ def test_a_kiln_without_a_plate_says_that_its_energy_is_not_known():
     assert any("energy cannot be told beforehand" in note for note in one.notes)
 
 
-def read(reader, plan, **asked):
-    answer = reader.get(f"/plans/{plan.pk}/cost/", asked)
+def read(bench, plan, **asked):
+    answer = bench.get(f"/plans/{plan.pk}/cost/", asked)
     assert answer.status_code == 200
-    return answer.content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    return text_of(answer)
 
 
 @pytest.mark.parametrize("asked", [{}, {"part": "1"}])
-def test_page_and_part_say_that_it_is_estimated_and_show_total_and_workings(reader, asked):
+def test_page_and_part_say_that_it_is_estimated_and_show_total_and_workings(bench, asked):
     plan = plans.plan()
-    shown = read(reader, plan, **asked)
+    shown = read(bench, plan, **asked)
     total = print_money(estimate(plan).cost.total_micro)
     assert f"Estimated: the cast will cost {total}." in shown
     assert "Leaf 4" in shown
@@ -234,8 +228,8 @@ def test_page_and_part_say_that_it_is_estimated_and_show_total_and_workings(read
     assert ("<html" in shown) is not bool(asked)
 
 
-def test_the_printed_estimate_adds_up(reader):
-    answer = reader.get(f"/plans/{plans.plan().pk}/cost/")
+def test_the_printed_estimate_adds_up(bench):
+    answer = bench.get(f"/plans/{plans.plan().pk}/cost/")
     table = next(
         one for one in answer.context["document"].tables if one.caption.startswith("What each piece")
     )
@@ -245,23 +239,23 @@ def test_the_printed_estimate_adds_up(reader):
         assert sum(row[place] or 0 for row in table.rows) == table.totals[place]
 
 
-def test_a_plan_that_is_not_there_is_not_found(reader):
-    assert reader.get("/plans/99/cost/").status_code == 404
+def test_a_plan_that_is_not_there_is_not_found(bench):
+    assert bench.get("/plans/99/cost/").status_code == 404
 
 
-def test_a_plan_that_was_begun_or_given_up_still_tells_its_estimate(reader):
+def test_a_plan_that_was_begun_or_given_up_still_tells_its_estimate(bench):
     begun, dropped = plans.plan(), plans.plan()
     post_begin(begun)
     drop_plan(dropped)
-    assert all("Estimated" in read(reader, plan, part="1") for plan in (begun, dropped))
+    assert all("Estimated" in read(bench, plan, part="1") for plan in (begun, dropped))
 
 
 @pytest.mark.counts
-def test_the_page_asks_no_more_of_a_large_studio(reader, lots):
+def test_the_page_asks_no_more_of_a_large_studio(bench, lots):
     plan = plans.plan()
     cast_leaves(lots)
     with CaptureQueriesContext(connection) as small:
-        read(reader, plan)
+        read(bench, plan)
     for days in range(5):
         w.buy(w.grain(), w.g(100), 130)
         cast_leaves({"fresh": w.buy(w.grain(), w.g(100), 130)}, day=w.DAY + timedelta(days), firing=w.fire())
@@ -269,5 +263,5 @@ def test_the_page_asks_no_more_of_a_large_studio(reader, lots):
     parts = tuple(PartDraft(f"Leaf {number}", w.wax(), 3_200, 4) for number in range(8))
     save_plan(work_out(plans.draft(parts=parts), Studio.objects.get(), plan), plan=plan)
     with CaptureQueriesContext(connection) as large:
-        read(reader, plan)
+        read(bench, plan)
     assert len(large) == len(small)

@@ -5,7 +5,6 @@ import io
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -38,12 +37,6 @@ def lots():
         hourly_rate_micro=w.money(24),
     )
     return plans.stock(fresh="400", powder="20000")
-
-
-@pytest.fixture
-def reader(client):
-    client.force_login(User.objects.create_user("mara"))
-    return client
 
 
 def plan_for_today(title="Fern leaves", day=None):
@@ -79,16 +72,16 @@ def texts(row):
     )
 
 
-def read_part(reader, plan):
-    answer = reader.get(f"/plans/{plan.pk}/fact/", {"part": "1"})
+def read_part(bench, plan):
+    answer = bench.get(f"/plans/{plan.pk}/fact/", {"part": "1"})
     assert answer.status_code == 200
     return answer
 
 
-def test_a_cast_that_was_planned_begun_recorded_and_closed_stands_beside_its_plan(reader, lots):
+def test_a_cast_that_was_planned_begun_recorded_and_closed_stands_beside_its_plan(bench, lots):
     plan = plan_for_today()
     cast = make(plan, lots)
-    answer = read_part(reader, plan)
+    answer = read_part(bench, plan)
     told = figures(answer)
     assert told["Charge"] == ("66.48 g", "68.48 g", "2.00 g more")
     assert told["Of it fresh"] == ("100 %", "100 %", "as planned")
@@ -105,10 +98,10 @@ def test_a_cast_that_was_planned_begun_recorded_and_closed_stands_beside_its_pla
     assert [problem for finding in run_audit() for problem in finding.problems] == []
 
 
-def test_every_kind_of_cost_stands_beside_its_estimate_and_adds_up(reader, lots):
+def test_every_kind_of_cost_stands_beside_its_estimate_and_adds_up(bench, lots):
     plan = plan_for_today()
     make(plan, lots)
-    answer = read_part(reader, plan)
+    answer = read_part(bench, plan)
     told = figures(answer, "costs")
     assert told["Kiln energy"] == ("3.90", "3.50", "0.40 less")
     assert told["Bench time on the cast"] == ("0.00", "12.00", "12.00 more")
@@ -126,10 +119,10 @@ def hundredths(text):
     return int(text.replace(",", "").replace(".", ""))
 
 
-def test_what_is_not_known_yet_is_left_open(reader):
+def test_what_is_not_known_yet_is_left_open(bench):
     plan = plan_for_today()
     post_begin(plan)
-    answer = read_part(reader, plan)
+    answer = read_part(bench, plan)
     assert figures(answer)["Charge"] == ("66.48 g", "–", "–")
     assert figures(answer)["Lost"][1:] == ("–", "–")
     assert figures(answer)["In the kiln"] == ("13 h", "–", "–")
@@ -138,39 +131,39 @@ def test_what_is_not_known_yet_is_left_open(reader):
 
 
 @pytest.mark.parametrize("asked", [{}, {"part": "1"}])
-def test_a_plan_that_was_not_begun_says_so(reader, asked):
-    shown = reader.get(f"/plans/{plan_for_today().pk}/fact/", asked).content.decode()
+def test_a_plan_that_was_not_begun_says_so(bench, asked):
+    shown = bench.get(f"/plans/{plan_for_today().pk}/fact/", asked).content.decode()
     assert "has not begun, so nothing stands beside the plan yet" in shown
 
 
-def test_a_plan_that_is_not_there_is_not_found(reader):
-    assert reader.get("/plans/99/fact/").status_code == 404
+def test_a_plan_that_is_not_there_is_not_found(bench):
+    assert bench.get("/plans/99/fact/").status_code == 404
 
 
-def test_a_failed_cast_stands_beside_its_plan(reader, lots):
+def test_a_failed_cast_stands_beside_its_plan(bench, lots):
     plan = plan_for_today()
     cast = post_begin(plan)
     post_charge(cast, [Portion(lots["fresh"], plan.metal_mg)], cast.day)
     post_close(cast, Weights(back_mg=plan.metal_mg - 100, failed=True), cast.day)
-    answer = read_part(reader, plan)
+    answer = read_part(bench, plan)
     assert "The whole cast failed." in answer.content.decode()
     assert figures(answer)["Pieces, as cast"][1] == "0.00 g"
 
 
-def test_the_whole_page_leads_to_the_sums_of_both_sides(reader, lots):
+def test_the_whole_page_leads_to_the_sums_of_both_sides(bench, lots):
     plan = plan_for_today()
     cast = make(plan, lots)
-    shown = reader.get(f"/plans/{plan.pk}/fact/").content.decode()
+    shown = bench.get(f"/plans/{plan.pk}/fact/").content.decode()
     assert f'href="/plans/{plan.pk}/cost/"' in shown
     assert f'href="/casts/{cast.number}/cost/"' in shown
 
 
-def test_the_cast_shows_what_was_planned(reader, lots):
+def test_the_cast_shows_what_was_planned(bench, lots):
     plan = plan_for_today()
     cast = make(plan, lots)
-    assert f"/plans/{plan.pk}/fact/?part=1" in reader.get(f"/casts/{cast.number}/").content.decode()
+    assert f"/plans/{plan.pk}/fact/?part=1" in bench.get(f"/casts/{cast.number}/").content.decode()
     other = w.cast_metal([(lots["fresh"], 50)], [w.piece("Leaf", 20)], back=30)
-    assert "/fact/" not in reader.get(f"/casts/{other.number}/").content.decode()
+    assert "/fact/" not in bench.get(f"/casts/{other.number}/").content.decode()
 
 
 @pytest.mark.parametrize(
@@ -199,9 +192,9 @@ def fill_the_report(lots):
     return closed
 
 
-def test_the_report_lists_the_plans_of_a_time(reader, lots):
+def test_the_report_lists_the_plans_of_a_time(bench, lots):
     closed = fill_the_report(lots)
-    answer = reader.get("/reports/plan-and-fact/")
+    answer = bench.get("/reports/plan-and-fact/")
     table = answer.context["document"].tables[0]
     assert [row[0] for row in table.rows] == ["Pods", "Buds", "Leaves"]
     leaves, buds, pods = table.rows[2], table.rows[1], table.rows[0]
@@ -214,16 +207,16 @@ def test_the_report_lists_the_plans_of_a_time(reader, lots):
     assert facts_of([closed.pk])[closed.pk].costed is not None
 
 
-def test_a_time_without_plans_says_so(reader):
+def test_a_time_without_plans_says_so(bench):
     plan_for_today()
-    shown = reader.get("/reports/plan-and-fact/", {"from": "2026-01-01", "to": "2026-01-31"})
+    shown = bench.get("/reports/plan-and-fact/", {"from": "2026-01-01", "to": "2026-01-31"})
     assert "No cast was planned for this time." in shown.content.decode()
 
 
 @pytest.mark.parametrize("ending", ["pdf", "csv", "xlsx"])
-def test_the_report_is_taken_away(reader, lots, ending):
+def test_the_report_is_taken_away(bench, lots, ending):
     fill_the_report(lots)
-    answer = reader.get(f"/reports/plan-and-fact.{ending}")
+    answer = bench.get(f"/reports/plan-and-fact.{ending}")
     assert answer.status_code == 200
     if ending == "csv":
         rows = list(csv.reader(io.StringIO(answer.content.decode("utf-8-sig"))))
@@ -232,18 +225,18 @@ def test_the_report_is_taken_away(reader, lots, ending):
 
 
 @pytest.mark.counts
-def test_pages_and_report_ask_no_more_of_a_large_studio(reader, lots):
+def test_pages_and_report_ask_no_more_of_a_large_studio(bench, lots):
     make(plan_for_today("An earlier one"), lots)
     plan = plan_for_today()
     make(plan, lots)
     addresses = [f"/plans/{plan.pk}/fact/", f"/plans/{plan.pk}/fact/?part=1", "/reports/plan-and-fact/"]
-    few = [count(reader, address) for address in addresses]
+    few = [count(bench, address) for address in addresses]
     for number in range(3):
         make(plan_for_today(f"Buds {number}", day=Plan.objects.get(pk=plan.pk).day), lots)
-    assert [count(reader, address) for address in addresses] == few
+    assert [count(bench, address) for address in addresses] == few
 
 
-def count(reader, address):
+def count(bench, address):
     with CaptureQueriesContext(connection) as asked:
-        assert reader.get(address).status_code == 200
+        assert bench.get(address).status_code == 200
     return len(asked)

@@ -6,7 +6,6 @@ from datetime import timedelta
 from decimal import Decimal
 
 import pytest
-from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 from django.db.models import Q, Sum
 from django.utils import timezone
@@ -38,12 +37,6 @@ def studio():
         hourly_rate_micro=w.money("23.33"),
         consumables_per_piece_micro=1,
     )
-
-
-@pytest.fixture
-def reader(client):
-    client.force_login(User.objects.create_user("mara"))
-    return client
 
 
 @pytest.fixture
@@ -83,17 +76,17 @@ def test_what_was_set_aside_stands_in_the_table(cast):
 @pytest.mark.parametrize(
     ("decimals", "shown"), [(0, "3"), (1, "3.5"), (2, "3.46"), (3, "3.457"), (4, "3.4567")]
 )
-def test_money_has_the_studios_decimals_on_every_page_and_adds_up_in_them(reader, cast, decimals, shown):
+def test_money_has_the_studios_decimals_on_every_page_and_adds_up_in_them(bench, cast, decimals, shown):
     w.buy(w.powder(), w.g(1000), "3.4567")
     Studio.objects.update(money_decimals=decimals)
-    assert page_tables(reader, "/stock/")["On hand"][1][-1] == shown
-    assert page_tables(reader, "/reports/stock-value/")["Each by itself"][-2] == [
+    assert page_tables(bench, "/stock/")["On hand"][1][-1] == shown
+    assert page_tables(bench, "/reports/stock-value/")["Each by itself"][-2] == [
         "Investment powder",
         "1,000 g",
         "",
         shown,
     ]
-    table = page_tables(reader, f"/casts/{cast.number}/cost/")["What each piece cost"]
+    table = page_tables(bench, f"/casts/{cast.number}/cost/")["What each piece cost"]
     figures = [[Decimal(text) for text in row[2:]] for row in table[1:]]
     for row in figures:
         assert sum(row[:-1]) == row[-1]
@@ -111,29 +104,29 @@ def test_a_file_of_the_command_has_the_studios_decimals(cast, tmp_path):
     assert total == f"{print_money(total_micro, 1)}0"
 
 
-def test_what_the_book_says_of_single_amounts_is_told_to_the_last_decimal(reader, cast):
+def test_what_the_book_says_of_single_amounts_is_told_to_the_last_decimal(bench, cast):
     """Beside the table of the cast's cost, in which a penny may have moved, a shorter figure would seem another."""
     leaf = cast.pieces.get(name="Leaf")
     exact_micro = leaf.holder.cost_micro
     assert exact_micro % 10_000, "not whole pennies"
-    listed = page_tables(reader, "/pieces/")["Pieces"]
+    listed = page_tables(bench, "/pieces/")["Pieces"]
     assert print_money(exact_micro, 4) in next(row for row in listed if row[0] == "Leaf")
     entry = cast.entries.get(kind="close")
-    moved = page_tables(reader, f"/ledger/{entry.pk}/")["What moves"]
+    moved = page_tables(bench, f"/ledger/{entry.pk}/")["What moves"]
     assert any(print_exact_money(exact_micro) in row for row in moved)
 
 
-def test_a_cast_older_than_the_oldest_rules_says_so(reader, cast):
+def test_a_cast_older_than_the_oldest_rules_says_so(bench, cast):
     words = "It was cast before your oldest cost rules, which begin on 9 Mar 2026: they cost it all the same."
     pages = (f"/casts/{cast.number}/cost/", f"/pieces/{cast.pieces.first().pk}/cost/")
-    assert not any(words in reader.get(page).content.decode() for page in pages)
+    assert not any(words in bench.get(page).content.decode() for page in pages)
     Policy.objects.update(from_day=w.DAY + timedelta(days=7))
-    assert all(words in reader.get(page).content.decode() for page in pages)
+    assert all(words in bench.get(page).content.decode() for page in pages)
 
 
-def test_without_rules_a_cast_says_what_costs_nothing(reader, cast):
+def test_without_rules_a_cast_says_what_costs_nothing(bench, cast):
     Policy.objects.all().delete()
-    page = reader.get(f"/casts/{cast.number}/cost/").content.decode()
+    page = bench.get(f"/casts/{cast.number}/cost/").content.decode()
     assert "There are no cost rules yet, so time and energy cost nothing here." in page
 
 
@@ -182,18 +175,18 @@ def _check_held_on(day):
 
 
 @pytest.mark.parametrize("name", ["cast-cost", "metal-loss"])
-def test_a_report_is_read_on_the_page_and_taken_away_in_every_form(reader, cast, name):
-    page = reader.get(f"/reports/{name}/")
+def test_a_report_is_read_on_the_page_and_taken_away_in_every_form(bench, cast, name):
+    page = bench.get(f"/reports/{name}/")
     assert page.status_code == 200
     for ending, start in (("pdf", b"%PDF"), ("xlsx", b"PK"), ("csv", b"\xef\xbb\xbf")):
-        taken = reader.get(f"/reports/{name}.{ending}")
+        taken = bench.get(f"/reports/{name}.{ending}")
         assert taken.status_code == 200
         assert taken.content.startswith(start)
 
 
-def test_the_csv_holds_the_same_total_as_the_page(reader, cast):
-    page = reader.get("/reports/cast-cost/")
-    rows = list(csv.reader(io.StringIO(reader.get("/reports/cast-cost.csv").content.decode("utf-8-sig"))))
+def test_the_csv_holds_the_same_total_as_the_page(bench, cast):
+    page = bench.get("/reports/cast-cost/")
+    rows = list(csv.reader(io.StringIO(bench.get("/reports/cast-cost.csv").content.decode("utf-8-sig"))))
     total = next(row for row in rows if row and row[0].startswith("Cast "))[-1]
     assert total in page.content.decode()
 
@@ -207,8 +200,8 @@ def test_the_csv_holds_the_same_total_as_the_page(reader, cast):
         ("/reports/metal-loss/?from=2026-03-09&to=2026-03-01", "after the last day"),
     ],
 )
-def test_what_cannot_be_asked_for_is_said_beside_its_field(reader, cast, address, sentence):
-    page = reader.get(address)
+def test_what_cannot_be_asked_for_is_said_beside_its_field(bench, cast, address, sentence):
+    page = bench.get(address)
     assert page.status_code == 200
     assert sentence in page.content.decode()
 
@@ -216,39 +209,39 @@ def test_what_cannot_be_asked_for_is_said_beside_its_field(reader, cast, address
 @pytest.mark.parametrize(
     "address", ["/reports/none/", "/reports/none.pdf", "/reports/cast-cost.doc", "/casts/9/cost/"]
 )
-def test_what_is_not_there_is_not_found(reader, address):
-    assert reader.get(address).status_code == 404
+def test_what_is_not_there_is_not_found(bench, address):
+    assert bench.get(address).status_code == 404
 
 
-def test_a_cast_under_way_has_no_cost_yet(reader):
+def test_a_cast_under_way_has_no_cost_yet(bench):
     number = post_start(CastFacts("leaves", w.DAY, w.sterling())).number
-    assert "when the weights after the pour are in" in reader.get(f"/casts/{number}/cost/").content.decode()
+    assert "when the weights after the pour are in" in bench.get(f"/casts/{number}/cost/").content.decode()
 
 
-def test_a_piece_is_priced_on_its_cost_and_on_what_its_metal_costs_today(reader, cast):
+def test_a_piece_is_priced_on_its_cost_and_on_what_its_metal_costs_today(bench, cast):
     piece = cast.pieces.first()
     address = f"/pieces/{piece.pk}/cost/"
-    assert "Write down what Sterling costs today" in reader.get(address).content.decode()
+    assert "Write down what Sterling costs today" in bench.get(address).content.decode()
     MetalPrice.objects.create(
         alloy=cast.alloy, day=timezone.localdate(), price_micro=w.money("41.05"), per_unit="ozt"
     )
-    page = reader.get(address).content.decode()
+    page = bench.get(address).content.decode()
     assert "with metal at today" in page
 
 
-def part_of(reader, cast):
-    answer = reader.get(f"/casts/{cast.number}/cost/?part=1")
+def part_of(bench, cast):
+    answer = bench.get(f"/casts/{cast.number}/cost/?part=1")
     rows = {row.cells[0].text: [cell.text for cell in row.cells[1:]] for row in answer.context["pieces"].rows}
     return answer, rows
 
 
-def test_the_page_of_a_cast_tells_its_pieces_and_prices_in_one_table_and_folds_the_sums(reader, cast):
-    answer, rows = part_of(reader, cast)
+def test_the_page_of_a_cast_tells_its_pieces_and_prices_in_one_table_and_folds_the_sums(bench, cast):
+    answer, rows = part_of(bench, cast)
     total = print_money(cost_casts([cast.pk])[cast.pk].cost.total_micro)
     leaf = cast.pieces.get(name="Leaf")
-    whole = reader.get(f"/casts/{cast.number}/cost/").content.decode()
+    whole = bench.get(f"/casts/{cast.number}/cost/").content.decode()
     assert rows["1. Leaf"][-3] in whole
-    priced = reader.get(f"/pieces/{leaf.pk}/cost/").context["asked"].rows
+    priced = bench.get(f"/pieces/{leaf.pk}/cost/").context["asked"].rows
     assert rows["1. Leaf"][-2:] == [row.cells[1].text for row in priced]
     assert rows["Set aside: abnormal loss"][-2:] == ["", ""]
     page = answer.content.decode()
@@ -258,35 +251,35 @@ def test_the_page_of_a_cast_tells_its_pieces_and_prices_in_one_table_and_folds_t
     assert answer.context["pieces"].footer.cells[-3].text == total
 
 
-def test_the_page_of_a_cast_shows_the_first_of_many_pieces_and_the_total_of_all(reader):
+def test_the_page_of_a_cast_shows_the_first_of_many_pieces_and_the_total_of_all(bench):
     silver = w.buy(w.grain(), w.g(100), 100)
     cast = w.cast_metal([(silver, 100)], [w.piece("Bead", 60, 30)], back="39.5")
-    answer, rows = part_of(reader, cast)
+    answer, rows = part_of(bench, cast)
     assert len(rows) == 25
     # 0.50 of 100 g is lost, which is normal here; 30 times the small things of a millionth.
     assert answer.context["pieces"].footer.cells[-3].text == "60.50"
     assert "The first 25 of 30 lines; the page of the cost has all of them." in answer.content.decode()
 
 
-def test_a_cast_that_failed_asks_for_nothing_on_its_page(reader):
+def test_a_cast_that_failed_asks_for_nothing_on_its_page(bench):
     silver = w.buy(w.grain(), w.g(100), 100)
     cast = w.cast_metal([(silver, 100)], [], back="99.5", failed=True)
-    answer, rows = part_of(reader, cast)
+    answer, rows = part_of(bench, cast)
     assert list(rows) == ["Set aside: cast failed"]
     assert "What was set aside" in answer.content.decode()
     assert "Retail" not in answer.content.decode()
 
 
 @pytest.mark.counts
-def test_pages_of_cost_need_the_same_queries_for_one_piece_or_thirty(reader, django_assert_max_num_queries):
+def test_pages_of_cost_need_the_same_queries_for_one_piece_or_thirty(bench, django_assert_max_num_queries):
     silver = w.buy(w.grain(), w.g(900), 1300)
     small = w.cast_metal([(silver, 50)], [w.piece("Leaf", 30)], back="19.9")
     large = w.cast_metal([(silver, 200)], [w.piece("Leaf", 90, 30)], back="109.9")
     for cast in (small, large):
         with django_assert_max_num_queries(22):
-            reader.get(f"/casts/{cast.number}/cost/")
+            bench.get(f"/casts/{cast.number}/cost/")
         with django_assert_max_num_queries(14):
-            reader.get(f"/pieces/{cast.pieces.first().pk}/cost/")
+            bench.get(f"/pieces/{cast.pieces.first().pk}/cost/")
 
 
 def test_the_command_writes_the_file_its_name_asks_for(cast, tmp_path):

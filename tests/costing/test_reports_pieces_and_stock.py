@@ -18,6 +18,7 @@ from inventory.posting.pieces import post_finish_together, post_melt_back, post_
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -62,7 +63,7 @@ def casts(reader):
 def page_of(reader, report, **asked):
     answer = reader.get(f"{report}/", asked)
     assert answer.status_code == 200
-    return answer, answer.content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    return answer, text_of(answer)
 
 
 def rows_of(answer, caption):
@@ -251,11 +252,11 @@ def test_each_is_taken_away_with_the_total_of_the_page(reader, casts, report, to
 def test_what_cannot_be_asked_for_is_said_and_its_file_leads_there(reader, address, sentence):
     page = reader.get(address)
     assert page.status_code == 200
-    assert sentence in page.content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    assert sentence in text_of(page)
     for ending in ("pdf", "csv", "xlsx"):
         taken = reader.get(address.replace("/?", f".{ending}?"), follow=True)
         assert taken.redirect_chain
-        assert sentence in taken.content.decode().replace("\N{NO-BREAK SPACE}", " ")
+        assert sentence in text_of(taken)
 
 
 @pytest.mark.counts

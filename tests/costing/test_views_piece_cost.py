@@ -3,7 +3,6 @@
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -13,18 +12,12 @@ from inventory.posting.casting import CastFacts, post_start
 from inventory.posting.pieces import post_melt_back
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
 # 100 g for 100.00: the leaf holds 40.00 of it and carries the 0.50 that was lost, which is normal.
 COST = "40.50"
-
-
-@pytest.fixture
-def reader(client):
-    w.make_studio()
-    client.force_login(User.objects.create_user("mara"))
-    return client
 
 
 @pytest.fixture
@@ -39,19 +32,19 @@ def rules():
 
 
 @pytest.fixture
-def leaf(reader, rules):
+def leaf(bench, rules):
     silver = w.buy(w.grain(), w.g(200), 200)
     return w.cast_metal([(silver, 100)], [w.piece("Leaf", 40)], back="59.5").pieces.get()
 
 
-def read(reader, piece, **asked):
-    answer = reader.get(f"/pieces/{piece.pk}/cost/", asked)
+def read(bench, piece, **asked):
+    answer = bench.get(f"/pieces/{piece.pk}/cost/", asked)
     assert answer.status_code == 200
     return answer
 
 
 def told(answer):
-    return answer.content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    return text_of(answer)
 
 
 def rows(answer):
@@ -59,8 +52,8 @@ def rows(answer):
     return {row.cells[0].text: [cell.text for cell in row.cells[1:]] for row in answer.context["asked"].rows}
 
 
-def test_prices_stand_with_what_they_leave_over_the_cost(reader, leaf):
-    answer = read(reader, leaf)
+def test_prices_stand_with_what_they_leave_over_the_cost(bench, leaf):
+    answer = read(bench, leaf)
     assert f"It cost {COST} GBP" in told(answer)
     assert "By your cost rules of today" in told(answer)
     assert rows(answer) == {
@@ -71,17 +64,17 @@ def test_prices_stand_with_what_they_leave_over_the_cost(reader, leaf):
     }
 
 
-def test_metal_of_today_is_priced_beside_what_it_cost(reader, leaf):
+def test_metal_of_today_is_priced_beside_what_it_cost(bench, leaf):
     MetalPrice.objects.create(
         alloy=leaf.cast.alloy, day=timezone.localdate(), price_micro=w.money(2), per_unit="g"
     )
-    answer = read(reader, leaf)
+    answer = read(bench, leaf)
     # 40 g and the 0.5 g lost, at 2.00 a gram: 81.00 in place of 40.50.
     assert rows(answer)["Wholesale, with metal at today's price"][0] == "162.00"
     assert rows(answer)["Wholesale, on what it cost"][0] == "81.00"
 
 
-def test_another_price_can_be_looked_at_and_is_kept_nowhere(reader, leaf, rules):
+def test_another_price_can_be_looked_at_and_is_kept_nowhere(bench, leaf, rules):
     asked = {
         "wholesale_method": "margin",
         "wholesale": "25 %",
@@ -89,7 +82,7 @@ def test_another_price_can_be_looked_at_and_is_kept_nowhere(reader, leaf, rules)
         "retail": "3",
         "fees": "40",
     }
-    answer = read(reader, leaf, **asked)
+    answer = read(bench, leaf, **asked)
     assert rows(answer) == {
         "Wholesale, on what it cost": ["54.00", "13.50", "25\u00a0%", "33.33\u00a0%"],
         # 121.50 ÷ 0.6 is 202.50, up to 203; 81.20 of it are fees, so 121.80 comes in.
@@ -97,22 +90,22 @@ def test_another_price_can_be_looked_at_and_is_kept_nowhere(reader, leaf, rules)
     }
     assert "By the prices you are trying below" in told(answer)
     assert "comes in: 203.00 − 81.20" in told(answer)
-    assert rows(read(reader, leaf))["Wholesale, on what it cost"][0] == "81.00"
+    assert rows(read(bench, leaf))["Wholesale, on what it cost"][0] == "81.00"
     rules.refresh_from_db()
     assert (rules.wholesale_method, rules.wholesale_hundredths) == ("multiple", 200)
 
 
-def test_only_what_is_asked_differs_from_the_rules(reader, leaf):
-    shown = rows(read(reader, leaf, wholesale="3 times"))
+def test_only_what_is_asked_differs_from_the_rules(bench, leaf):
+    shown = rows(read(bench, leaf, wholesale="3 times"))
     assert shown["Wholesale, on what it cost"][0] == "122.00"
     assert shown["Retail, on what it cost"][0] == "102.00"
 
 
-def test_tax_has_a_column_where_there_is_any(reader, leaf, rules):
+def test_tax_has_a_column_where_there_is_any(bench, leaf, rules):
     rules.tax_pct100 = 2_000
     rules.save()
     # 81.00 and 20 % is 97.20, up to 98; 16.33 of it is tax, and 81.67 comes in.
-    assert rows(read(reader, leaf))["Wholesale, on what it cost"][:3] == ["98.00", "16.33", "41.17"]
+    assert rows(read(bench, leaf))["Wholesale, on what it cost"][:3] == ["98.00", "16.33", "41.17"]
 
 
 @pytest.mark.parametrize(
@@ -132,45 +125,45 @@ def test_tax_has_a_column_where_there_is_any(reader, leaf, rules):
         ({"retail_method": "multiple", "retail": "two"}, "This cannot be read."),
     ],
 )
-def test_what_gives_no_price_is_said_beside_its_field(reader, leaf, asked, sentence):
-    answer = read(reader, leaf, **asked)
+def test_what_gives_no_price_is_said_beside_its_field(bench, leaf, asked, sentence):
+    answer = read(bench, leaf, **asked)
     assert sentence in told(answer)
     assert answer.context["asked"] is None
     # The cost stands all the same.
     assert f"It cost {COST} GBP" in told(answer)
 
 
-def test_the_part_for_the_page_of_the_piece_leads_to_the_form(reader, leaf):
-    shown = told(read(reader, leaf, part="1"))
+def test_the_part_for_the_page_of_the_piece_leads_to_the_form(bench, leaf):
+    shown = told(read(bench, leaf, part="1"))
     assert f'href="/pieces/{leaf.pk}/cost/#another-way"' in shown
     assert "<form" not in shown
     assert "81.00" in shown
 
 
-def test_a_piece_back_in_the_pot_has_no_price(reader, leaf):
+def test_a_piece_back_in_the_pot_has_no_price(bench, leaf):
     post_melt_back(leaf, w.DAY + timedelta(days=1))
-    answer = read(reader, leaf, wholesale="3 times")
+    answer = read(bench, leaf, wholesale="3 times")
     assert "It went back in the pot, so it carries no cost" in told(answer)
     assert answer.context["asked"] is None
 
 
-def test_a_customers_metal_is_left_out_of_the_price(reader, rules):
+def test_a_customers_metal_is_left_out_of_the_price(bench, rules):
     theirs = post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY)
     cast = w.cast_metal([(theirs, 50)], [w.piece("Ring", 20)], back="29.9", owner=w.customer())
-    shown = told(read(reader, cast.pieces.get()))
+    shown = told(read(bench, cast.pieces.get()))
     assert "Ilse Quill's and carries no cost: this is the work" in shown.replace("&#x27;", "'")
     assert "with metal at today" not in shown
 
 
-def test_no_piece_is_found_before_there_is_one(reader):
+def test_no_piece_is_found_before_there_is_one(bench):
     post_start(CastFacts("leaves", w.DAY, w.sterling()))
-    assert reader.get("/pieces/1/cost/").status_code == 404
+    assert bench.get("/pieces/1/cost/").status_code == 404
 
 
-def test_the_page_asks_no_more_of_a_large_studio(reader, leaf):
+def test_the_page_asks_no_more_of_a_large_studio(bench, leaf):
     asked = {"wholesale": "3 times", "fees": "40"}
     with CaptureQueriesContext(connection) as small:
-        read(reader, leaf, **asked)
+        read(bench, leaf, **asked)
     silver = w.buy(w.grain(), w.g(9000), 9000)
     for days in range(1, 9):
         cast = w.cast_metal(
@@ -179,5 +172,5 @@ def test_the_page_asks_no_more_of_a_large_studio(reader, leaf):
         Policy.objects.create(from_day=cast.day)
     last = cast.pieces.last()
     with CaptureQueriesContext(connection) as large:
-        read(reader, last, **asked)
+        read(bench, last, **asked)
     assert len(large) == len(small)

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from costing.core.rates import compute_price_per_g, compute_price_per_kg
 from costing.models import MetalPrice, Policy
+from tests.support import text_of
 from tests.workshop import DAY, bronze, buy, cast_metal, g, grain, make_studio, money, piece, sterling
 
 pytestmark = pytest.mark.django_db
@@ -62,7 +63,7 @@ def price(day: date = DAY, **changes: Any) -> MetalPrice:
 def page(client: Client, address: str, typed: dict[str, str] | None = None) -> str:
     answer = client.get(address) if typed is None else client.post(address, typed)
     assert answer.status_code == 200
-    return str(answer.content.decode()).replace("\N{NO-BREAK SPACE}", " ")
+    return text_of(answer)
 
 
 def test_rules_are_kept_as_they_were_typed(mira: Client) -> None:

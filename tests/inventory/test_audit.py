@@ -4,7 +4,6 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.audit import run_audit
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Movement, Piece
 from inventory.posting.book import Book, open_book
@@ -12,23 +11,15 @@ from inventory.posting.casting import CastFacts, Portion, post_charge, post_clos
 from inventory.posting.closing import Weights
 from inventory.posting.reversal import post_reversal
 from tests import workshop as w
+from tests.support import problems
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
 
 @pytest.fixture
 def cast() -> Cast:
     lot = w.buy(w.grain(), w.g(100), 130)
     return w.cast_metal([(lot, 60)], [w.piece("Leaf", 20), w.piece("Stud", 10)], back=28)
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def move(kind: str, cast: Cast, source, target, amount, day=w.DAY) -> None:

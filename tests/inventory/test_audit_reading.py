@@ -6,16 +6,12 @@ from contextlib import contextmanager
 import pytest
 from django.db import connection, transaction
 
-from inventory.audit import run_audit
 from inventory.audit.reading import Ledger
 from inventory.models import Entry, Movement
 from inventory.posting.reversal import post_reversal
 from tests import workshop as w
 from tests.databases import run_python
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
+from tests.support import problems
 
 
 @contextmanager

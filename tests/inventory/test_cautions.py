@@ -1,7 +1,6 @@
 """Words of care that hang on what is melted. They inform and stop nothing."""
 
 import pytest
-from django.contrib.auth.models import User
 
 from inventory.core.metal import FROM_COMPOSITION
 from inventory.models import Alloy, Material, Studio
@@ -16,17 +15,11 @@ from studio.kit.cautions import CAUTIONS
 from studio.kit.documents import Care
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import text_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("bench")]
 
 ZINC, LEAD = "Zinc fume.", "Lead and cadmium."
-
-
-@pytest.fixture(autouse=True)
-def bench(client):
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 def alloy(name, metal="base", fineness=0, **parts):
@@ -71,11 +64,6 @@ def plan_of(made):
     w.buy(w.powder(), w.g(6000), 40)
     w.buy(w.wax(), w.g(100), 8)
     return save_plan(work_out(plans.draft(alloy=made), Studio.objects.get()))
-
-
-def text_of(answer):
-    assert answer.status_code == 200
-    return answer.content.decode()
 
 
 def test_zinc_is_minded_on_the_plan_the_day_the_run_sheet_and_the_alloy(bench):

@@ -1,12 +1,10 @@
 """Metal whose fineness nobody has proved: where it comes from, where it goes, and that no mark is promised of it."""
 
-import uuid
 from importlib import import_module
 from pkgutil import iter_modules
 
 import pytest
 from django.apps import apps
-from django.contrib.auth.models import User
 
 from inventory import migrations
 from inventory.audit import run_audit
@@ -16,15 +14,9 @@ from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
 from inventory.queries.pieces import find_piece, read_piece_page
 from tests import workshop as w
+from tests.support import once
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def bench(client):
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("bench")]
 
 
 def scrap():
@@ -83,7 +75,7 @@ def test_a_charge_that_was_taken_back_leaves_no_doubt():
 def test_metal_that_was_assayed_is_said_to_be_known(bench):
     lot = w.buy(scrap(), w.g(50), 40)
     assert "nobody has proved it" in bench.get(f"/stock/lots/{lot.pk}/").content.decode()
-    bench.post(f"/stock/lots/{lot.pk}/facts/", {"once": str(uuid.uuid4()), "note": "assayed: 927"})
+    bench.post(f"/stock/lots/{lot.pk}/facts/", {**once(), "note": "assayed: 927"})
     lot.refresh_from_db()
     assert not lot.fineness_is_guess
     assert mark_of(cast_of(lot)).startswith("Its metal may be marked 925.")

@@ -4,26 +4,19 @@ import uuid
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from costing.queries import cost_casts
-from inventory.audit import run_audit
 from inventory.models import Entry, Lot, Piece
 from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
-from tests.inventory.test_views_casting import text_of
+from tests.support import once, problems, text_of
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
 
 @pytest.fixture
@@ -32,12 +25,6 @@ def cast():
     lot = w.buy(w.grain(), w.g(100), 100)
     pieces = [w.piece("Leaf", 20), w.piece("Stud", 10), w.piece("Bud", 5)]
     return w.cast_metal([(lot, 80)], pieces, back=45)
-
-
-@pytest.fixture
-def bench(client):
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 def finish(cast, weights, filings=0, day=w.DAY):
@@ -51,10 +38,6 @@ def read(cast):
         piece.name: (piece.state, piece.holder.quantity)
         for piece in cast.pieces.filter(void=False).select_related("holder")
     }
-
-
-def problems():
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def test_they_share_the_filings_by_what_each_has_lost(cast):
@@ -195,8 +178,8 @@ def test_one_that_left_since_keeps_them_from_being_reversed(cast, leave):
 def send(bench, cast, filings="", **weights):
     pieces = {piece.name: piece.pk for piece in cast.pieces.all()}
     typed = {f"piece-{pieces[name]}": grams for name, grams in weights.items()}
-    once = {"once": str(uuid.uuid4()), "day": "2026-03-05"}
-    return bench.post(f"/casts/{cast.number}/finish/", {**once, "filings": filings, **typed})
+    data = {**once(), "day": "2026-03-05"}
+    return bench.post(f"/casts/{cast.number}/finish/", {**data, "filings": filings, **typed})
 
 
 def test_a_closed_cast_asks_for_its_pieces_to_be_weighed(bench, cast):

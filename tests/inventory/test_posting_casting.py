@@ -4,7 +4,6 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.audit import run_audit
 from inventory.models import Cast, Lot, Movement, Piece
 from inventory.posting.casting import (
     CastFacts,
@@ -21,21 +20,13 @@ from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_handed_in
 from inventory.queries.casting import losses_by_day
 from tests import workshop as w
+from tests.support import problems
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
 
 def _lost_mg(cast) -> int:
     return sum(change.quantity for _, change in losses_by_day(cast))
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def test_closing_shares_grams_and_money_over_pieces_tin_and_loss():

@@ -4,7 +4,6 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.audit import run_audit
 from inventory.models import Entry, Lot, Piece
 from inventory.posting.buying import post_late_bill
 from inventory.posting.casting import post_found
@@ -13,13 +12,9 @@ from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_scrap, post_use
 from tests import workshop as w
+from tests.support import problems
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
 
 @pytest.fixture
@@ -30,10 +25,6 @@ def cast():
 
 def entry_of(cast, kind):
     return Entry.objects.get(cast=cast, kind=kind)
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def test_a_reversed_delivery_leaves_nothing_in_stock():

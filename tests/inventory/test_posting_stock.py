@@ -6,7 +6,6 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.db.utils import DatabaseError
 
-from inventory.audit import run_audit
 from inventory.models import Entry, Holder, Lot, Movement, OnceKey
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.once import post_once
@@ -22,17 +21,9 @@ from inventory.posting.stock import (
     post_use,
 )
 from tests import workshop as w
+from tests.support import problems
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
 
 def deliver(charges: Charges):

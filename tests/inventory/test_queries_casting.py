@@ -32,12 +32,7 @@ from inventory.queries.casting_page import find_cast, powder_before, read_cast_p
 from inventory.queries.pieces import casts_with_unfinished_pieces, find_piece, read_piece_page
 from tests import workshop as w
 
-pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
 
 def silver(grams: int = 500) -> Lot:

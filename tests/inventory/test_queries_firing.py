@@ -12,6 +12,7 @@ from inventory.queries.firing import KilnRecords, expect_firing
 from inventory.queries.studio import current_practice
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -156,7 +157,7 @@ def test_the_page_of_a_firing_shows_estimate_meter_and_what_they_say_of_the_kiln
     page = page.replace("\N{NO-BREAK SPACE}", " ")
     assert "Measured 12.96 kWh; by the kiln's plate and its hours it would be 14.4 kWh" in page
     assert "shows 90 % of what was estimated, over 3 firings" in page
-    page = client.get(f"/firings/{unmeasured.pk}/").content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    page = text_of(client.get(f"/firings/{unmeasured.pk}/"))
     assert "it would be 14.4 kWh; put right by the firings that were measured before, 12.96 kWh" in page
 
 
@@ -164,7 +165,7 @@ def test_the_list_of_firings_shows_the_same(client, kiln):
     client.force_login(User.objects.create_user("mara"))
     fire_measured(3)
     fire_unmeasured(kiln, w.DAY + timedelta(days=3))
-    page = client.get("/firings/").content.decode().replace("\N{NO-BREAK SPACE}", " ")
+    page = text_of(client.get("/firings/"))
     assert page.count("12.96 kWh") >= 4
     rows = client.get("/firings/?export=csv").content.decode()
     assert rows.count("12.96") == 4

@@ -29,13 +29,8 @@ from inventory.queries.stock import (
 )
 from tests import workshop as w
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 TODAY = w.DAY + timedelta(days=70)
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
 
 
 def cast_some(lot: Lot, grams: str = "40", day=w.DAY, **changes):

@@ -23,6 +23,7 @@ from studio.kit.documents import Care, NoteLines
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import plain
 
 pytestmark = pytest.mark.django_db
 
@@ -56,10 +57,6 @@ def build(day):
 
 def table(document, caption):
     return next(one for one in document.tables if caption in one.caption)
-
-
-def plain(text):
-    return text.replace("\u00a0", " ")
 
 
 @pytest.mark.parametrize("pour", [POUR, CLOCKS_GO_BACK], ids=["an ordinary day", "the clocks go back"])

@@ -7,7 +7,6 @@ from itertools import product
 import pytest
 from django.db import transaction
 
-from inventory.audit import run_audit
 from inventory.models import CastingDay, Entry, Firing, Lot, Plan, Studio
 from inventory.posting.casting_records import assign_firing, strike_out_firing
 from inventory.posting.kinds import KINDS
@@ -19,6 +18,7 @@ from inventory.queries.shelf import promised
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene, touched_by
+from tests.support import problems
 
 pytestmark = pytest.mark.django_db
 
@@ -47,10 +47,6 @@ def post(act) -> bool:
     if isinstance(done, Entry):
         assert done.pk is not None, "an entry was returned that nobody wrote"
     return True
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def ends_of(hand: Hand, scene: Scene) -> set[tuple[str, int]]:

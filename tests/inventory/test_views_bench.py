@@ -3,24 +3,16 @@
 from datetime import date, timedelta
 
 import pytest
-from django.contrib.auth.models import User
-from django.test import Client
 from django.utils import timezone
 
 from inventory.models import Supplier
 from inventory.posting.casting import CastFacts, post_charge, post_start
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
-from tests.inventory.test_views_casting import silver, text_of
+from tests.inventory.test_views_casting import silver
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 def test_the_day_is_the_heading(bench):

@@ -1,11 +1,9 @@
 """The buying pages: when to order, deliveries with their landed cost, and bills that come later."""
 
 import re
-import uuid
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
@@ -17,20 +15,10 @@ from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_opening, post_use
 from studio.kit.printing import print_exact_money
 from tests import workshop as w
+from tests.support import once, text_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 NEW = "inventory:delivery-new"
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
-
-
-@pytest.fixture
-def bench(client):
-    client.force_login(User.objects.create_user("bench"))
-    return client
 
 
 def grain_line(**changes: str) -> dict[str, str]:
@@ -43,7 +31,7 @@ def powder_line(**changes: str) -> dict[str, str]:
 
 def typed(*lines: dict[str, str], **others: str) -> dict[str, str]:
     data = {
-        "once": str(uuid.uuid4()),
+        **once(),
         "supplier": str(w.supplier().pk),
         "day": w.DAY.isoformat(),
         "spread_by": "value",
@@ -239,7 +227,7 @@ def test_a_delivery_shows_the_sum_behind_each_lot(bench):
 
 
 def late(bench, delivery: Delivery, **changes: str):
-    data = {"once": str(uuid.uuid4()), "amount": "6", "day": w.DAY.isoformat(), **changes}
+    data = {**once(), "amount": "6", "day": w.DAY.isoformat(), **changes}
     return bench.post(reverse("inventory:delivery-detail", args=[delivery.pk]), data)
 
 
@@ -335,7 +323,7 @@ def test_estimates_are_told_without_digits_that_say_nothing(bench):
     post_use(powder, w.g(1000), today - timedelta(days=3))
     wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
     post_use(w.buy(wires, 24, 6, day=today - timedelta(days=60)), 2, today - timedelta(days=3))
-    page = bench.get(reverse("inventory:buying")).content.decode().replace("\u00a0", " ")
+    page = text_of(bench.get(reverse("inventory:buying")))
     assert "<b>454 g</b>" in page and "about 111 g a week" in page
     assert "<b>22 items</b>" in page and "about 0.22 items a week" in page
     assert re.search(r"order at [\d,]+ g<", page)

@@ -1,32 +1,18 @@
 """The page on which a whole cast is written down, the list of casts, and the sums shown while typing."""
 
-import uuid
 from datetime import date, timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.audit import run_audit
 from inventory.models import BenchTime, Cast, Entry, Equipment, Firing, Lot, Piece
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
+from tests.support import once, problems, text_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
-
-
-def text_of(response) -> str:
-    return response.content.decode().replace("\u00a0", " ")
 
 
 def rows(prefix: str, *lines: dict[str, object]) -> dict[str, object]:
@@ -39,7 +25,7 @@ def rows(prefix: str, *lines: dict[str, object]) -> dict[str, object]:
 def typed(lot: Lot, **changes: object) -> dict[str, object]:
     """A whole cast as a person types it: 50 g charged, 20 g in two studs, 29.6 g back."""
     data: dict[str, object] = {
-        "once": str(uuid.uuid4()),
+        **once(),
         "title": "fern studs",
         "day": "2026-03-05",
         "alloy": w.sterling().pk,
@@ -56,10 +42,6 @@ def typed(lot: Lot, **changes: object) -> dict[str, object]:
 
 def silver(grams: int = 200) -> Lot:
     return w.buy(w.grain(), w.g(grams), grams)
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def test_a_cast_that_is_done_is_written_down_on_one_page(bench):
@@ -360,7 +342,7 @@ def test_the_list_shows_grams_loss_and_what_is_next(bench):
     w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40)], back=59)
     bench.post(
         "/casts/start/",
-        {"once": str(uuid.uuid4()), "title": "pods", "day": "2026-03-05", "alloy": w.sterling().pk},
+        {**once(), "title": "pods", "day": "2026-03-05", "alloy": w.sterling().pk},
     )
     page = text_of(bench.get("/casts/"))
     assert "1.00 g" in page and "1 %" in page and "Weigh the tree" in page
@@ -394,7 +376,7 @@ def test_the_list_is_filtered_and_sorted(bench, query, numbers):
     w.cast_metal([(lot, 100)], [], back=98, failed=True, title="pods", day=date(2026, 3, 4))
     bench.post(
         "/casts/start/",
-        {"once": str(uuid.uuid4()), "title": "studs", "day": "2026-03-05", "alloy": w.sterling().pk},
+        {**once(), "title": "studs", "day": "2026-03-05", "alloy": w.sterling().pk},
     )
     response = bench.get(f"/casts/{query}")
     assert [row.record.number for row in response.context["table"].page.object_list] == numbers

@@ -1,28 +1,17 @@
 """Pieces from cut-off to sale."""
 
-import uuid
-
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from inventory.audit import run_audit
 from inventory.models import Entry, Lot, Material, Piece
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
-from tests.inventory.test_views_casting import silver, text_of
+from tests.inventory.test_views_casting import silver
+from tests.support import once, problems, text_of
 
 pytestmark = pytest.mark.django_db
 DAY = "2026-03-05"
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 @pytest.fixture
@@ -31,15 +20,11 @@ def leaf(bench) -> Piece:
 
 
 def send(bench, piece: Piece, deed: str, **data: object):
-    return bench.post(f"/pieces/{piece.pk}/{deed}/", {"once": str(uuid.uuid4()), "day": DAY, **data})
+    return bench.post(f"/pieces/{piece.pk}/{deed}/", {**once(), "day": DAY, **data})
 
 
 def again(piece: Piece) -> Piece:
     return Piece.objects.select_related("holder").get(pk=piece.pk)
-
-
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
 
 
 def test_a_piece_as_cast_asks_to_be_weighed_finished(bench, leaf):
@@ -106,7 +91,7 @@ def test_what_is_gone_cannot_be_worked_on(bench, leaf):
 
 
 def test_sold_twice_in_two_windows_is_posted_once(bench, leaf):
-    data = {"once": str(uuid.uuid4()), "day": DAY, "note": ""}
+    data = {**once(), "day": DAY, "note": ""}
     for _ in range(2):
         bench.post(f"/pieces/{leaf.pk}/gone/", data)
     assert Entry.objects.filter(piece=leaf, kind="sale").count() == 1

@@ -1,15 +1,11 @@
 """A cast followed step by step on its own page, and what is written on it besides."""
 
-import uuid
 from datetime import date
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
-from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from inventory.audit import run_audit
 from inventory.models import Cast, Entry, Equipment, Lot, Material
 from inventory.posting.casting import CastFacts, post_charge, post_start
 from inventory.posting.pieces import post_finish
@@ -18,17 +14,11 @@ from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
 from tests.inventory import plans
-from tests.inventory.test_views_casting import rows, silver, text_of
+from tests.inventory.test_views_casting import rows, silver
+from tests.support import once, problems, text_of
 
 pytestmark = pytest.mark.django_db
 DAY = "2026-03-05"
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 @pytest.fixture
@@ -37,22 +27,18 @@ def cast(bench) -> Cast:
 
 
 def send(bench, step: str, number: int = 1, **data: object):
-    return bench.post(f"/casts/{number}/{step}/", {"once": str(uuid.uuid4()), "day": DAY, **data})
+    return bench.post(f"/casts/{number}/{step}/", {**once(), "day": DAY, **data})
 
 
 def closed(grams: int = 100, back: object = 59, **changes: object) -> Cast:
     return w.cast_metal([(silver(), grams)], [w.piece("Leaf", 40)], back=back, **changes)
 
 
-def problems() -> list[str]:
-    return [problem for finding in run_audit() for problem in finding.problems]
-
-
 def test_a_cast_is_followed_step_by_step(bench):
     lot, mould, green = silver(), w.buy(w.powder(), w.g(5000), 30), w.buy(w.wax(), w.g(100), 8)
     response = bench.post(
         "/casts/start/",
-        {"once": str(uuid.uuid4()), "title": "fern studs", "day": "2026-03-04", "alloy": w.sterling().pk},
+        {**once(), "title": "fern studs", "day": "2026-03-04", "alloy": w.sterling().pk},
     )
     assert response["Location"] == "/casts/1/"
     assert '<h2 id="open-task">Weigh the tree</h2>' in text_of(bench.get("/casts/1/"))
@@ -190,7 +176,7 @@ def test_a_refused_step_says_how_to_mend_it_and_changes_nothing(bench, cast, ste
 
 def test_a_step_sent_twice_is_posted_once(bench, cast):
     data = {
-        "once": str(uuid.uuid4()),
+        **once(),
         "day": DAY,
         **rows("charge", {"what": f"lot-{silver().pk}", "mass": "60"}),
     }

@@ -1,23 +1,14 @@
 """The list that is ticked before the pour: begun, written, ordered, shortened."""
 
 import pytest
-from django.contrib.auth.models import User
 from django.test import Client
 
 from inventory.core.starters import STARTER_CHECKLIST
 from inventory.forms.checklist import LINES_MOST
 from inventory.models import ChecklistItem
-from tests import workshop
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    """Somebody signed in, in a studio that is set up."""
-    workshop.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 @pytest.fixture
@@ -27,16 +18,12 @@ def three(bench: Client) -> list[int]:
     return list(ChecklistItem.objects.values_list("pk", flat=True))
 
 
-def page_of(response):
-    return response.content.decode().replace("\u00a0", " ")
-
-
 def texts():
     return list(ChecklistItem.objects.values_list("text", flat=True))
 
 
 def test_an_empty_list_offers_a_common_one(bench):
-    page = page_of(bench.get("/setup/checklist/"))
+    page = text_of(bench.get("/setup/checklist/"))
     assert all(line.text in page for line in STARTER_CHECKLIST)
     assert page.count('class="press"') == 1
 
@@ -55,7 +42,7 @@ def test_the_common_lines_know_only_what_a_line_may_be_asked_for():
 def test_a_new_line_stands_last(bench, three):
     bench.post("/setup/checklist/new/", {"text": "Vacuum tight", "when": "pump"})
     assert texts() == ["Flask dry", "Gloves on", "Floor clear", "Vacuum tight"]
-    assert "with a vacuum pump" in page_of(bench.get("/setup/checklist/"))
+    assert "with a vacuum pump" in text_of(bench.get("/setup/checklist/"))
 
 
 @pytest.mark.parametrize(
@@ -69,7 +56,7 @@ def test_a_new_line_stands_last(bench, three):
     ],
 )
 def test_a_refused_line_changes_nothing(bench, three, typed, sentence):
-    page = page_of(bench.post("/setup/checklist/new/", typed))
+    page = text_of(bench.post("/setup/checklist/new/", typed))
     assert sentence in page and (typed["when"] == "never" or 'value="pump" selected' in page)
     assert len(texts()) == 3
 
@@ -117,9 +104,9 @@ def test_looking_changes_nothing(bench, act):
 
 def test_a_full_list_takes_no_more(bench):
     ChecklistItem.objects.bulk_create(ChecklistItem(text=f"Line {n}", place=n) for n in range(LINES_MOST))
-    page = page_of(bench.post("/setup/checklist/new/", {"text": "One more", "when": "always"}))
+    page = text_of(bench.post("/setup/checklist/new/", {"text": "One more", "when": "always"}))
     assert "The list has 40 lines at most" in page and len(texts()) == LINES_MOST
-    assert "The list is full." in page_of(bench.get("/setup/checklist/"))
+    assert "The list is full." in text_of(bench.get("/setup/checklist/"))
 
 
 def test_it_asks_a_constant_number_of_questions(bench, three, django_assert_num_queries):

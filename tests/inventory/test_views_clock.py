@@ -13,6 +13,7 @@ from inventory.posting.casting import CastFacts, post_start
 from inventory.posting.planning import note_moment, post_begin
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -39,7 +40,7 @@ def at(seconds):
 def read(client, cast, page="clock"):
     answer = client.get(f"/casts/{cast.number}/{page}/")
     assert answer.status_code == 200
-    return answer.content.decode().replace("\u00a0", " ")
+    return text_of(answer)
 
 
 def press(client, cast, **typed):
@@ -280,7 +281,7 @@ def test_the_cast_says_what_was_done_when_also_without_a_plan(client, cast):
     note_moment(cast, "powder", at=START)
     note_moment(cast, "tick", "Face shield on", at=START + timedelta(hours=4))
     with at(0):
-        page = client.get(f"/casts/{cast.number}/").content.decode().replace("\u00a0", " ")
+        page = text_of(client.get(f"/casts/{cast.number}/"))
     assert "Powder in the water: Sat 14 Nov, 14:00" in page
     assert "Before the pour, Face shield on: Sat 14 Nov, 18:00" in page
     assert f"/casts/{cast.number}/clock/" in page

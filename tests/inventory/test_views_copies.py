@@ -41,13 +41,6 @@ def test_the_button_hands_over_the_whole_studio(
 
 
 @pytest.fixture
-def bench(client: Client, db: None) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
-
-
-@pytest.fixture
 def spoiled(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     finding = Finding("a promise", 1, ["lot 1 holds a gram too many"])
     monkeypatch.setattr(copies, "write_copy", lambda _target: Checked([finding]))

@@ -3,12 +3,11 @@
 from datetime import UTC, datetime, time
 
 import pytest
-from django.contrib.auth.models import User
-from django.test import Client
 
 from inventory.models import CastingDay, DayPractice, Material, Schedule
 from inventory.queries.studio import current_practice
 from tests import workshop
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -38,20 +37,8 @@ TYPED = {
 }
 
 
-@pytest.fixture
-def bench(client: Client) -> Client:
-    """Somebody signed in, in a studio that is set up."""
-    workshop.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
-
-
-def page_of(response):
-    return response.content.decode().replace("\u00a0", " ")
-
-
 def test_common_practice_stands_in_it_until_it_is_saved(bench):
-    page = page_of(bench.get("/setup/day/"))
+    page = text_of(bench.get("/setup/day/"))
     assert "Until you save it, it is common practice" in page
     assert all(f'value="{text}"' in page for text in ("10 %", "4 min", "2 h", "100 C", "22:00"))
     assert "650" not in page and "75 °C" not in page
@@ -101,7 +88,7 @@ def test_it_is_saved_again_over_itself(bench):
     ],
 )
 def test_a_refused_figure_keeps_what_was_typed_and_changes_nothing(bench, field, text, sentence):
-    page = page_of(bench.post("/setup/day/", {**TYPED, field: text}))
+    page = text_of(bench.post("/setup/day/", {**TYPED, field: text}))
     assert sentence in page
     assert 'value="1200 F"' in page or field == "crucible_c"
     assert not DayPractice.objects.exists()
@@ -109,15 +96,15 @@ def test_a_refused_figure_keeps_what_was_typed_and_changes_nothing(bench, field,
 
 def test_a_working_time_of_nothing_is_refused(bench):
     nothing = dict.fromkeys(("mix_s", "vacuum_bowl_s", "fill_s", "vacuum_flask_s"), "0")
-    assert "write how long you mix" in page_of(bench.post("/setup/day/", {**TYPED, **nothing}))
+    assert "write how long you mix" in text_of(bench.post("/setup/day/", {**TYPED, **nothing}))
 
 
 def test_a_powder_that_sets_sooner_is_a_caution(bench):
     Material.objects.filter(pk=workshop.powder().pk).update(working_minutes=7)
-    page = page_of(bench.get("/setup/day/"))
+    page = text_of(bench.get("/setup/day/"))
     assert "Investment powder: Mixing, vacuum and pouring take 8 min" in page
     bench.post("/setup/day/", TYPED)
-    assert "Mixing, vacuum and pouring" not in page_of(bench.get("/setup/day/"))
+    assert "Mixing, vacuum and pouring" not in text_of(bench.get("/setup/day/"))
 
 
 def test_the_times_of_days_to_come_move_with_it(bench):

@@ -17,6 +17,7 @@ from inventory.queries.plans import draft_of
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -45,7 +46,7 @@ def read(client, day, now=MORNING):
         client.force_login(User.objects.get())
         answer = client.get(f"/days/{day.pk}/")
     assert answer.status_code == 200
-    return answer.content.decode().replace("\u00a0", " ")
+    return text_of(answer)
 
 
 def test_what_is_next_stands_large_with_how_long_it_is_until_then(client):

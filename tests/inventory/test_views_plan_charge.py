@@ -1,11 +1,8 @@
 """The page on which the charge of a plan is changed, and the steps of a cast that its plan fills in."""
 
-import uuid
 from datetime import UTC, datetime
 
 import pytest
-from django.contrib.auth.models import User
-from django.test import Client
 
 from inventory.models import Cast, Lot, Plan
 from inventory.posting.casting import CastFacts, post_start
@@ -13,16 +10,9 @@ from inventory.posting.planning import post_begin
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
 from tests.inventory import plans
-from tests.inventory.test_views_casting import text_of
+from tests.support import once, text_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 @pytest.fixture
@@ -31,7 +21,7 @@ def lots():
 
 
 def typed(masses: dict[Lot, str]) -> dict[str, object]:
-    return {"once": str(uuid.uuid4())} | {f"lot-{lot.pk}": mass for lot, mass in masses.items()}
+    return once() | {f"lot-{lot.pk}": mass for lot, mass in masses.items()}
 
 
 def charge_of(plan: Plan) -> dict[int, int]:
@@ -172,7 +162,7 @@ def test_the_charge_stands_there_as_it_was_planned_and_is_saved_as_it_stands(ben
     sent |= {
         "charge-TOTAL_FORMS": 1,
         "charge-INITIAL_FORMS": 1,
-        "once": str(uuid.uuid4()),
+        **once(),
         "day": str(begun.day),
     }
     assert bench.post(f"/casts/{begun.number}/charge/", sent).status_code == 302
@@ -184,7 +174,7 @@ def test_a_second_portion_is_not_filled_in_again(bench, lots, begun):
     bench.post(
         f"/casts/{begun.number}/charge/",
         {
-            "once": str(uuid.uuid4()),
+            **once(),
             "day": str(begun.day),
             "charge-TOTAL_FORMS": 1,
             "charge-INITIAL_FORMS": 0,

@@ -1,10 +1,8 @@
 """The pages of planning a cast: the list, the one page it takes, the plan, and what is done with it."""
 
-import uuid
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -27,16 +25,10 @@ from inventory.posting.stock import post_handed_in
 from inventory.queries.shelf import promised
 from tests import workshop as w
 from tests.inventory import plans
-from tests.inventory.test_views_casting import rows, text_of
+from tests.inventory.test_views_casting import rows
+from tests.support import once, text_of
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 @pytest.fixture
@@ -48,7 +40,7 @@ def typed(**changes: object) -> dict[str, object]:
     """The fern leaves as a person types them: four leaves of 0.80 g and 2.40 g of sprues, all of green wax."""
     tomorrow = timezone.localdate() + timedelta(days=1)
     data: dict[str, object] = {
-        "once": str(uuid.uuid4()),
+        **once(),
         "title": "Fern leaves",
         "alloy": w.sterling().pk,
         "flask": plans.flask().pk,
@@ -69,10 +61,6 @@ def typed(**changes: object) -> dict[str, object]:
 
 def leaf(**changes: object) -> dict[str, object]:
     return {"label": "Leaf", "count": "4", "mass": "3.2", "material": w.wax().pk} | changes
-
-
-def key() -> dict[str, str]:
-    return {"once": str(uuid.uuid4())}
 
 
 def initial_of(response) -> dict[str, object]:
@@ -387,7 +375,7 @@ def test_a_gram_short_says_so_and_offers_the_smaller_charge(bench):
     plan = Plan.objects.get()
     page = text_of(bench.get(f"/plans/{plan.pk}/"))
     assert "1.00 g short" in page and "The largest charge that keeps your rules is 65.48 g" in page
-    bench.post(f"/plans/{plan.pk}/instead/", key())
+    bench.post(f"/plans/{plan.pk}/instead/", once())
     assert plan.portions.get(use="metal").quantity == 65_480
     assert "1.00 g short" in text_of(bench.get(f"/plans/{plan.pk}/"))
 
@@ -421,7 +409,7 @@ def test_a_change_of_practice_is_said_and_can_be_worked_in(bench, lots):
     assert "worked out otherwise now" not in text_of(bench.get(f"/plans/{plan.pk}/"))
     DayPractice.objects.create(pk=1, over_mix_pct100=0)
     assert "worked out otherwise now" in text_of(bench.get(f"/plans/{plan.pk}/"))
-    bench.post(f"/plans/{plan.pk}/anew/", key())
+    bench.post(f"/plans/{plan.pk}/anew/", once())
     assert "worked out otherwise now" not in text_of(bench.get(f"/plans/{plan.pk}/"))
 
 
@@ -443,24 +431,24 @@ def test_damp_powder_is_not_offered_and_says_why(bench, lots):
 
 def test_its_stock_is_let_go_and_held_again(bench, lots):
     plan = plans.plan()
-    bench.post(f"/plans/{plan.pk}/let-go/", key())
+    bench.post(f"/plans/{plan.pk}/let-go/", once())
     assert promised() == {} and "It holds nothing" in text_of(bench.get(f"/plans/{plan.pk}/"))
-    bench.post(f"/plans/{plan.pk}/hold/", key())
+    bench.post(f"/plans/{plan.pk}/hold/", once())
     assert lots["fresh"].pk in promised()
 
 
 def test_a_plan_that_is_given_up_says_so_and_can_only_be_read(bench, lots):
     plan = plans.plan()
-    bench.post(f"/plans/{plan.pk}/give-up/", key())
+    bench.post(f"/plans/{plan.pk}/give-up/", once())
     assert "This plan was given up" in text_of(bench.get(f"/plans/{plan.pk}/"))
     for page in ("edit", "charge"):
         assert bench.get(f"/plans/{plan.pk}/{page}/")["Location"] == f"/plans/{plan.pk}/"
-    response = bench.post(f"/plans/{plan.pk}/begin/", key(), follow=True)
+    response = bench.post(f"/plans/{plan.pk}/begin/", once(), follow=True)
     assert "given up. Plan the cast anew" in text_of(response) and not Cast.objects.exists()
 
 
 def test_beginning_leads_to_the_cast_and_happens_once(bench, lots):
-    plan, press = plans.plan(), key()
+    plan, press = plans.plan(), once()
     before = Movement.objects.count()
     first, second = (bench.post(f"/plans/{plan.pk}/begin/", press) for _ in range(2))
     cast = Cast.objects.get()
@@ -497,7 +485,7 @@ def test_a_charge_of_ones_own_stays_when_something_else_is_changed(bench, lots):
     other = w.buy(w.grain(), w.g(100), 90)
     plan = plans.plan()
     own = next(lot for lot in (lots["fresh"], other) if lot != plan.portions.get(use="metal").lot)
-    bench.post(f"/plans/{plan.pk}/charge/", key() | {f"lot-{own.pk}": "66.48"})
+    bench.post(f"/plans/{plan.pk}/charge/", once() | {f"lot-{own.pk}": "66.48"})
     bench.post(f"/plans/{plan.pk}/edit/", typed(note="in the small kiln"))
     assert plan.portions.get(use="metal").lot == own
     bench.post(f"/plans/{plan.pk}/edit/", typed(**rows("parts", leaf(mass="4"))))

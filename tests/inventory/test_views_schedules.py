@@ -3,14 +3,11 @@
 from datetime import UTC, datetime
 
 import pytest
-from django.contrib.auth.models import User
-from django.db import connection
-from django.test import Client
-from django.test.utils import CaptureQueriesContext
 
 from inventory.core.starters import STARTER_MATERIALS, STARTER_SCHEDULES
 from inventory.models import CastingDay, Equipment, Lot, Material, Plan, Schedule
 from tests import workshop
+from tests.support import count_queries, text_of
 from tests.workshop import g
 
 pytestmark = pytest.mark.django_db
@@ -20,14 +17,6 @@ STEPS = (
     {"label": "burn out", "target_c": "750", "climb_c_per_hour": "150", "hold_minutes": "3 h"},
     {"target_c": "600 C", "hold_minutes": "60", "on_pct100": "30 %"},
 )
-
-
-@pytest.fixture
-def bench(client: Client) -> Client:
-    """Somebody signed in, in a studio that is set up."""
-    workshop.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
-    return client
 
 
 def typed(*steps, **facts):
@@ -40,16 +29,6 @@ def typed(*steps, **facts):
 
 def write(bench, *steps, **facts):
     return bench.post("/setup/schedules/new/", typed(*(steps or STEPS), **facts))
-
-
-def page_of(response):
-    return response.content.decode().replace("\u00a0", " ")
-
-
-def count_queries(act):
-    with CaptureQueriesContext(connection) as seen:
-        act()
-    return len(seen)
 
 
 class TestWriting:
@@ -89,7 +68,7 @@ class TestWriting:
     )
     def test_a_refused_step_keeps_what_was_typed_and_saves_nothing(self, bench, step, sentence):
         response = write(bench, step, note="from the tin's lid")
-        page = page_of(response)
+        page = text_of(response)
         assert response.status_code == 200
         assert sentence in page
         assert "from the tin&#x27;s lid" in page
@@ -108,32 +87,32 @@ class TestWriting:
         ],
     )
     def test_refused_facts(self, bench, facts, sentence):
-        assert sentence in page_of(write(bench, *STEPS, **facts))
+        assert sentence in text_of(write(bench, *STEPS, **facts))
         assert not Schedule.objects.exists()
 
     def test_a_schedule_without_a_step_is_refused(self, bench):
-        page = page_of(write(bench, {"label": ""}))
+        page = text_of(write(bench, {"label": ""}))
         assert "Write at least one step" in page and not Schedule.objects.exists()
 
     def test_more_than_24_steps_are_refused(self, bench):
         many = [{"target_c": str(100 + place), "hold_minutes": "1 h"} for place in range(25)]
-        assert "A schedule has 24 steps at most." in page_of(write(bench, *many))
+        assert "A schedule has 24 steps at most." in text_of(write(bench, *many))
 
     def test_two_schedules_of_one_name_are_refused(self, bench):
         write(bench)
-        assert "There is a schedule of this name already." in page_of(
+        assert "There is a schedule of this name already." in text_of(
             write(bench, *STEPS, name="small FLASK")
         )
         assert Schedule.objects.count() == 1
 
     def test_another_step_is_asked_for_and_nothing_is_saved(self, bench):
         response = bench.post("/setup/schedules/new/", {**typed(*STEPS), "add_line": "steps"})
-        page = page_of(response)
+        page = text_of(response)
         assert "Step 4" in page and "things to mend" not in page
         assert not Schedule.objects.exists()
 
     def test_a_page_without_its_counts_breaks_nothing(self, bench):
-        page = page_of(bench.post("/setup/schedules/new/", {"name": "Odd"}))
+        page = text_of(bench.post("/setup/schedules/new/", {"name": "Odd"}))
         assert "Write at least one step" in page and not Schedule.objects.exists()
 
 
@@ -141,45 +120,45 @@ class TestThePowder:
     def test_a_step_above_what_the_powder_stands_is_refused_beside_it(self, bench):
         powder = workshop.powder()
         Material.objects.filter(pk=powder.pk).update(most_c=740)
-        page = page_of(write(bench, powder=powder.pk))
+        page = text_of(write(bench, powder=powder.pk))
         assert "Step 2: this powder stands 740 °C at most" in page
         assert not Schedule.objects.exists()
 
     def test_gypsum_above_750_is_a_caution_that_is_shown_and_stops_nothing(self, bench):
         write(bench, {"target_c": "800", "climb_minutes": "5 h", "hold_minutes": "1 h"})
         schedule = Schedule.objects.get()
-        page = page_of(bench.get(f"/setup/schedules/{schedule.pk}/"))
+        page = text_of(bench.get(f"/setup/schedules/{schedule.pk}/"))
         assert "gives off sulfur dioxide" in page
 
     def test_powder_without_gypsum_is_not_cautioned(self, bench):
         powder = workshop.powder()
         Material.objects.filter(pk=powder.pk).update(is_gypsum_bonded=False)
         write(bench, {"target_c": "800", "climb_minutes": "5 h", "hold_minutes": "1 h"}, powder=powder.pk)
-        page = page_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/"))
+        page = text_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/"))
         assert "sulfur dioxide" not in page
 
     def test_a_sheet_that_was_mended_afterwards_is_minded_on_the_page(self, bench):
         powder = workshop.powder()
         write(bench, powder=powder.pk)
         Material.objects.filter(pk=powder.pk).update(most_c=700)
-        page = page_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/"))
+        page = text_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/"))
         assert "this powder stands 700 °C at most" in page
 
     def test_what_is_known_of_a_powder_is_asked_of_powder_only(self, bench):
-        asked = page_of(bench.get("/stock/materials/new/?kind=powder"))
+        asked = text_of(bench.get("/stock/materials/new/?kind=powder"))
         assert "Working time" in asked and " checked" in asked  # most powder is bonded with gypsum
         form = {"name": "Fine powder", "water": "40", "slurry_mg_cm3": "1.767", "working_minutes": "8"}
         bench.post("/stock/materials/new/?kind=powder", {**form, "most_c": "750", "is_gypsum_bonded": "on"})
         powder = Material.objects.get(name="Fine powder")
         assert (powder.slurry_mg_cm3, powder.working_minutes, powder.most_c) == (1_767, 8, 750)
         assert powder.is_gypsum_bonded
-        assert "Working time" not in page_of(bench.get("/stock/materials/new/?kind=pattern"))
+        assert "Working time" not in text_of(bench.get("/stock/materials/new/?kind=pattern"))
 
 
 class TestThePage:
     def test_it_shows_the_hours_with_their_sum_the_curve_and_the_turns(self, bench):
         write(bench)
-        page = page_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/"))
+        page = text_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/"))
         # 1 h and 2 h, 601 degrees at 150 an hour are 4 h, 3 h; 150 down at a guessed 100 an hour are 1 h 30, and 1 h;
         # computed.
         assert "12 h 30 min" in page and "a guess until you measure it" in page
@@ -213,7 +192,7 @@ class TestThePage:
 class TestChanging:
     def test_the_steps_come_back_as_they_would_be_typed(self, bench):
         write(bench)
-        page = page_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/edit/"))
+        page = text_of(bench.get(f"/setup/schedules/{Schedule.objects.get().pk}/edit/"))
         assert 'value="149 C"' in page and 'value="150 C/h"' in page and 'value="2 h"' in page
         assert 'value="0 min"' not in page
 
@@ -232,16 +211,16 @@ class TestChanging:
         write(bench)
         plan = plan_a_flask(plan_a_day(Schedule.objects.get()))
         address = f"/setup/schedules/{plan.day.schedule_id}/"
-        assert "One planned casting day follows it." in page_of(bench.get(address))
-        assert "its times move with what you change" in page_of(bench.get(f"{address}edit/"))
+        assert "One planned casting day follows it." in text_of(bench.get(address))
+        assert "its times move with what you change" in text_of(bench.get(f"{address}edit/"))
         plan.dropped = True
         plan.save()
-        assert "follows it" not in page_of(bench.get(address))
+        assert "follows it" not in text_of(bench.get(address))
 
     def test_a_refused_change_changes_nothing(self, bench):
         write(bench)
         schedule = Schedule.objects.get()
-        page = page_of(
+        page = text_of(
             bench.post(f"/setup/schedules/{schedule.pk}/edit/", typed({"target_c": "20"}, name="Other"))
         )
         assert "Change Small flask" in page and 'value="Other"' in page
@@ -266,7 +245,7 @@ class TestChanging:
 
 class TestTheList:
     def test_an_empty_one_says_what_to_do_first(self, bench):
-        page = page_of(bench.get("/setup/schedules/"))
+        page = text_of(bench.get("/setup/schedules/"))
         assert "No schedule yet." in page and page.count('class="press"') == 1
 
     def test_a_schedule_is_put_away_and_brought_back(self, bench):
@@ -274,8 +253,8 @@ class TestTheList:
         address = f"/setup/schedule/{Schedule.objects.get().pk}/archive/"
         bench.post(address)
         assert Schedule.objects.get().archived
-        assert "Small flask</a>" not in page_of(bench.get("/setup/schedules/"))
-        assert "Small flask</a>" in page_of(bench.get("/setup/schedules/?shown=away"))
+        assert "Small flask</a>" not in text_of(bench.get("/setup/schedules/"))
+        assert "Small flask</a>" in text_of(bench.get("/setup/schedules/?shown=away"))
         bench.post(address, {"bring_back": "1"})
         assert not Schedule.objects.get().archived
 
@@ -287,7 +266,7 @@ class TestTheList:
             write(bench, name=f"Schedule {number}")
         bench.get("/setup/schedules/")
         assert count_queries(lambda: bench.get("/setup/schedules/")) <= few
-        assert "1 to 25 of 31" in page_of(bench.get("/setup/schedules/"))
+        assert "1 to 25 of 31" in text_of(bench.get("/setup/schedules/"))
 
     def test_it_is_taken_away_with_minutes(self, bench):
         write(bench)
@@ -308,7 +287,7 @@ class TestBeginning:
         assert widest == {one.name: one.largest_diameter_um for one in STARTER_SCHEDULES}
         assert None not in widest.values()
         assert str(Schedule.objects.get(name__startswith="Resin").pattern) == "Castable resin"
-        assert 'value="Wax, flasks to' not in page_of(bench.get("/setup/starters/"))
+        assert 'value="Wax, flasks to' not in text_of(bench.get("/setup/starters/"))
 
     def test_they_are_offered_to_a_studio_that_has_its_alloys_already(self, bench):
         bench.post("/setup/starters/", {"schedules": ["Wax, flasks to 89 mm"]})
@@ -318,11 +297,11 @@ class TestBeginning:
         bench.post("/setup/starters/", {"schedules": ["Resin, flasks to 89 mm"]})
         resin = Schedule.objects.get()
         assert (resin.pattern, resin.largest_diameter_um) == (None, None)
-        page = page_of(bench.get(f"/setup/schedules/{resin.pk}/"))
+        page = text_of(bench.get(f"/setup/schedules/{resin.pk}/"))
         assert "a plan never chooses it by itself" in page
 
     def test_the_offer_names_no_hours_that_nobody_measured(self, bench):
-        page = page_of(bench.get("/setup/starters/"))
+        page = text_of(bench.get("/setup/starters/"))
         assert "together about 12 h 59 min" in page
         assert "Common practice for a small flask" not in page
 
@@ -331,19 +310,19 @@ class TestKilnAndTub:
     def test_a_kiln_says_whether_it_runs_a_program(self, bench):
         bench.post("/setup/equipment/new/kiln/", {"name": "Tall kiln", "has_program": "on"})
         assert Equipment.objects.get(name="Tall kiln").has_program
-        assert "runs a program" not in page_of(bench.get("/setup/equipment/new/flask/"))
+        assert "runs a program" not in text_of(bench.get("/setup/equipment/new/flask/"))
 
     def test_damp_powder_is_marked_and_said(self, bench):
         lot = workshop.buy(workshop.powder(), g(5000), 20)
-        shown = page_of(bench.get(f"/stock/lots/{lot.pk}/"))
+        shown = text_of(bench.get(f"/stock/lots/{lot.pk}/"))
         once = shown.split('name="once" value="')[-1].split('"')[0]
         bench.post(f"/stock/lots/{lot.pk}/facts/", {"once": once, "is_damp": "on"})
         assert Lot.objects.get(pk=lot.pk).is_damp
-        assert "This powder is damp." in page_of(bench.get(f"/stock/lots/{lot.pk}/"))
+        assert "This powder is damp." in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
 
     def test_metal_is_not_asked_whether_it_is_damp(self, bench):
         lot = workshop.buy(workshop.grain(), g(50), 40)
-        assert "Damp" not in page_of(bench.get(f"/stock/lots/{lot.pk}/"))
+        assert "Damp" not in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
 
 
 def plan_a_flask(day: CastingDay) -> Plan:

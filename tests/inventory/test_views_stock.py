@@ -1,6 +1,5 @@
 """The stock pages: what there is, one lot and what is done with it, opening stock, materials."""
 
-import uuid
 from datetime import timedelta
 
 import pytest
@@ -11,24 +10,10 @@ from inventory.models import Alloy, Customer, Entry, Lot, Material
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
+from tests.support import once
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 FAR_TOO_LARGE = 10**30
-
-
-@pytest.fixture(autouse=True)
-def studio():
-    return w.make_studio()
-
-
-@pytest.fixture
-def bench(client):
-    client.force_login(User.objects.create_user("bench"))
-    return client
-
-
-def once() -> dict[str, str]:
-    return {"once": str(uuid.uuid4())}
 
 
 def act(bench, lot: Lot, name: str, **typed: str):

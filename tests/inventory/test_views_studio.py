@@ -1,13 +1,10 @@
 """Set-up: the first page, the list of what is missing, and the records of alloys, suppliers, tools and people."""
 
-from collections.abc import Callable
 from datetime import date
 
 import pytest
 from django.contrib.auth.models import User
-from django.db import connection
 from django.test import Client
-from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from inventory.core.metal import compute_mixture_density
@@ -18,11 +15,11 @@ from inventory.queries.setup import setup_steps
 from studio.kit.context import NAME_BEFORE_SETUP
 from studio.kit.welcome import welcome_key
 from tests import workshop
+from tests.support import PASSWORD, count_queries, plain, text_of
 from tests.workshop import g
 
 pytestmark = pytest.mark.django_db
 
-PASSWORD = "a hammer and tongs"
 FIRST = {
     "name": "Heron Lane studio",
     "currency": "eur",
@@ -32,28 +29,8 @@ FIRST = {
 }
 
 
-@pytest.fixture
-def bench(client: Client) -> Client:
-    """Somebody signed in, in a studio that is set up."""
-    workshop.make_studio()
-    client.force_login(User.objects.create_user("Ada", password=PASSWORD))
-    return client
-
-
 def welcome_address(key: str | None = None) -> str:
     return f"{reverse('inventory:welcome')}?key={welcome_key() if key is None else key}"
-
-
-def count_queries(act: Callable[[], object]) -> int:
-    with CaptureQueriesContext(
-        connection,
-    ) as seen:
-        act()
-    return len(seen)
-
-
-def text_of(response: object) -> str:
-    return response.content.decode()  # type: ignore[attr-defined]
 
 
 class TestWelcome:
@@ -156,7 +133,8 @@ class TestSetup:
         sterling = Alloy.objects.get(name="Sterling 925")
         assert (sterling.fineness, sterling.density_mg_cm3) == (925, 10_360)
         # ASM and a supplier's chart; see tests/published/test_burnout.py.
-        assert (sterling.heats.melting, sterling.heats.pour) == ("802 to 893\u00a0°C", "943 to 993\u00a0°C")
+        told = (sterling.heats.melting, sterling.heats.pour)
+        assert tuple(map(plain, told)) == ("802 to 893 °C", "943 to 993 °C")
         assert "by ASM, from memory" in sterling.heat_note
         assert {part.element: part.per_10000 for part in sterling.parts.all()} == {"Ag": 9250, "Cu": 750}
         assert Material.objects.get(name="Sterling 925 grain").form == "grain"

@@ -1,0 +1,39 @@
+"""What many tests do: read what a page says, count its questions, run the audit."""
+
+import uuid
+from collections.abc import Callable
+
+from django.db import connection
+from django.http import HttpResponse
+from django.test.utils import CaptureQueriesContext
+
+PASSWORD = "a hammer and tongs"
+
+
+def plain(text: str) -> str:
+    """Printed text with the spaces that a person types."""
+    return text.replace("\N{NO-BREAK SPACE}", " ")
+
+
+def text_of(response: HttpResponse) -> str:
+    """What a page says."""
+    return plain(response.content.decode())
+
+
+def once() -> dict[str, str]:
+    """The field by which a form is taken once."""
+    return {"once": str(uuid.uuid4())}
+
+
+def count_queries(act: Callable[[], object]) -> int:
+    """How often something asks the database."""
+    with CaptureQueriesContext(connection) as asked:
+        act()
+    return len(asked)
+
+
+def problems() -> list[str]:
+    """All that the audit finds wrong in the book."""
+    from inventory.audit import run_audit
+
+    return [problem for finding in run_audit() for problem in finding.problems]

@@ -1,0 +1,54 @@
+"""The small wrongs that are put into code: what they are, and that each is there."""
+
+import ast
+from pathlib import Path
+
+from tests.mutation.changes import find_mutants
+from tests.mutation.covering import find_tests
+
+CODE = '''
+"""A module."""
+MOST = 3
+
+
+def share(whole: int = 2, *, kept: bool) -> int:
+    """Its words."""
+    if not kept and whole >= MOST:
+        raise ValueError("too much")
+    print(whole)
+    return min(whole, MOST) + 1
+'''
+
+
+def test_each_kind_of_wrong_is_found_once_and_put_into_the_code(tmp_path):
+    (tmp_path / "sharing.py").write_text(CODE, encoding="utf-8")
+    mutants = find_mutants(tmp_path, Path("sharing.py"))
+    assert [(one.before, one.after) for one in mutants] == [
+        ("3", "4"),
+        ("3", "2"),
+        ("2", "3"),
+        ("2", "1"),
+        ("not kept and whole >= MOST", "not kept or whole >= MOST"),
+        ("not kept", "kept"),
+        ("whole >= MOST", "whole > MOST"),
+        ("raise ValueError('too much')", "pass"),
+        ("print(whole)", "pass"),
+        ("return min(whole, MOST) + 1", "return None"),
+        ("return min(whole, MOST) + 1", "return 0"),
+        ("min(whole, MOST) + 1", "min(whole, MOST) - 1"),
+        ("min(whole, MOST)", "max(whole, MOST)"),
+        ("1", "2"),
+        ("1", "0"),
+    ]
+    plain = ast.unparse(ast.parse(CODE))
+    written = {one.write(CODE) for one in mutants}
+    assert len(written) == len(mutants) and plain not in written
+    assert {one.where for one in mutants} == {"", "share"}
+
+
+def test_a_module_is_held_by_the_tests_that_reach_it():
+    root = Path(__file__).resolve().parents[2]
+    tests, pure = find_tests(root, Path("inventory/core/charge_table.py"))
+    assert pure and Path("tests/inventory/test_core_proposing.py") in tests
+    tests, pure = find_tests(root, Path("inventory/posting/closing.py"))
+    assert not pure and tests

@@ -92,3 +92,19 @@ def test_a_bowl_for_no_flask_asks_for_one():
     assert check_flasks([])[0].startswith("Choose a flask")
     with pytest.raises(ValueError, match="for a flask"):
         compute_mix([], EVEN)
+
+
+# 30 of hemihydrate 2.75, 35 of quartz 2.65, 35 of cristobalite 2.33 and water of 0.9982; computed.
+@pytest.mark.parametrize(("water_pct100", "per_cm3_mg"), [(3_800, 1_295), (4_000, 1_262), (4_200, 1_231)])
+def test_a_powder_without_a_sheet_takes_the_space_of_its_parts(water_pct100, per_cm3_mg):
+    slurry = compute_slurry_by_parts(water_pct100)
+    assert (slurry.per_cm3_mg, slurry.water_pct100) == (per_cm3_mg, water_pct100)
+
+
+def test_the_space_of_each_part_is_shown():
+    steps = [(step.text, step.result) for step in compute_slurry_by_parts(4_000).steps]
+    assert steps == [
+        ("cm³ that 100 g of powder take up: 30 ÷ 2.75 + 35 ÷ 2.65 + 35 ÷ 2.33", "39.138 cm³"),
+        ("cm³ that its water takes up: 40 ÷ 0.9982", "40.072 cm³"),
+        ("powder in each cm³ of slurry: 100 ÷ (39.138 + 40.072)", "1.262\u00a0g/cm³"),
+    ]

@@ -491,6 +491,13 @@ def test_metal_far_above_the_mark_is_remarked_on():
     assert "would carry 8.108 g of base metal" in judged.remarks[0].translate(UNSPACED)
 
 
+def test_a_thousandth_above_the_mark_is_the_first_that_is_remarked_on():
+    wanted = ChargeWanted(100_000, ANY_SHARE)
+    (remark,) = judge({1: 100_000}, a_lot(1, 100_000, 926), wanted=wanted).remarks
+    assert "would carry 0.108 g of base metal" in remark.translate(UNSPACED)
+    assert judge({1: 100_000}, a_lot(1, 100_000, fine_ug=92_599_999), wanted=wanted).remarks == ()
+
+
 def test_nothing_written_down_has_no_sums():
     assert judge({1: 0}, GRAIN).sums is None
 

@@ -19,6 +19,18 @@ def test_a_tolerance_that_is_whole_already_stays():
     assert compute_weighing_uncertainty(10, 3).expanded_mg == Decimal(20)
 
 
+# 10 mg / sqrt(3) = 5.774 mg, times sqrt(7) = 15.275 mg, times 2 = 30.55 mg; computed.
+def test_the_working_shows_the_roots_and_each_weighing():
+    working = compute_weighing_uncertainty(10, 7).working
+    assert [(step.text.replace("\u00a0", " "), step.result) for step in working.steps] == [
+        ("one weighing: 0.01 g ÷ 1.732051", "0.005774\u00a0g"),
+        ("all 7: 0.01 g × 2.645751 ÷ 1.732051", "0.015275\u00a0g"),
+        ("rounded up to the milligram: 2 × 0.015275 g", "0.031\u00a0g"),
+    ]
+    whole = compute_weighing_uncertainty(1_000, 12).working
+    assert whole.steps[1].result == "2.0000\u00a0g"
+
+
 def test_a_scale_that_is_never_wrong_has_no_tolerance():
     assert compute_weighing_uncertainty(0, 6).tolerance_mg == 0
 
@@ -26,6 +38,9 @@ def test_a_scale_that_is_never_wrong_has_no_tolerance():
 def test_a_scale_with_a_division_below_zero_is_a_mistake_in_the_program():
     with pytest.raises(ValueError, match="below zero"):
         compute_weighing_uncertainty(-1, 6)
+    with pytest.raises(ValueError, match="below zero"):
+        compute_weighing_uncertainty(10, -1)
+    assert compute_weighing_uncertainty(10, 0).tolerance_mg == 0
 
 
 @pytest.mark.parametrize(

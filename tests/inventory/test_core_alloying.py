@@ -20,7 +20,25 @@ def test_metal_melted_for_the_first_time_has_one_melt():
 
 def test_melts_are_the_mean_by_mass_and_one_more():
     portions = [Portion("grain", 60_000), Portion("buttons", 40_000, melts_milli=1_500, is_fresh=False)]
-    assert compute_melts_after(portions)[0] == 1_600
+    melts_milli, working = compute_melts_after(portions)
+    assert melts_milli == 1_600
+    assert [given.value.replace("\u00a0", " ") for given in working.givens] == [
+        "60.00 g, 0 melts",
+        "40.00 g, 1.5 melts",
+    ]
+    assert [
+        (step.text.replace("\u00a0", " "), step.result.replace("\u00a0", " ")) for step in working.steps
+    ] == [
+        ("grams times melts, all added up", "60"),
+        ("mean by mass: 60 ÷ 100.00 g", "0.6"),
+        ("0.6 + 1", "1.6 melts"),
+    ]
+
+
+def test_melts_are_shown_to_the_thousandth_in_their_working():
+    _, working = compute_melts_after([Portion("buttons", 40_000, melts_milli=1_234)])
+    assert working.givens[0].value.replace("\u00a0", " ") == "40.00 g, 1.234 melts"
+    assert [step.result.replace("\u00a0", " ") for step in working.steps] == ["49.36", "1.234", "2.234 melts"]
 
 
 def test_an_empty_crucible_has_no_melts_and_no_fineness():

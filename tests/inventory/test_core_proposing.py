@@ -320,7 +320,7 @@ def test_too_little_metal():
     assert said(proposal, Bind.TOTAL) == (
         "The shelf holds 41.20 g that may go in; 52.00 g are needed: 10.80 g short."
     )
-    assert proposal.lines == () and proposal.sums is None
+    assert proposal.lines == () and proposal.sums is None and proposal.cost_micro == 0
     assert masses_of(proposal.instead) == {1: 30_000, 2: 11_200}
 
 

@@ -29,6 +29,8 @@ def test_without_a_past_cast_or_with_all_lost_nothing_is_added():
         charge_mg, loss_mg, working = compute_metal_to_charge(10_000, past, 10)
         assert (charge_mg, loss_mg) == (10_000, 0)
         assert working.notes
+        assert [step.text for step in working.steps] == ["up to the next step of the scale"]
+        assert [given.label for given in working.givens] == ["metal needed", "step of the scale"]
 
 
 @given(

@@ -88,19 +88,26 @@ def _read_equivalent() -> set[tuple[str, ...]]:
 
 
 def _try_all(mutants: list[Mutant]) -> int:
-    noticed, seconds = 0, {}
+    noticed = 0
+    seconds: dict[tuple[Path, bool], int] = {}
     for number, mutant in enumerate(mutants, start=1):
-        tests, pure = find_tests(Path(), mutant.path)
-        if tests and mutant.path not in seconds:
-            seconds[mutant.path] = run_tests(tests, pure=pure)
-            if seconds[mutant.path] is None:
-                raise SystemExit(f"The tests of {mutant.path} fail as the code stands.")
-        if tests and try_mutant(mutant, tests, 2 * seconds[mutant.path] + 1, pure=pure):
-            noticed += 1
-            print(f"{number} noticed: {mutant}", flush=True)
-        else:
-            print(f"{number} survived{'' if tests else ' for want of any test'}: {mutant}", flush=True)
+        is_noticed = any(
+            try_mutant(mutant, tests, 2 * _take(mutant.path, tests, pure, seconds) + 1, pure=pure)
+            for tests, pure in find_tests(Path(), mutant.path)
+        )
+        noticed += is_noticed
+        print(f"{number} {'noticed' if is_noticed else 'survived'}: {mutant}", flush=True)
     return noticed
+
+
+def _take(module: Path, tests: list[Path], pure: bool, seconds: dict[tuple[Path, bool], int]) -> int:
+    """How long the tests of a module take as the code stands, when it was asked before as then."""
+    if (module, pure) not in seconds:
+        taken = run_tests(tests, pure=pure)
+        if taken is None:
+            raise SystemExit(f"The tests of {module} fail as the code stands.")
+        seconds[module, pure] = taken
+    return seconds[module, pure]
 
 
 if __name__ == "__main__":

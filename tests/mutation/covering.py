@@ -11,13 +11,14 @@ HEAVY = ("test_core_proposing_properties", "test_scipy_proposing", "test_core_re
 """Seconds long for each mutant: they are left to the whole suite."""
 
 
-def find_tests(root: Path, module: Path) -> tuple[list[Path], bool]:
-    """The nearest test files that reach `module` by imports, and whether they do without a database.
+def find_tests(root: Path, module: Path) -> list[tuple[list[Path], bool]]:
+    """The test files to ask about a module in turn, and whether they do without a database.
 
-    Files that need one are asked only where there are no others.
+    First the nearest that need none, for they take a second; then the nearest that need one.
     """
-    pure = _find(root, module, pure=True)
-    return (pure[:PURE_MAX], True) if pure else (_find(root, module, pure=False)[:OTHERS_MAX], False)
+    rounds = [(_find(root, module, pure=True)[:PURE_MAX], True)]
+    rounds.append((_find(root, module, pure=False)[:OTHERS_MAX], False))
+    return [(tests, pure) for tests, pure in rounds if tests]
 
 
 def _find(root: Path, module: Path, *, pure: bool) -> list[Path]:
@@ -25,12 +26,9 @@ def _find(root: Path, module: Path, *, pure: bool) -> list[Path]:
     for file in sorted((root / "tests").rglob("test_*.py")):
         path = file.relative_to(root)
         steps = _steps(root, path)
-        if (
-            "browser" in path.parts
-            or path.stem in HEAVY
-            or module not in steps
-            or (pure and not _is_pure(root, path))
-        ):
+        if "browser" in path.parts or path.stem in HEAVY or module not in steps:
+            continue
+        if pure is not _is_pure(root, path):
             continue
         named = path.stem.removeprefix("test_").startswith(f"{module.parent.name}_{module.stem}")
         found.append((not named, steps[module], path))

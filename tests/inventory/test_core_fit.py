@@ -80,3 +80,8 @@ def test_what_is_not_known_is_not_judged(unknown):
     wrong = replace(EXACT, metal_mg=200_000, tree_width_um=60_000, tree_height_um=100_000)
     assert len(told(wrong)) == 3
     assert len(told(replace(wrong, **{unknown: None}))) == 2
+
+
+def test_a_studio_that_keeps_no_clearance_lets_a_tree_fill_its_flask():
+    tree = {"tree_width_um": 10, "tree_height_um": 10, "flask_diameter_um": 10, "flask_height_um": 10}
+    assert check_fit(Fit(1, 1, 1, **tree)) == ()

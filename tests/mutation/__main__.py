@@ -82,9 +82,9 @@ def _choose(part: str, modules: list[Path], count: int | None, seed: int) -> lis
 
 
 def _read_equivalent() -> set[tuple[str, ...]]:
-    """Lines of "module | where | before | after | why"."""
+    """Lines of "module | line of code | before -> after | why"."""
     lines = EQUIVALENT.read_text(encoding="utf-8").splitlines() if EQUIVALENT.exists() else []
-    return {tuple(line.split(" | ")[:4]) for line in lines if line and not line.startswith("#")}
+    return {tuple(line.split(" | ")[:3]) for line in lines if line and not line.startswith("#")}
 
 
 def _try_all(mutants: list[Mutant]) -> int:

@@ -34,6 +34,8 @@ class Mutant:
     line: int
     where: str
     """The function or class it stands in, with dots."""
+    code: str
+    """The line of code, without what it is indented by."""
     before: str
     after: str
     place: int
@@ -41,7 +43,7 @@ class Mutant:
     number: int
 
     def __str__(self) -> str:
-        return f"{self.path}:{self.line} {self.where}: {self.before} -> {self.after}"
+        return f"{self.path}:{self.line} {self.where}: {self.before} -> {self.after} in {self.code}"
 
     def write(self, code: str) -> str:
         """The module's code with the wrong in it."""
@@ -57,16 +59,19 @@ class Mutant:
         return ast.unparse(ast.fix_missing_locations(tree))
 
     @property
-    def key(self) -> tuple[str, str, str, str]:
+    def key(self) -> tuple[str, str, str]:
         """What it is, whatever line it has come to stand on."""
-        return self.path.as_posix(), self.where, self.before, self.after
+        return self.path.as_posix(), self.code, f"{self.before} -> {self.after}"
 
 
 def find_mutants(root: Path, path: Path) -> list[Mutant]:
     """Every small wrong for the module at `path` (from `root`), in the order of the code."""
-    tree = ast.parse((root / path).read_text(encoding="utf-8"))
+    code = (root / path).read_text(encoding="utf-8")
+    lines, tree = code.splitlines(), ast.parse(code)
     return [
-        Mutant(path, node.lineno, where, _say(node), _say(changed), place, number)
+        Mutant(
+            path, node.lineno, where, lines[node.lineno - 1].strip(), _say(node), _say(changed), place, number
+        )
         for place, (node, where) in enumerate(_walk(tree, ""))
         for number, changed in enumerate(_change(node))
     ]

@@ -4,7 +4,7 @@ Masses are milligrams, volumes thousandths of a millilitre, money millionths of 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from costing.core.inputs import CastInput, Origins, PieceInput
@@ -169,14 +169,7 @@ def share_charge(metal: PlannedMetal) -> tuple[CastInput, str]:
         lost_mg=metal.loss_mg,
         lost_micro=lost_micro,
         pieces=tuple(
-            PieceInput(
-                key=piece.key,
-                label=piece.label,
-                mass_mg=piece.mass_mg,
-                own_metal_micro=own_micro,
-                pattern_volume_ul=piece.pattern_volume_ul,
-                bench_minutes=piece.bench_minutes,
-            )
+            replace(piece, own_metal_micro=own_micro)
             for piece, own_micro in zip(metal.pieces, owns, strict=True)
         ),
         origins=AS_PLANNED,

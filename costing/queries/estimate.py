@@ -3,7 +3,7 @@
 The number of queries does not depend on how many plans are asked for.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from costing.core.estimate import (
@@ -85,7 +85,9 @@ def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
     firing, bench = uses.firing_of(plan), uses.bench_of(plan)
     use = uses.use_of(plan, firing, policy)
     metal, short = share_charge(_planned_metal(plan, bench))
-    powder_micro, no_powder = fill_up(_planned_use(plan, Use.POWDER, str(plan.powder), plan.powder_mg))
+    powder_micro, no_powder = fill_up(
+        _planned_use(plan.powder, plan.powder_mg, portions_for(plan, Use.POWDER))
+    )
     pattern_micro, no_pattern = _cost_patterns(plan)
     inputs = replace(
         metal,
@@ -116,7 +118,7 @@ def _planned_metal(plan: Plan, bench: BenchMeans) -> PlannedMetal:
         for part in plan.parts.all()
         if part.is_piece
     ]
-    charge = _planned_use(plan, Use.METAL, str(plan.alloy), plan.metal_mg)
+    charge = _planned_use(plan.alloy, plan.metal_mg, portions_for(plan, Use.METAL))
     return PlannedMetal(
         charge_mg=charge.planned,
         charge_micro=charge.cost_micro,
@@ -126,9 +128,10 @@ def _planned_metal(plan: Plan, bench: BenchMeans) -> PlannedMetal:
     )
 
 
-def _planned_use(plan: Plan, use: str, name: str, needed: int) -> PlannedUse:
-    lots = portions_for(plan, use)
-    return PlannedUse(name, needed, sum(one.quantity for one in lots), sum(one.cost_micro for one in lots))
+def _planned_use(what: object, needed: int, lots: Sequence[PlanPortion]) -> PlannedUse:
+    return PlannedUse(
+        str(what), needed, sum(one.quantity for one in lots), sum(one.cost_micro for one in lots)
+    )
 
 
 def _cost_patterns(plan: Plan) -> tuple[int, list[str]]:
@@ -139,14 +142,8 @@ def _cost_patterns(plan: Plan) -> tuple[int, list[str]]:
     total_micro, notes = 0, []
     for material, parts in masses.items():
         lots = [one for one in portions_for(plan, Use.PATTERN) if one.lot.material_id == material]
-        cost_micro, note = fill_up(
-            PlannedUse(
-                str(parts[0].material),
-                sum(part.mass_mg for part in parts),
-                sum(one.quantity for one in lots),
-                sum(one.cost_micro for one in lots),
-            )
-        )
+        needed_mg = sum(part.mass_mg for part in parts)
+        cost_micro, note = fill_up(_planned_use(parts[0].material, needed_mg, lots))
         total_micro += cost_micro
         notes.append(note)
     return total_micro, notes

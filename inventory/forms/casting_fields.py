@@ -123,7 +123,7 @@ def offer_powder(lots: Iterable[Lot]) -> Options:
         good = f", good until {print_date(lot.use_by)}" if lot.use_by else ""
         # First, because a phone cuts a long choice off at its end.
         damp = "Damp! " if lot.is_damp else ""
-        label = f"{damp}Lot {lot.pk}, {lot.material}{good}: {print_mass(lot.holder.quantity)}"
+        label = f"{damp}{name_lot(lot)}{good}: {print_mass(lot.holder.quantity)}"
         options.add(f"lot-{lot.pk}", label, lot)
     return options
 

@@ -8,7 +8,8 @@ from django_tables2 import A
 from costing.core.rates import compute_price_per_g, print_rule_value
 from costing.models import MetalPrice, Policy
 from studio.kit import printing
-from studio.kit.tables import BaseTable, DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn
+from studio.kit.columns import DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 
 class PolicyTable(BaseTable):

@@ -6,8 +6,9 @@ from django_tables2 import A
 
 from inventory.models import Delivery
 from inventory.queries.buying import ReceivedLot
+from studio.kit.columns import CountColumn, DayColumn, MoneyColumn, QuantityColumn, TextColumn
 from studio.kit.printing import SPACE
-from studio.kit.tables import BaseTable, CountColumn, DayColumn, MoneyColumn, QuantityColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 
 class DeliveryTable(BaseTable):

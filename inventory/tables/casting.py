@@ -13,16 +13,9 @@ from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece
 from inventory.queries.casting import next_step_of
 from studio.kit import printing
+from studio.kit.columns import CountColumn, DayColumn, FigureColumn, MassColumn, MoneyColumn, TextColumn
 from studio.kit.strip import render_gram_strip
-from studio.kit.tables import (
-    BaseTable,
-    CountColumn,
-    DayColumn,
-    FigureColumn,
-    MassColumn,
-    MoneyColumn,
-    TextColumn,
-)
+from studio.kit.tables import BaseTable
 
 STEP_TASKS = {
     "tree": "weigh the tree",

@@ -9,14 +9,8 @@ from inventory.core.energy import Energy
 from inventory.models import Firing
 from inventory.queries.firing import KilnRecords, measured_energy
 from studio.kit import printing
-from studio.kit.tables import (
-    BaseTable,
-    CountColumn,
-    DayColumn,
-    FigureColumn,
-    MinutesColumn,
-    TextColumn,
-)
+from studio.kit.columns import CountColumn, DayColumn, FigureColumn, MinutesColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 
 class FiringEnergyColumn(FigureColumn):

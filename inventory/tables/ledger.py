@@ -10,8 +10,7 @@ from inventory.models import Entry, Holder, Movement
 from inventory.queries.ledger import name_holder
 from inventory.queries.ledger_pages import line_unit
 from studio.kit import printing
-from studio.kit.tables import (
-    BaseTable,
+from studio.kit.columns import (
     CountColumn,
     DayColumn,
     FineColumn,
@@ -20,6 +19,7 @@ from studio.kit.tables import (
     QuantityColumn,
     TextColumn,
 )
+from studio.kit.tables import BaseTable
 
 
 class EntryTable(BaseTable):

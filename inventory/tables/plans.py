@@ -9,8 +9,9 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from inventory.models import Plan
+from studio.kit.columns import MassColumn, MomentColumn, TextColumn
 from studio.kit.printing import print_moment
-from studio.kit.tables import BaseTable, MassColumn, MomentColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 
 class WishColumn(MomentColumn):

@@ -8,7 +8,8 @@ from inventory.core.schedule import ScheduleStep, SetPoint, count_minutes
 from inventory.models import DayPractice, Schedule
 from inventory.queries.schedules import schedule_steps
 from studio.kit import printing
-from studio.kit.tables import BaseTable, FigureColumn, MinutesColumn, TextColumn
+from studio.kit.columns import FigureColumn, MinutesColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 
 class ScheduleTable(BaseTable):

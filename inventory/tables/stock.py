@@ -10,9 +10,7 @@ from django_tables2 import A
 
 from inventory.models import Entry, Lot, Material, Movement
 from inventory.queries.ledger import name_holder
-from studio.kit.printing import NOTHING, SPACE, print_bulk, print_money
-from studio.kit.tables import (
-    BaseTable,
+from studio.kit.columns import (
     CountColumn,
     DayColumn,
     FigureColumn,
@@ -22,6 +20,8 @@ from studio.kit.tables import (
     QuantityColumn,
     TextColumn,
 )
+from studio.kit.printing import NOTHING, SPACE, print_bulk, print_money
+from studio.kit.tables import BaseTable
 
 _EMPTY = (None, "", 0)
 

@@ -6,7 +6,8 @@ from django_tables2 import A
 from inventory.models import Alloy, Customer, Equipment, Supplier
 from inventory.queries.equipment import Use, use_of
 from studio.kit import printing
-from studio.kit.tables import BaseTable, CountColumn, FigureColumn, MomentColumn, TextColumn
+from studio.kit.columns import CountColumn, FigureColumn, MomentColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 
 class AlloyTable(BaseTable):

@@ -202,32 +202,31 @@ class RecordsField(forms.ModelMultipleChoiceField):  # noqa: TID251 - the one pl
         return super().clean(value)
 
 
-class LineField(forms.CharField):
-    """One line of text; runs of blanks become one space."""
-
+class _TextField(forms.CharField):
+    longest = LINE_MAX
     default_error_messages = {
         "required": "Write a few words here.",
         "max_length": "This is too long. Write at most %(limit_value)d characters.",
     }
 
-    def __init__(self, *, max_length: int = LINE_MAX, **kwargs: Any) -> None:
-        super().__init__(max_length=max_length, **kwargs)
+    def __init__(self, *, max_length: int | None = None, **kwargs: Any) -> None:
+        super().__init__(max_length=max_length or self.longest, **kwargs)
         self.validators.insert(0, refuse_unprintable)
+
+
+class LineField(_TextField):
+    """One line of text; runs of blanks become one space."""
 
     def to_python(self, value: Any) -> str | None:
         line = super().to_python(value)
         return " ".join(line.split()) if line else line
 
 
-class NoteField(forms.CharField):
+class NoteField(_TextField):
     """Some lines of text."""
 
     widget = forms.Textarea
-    default_error_messages = LineField.default_error_messages
-
-    def __init__(self, *, max_length: int = NOTE_MAX, **kwargs: Any) -> None:
-        super().__init__(max_length=max_length, **kwargs)
-        self.validators.insert(0, refuse_unprintable)
+    longest = NOTE_MAX
 
     def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
         return {**super().widget_attrs(widget), "rows": "3"}

@@ -36,20 +36,8 @@ _SENTENCES: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
             "invalid_choice": "Choose from the list: one of these is not in it.",
         },
     ),
-    (
-        forms.ModelChoiceField,
-        {"required": "Choose one.", "invalid_choice": "Choose one that is in the list."},
-    ),
     (forms.ChoiceField, {"required": "Choose one.", "invalid_choice": "Choose one that is in the list."}),
     (forms.BooleanField, {"required": "Tick this to go on."}),
-    (forms.FileField, {"required": "Choose a file.", "empty": "This file is empty. Choose another."}),
-    (
-        forms.DateTimeField,
-        {
-            "required": "Write a day and a time such as 2026-11-25 14:30.",
-            "invalid": "This cannot be read. Write a day and a time such as 2026-11-25 14:30.",
-        },
-    ),
     (
         forms.TimeField,
         {
@@ -66,8 +54,6 @@ _SENTENCES: tuple[tuple[type[forms.Field], dict[str, str]], ...] = (
             "max_value": "Write %(limit_value)s or less.",
         },
     ),
-    (forms.EmailField, {"invalid": "Write an address such as name@example.org."}),
-    (forms.URLField, {"invalid": "Write an address that begins with https://."}),
     (forms.Field, {}),
 )
 _FOR_ANY_FIELD = {

@@ -15,7 +15,8 @@ from django.views.generic.base import TemplateView
 from studio.kit.export import CSV_TYPE, XLSX_TYPE, attachment, write_csv
 from studio.kit.fields import DayField
 from studio.kit.forms import StudioForm
-from studio.kit.tables import BaseTable, change_query, lay_out, sort
+from studio.kit.ordering import change_query, sort
+from studio.kit.tables import BaseTable, lay_out
 
 
 class FilterForm(StudioForm):

@@ -20,39 +20,10 @@ from django_tables2.columns.base import BoundColumn
 from django_tables2.rows import BoundRow
 
 from studio.kit import printing
-from studio.kit.columns import (
-    CountColumn,
-    DayColumn,
-    FigureColumn,
-    FineColumn,
-    MassColumn,
-    MinutesColumn,
-    MomentColumn,
-    MoneyColumn,
-    PercentColumn,
-    QuantityColumn,
-    TextColumn,
-)
-from studio.kit.ordering import PAGE_ROWS, Paged, change_query, lay_out, leave_unsortable, sort
+from studio.kit.columns import QuantityColumn
+from studio.kit.ordering import Paged, change_query, lay_out, leave_unsortable
 
-__all__ = [
-    "PAGE_ROWS",
-    "BaseTable",
-    "CountColumn",
-    "DayColumn",
-    "FigureColumn",
-    "FineColumn",
-    "MassColumn",
-    "MinutesColumn",
-    "MomentColumn",
-    "MoneyColumn",
-    "PercentColumn",
-    "QuantityColumn",
-    "TextColumn",
-    "change_query",
-    "lay_out",
-    "sort",
-]
+__all__ = ["lay_out"]
 
 
 @dataclass(frozen=True, slots=True)

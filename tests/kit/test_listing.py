@@ -12,8 +12,9 @@ from django.http import HttpResponse
 from django.test import RequestFactory
 from openpyxl import load_workbook
 
+from studio.kit.columns import CountColumn, DayColumn, TextColumn
 from studio.kit.listing import DayFilter, ListFilter, ListingView
-from studio.kit.tables import BaseTable, CountColumn, DayColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls("studio.kit.urls")]
 

@@ -11,8 +11,9 @@ from django.urls import include, path, resolve, reverse
 from openpyxl import load_workbook
 
 from studio.kit import context
+from studio.kit.columns import CountColumn, TextColumn
 from studio.kit.listing import ListingView
-from studio.kit.tables import BaseTable, CountColumn, TextColumn
+from studio.kit.tables import BaseTable
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls(__name__)]
 

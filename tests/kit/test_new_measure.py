@@ -13,13 +13,14 @@ from django.template import Context, Engine
 from django.test import RequestFactory
 
 from studio.kit import measures
+from studio.kit.columns import FigureColumn
 from studio.kit.documents import Column, Table
 from studio.kit.export import write_csv
 from studio.kit.fields import ReadField, understand
 from studio.kit.forms import StudioForm
 from studio.kit.measuring import Measure, by_word
 from studio.kit.reporting import write_document_csv
-from studio.kit.tables import BaseTable, FigureColumn, lay_out
+from studio.kit.tables import BaseTable, lay_out
 from studio.kit.templatetags import studio_kit
 from tests.kit.reports import make_document
 

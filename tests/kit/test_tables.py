@@ -10,9 +10,7 @@ from django.db.models import F, QuerySet
 from django.http import HttpRequest
 from django.test import RequestFactory
 
-from studio.kit.measures import MONEY
-from studio.kit.tables import (
-    BaseTable,
+from studio.kit.columns import (
     CountColumn,
     DayColumn,
     FigureColumn,
@@ -24,9 +22,10 @@ from studio.kit.tables import (
     PercentColumn,
     QuantityColumn,
     TextColumn,
-    change_query,
-    lay_out,
 )
+from studio.kit.measures import MONEY
+from studio.kit.ordering import change_query
+from studio.kit.tables import BaseTable, lay_out
 
 LOT = {
     "name": "Tin 2",

@@ -74,7 +74,7 @@ class Measure:
         MEASURES[self.name] = self
 
     def print(self, value: int | None, decimals: int | None = None) -> str:
-        """The figure as pages show it, with at most so many `decimals`; a dash for None."""
+        """The figure as pages show it; a dash for None. `decimals` are at most so many, where there is no `show`."""
         if value is None:
             return NOTHING
         if self.show:

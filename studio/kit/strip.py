@@ -23,14 +23,9 @@ def render_gram_strip(pieces_mg: int, back_mg: int, filings_mg: int, lost_mg: in
         ("lost", "lost", lost_mg),
     )
     told = ", ".join(f"{label} {print_mass(mass_mg)}" for _, label, mass_mg in parts)
-    return render_strip([(role, mass_mg) for role, _, mass_mg in parts], told)
-
-
-def render_strip(parts: Sequence[tuple[str, int]], told: str) -> SafeString:
-    """Parts as (role, amount) drawn in proportion over the whole width; `told` says the same in words."""
-    widths = share_width([max(amount, 0) for _, amount in parts])
+    widths = share_width([max(mass_mg, 0) for _, _, mass_mg in parts])
     drawn, start = [], 0
-    for (role, _), width in zip(parts, widths, strict=True):
+    for (role, _, _), width in zip(parts, widths, strict=True):
         if width:
             drawn.append((role, _percent(start), _percent(width), _HEIGHT))
         start += width

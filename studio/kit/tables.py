@@ -115,12 +115,6 @@ class BaseTable(Paged, tables.Table):
     def page_address(self, number: int) -> str:
         return self._address(**{self.prefixed_page_field: str(number)})
 
-    def csv_address(self) -> str:
-        return self._address(export="csv")
-
-    def xlsx_address(self) -> str:
-        return self._address(export="xlsx")
-
     def first_step_address(self) -> str:
         return reverse(self.first_step[1]) if self.first_step else ""
 
@@ -162,7 +156,7 @@ class BaseTable(Paged, tables.Table):
 
     def _address(self, **changes: str | None) -> str:
         query = self.request.GET if self.request is not None else QueryDict()
-        return change_query(query, export=changes.pop("export", None), **changes)
+        return change_query(query, export=None, **changes)
 
 
 def _stream(rows: Any) -> Any:

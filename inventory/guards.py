@@ -1,7 +1,7 @@
 """What the database itself refuses: a posted entry that changes or goes, and amounts that are not whole numbers.
 
 Installed after every migrate, not in a migration: on SQLite a later change of a table drops its triggers
-without a word. `check_guards` tells which are missing, and the audit asks it.
+without a word. `check_guards` tells which are missing or do something else, and the audit asks it.
 """
 
 from typing import Any
@@ -12,10 +12,18 @@ _LEDGER_TABLES = ("inventory_entry", "inventory_movement")
 _WHOLE_COLUMNS = ("quantity", "fine_ug", "cost_micro")
 _WHOLE_TABLES = ("inventory_holder", "inventory_movement")
 
-_POSTGRES_FUNCTION = """
-CREATE OR REPLACE FUNCTION studio_refuse_change() RETURNS trigger AS $$
-BEGIN RAISE EXCEPTION 'a posted entry never changes: reverse it instead'; END;
-$$ LANGUAGE plpgsql
+_POSTGRES_BODY = "BEGIN RAISE EXCEPTION 'a posted entry never changes: reverse it instead'; END;"
+_POSTGRES_FUNCTION = f"""
+CREATE OR REPLACE FUNCTION studio_refuse_change() RETURNS trigger AS $${_POSTGRES_BODY}$$ LANGUAGE plpgsql
+"""
+
+# Each trigger that stands, as (name, table, the SQL that makes it). PostgreSQL tells of one by the SQL that made it;
+# one that is switched off, fires only for copies that follow, or calls a function with other words is as none.
+_SQLITE_STANDING = "SELECT name, tbl_name, sql FROM sqlite_master WHERE type = 'trigger'"
+_POSTGRES_STANDING = """
+SELECT tgname, relname, pg_get_triggerdef(pg_trigger.oid, true)
+FROM pg_trigger JOIN pg_class ON pg_class.oid = tgrelid JOIN pg_proc ON pg_proc.oid = tgfoid
+WHERE NOT tgisinternal AND pg_table_is_visible(tgrelid) AND tgenabled IN ('O', 'A') AND prosrc = %s
 """
 
 
@@ -73,12 +81,11 @@ def drop_guards() -> None:
 
 
 def check_guards() -> list[str]:
-    """Names of the guards that are missing from the database."""
-    if connection.vendor == "sqlite":
-        query = "SELECT name FROM sqlite_master WHERE type = 'trigger'"
-    else:
-        query = "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal"
+    """Names of the guards that are missing from the database, or do something else than refuse."""
     with connection.cursor() as cursor:
-        cursor.execute(query)
-        present = {row[0] for row in cursor.fetchall()}
-    return [name for name in guards() if name not in present]
+        if connection.vendor == "sqlite":
+            cursor.execute(_SQLITE_STANDING)
+        else:
+            cursor.execute(_POSTGRES_STANDING, [_POSTGRES_BODY])
+        standing = set(cursor.fetchall())
+    return [name for name, (table, sql) in guards().items() if (name, table, sql) not in standing]

@@ -21,11 +21,13 @@ POSTGRESQL = "django.db.backends.postgresql"
 _OWN_FILES = ("secret-key", "demo-sign-in.txt", "*.sqlite3", "*.sqlite3-*")
 
 # A write takes the lock when it starts, not at its first change, so two hands at once wait for each other
-# instead of failing half way; FULL because a pour that was recorded must survive a power cut.
+# instead of failing half way; FULL because a pour that was recorded must survive a power cut. Without
+# recursive_triggers a REPLACE takes a row away past the triggers that refuse to delete it.
 _SQLITE_OPTIONS = {
     "transaction_mode": "IMMEDIATE",
     "timeout": 20,
-    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;",
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=FULL; PRAGMA foreign_keys=ON;"
+    " PRAGMA recursive_triggers=ON;",
 }
 
 

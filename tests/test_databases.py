@@ -33,10 +33,11 @@ def test_sqlite_writes_through_to_the_disk_and_keeps_its_references(fresh_sqlite
     code = """
 from django.db import connection
 with connection.cursor() as cursor:
-    for name in ("journal_mode", "synchronous", "foreign_keys"):
+    for name in ("journal_mode", "synchronous", "foreign_keys", "recursive_triggers"):
         print(name, cursor.execute(f"PRAGMA {name}").fetchone()[0])
 """
-    assert run_python(fresh_sqlite_url, code) == "journal_mode wal\nsynchronous 2\nforeign_keys 1\n"
+    told = "journal_mode wal\nsynchronous 2\nforeign_keys 1\nrecursive_triggers 1\n"
+    assert run_python(fresh_sqlite_url, code) == told
 
 
 @pytest.mark.django_db

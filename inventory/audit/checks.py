@@ -10,10 +10,9 @@ from django.db.models import Count, F, Max, Min
 from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import Amount, seal_of
 from inventory.guards import check_guards
-from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
-from inventory.queries.ledger import name_holder
+from inventory.models import Cast, Delivery, Entry, Holder, Lot, Movement, Piece, TreePart
 
-from .reading import MEASURES, HolderSums, Ledger, print_amount, stream
+from .reading import MEASURES, HolderSums, Ledger, name_row_of, print_amount, stream
 from .registry import Finding, checks, register_check
 
 __all__ = ["Finding", "Ledger", "checks", "register_check"]
@@ -22,7 +21,7 @@ __all__ = ["Finding", "Ledger", "checks", "register_check"]
 @register_check
 def check_guards_stand(ledger: Ledger) -> Finding:
     finding = Finding("the database refuses to change posted entries", checked=1)
-    finding.problems += [f"guard {name} is missing: run migrate" for name in check_guards()]
+    finding.problems += [f"guard {name} is missing or was changed: run migrate" for name in check_guards()]
     return finding
 
 
@@ -72,6 +71,35 @@ def check_reversals_mirror(ledger: Ledger) -> Finding:
 
 
 @register_check
+def check_reversals_in_place(ledger: Ledger) -> Finding:
+    """Every date shows what was really there only if a wrong entry is taken back on its own day."""
+    finding = Finding("a reversal stands on the day of what it reverses, and reverses no reversal")
+    reversals = Entry.objects.filter(kind=Entry.Kind.REVERSAL).order_by("pk")
+    columns = ("pk", "day", "reverses_id", "reverses__day", "reverses__kind")
+    for pk, day, reverses, reversed_day, reversed_kind in stream(reversals, columns):
+        finding.checked += 1
+        if day != reversed_day:
+            finding.problems.append(f"entry {pk} of {day} reverses entry {reverses} of {reversed_day}")
+        if reversed_kind == Entry.Kind.REVERSAL:
+            finding.problems.append(f"entry {pk} reverses entry {reverses}, which is a reversal itself")
+    return finding
+
+
+@register_check
+def check_void(ledger: Ledger) -> Finding:
+    finding = Finding("what an entry made is taken back with it, and only then")
+    for model in (Delivery, Lot, Piece, TreePart):
+        # A part of a tree whose lot nobody noted has no entry.
+        rows = model._default_manager.filter(entry__isnull=False).order_by("pk")
+        for pk, entry_id, void in stream(rows, ("pk", "entry_id", "void")):
+            finding.checked += 1
+            if void != (entry_id in ledger.reversed_ids):
+                name = model._meta.verbose_name
+                finding.problems.append(f"{name} {pk} is void: {void}, against its entry {entry_id}")
+    return finding
+
+
+@register_check
 def check_balances(ledger: Ledger) -> Finding:
     finding = Finding("what each holder shows is what its movements add up to")
     nothing = HolderSums()
@@ -86,7 +114,7 @@ def check_balances(ledger: Ledger) -> Finding:
                 f"its movements make {print_amount(sums.balance)} on {sums.latest_day}"
             )
     named = holders.select_related("lot__material", "lot__from_cast", "cast", "piece").in_bulk(list(wrong))
-    finding.problems += [f"{name_holder(named[pk])} {problem}" for pk, problem in wrong.items()]
+    finding.problems += [f"{name_row_of(named[pk])} {problem}" for pk, problem in wrong.items()]
     return finding
 
 
@@ -131,12 +159,10 @@ def check_pieces(ledger: Ledger) -> Finding:
     finding = Finding("each piece weighs what was booked, and is where its state says")
     here = (Piece.State.CAST, Piece.State.FINISHED)
     made = {row.target: row.quantity for _, rows in ledger.postings(Entry.Kind.CLOSE) for row in rows}
-    columns = ("pk", "holder_id", "entry_id", "as_cast_mg", "state", "void")
-    for pk, holder, entry_id, as_cast_mg, state, void in stream(Piece.objects.order_by("pk"), columns):
+    columns = ("pk", "holder_id", "as_cast_mg", "state", "void")
+    for pk, holder, as_cast_mg, state, void in stream(Piece.objects.order_by("pk"), columns):
         finding.checked += 1
         weighs = ledger.balance(holder).quantity
-        if void != (entry_id in ledger.reversed_ids):
-            finding.problems.append(f"piece {pk} is void: {void}, against its entry {entry_id}")
         if made.get(holder) != as_cast_mg:
             finding.problems.append(
                 f"piece {pk} says {as_cast_mg} mg as cast; {made.get(holder)} mg were booked"
@@ -151,7 +177,6 @@ class LotRow(NamedTuple):
 
     pk: int
     holder: int
-    entry: int
     owner: int | None
     melts_milli: int
     void: bool
@@ -162,10 +187,8 @@ class LotRow(NamedTuple):
 @register_check
 def check_lots(ledger: Ledger) -> Finding:
     """Customers' metal has no cost and stays its owner's; melts follow from what went into the crucible."""
-    finding = Finding(
-        "customers' metal has no cost and stays theirs; melts are right; void lots are reversed ones"
-    )
-    columns = ("pk", "holder_id", "entry_id", "owner_id", "melts_milli", "void", "from_cast_id")
+    finding = Finding("customers' metal has no cost and stays theirs; melts are right")
+    columns = ("pk", "holder_id", "owner_id", "melts_milli", "void", "from_cast_id")
     rows = map(LotRow._make, stream(Lot.objects.order_by("pk"), (*columns, "from_cast__owner_id")))
     lots = {lot.holder: lot for lot in rows}
     charged: dict[int, list[tuple[int, int]]] = defaultdict(list)
@@ -182,8 +205,6 @@ def check_lots(ledger: Ledger) -> Finding:
 
 
 def _lot_problems(lot: LotRow, ledger: Ledger, melts: dict[int, int]) -> Iterator[str]:
-    if lot.void != (lot.entry in ledger.reversed_ids):
-        yield f"lot {lot.pk} is void: {lot.void}, against its entry {lot.entry}"
     cost_micro = ledger.balance(lot.holder).cost_micro
     if lot.owner is not None and cost_micro:
         yield f"lot {lot.pk} belongs to a customer and carries cost_micro {cost_micro}"

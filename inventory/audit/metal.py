@@ -1,4 +1,4 @@
-"""The checks that no metal comes from nothing: what was found was lost, and what is here came in."""
+"""The checks that no metal comes from nothing: what was found or regained was lost, and what is here came in."""
 
 from collections import defaultdict
 from collections.abc import Iterator
@@ -8,8 +8,10 @@ from datetime import date
 from django.db.models import Count, F, Min, Q
 
 from inventory.core.ledger import Amount, total_of
-from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
+from inventory.core.weighing import compute_weighing_uncertainty
+from inventory.models import Cast, Entry, Holder, Lot, Material, Movement, Piece, Studio
 from inventory.posting.kinds import KINDS
+from inventory.queries.ledger import STANDING
 
 from .reading import MEASURES, EntryRow, Ledger, Row, print_amount, stream
 from .registry import Finding, register_check
@@ -17,6 +19,17 @@ from .registry import Finding, register_check
 Place = Holder.Place
 #: The entries by which metal comes in from outside, counted at the fineness of its alloy.
 _COMING_IN = (Entry.Kind.DELIVERY, Entry.Kind.OPENING, Entry.Kind.HANDED_IN)
+#: Those that put what they bring into lots of their own, and into no other.
+_INTO_OWN_LOTS = (
+    *_COMING_IN,
+    *(Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.MELT_BACK, Entry.Kind.FOUND),
+)
+#: Those at which a scale may show a hair more than there was.
+_WEIGHING = (Entry.Kind.CLOSE, Entry.Kind.FINISH)
+#: The studio may have bought a finer scale since it weighed: no finer division than this is counted on.
+COARSEST_DIVISION_MG = 100
+#: Each draw rounds to a microgram; a lot that was found has the roundings of all that its cast lost.
+_ROUNDINGS_UG = 100
 
 
 @register_check
@@ -51,6 +64,43 @@ def _finding_problems(
         yield f"entry {entry.pk} found {print_amount(found)}; its cast had lost {print_amount(before)}"
     if closed_on is None or entry.day < closed_on:
         yield f"entry {entry.pk} of {entry.day} found metal before its cast was weighed out"
+
+
+@register_check
+def check_losses(ledger: Ledger) -> Finding:
+    """What comes back out of "lost" was lost before, but for what the scale showed too much of."""
+    finding = Finding("no cast has less than nothing lost, beyond what its weighings explain")
+    lost_place = _place(Place.LOST)
+    lost_mg: dict[int | None, int] = defaultdict(int)
+    rows = Movement.objects.filter(STANDING, Q(source=lost_place) | Q(target=lost_place)).order_by()
+    for cast, target, quantity in stream(rows, ("entry__cast", "target", "quantity")):
+        lost_mg[cast] += quantity if target == lost_place else -quantity
+    studio = Studio.objects.first()
+    division_mg = max(COARSEST_DIVISION_MG, studio.scale_division_mg if studio else 0)
+    for cast, mg in lost_mg.items():
+        finding.checked += 1
+        explained_mg = _explained_mg(cast, division_mg) if mg < 0 else 0
+        if mg < -explained_mg:
+            whose = f"cast {Cast.objects.get(pk=cast).number}" if cast else "metal of no cast"
+            finding.problems.append(
+                f"{whose} has {mg} mg lost: its weighings explain {explained_mg} mg too much"
+            )
+    return finding
+
+
+def _explained_mg(cast: int | None, division_mg: int) -> int:
+    """What the weighings of a cast may have shown too much of, all together.
+
+    Each pour or finishing was let off as much as its own weighings explain. A line is a portion or a part that was
+    weighed; in finishing a piece is weighed twice and what was filed off once, and a piece that kept its weight
+    has no line: so no entry had more than twice as many weighings as its cast has lines, and one.
+    """
+    if cast is None:
+        return 0
+    lines = Movement.objects.filter(STANDING, entry__cast=cast)
+    gains = lines.filter(source__place=Place.LOST, entry__kind__in=_WEIGHING).values("entry").distinct()
+    each = compute_weighing_uncertainty(division_mg, 2 * lines.count() + 1)
+    return gains.count() * each.tolerance_mg
 
 
 @register_check
@@ -100,6 +150,31 @@ def check_fineness(ledger: Ledger) -> Finding:
             finding.problems.append(
                 f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; its alloy says {fineness or 0} of 1000"
             )
+    return finding
+
+
+@register_check
+def check_fine_metal(ledger: Ledger) -> Finding:
+    finding = Finding("nothing has more fine metal than it weighs, and only metal has any")
+    rows = Holder.objects.filter(fine_ug__gt=0).exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
+    for pk, quantity, fine_ug, kind in stream(rows, ("pk", "quantity", "fine_ug", "lot__material__kind")):
+        finding.checked += 1
+        if kind not in (None, Material.Kind.METAL):
+            finding.problems.append(f"holder {pk} is a lot of {kind} and holds {fine_ug} fine_ug")
+        elif fine_ug > quantity * 1000 + _ROUNDINGS_UG:
+            finding.problems.append(f"holder {pk} holds {fine_ug} fine_ug in {quantity}: above 1000 of 1000")
+    return finding
+
+
+@register_check
+def check_own_lots(ledger: Ledger) -> Finding:
+    """Metal that is weighed out, filed off, found or melted back never slips into a lot that was there before."""
+    finding = Finding("what an entry brings into stock is a lot of its own")
+    lines = Movement.objects.filter(entry__kind__in=_INTO_OWN_LOTS, target__lot__isnull=False)
+    finding.checked = lines.count()
+    others = lines.exclude(target__lot__entry=F("entry")).order_by("pk")
+    for entry, kind, lot in stream(others, ("entry", "entry__kind", "target__lot")):
+        finding.problems.append(f"entry {entry} is a {kind} and puts something into lot {lot}, not its own")
     return finding
 
 

@@ -24,11 +24,13 @@ from itertools import groupby
 from operator import attrgetter
 from typing import Any, NamedTuple
 
+from django.core.exceptions import ObjectDoesNotExist
 from django.db import connection, transaction
 from django.db.models import QuerySet
 
 from inventory.core.ledger import Amount
-from inventory.models import Entry, Movement
+from inventory.models import Entry, Holder, Movement
+from inventory.queries.ledger import name_holder
 
 MEASURES = ("quantity", "fine_ug", "cost_micro")
 
@@ -183,3 +185,11 @@ def one_moment() -> Iterator[None]:
 def print_amount(amount: Amount) -> str:
     """An amount in its raw small units, as it stands in the database."""
     return f"quantity {amount.quantity}, fine_ug {amount.fine_ug}, cost_micro {amount.cost_micro}"
+
+
+def name_row_of(holder: Holder) -> str:
+    """What a person calls a holder, even one whose lot, cast or piece is not there."""
+    try:
+        return name_holder(holder)
+    except ObjectDoesNotExist:
+        return f"{holder.kind} of nobody"

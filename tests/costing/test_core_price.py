@@ -116,6 +116,11 @@ def test_metal_is_valued_again_at_todays_price_and_all_else_stays():
     replaced_micro, working = replace_metal(42 * UNIT, 30 * UNIT, 10_000, 500, 4_000 * UNIT)
     assert replaced_micro == 54 * UNIT
     assert working.result == "54.00"
+    assert [(step.text.replace("\u00a0", " "), step.result) for step in working.steps] == [
+        ("cost without metal: 42.00 − 30.00", "12.00"),
+        ("metal and loss today: (10.00 g + 0.50 g) × 4.0000", "42.00"),
+        ("12.00 + 42.00", "54.00"),
+    ]
 
 
 def test_what_a_price_leaves_is_told_as_margin_and_as_markup():

@@ -257,3 +257,22 @@ def test_a_piece_sees_its_own_share_of_a_line_only():
     assert working.result == "5.0000"
     assert working.steps[-1].text == "ring: 6.0000 ÷ 3 + 30\u00a0min × 6.0000"
     assert not any("cuff" in step.text for step in working.steps)
+
+
+def test_a_line_of_the_cast_and_of_single_pieces_shows_both():
+    cast = replace(CAST, bench_minutes=60, pieces=(replace(RING, bench_minutes=30), CUFF, BOWL))
+    working = _line(cast, PolicyInput(overhead_per_hour_micro=6 * UNIT), "overhead").working
+    assert [(step.text, step.result) for step in working.steps[:3]] == [
+        ("of the cast together", "6.0000"),
+        ("of single pieces", "3.0000"),
+        ("the whole line", "9.0000"),
+    ]
+    assert [step.result for step in working.steps[3:]] == ["5.0000", "2.0000", "2.0000"]
+
+
+def test_what_is_set_aside_is_a_step_of_its_line():
+    working = _line(CAST, PolicyInput(normal_loss_pct100=100), "lost_metal").working
+    (aside,) = [step for step in working.steps if step.text.startswith("set aside")]
+    # 62.00 for 61 g that were to be expected, and 1 g of them is missing: 1.0164; computed.
+    assert aside.result == "1.0164"
+    assert [step.result for step in working.steps[-3:]] == ["0.1639", "0.3279", "0.4918"]

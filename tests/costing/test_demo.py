@@ -12,7 +12,6 @@ from django.utils import timezone
 from costing.queries import cost_casts
 from costing.queries.estimate import estimate_plans
 from costing.queries.facts import facts_of
-from inventory.audit import run_audit
 from inventory.models import (
     Cast,
     CastMoment,
@@ -31,6 +30,7 @@ from inventory.queries.plan_figures import work_out
 from inventory.queries.plans import draft_of
 from studio.kit.working import Working
 from tests import workshop as w
+from tests.support import problems
 from tests.workings import find_fault, follow_links
 
 pytestmark = pytest.mark.django_db
@@ -40,7 +40,7 @@ pytestmark = pytest.mark.django_db
 def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path, monkeypatch):
     settings.VAR_DIR = tmp_path
     call_command("demo", verbosity=0)
-    assert [problem for finding in run_audit() for problem in finding.problems] == []
+    assert problems() == []
     assert_it_is_a_believable_year()
     assert_the_last_casts_were_planned()
     assert_tomorrow_is_planned()

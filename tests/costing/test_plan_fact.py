@@ -12,7 +12,6 @@ from django.utils import timezone
 from costing.models import Policy
 from costing.queries.facts import facts_of
 from costing.reports.plan_fact import say_difference
-from inventory.audit import run_audit
 from inventory.models import BenchTime, CastingDay, Plan, Studio
 from inventory.posting.casting import Portion, TreeRecord, post_charge, post_close, post_powder, post_tree
 from inventory.posting.closing import Weights
@@ -20,6 +19,7 @@ from inventory.posting.planning import drop_plan, post_begin, save_plan
 from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import problems
 
 pytestmark = pytest.mark.django_db
 
@@ -95,7 +95,7 @@ def test_a_cast_that_was_planned_begun_recorded_and_closed_stands_beside_its_pla
     assert told["In the kiln"] == ("13 h", "13 h 20 min", "20 min more")
     assert told["Energy of the firing"] == ("15.6 kWh", "14 kWh", "1.6 kWh less")
     assert f"Cast {cast.number} cost " in answer.content.decode()
-    assert [problem for finding in run_audit() for problem in finding.problems] == []
+    assert problems() == []
 
 
 def test_every_kind_of_cost_stands_beside_its_estimate_and_adds_up(bench, lots):

@@ -13,9 +13,9 @@ from inventory.models import Entry
 from inventory.posting.casting import CastFacts, Portion, post_charge, post_start
 from inventory.posting.refusal import Refused
 from tests import workshop as w
-from tests.histories import problems
 from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene
 from tests.inventory.test_views_casting import rows
+from tests.support import problems
 
 #: Says how it went: "posted", "refused", or the status of the answer.
 Act = Callable[[], str]

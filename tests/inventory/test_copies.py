@@ -15,12 +15,12 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.core.management import CommandError, call_command
 from django.utils import timezone
 
-from inventory.audit import run_audit
 from inventory.copies import keep_copy
 from inventory.models import Lot, Movement, Studio
 from studio.kit.schema import WrongVersion
 from tests import workshop as w
 from tests.databases import run_python, sqlite_address, standing_at
+from tests.support import problems
 
 # Two people cast while a third keeps copies; where the copies lie comes as an argument.
 WHILE_POSTING = """
@@ -105,7 +105,7 @@ def work_on(database_url: str) -> None:
     with standing_at(database_url):
         w.cast_metal([(Lot.objects.earliest("pk"), 2)], [w.piece("Leaf", 1)], back="0.99")
         w.buy(w.wax(), w.g(100), 5)
-        assert [problem for finding in run_audit() for problem in finding.problems] == []
+        assert problems() == []
 
 
 def set_up(database_url: str, name: str = "Heron Lane studio") -> str:

@@ -8,8 +8,9 @@ from hypothesis import strategies as st
 from costing.queries import cost_casts
 from inventory.models import Cast, Entry, Holder, Lot, Movement
 from inventory.posting.refusal import Refused
-from tests.histories import STEPS, TURNS, begin_studio, problems
+from tests.histories import STEPS, TURNS, begin_studio
 from tests.inventory.test_two_hands import undone
+from tests.support import problems
 
 pytestmark = pytest.mark.django_db
 

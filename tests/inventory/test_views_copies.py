@@ -7,12 +7,13 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
-from inventory.audit import Finding, run_audit
+from inventory.audit import Finding
 from inventory.copies import Checked, looking_at
 from inventory.models import Lot
 from inventory.views import copies
 from tests import workshop as w
 from tests.databases import standing_at
+from tests.support import problems
 
 ADDRESS = "/setup/copy/"
 
@@ -37,7 +38,7 @@ def test_the_button_hands_over_the_whole_studio(
     assert list(settings.VAR_DIR.glob(".draft-*")) == []
     with looking_at(copy):
         assert Lot.objects.get().holder.quantity == w.g(100)
-        assert [problem for finding in run_audit() for problem in finding.problems] == []
+        assert problems() == []
 
 
 @pytest.fixture

@@ -9,9 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_safe
 
 from studio.kit.report_page import lay_document
-from studio.kit.reporting import Report, all_reports, get_report, make_file
-
-ENDINGS = {"pdf": "PDF", "csv": "CSV", "xlsx": "XLSX"}
+from studio.kit.reporting import ENDINGS, Report, all_reports, get_report, make_file
 
 
 @require_safe
@@ -53,7 +51,7 @@ def take_report(request: HttpRequest, name: str, ending: str) -> HttpResponse:
 
 def file_links(name: str, asked: Mapping[str, str]) -> list[tuple[str, str]]:
     """(label, address) of every file of a report, with the same parameters as its page."""
-    return [(label, _address(name, ending, asked)) for ending, label in ENDINGS.items()]
+    return [(ending.upper(), _address(name, ending, asked)) for ending in ENDINGS]
 
 
 def _address(name: str, ending: str, asked: Mapping[str, str]) -> str:

@@ -10,6 +10,7 @@ from studio.kit.chart_pen import (
     WIDE,
     KeyEntry,
     Picture,
+    Plot,
     draw_key,
     draw_line,
     draw_scale,
@@ -28,21 +29,13 @@ Corner = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class _Frame:
+class _Frame(Plot):
     """Where minutes and degrees fall on the drawing, and how far both scales go."""
 
-    left: float
-    right: float
-    bottom: float
-    top: float
     last_minute: int
-    highest_c: int
 
     def x(self, minute: int) -> float:
         return self.left + (self.right - self.left) * minute / self.last_minute
-
-    def y(self, degrees: int) -> float:
-        return self.bottom + (self.top - self.bottom) * degrees / self.highest_c
 
     def lay(self, corners: Sequence[Corner]) -> list[float]:
         return [place for minute, degrees in corners for place in (self.x(minute), self.y(degrees))]
@@ -97,7 +90,7 @@ def _draw_chart(
     margin = measure(print_celsius(top_c), REGULAR, text_size) + text_size * 0.6
     bottom = key_height + text_size * 2.1
     plot_height = max(text_size * 9, min(width * 0.3, text_size * 15))
-    frame = _Frame(margin, width - text_size * 0.6, bottom, bottom + plot_height, last, top_c)
+    frame = _Frame(margin, width - text_size * 0.6, bottom, bottom + plot_height, 0, top_c, last)
     marks = [(frame.y(degrees), print_celsius(degrees)) for degrees in range(0, top_c + 1, step_c)]
     shapes = draw_scale(marks, margin, width, text_size)
     shapes += _draw_hours(frame, key_height + text_size * 0.6, text_size)

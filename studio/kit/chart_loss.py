@@ -10,6 +10,7 @@ from studio.kit.chart_pen import (
     WIDE,
     KeyEntry,
     Picture,
+    Plot,
     draw_key,
     draw_line,
     draw_scale,
@@ -48,28 +49,6 @@ class _Chart:
 
     def is_over(self, point: LossPoint) -> bool:
         return self.limit_pct100 is not None and point.loss_pct100 > self.limit_pct100
-
-
-@dataclass(frozen=True, slots=True)
-class _Plot:
-    """Where the numbers fall on the drawing."""
-
-    left: float
-    right: float
-    bottom: float
-    top: float
-    low_pct100: int
-    high_pct100: int
-
-    def y(self, loss_pct100: int) -> float:
-        part = (loss_pct100 - self.low_pct100) / (self.high_pct100 - self.low_pct100)
-        return self.bottom + part * (self.top - self.bottom)
-
-    def place(self, points: Sequence[LossPoint]) -> list[Place]:
-        if len(points) == 1:
-            return [((self.left + self.right) / 2, self.y(points[0].loss_pct100))]
-        step = (self.right - self.left) / (len(points) - 1)
-        return [(self.left + step * nth, self.y(point.loss_pct100)) for nth, point in enumerate(points)]
 
 
 def loss_chart(
@@ -120,17 +99,24 @@ def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
     bottom = axis_base + text_size * 1.6
     plot_height = max(text_size * 8, min(width * 0.28, text_size * 14))
     inset = text_size * 0.6
-    plot = _Plot(margin + inset, width - inset, bottom, bottom + plot_height, low, high)
+    plot = Plot(margin + inset, width - inset, bottom, bottom + plot_height, low, high)
     # Room above the plot for the name of a point that is the highest.
     height = plot.top + text_size * 1.9
     marks = [(plot.y(tick), print_percent(tick)) for tick in ticks]
     shapes = draw_scale(marks, margin, width, text_size)
     shapes += _draw_levels(chart, plot, margin, width)
-    places = plot.place(chart.points)
+    places = _place(chart.points, plot)
     shapes += _draw_points(chart, places, text_size)
     shapes += _name_points(chart, places, (margin, bottom, width, height), text_size)
     shapes += _name_ends(chart, places, axis_base, (margin, width), text_size)
     return Drawing(width, height, *shapes, *key)
+
+
+def _place(points: Sequence[LossPoint], plot: Plot) -> list[Place]:
+    if len(points) == 1:
+        return [((plot.left + plot.right) / 2, plot.y(points[0].loss_pct100))]
+    step = (plot.right - plot.left) / (len(points) - 1)
+    return [(plot.left + step * nth, plot.y(point.loss_pct100)) for nth, point in enumerate(points)]
 
 
 def _key_entries(chart: _Chart) -> list[KeyEntry]:
@@ -153,7 +139,7 @@ def _find_scale(chart: _Chart) -> tuple[int, int, int]:
     return lowest // step * step, -(-highest // step) * step, step
 
 
-def _draw_levels(chart: _Chart, plot: _Plot, left: float, right: float) -> list[Shape]:
+def _draw_levels(chart: _Chart, plot: Plot, left: float, right: float) -> list[Shape]:
     levels = ((chart.mean_pct100, "quiet"), (chart.limit_pct100, "lost"))
     return [
         draw_line(left, plot.y(level), right, plot.y(level), role, dashed=role == "lost")

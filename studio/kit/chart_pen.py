@@ -69,6 +69,21 @@ class KeyEntry:
     mark: str = "box"
 
 
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """Where a chart is drawn on its sheet, and the lowest and highest value of its upright scale."""
+
+    left: float
+    right: float
+    bottom: float
+    top: float
+    low: int
+    high: int
+
+    def y(self, value: int) -> float:
+        return self.bottom + (self.top - self.bottom) * (value - self.low) / (self.high - self.low)
+
+
 def with_role(shape: Shape, role: str, stroke: bool = False) -> Shape:
     """Give a shape its role and the role's colour on paper. Raises KeyError for a role without a colour."""
     colour = HexColor(LIGHT[role])

@@ -135,18 +135,23 @@ def write_document_xlsx(document: Document) -> bytes:
     )
 
 
-def make_file(document: Document, ending: str) -> HttpResponse:
-    """The document as a file to save: "pdf", "csv" or "xlsx". Raises KeyError for another ending."""
-    write, content_type = {
-        "pdf": (_render_pdf, PDF_TYPE),
-        "csv": (write_document_csv, CSV_TYPE),
-        "xlsx": (write_document_xlsx, XLSX_TYPE),
-    }[ending]
-    return attachment(write(document), f"{document.filename}.{ending}", content_type)
-
-
-def _render_pdf(document: Document) -> bytes:
+def _write_pdf(document: Document) -> bytes:
     # The pages that show a report need nothing of this, and it takes long to load.
     from studio.kit.pdf import render_pdf
 
     return render_pdf(document)
+
+
+_FILES: Mapping[str, tuple[Callable[[Document], bytes], str]] = {
+    "pdf": (_write_pdf, PDF_TYPE),
+    "csv": (write_document_csv, CSV_TYPE),
+    "xlsx": (write_document_xlsx, XLSX_TYPE),
+}
+ENDINGS = tuple(_FILES)
+"""The files that a report can be taken away as."""
+
+
+def make_file(document: Document, ending: str) -> HttpResponse:
+    """The document as a file to save, by one of ENDINGS. Raises KeyError for another ending."""
+    write, content_type = _FILES[ending]
+    return attachment(write(document), f"{document.filename}.{ending}", content_type)

@@ -9,9 +9,7 @@ from django.forms import Form
 
 from inventory.queries.studio import NotSetUp, current_studio
 from studio.kit.money import showing_money
-from studio.kit.reporting import Report, all_reports, get_report, make_file
-
-ENDINGS = ("pdf", "csv", "xlsx")
+from studio.kit.reporting import ENDINGS, Report, all_reports, get_report, make_file
 
 
 class Command(BaseCommand):

@@ -235,7 +235,7 @@ def paper() -> tuple:
     columns = [Column("n", "Cast", "count"), *(Column(f"c{i}", f"Column {i}", "mass") for i in range(7))]
     rows = [(number, *(number * 1000 + i for i in range(7))) for number in range(4_500)]
     document = Document(
-        name="bench", title="Bench", subtitle="", studio="Heron Lane", made_on=date(2026, 10, 1),
+        title="Bench", subtitle="", studio="Heron Lane", made_on=date(2026, 10, 1),
         period_text="", blocks=(Table("Rows", tuple(columns), tuple(rows)),), filename="bench",
     )  # fmt: skip
     ours = min(_milliseconds(lambda: render_pdf(document)) for _ in range(3))

@@ -61,7 +61,7 @@ def _lay_title(document: Document) -> list[Flowable]:
         write(document.title, _NAME),
         *([write(document.subtitle, _LEAD)] if document.subtitle else []),
         write(document.facts_line, _QUIET),
-        HRFlowable("100%", THIN, color=RULE, spaceBefore=8),
+        HRFlowable("100%", THIN, color=RULE, spaceBefore=8, spaceAfter=0),
         Spacer(0, 4),
     ]
 

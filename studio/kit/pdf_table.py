@@ -7,7 +7,9 @@ which takes half a minute for a long ledger.
 from collections.abc import Sequence
 from itertools import accumulate, takewhile
 
+from reportlab.lib.colors import Color
 from reportlab.platypus import Flowable, Table
+from reportlab.platypus.tables import CellStyle
 
 from studio.kit.fonts import BOLD, REGULAR, wrap
 from studio.kit.pdf_columns import Cells, Fit, fit_columns, split_columns
@@ -62,30 +64,26 @@ class _Look:
         self.heading = [self._wrap_label(*one) for one in zip(cells.labels, fit.widths, strict=True)]
         self.heading_height = self.height_of(self.heading)
         self.box = _Box(fit.size)
-        self.commands = self._find_commands()
+        self.heading_styles = self._style_cells(colour=QUIET, valign="BOTTOM")
+        self.styles = self._style_cells(colour=INK if cells.rows else QUIET)
+        self.total_styles = self._style_cells(BOLD)
 
     def _wrap_label(self, label: str, width: float) -> str:
         lines = wrap(label, REGULAR, self.fit.size, width)
         more = "\u2026" if len(lines) > _MOST_HEADING_LINES else ""
         return "\n".join(lines[:_MOST_HEADING_LINES]) + more
 
-    def _find_commands(self) -> list[tuple[object, ...]]:
-        first, last = (0, 0), (-1, -1)
-        commands: list[tuple[object, ...]] = [
-            ("FONT", first, last, REGULAR, self.fit.size, self.leading),
-            ("VALIGN", first, last, "TOP"),
-            ("VALIGN", first, (-1, 0), "BOTTOM"),
-            ("TEXTCOLOR", first, (-1, 0 if self.cells.rows else 1), QUIET),
-            ("LEFTPADDING", first, last, 0),
-            ("RIGHTPADDING", first, (-2, -1), self.fit.gap),
-            ("RIGHTPADDING", (-1, 0), last, 0),
-            ("TOPPADDING", first, last, self.pad),
-            ("BOTTOMPADDING", first, last, self.pad),
-            ("LINEBELOW", first, (-1, 0), 0.7, RULE),
-            ("LINEBELOW", (0, 1), last, THIN, RULE),
-        ]
-        numbers = (place for place, column in enumerate(self.cells.columns) if column.is_number)
-        return commands + [("ALIGN", (place, 0), (place, -1), "RIGHT") for place in numbers]
+    def _style_cells(self, font: str = REGULAR, colour: Color = INK, valign: str = "TOP") -> list[CellStyle]:
+        """One style for each column, shared by all rows: commands would set every cell's own, which takes long."""
+        styles = []
+        for place, column in enumerate(self.cells.columns, start=1):
+            one = CellStyle("")
+            one.fontname, one.fontsize, one.leading = font, self.fit.size, self.leading
+            one.color, one.valign, one.alignment = colour, valign, "RIGHT" if column.is_number else "LEFT"
+            one.leftPadding, one.rightPadding = 0, self.fit.gap if place < len(self.cells.columns) else 0
+            one.topPadding = one.bottomPadding = self.pad
+            styles.append(one)
+        return styles
 
     def height_of(self, row: Row) -> float:
         return (1 + max(text.count("\n") for text in row)) * self.leading + 2 * self.pad
@@ -109,15 +107,17 @@ class _Look:
         for row in data[1 : -1 if has_totals else None]:
             for place in boxes:
                 row[place] = row[place] or self.box
-        ends = [
-            ("FONT", (0, -1), (-1, -1), BOLD, self.fit.size, self.leading),
-            ("LINEABOVE", (0, -1), (-1, -1), STRONG, INK),
-        ]
+        rules = [("LINEBELOW", (0, 0), (-1, 0), 0.7, RULE), ("LINEBELOW", (0, 1), (-1, -1), THIN, RULE)]
+        styles = [self.heading_styles, *[self.styles] * len(rows)]
+        if has_totals:
+            rules.append(("LINEABOVE", (0, -1), (-1, -1), STRONG, INK))
+            styles[-1] = self.total_styles
         return Table(
             data,
             colWidths=[width + self.fit.gap for width in self.fit.widths[:-1]] + self.fit.widths[-1:],
             rowHeights=[self.heading_height, *map(self.height_of, rows)],
-            style=self.commands + (ends if has_totals else []),
+            style=rules,
+            cellStyles=styles,
             hAlign="LEFT",
         )
 

@@ -9,12 +9,11 @@ from costing.forms.prices import TWICE, MetalPriceForm
 from costing.models import MetalPrice
 from costing.queries.setup import metal_prices
 from costing.tables.rules import MetalPriceTable
+from inventory.forms.sheet import Sheet
 from inventory.models import Alloy
-from inventory.views.records import RecordCreate, RecordUpdate
-from studio.kit.listing import DayFilter, ListFilter, ListingView
+from inventory.views.records import RecordPages
+from studio.kit.listing import DayFilter, ListFilter
 from studio.kit.printing import SPACE, print_date
-
-from .saving import DatedRecordMixin
 
 
 class MetalPriceFilter(ListFilter):
@@ -23,42 +22,28 @@ class MetalPriceFilter(ListFilter):
     until = DayFilter(field_name="day", lookup_expr="lte", label="Up to")
 
 
-class MetalPriceList(ListingView):
+class MetalPrices(RecordPages):
+    """One price of each metal a day."""
+
+    app, name, folder = "costing", "price", "setup/metal-prices/"
+    model, form_class, table_class = MetalPrice, MetalPriceForm, MetalPriceTable
     title = "Metal prices"
     lead = "What metal could be bought for. The newest price of each tells what a piece would cost to make again."
-    table_class = MetalPriceTable
     filterset_class = MetalPriceFilter
     press = ("Write down a price", "costing:price-new")
+    new_title = "A new metal price"
+    record_template = "costing/price_edit.html"
+    taken = ("day", f"{TWICE} Look at it in the list, or write another day.")
 
     def get_queryset(self) -> Any:
         return metal_prices()
 
+    def make_sheet(self, data: Any, record: MetalPrice | None) -> Sheet:
+        initial = {} if record else {"day": timezone.localdate()}
+        return Sheet(MetalPriceForm(data, instance=record, initial=initial))
 
-class _MetalPriceMixin(DatedRecordMixin):
-    model = MetalPrice
-    form_class = MetalPriceForm
-    list_name = "costing:price-list"
-    list_label = "Metal prices"
-    template_name = "costing/price_edit.html"
-    day_field = "day"
-    taken = TWICE
-
-    def word_record(self, record: MetalPrice) -> str:
+    def describe(self, record: MetalPrice) -> str:
         return f"{record.alloy} on {print_date(record.day).replace(SPACE, ' ')}"
 
-
-class MetalPriceCreate(_MetalPriceMixin, RecordCreate):
-    title = "A new metal price"
-
-    def get_initial(self) -> dict[str, Any]:
-        return {**super().get_initial(), "day": timezone.localdate()}
-
-
-class MetalPriceUpdate(_MetalPriceMixin, RecordUpdate):
-    def get_queryset(self) -> Any:
-        return metal_prices()
-
-    def get_object(self, queryset: Any = None) -> MetalPrice:
-        price: MetalPrice = super().get_object(queryset)
-        self.saved_name = self.word_record(price)
-        return price
+    def describe_saved(self, record: MetalPrice) -> str:
+        return f"Saved: {self.describe(record)}."

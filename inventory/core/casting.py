@@ -5,8 +5,17 @@ from dataclasses import dataclass
 
 from .weighing import compute_share_pct100
 
-STEPS = ("tree", "powder", "firing", "charge", "pour", "weights")
+STEP_TASKS = {
+    "tree": "weigh the tree",
+    "powder": "invest the flask",
+    "firing": "burn out the flask",
+    "charge": "weigh the charge",
+    "pour": "pour",
+    "weights": "weigh what came out",
+}
 """In the order of the work. Any may be passed over, except the charge before the weights."""
+
+STEPS = tuple(STEP_TASKS)
 
 
 def find_next_step(done: Collection[str]) -> str:

@@ -22,6 +22,8 @@ from studio.kit.rows import RowForm, RowsFormSet, make_rows
 from studio.kit.units import round_half_up
 from studio.kit.working import Working
 
+from .sheet import Sheet
+
 ELEMENTS = {
     "Ag": "silver",
     "Al": "aluminium",
@@ -261,6 +263,18 @@ class AlloyForm(StudioModelForm):
         days = days_to_come().filter(plans__alloy=alloy)
         CastingDay.objects.filter(pk__in=days.values("pk")).update(revision=F("revision") + 1)
         return alloy
+
+
+class AlloySheet(Sheet):
+    """The form of an alloy with the lines of its composition, which are held against each other."""
+
+    def __init__(self, data: Any, alloy: Alloy | None) -> None:
+        parts = CompositionFormSet(data, prefix="parts", initial=composition_rows(alloy))
+        super().__init__(AlloyForm(data, instance=alloy), parts=parts)
+
+    def is_valid(self) -> bool:
+        form, parts = self.parts
+        return super().is_valid() and form.settle(parts.parts)
 
 
 def is_in_use(alloy: Alloy) -> bool:

@@ -1,8 +1,6 @@
 """One form for each step of a cast, and for what is written on it besides."""
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -10,7 +8,6 @@ from django.forms.boundfield import BoundField
 from django.utils import timezone
 
 from inventory.models import Alloy, Cast, Entry, Equipment, Lot, Piece
-from inventory.posting.closing import Weights
 from inventory.queries.casting_choices import (
     last_firings,
     lots_for_use,
@@ -21,6 +18,7 @@ from inventory.queries.casting_choices import (
     suggest_powder_lot,
     usual_firing,
 )
+from inventory.queries.casting_page import CastPage
 from inventory.queries.pieces import unfinished_pieces
 from inventory.queries.plans import plan_ahead_of, plan_of
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
@@ -37,7 +35,7 @@ from .casting_fields import (
     offer_powder,
     offer_stock,
 )
-from .casting_record import usual_rows, weights_of
+from .casting_record import usual_rows
 from .casting_rows import (
     AmountRow,
     ChargeFormSet,
@@ -215,88 +213,71 @@ class FinishTogetherForm(DayForm):
         return [(pk, found[name]) for name, pk in self.names.items() if found.get(name)]
 
 
-@dataclass(frozen=True)
-class StepSheets:
-    """Makes the sheet of a step for a cast, bound when `data` is given."""
-
-    cast: Cast
-    data: Any = None
-
-    def make(self, name: str) -> Sheet:
-        makers: Mapping[str, Callable[[], Sheet]] = {
-            "tree": self._tree,
-            "powder": self._powder,
-            "firing": lambda: Sheet(FiringForm(self.data, cast=self.cast)),
-            "charge": self._charge,
-            "pour": self._pour,
-            "weights": self._weights,
-            "found": lambda: Sheet(FoundForm(self.data)),
-            "time": lambda: Sheet(TimeForm(self.data)),
-            "use": lambda: Sheet(UseForm(self.data, options=offer_stock(lots_for_use()))),
-            "mend": lambda: Sheet(MendForm(self.data, cast=self.cast)),
-            "finish": lambda: Sheet(FinishTogetherForm(self.data, unfinished_pieces(self.cast))),
-        }
-        return makers[name]()
-
-    def _tree(self) -> Sheet:
-        options = offer_patterns(pattern_lots(), pattern_materials())
-        plan = plan_ahead_of(self.cast, Entry.Kind.TREE)
-        rows = NeededTreeFormSet(
-            self.data,
-            prefix="tree",
-            form_kwargs={"options": options},
-            initial=planned_tree(plan, options) if plan else None,
-        )
-        return Sheet(DayForm(self.data), tree=usual_rows(rows))
-
-    def _powder(self) -> Sheet:
-        lots = powder_lots()
-        options = offer_powder(lots)
-        plan = plan_ahead_of(self.cast, Entry.Kind.POWDER)
-        planned = planned_powder(plan, options) if plan else None
-        usual = suggest_powder_lot(lots, timezone.localdate())
-        rows = NeededPowderFormSet(
-            self.data,
-            prefix="powder",
-            form_kwargs={"options": options},
-            initial=planned or ([{"lot": usual}] if usual else None),
-        )
-        water_mg = plan.water_mg if plan and planned else None
-        return Sheet(PowderForm(self.data, initial={"water": water_mg}), powder=usual_rows(rows))
-
-    def _charge(self) -> Sheet:
-        options = offer_metal(metal_lots(), self.cast.owner_id)
-        plan = plan_ahead_of(self.cast, Entry.Kind.CHARGE)
-        rows = ChargeFormSet(
-            self.data,
-            prefix="charge",
-            form_kwargs={"options": options},
-            initial=planned_charge(plan, options) if plan else None,
-        )
-        return Sheet(DayForm(self.data), charge=usual_rows(rows))
-
-    def _pour(self) -> Sheet:
-        initial = {
-            "metal_c": self.cast.metal_c,
-            "flask_c": self.cast.flask_c,
-            "vacuum": self.cast.vacuum_inhg_tenths,
-            "pour_note": self.cast.pour_note,
-        }
-        return Sheet(PourForm(self.data, initial=initial, alloy=self.cast.alloy))
-
-    def _weights(self) -> Sheet:
-        plan = plan_ahead_of(self.cast, Entry.Kind.CLOSE)
-        if plan is None:
-            return Sheet(WeightsForm(self.data), pieces=PieceFormSet(self.data, prefix="pieces"))
-        rows = PlannedPieceFormSet(self.data, prefix="pieces", initial=planned_pieces(plan))
-        return Sheet(WeightsForm(self.data), pieces=usual_rows(rows))
+def tree_sheet(page: CastPage, data: Any = None) -> Sheet:
+    options = offer_patterns(pattern_lots(), pattern_materials())
+    plan = plan_ahead_of(page.cast, Entry.Kind.TREE)
+    rows = NeededTreeFormSet(
+        data,
+        prefix="tree",
+        form_kwargs={"options": options},
+        initial=planned_tree(plan, options) if plan else None,
+    )
+    return Sheet(DayForm(data), tree=usual_rows(rows))
 
 
-def weights_from(sheet: Sheet, pattern_material: Any = None) -> Weights:
-    rows: Any = sheet.rows["pieces"]
-    return weights_of(sheet.form.cleaned_data, rows.groups(pattern_material))
+def powder_sheet(page: CastPage, data: Any = None) -> Sheet:
+    lots = powder_lots()
+    options = offer_powder(lots)
+    plan = plan_ahead_of(page.cast, Entry.Kind.POWDER)
+    planned = planned_powder(plan, options) if plan else None
+    usual = suggest_powder_lot(lots, timezone.localdate())
+    rows = NeededPowderFormSet(
+        data,
+        prefix="powder",
+        form_kwargs={"options": options},
+        initial=planned or ([{"lot": usual}] if usual else None),
+    )
+    water_mg = plan.water_mg if plan and planned else None
+    return Sheet(PowderForm(data, initial={"water": water_mg}), powder=usual_rows(rows))
 
 
-def day_of(sheet: Sheet) -> date:
-    day: date = sheet.form.cleaned_data["day"]
-    return day
+def charge_sheet(page: CastPage, data: Any = None) -> Sheet:
+    options = offer_metal(metal_lots(), page.cast.owner_id)
+    plan = plan_ahead_of(page.cast, Entry.Kind.CHARGE)
+    rows = ChargeFormSet(
+        data,
+        prefix="charge",
+        form_kwargs={"options": options},
+        initial=planned_charge(plan, options) if plan else None,
+    )
+    return Sheet(DayForm(data), charge=usual_rows(rows))
+
+
+def pour_sheet(page: CastPage, data: Any = None) -> Sheet:
+    initial = {
+        "metal_c": page.cast.metal_c,
+        "flask_c": page.cast.flask_c,
+        "vacuum": page.cast.vacuum_inhg_tenths,
+        "pour_note": page.cast.pour_note,
+    }
+    return Sheet(PourForm(data, initial=initial, alloy=page.cast.alloy))
+
+
+def weights_sheet(page: CastPage, data: Any = None) -> Sheet:
+    plan = plan_ahead_of(page.cast, Entry.Kind.CLOSE)
+    if plan is None:
+        return Sheet(WeightsForm(data), pieces=PieceFormSet(data, prefix="pieces"))
+    rows = PlannedPieceFormSet(data, prefix="pieces", initial=planned_pieces(plan))
+    return Sheet(WeightsForm(data), pieces=usual_rows(rows))
+
+
+def finish_sheet(page: CastPage, data: Any = None) -> Sheet:
+    return Sheet(FinishTogetherForm(data, unfinished_pieces(page.cast)))
+
+
+def time_sheet(record: Any, data: Any = None) -> Sheet:
+    return Sheet(TimeForm(data))
+
+
+def use_sheet(data: Any = None, of_piece: bool = False) -> Sheet:
+    return Sheet(UseForm(data, options=offer_stock(lots_for_use(of_piece=of_piece))))

@@ -1,5 +1,7 @@
 """The form of one line of the list that is ticked before the pour."""
 
+from typing import Any
+
 from django import forms
 from django.core.exceptions import ValidationError
 
@@ -32,10 +34,15 @@ class ChecklistForm(StudioModelForm):
             raise ValidationError("This line is in the list already. Write it another way, or leave it.")
         return text
 
-    def save_last(self) -> ChecklistItem:
+    def clean(self) -> dict[str, Any]:
+        if self.instance.pk is None and ChecklistItem.objects.count() >= LINES_MOST:
+            raise ValidationError(TOO_MANY)
+        return super().clean() or self.cleaned_data
+
+    def save(self, commit: bool = True) -> ChecklistItem:
         """Save it; a new line goes to the end of the list."""
         if self.instance.pk is None:
             last = ChecklistItem.objects.order_by("-place").first()
             self.instance.place = last.place + 1 if last else 1
-        item: ChecklistItem = self.save()
+        item: ChecklistItem = super().save(commit)
         return item

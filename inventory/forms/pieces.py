@@ -1,14 +1,8 @@
-"""What is done with a piece: finishing, parting with it, back to the pot, time and stock used on it."""
+"""What is done with a piece: finishing, parting with it, back to the pot."""
 
-from typing import Any
-
-from inventory.models import Piece
-from inventory.queries.casting_choices import lots_for_use
 from studio.kit.fields import LineField, MassField
 
-from .casting_fields import offer_stock
-from .casting_steps import DayForm, TimeForm, UseForm
-from .sheet import Sheet
+from .casting_steps import DayForm
 
 
 class FinishForm(DayForm):
@@ -27,11 +21,3 @@ class PartForm(DayForm):
     note = LineField(label="Note", required=False, max_length=500)
 
     field_order = ("note", "day")
-
-
-def make_piece_sheet(deed: str, piece: Piece, data: Any = None) -> Sheet:
-    """The sheet of one deed on a piece. Raises KeyError for a deed that nobody wrote."""
-    if deed == "use":
-        return Sheet(UseForm(data, options=offer_stock(lots_for_use(of_piece=True))))
-    form: type[DayForm] = {"finish": FinishForm, "gone": PartForm, "melt": PartForm, "time": TimeForm}[deed]
-    return Sheet(form(data))

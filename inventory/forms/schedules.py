@@ -18,10 +18,13 @@ from inventory.core.schedule_check import (
 from inventory.models import Material, Schedule
 from inventory.models import ScheduleStep as StoredStep
 from inventory.queries.schedules import check_for_powder, days_to_come
+from inventory.queries.studio import current_practice
 from studio.kit.fields import CelsiusField, HeatingField, LengthField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.rows import RowForm, RowsFormSet, make_rows
 from studio.kit.units import UM_PER_MM
+
+from .sheet import Sheet
 
 NOTE_MOST = 500
 WIDEST_UM = 1000 * UM_PER_MM
@@ -141,6 +144,18 @@ class ScheduleForm(StudioModelForm):
             # Calendars take in the new times of a day only when its revision has grown.
             days_to_come().filter(schedule=schedule).update(revision=F("revision") + 1)
         return schedule
+
+
+class ScheduleSheet(Sheet):
+    """The form of a schedule with the lines of its steps, which are held against its powder and the kiln."""
+
+    def __init__(self, data: Any, schedule: Schedule | None) -> None:
+        steps = StepFormSet(data, prefix="steps", initial=step_rows(schedule))
+        super().__init__(ScheduleForm(data, instance=schedule), steps=steps)
+
+    def is_valid(self) -> bool:
+        form, steps = self.parts
+        return super().is_valid() and form.settle(steps, current_practice().room_c)
 
 
 _STORED = ("target_c", "climb_minutes", "climb_c_per_hour", "hold_minutes")

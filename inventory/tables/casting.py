@@ -9,6 +9,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 from django_tables2 import A
 
+from inventory.core.casting import STEP_TASKS
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece
 from inventory.queries.casting import next_step_of
@@ -16,15 +17,6 @@ from studio.kit import printing
 from studio.kit.columns import CountColumn, DayColumn, FigureColumn, MassColumn, MoneyColumn, TextColumn
 from studio.kit.strip import render_gram_strip
 from studio.kit.tables import BaseTable
-
-STEP_TASKS = {
-    "tree": "weigh the tree",
-    "powder": "invest the flask",
-    "firing": "burn out the flask",
-    "charge": "weigh the charge",
-    "pour": "pour",
-    "weights": "weigh what came out",
-}
 
 
 class LossShareColumn(FigureColumn):

@@ -2,12 +2,8 @@
 
 from django.urls import URLPattern, path
 
-from inventory.core.casting import STEPS
 from inventory.views import bench, casting, casting_page, casting_record, pieces
-
-#: What can be written on a cast besides its steps.
-_ADDITIONS = ("found", "time", "use", "mend", "finish")
-_PIECE_DEEDS = ("finish", "gone", "melt", "time", "use")
+from inventory.views.casting_actions import CAST_ACTIONS
 
 urlpatterns: list[URLPattern] = [
     path("", bench.show_bench, name="bench"),
@@ -19,7 +15,7 @@ urlpatterns: list[URLPattern] = [
     path("casts/<whole:number>/", casting_page.show_cast, name="cast-detail"),
     *(
         path(f"casts/<whole:number>/{step}/", casting_page.show_cast, {"step": step}, name=f"cast-{step}")
-        for step in (*STEPS, *_ADDITIONS)
+        for step in CAST_ACTIONS
     ),
     path("casts/<whole:number>/time/<whole:pk>/take-out/", casting_page.take_out_time, name="cast-time-out"),
     path(
@@ -30,7 +26,7 @@ urlpatterns: list[URLPattern] = [
     path("pieces/", pieces.PieceList.as_view(), name="piece-list"),
     path("pieces/<whole:pk>/", pieces.show_piece, name="piece-detail"),
     *(
-        path(f"pieces/<whole:pk>/{deed}/", pieces.show_piece, {"deed": deed}, name=f"piece-{deed}")
-        for deed in _PIECE_DEEDS
+        path(f"pieces/<whole:pk>/{name}/", pieces.show_piece, {"name": name}, name=f"piece-{name}")
+        for name in pieces.PIECE_ACTIONS
     ),
 ]

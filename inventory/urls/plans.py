@@ -13,7 +13,7 @@ urlpatterns: list[URLPattern] = [
     path("plans/<whole:pk>/charge/", plans_charge.change_charge, name="plan-charge"),
     path("plans/<whole:pk>/charge/sums/", plans_charge.show_charge_sums, name="plan-charge-sums"),
     *(
-        path(f"plans/<whole:pk>/{deed}/", plans_page.act_on_plan, {"deed": deed}, name=f"plan-{deed}")
-        for deed in plans_page.DEEDS
+        path(f"plans/<whole:pk>/{name}/", plans_page.act_on_plan, {"name": name}, name=f"plan-{name}")
+        for name in plans_page.PLAN_ACTIONS
     ),
 ]

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
+from inventory.core.casting import STEP_TASKS
 from inventory.core.timetable import Moment
 from inventory.models import Cast, Plan, Studio
 from inventory.queries.bench import Beginnings, loss_outlook, opened_tubs, read_beginnings, unusable_lots
@@ -19,10 +20,7 @@ from inventory.queries.pieces import casts_with_unfinished_pieces
 from inventory.queries.plan_outlook import next_moment
 from inventory.queries.plans import open_plans
 from inventory.queries.stock import metal_on_hand, scrap_outlook
-from inventory.queries.studio import current_practice
-
-from .casting_steps import STEP_WORDS
-from .sheets import studio_of
+from inventory.queries.studio import current_practice, studio_of
 
 OLD_DAYS = 21
 MOST_POWDERS = 4
@@ -86,7 +84,7 @@ def _stock(studio: Studio, today: date) -> dict[str, Any]:
 
 def _task(cast: Cast, today: date) -> CastTask:
     address = reverse("inventory:cast-detail", args=[cast.number])
-    return CastTask(cast, STEP_WORDS[next_step_of(cast)].task, address, (today - cast.day).days)
+    return CastTask(cast, STEP_TASKS[next_step_of(cast)].capitalize(), address, (today - cast.day).days)
 
 
 def _plan_tasks() -> list[PlanTask]:

@@ -16,7 +16,7 @@ from inventory.posting.planning import note_moment, take_back_moment
 from inventory.queries.bench_clock import BenchClock, Kind, Moments, moments_of, read_clock
 from studio.kit.printing import print_seconds
 
-from .casting_page import find_or_404
+from .casting_actions import find_or_404
 from .saving import alone, signed_in_user
 
 

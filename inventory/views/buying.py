@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
@@ -14,6 +14,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.core.landed import explain_landed_cost
 from inventory.filters.buying import DeliveryFilter
 from inventory.forms.buying import DeliveryForm, DeliveryRows, LateBillForm, read_lines
+from inventory.forms.sheet import Sheet
 from inventory.models import Delivery, Material
 from inventory.posting.buying import post_delivery, post_late_bill
 from inventory.queries.buying import (
@@ -27,11 +28,10 @@ from inventory.queries.buying import (
 )
 from inventory.tables.buying import DeliveryTable, ReceivedTable
 from studio.kit.listing import ListingView
-from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 from studio.kit.tables import lay_out
 
 from .landed_ahead import look_ahead
-from .saving import save_once, signed_in_user
+from .saving import answer, sent, show, signed_in_user
 
 LATEST = 5
 _OUTLOOKS_A_PAGE = 12
@@ -78,23 +78,16 @@ class DeliveryList(ListingView):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def enter_delivery(request: HttpRequest) -> HttpResponse:
-    materials = materials_to_choose()
-    data = request.POST if request.method == "POST" else None
+    materials, data = materials_to_choose(), sent(request)
     form, lines = _read(data, materials)
-    in_place = answer_in_place(lines)
-    if in_place is not None:
-        return in_place
-    if data is not None and asks_for_row(data):
-        hold_judgement(form, lines)
-    elif data is not None and all([form.is_valid(), lines.is_valid()]):
-        address = save_once(form, lambda: _post_delivery(request, form, lines))
-        if address:
-            messages.success(request, "The delivery is in stock.")
-            return redirect(address)
-    context = {"form": form, "lines": lines, "has_materials": bool(materials), "section": "buying"}
+    sheet = Sheet(form, lines=lines)
+    done = answer(sheet, lambda: _post_delivery(request, form, lines))
+    if done is not None:
+        return done
+    context: dict[str, Any] = {"has_materials": bool(materials), "section": "buying"}
     if data is not None:
         context["ahead"] = look_ahead(*_read(data, materials))
-    return render(request, "buying/delivery_new.html", context)
+    return show(request, "buying/delivery_new.html", sheet, context)
 
 
 def _read(data: Any, materials: list[Material]) -> tuple[DeliveryForm, Any]:
@@ -111,6 +104,7 @@ def _post_delivery(request: HttpRequest, form: DeliveryForm, lines: Any) -> str:
         reference=cleaned["reference"],
         by=signed_in_user(request),
     )
+    messages.success(request, "The delivery is in stock.")
     return reverse("inventory:delivery-detail", args=[delivery.pk])
 
 
@@ -125,12 +119,11 @@ def show_delivery_ahead(request: HttpRequest) -> HttpResponse:
 def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
     """A delivery and the sums behind its lots; a POST adds a bill that came later."""
     delivery = get_object_or_404(Delivery.objects.select_related("supplier", "entry"), pk=pk)
-    form = LateBillForm(request.POST if request.method == "POST" else None)
-    if form.is_bound and form.is_valid():
-        address = save_once(form, lambda: _post_late_bill(request, delivery, form))
-        if address:
-            messages.success(request, "The bill is written down with this delivery.")
-            return redirect(address)
+    form = LateBillForm(sent(request))
+    sheet = Sheet(form)
+    done = answer(sheet, lambda: _post_late_bill(request, delivery, form))
+    if done is not None:
+        return done
     bills = list(late_bills(delivery))
     received = received_lots(delivery, bills)
     names = ("price", "share", "late", "landed")
@@ -151,10 +144,11 @@ def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
         "bill_form": None if delivery.void else form,
         "section": "buying",
     }
-    return render(request, "buying/delivery.html", context)
+    return show(request, "buying/delivery.html", sheet, context)
 
 
 def _post_late_bill(request: HttpRequest, delivery: Delivery, form: LateBillForm) -> str:
     cleaned = form.cleaned_data
     post_late_bill(delivery, cleaned["amount"], cleaned["day"], cleaned["note"], signed_in_user(request))
+    messages.success(request, "The bill is written down with this delivery.")
     return reverse("inventory:delivery-detail", args=[delivery.pk])

@@ -4,7 +4,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -17,8 +16,7 @@ from inventory.queries.casting_choices import read_studio_choices
 from inventory.tables.casting import CastTable
 from studio.kit.listing import ListingView
 
-from .saving import signed_in_user
-from .sheets import answer, status_of
+from .saving import answer, sent, show, signed_in_user
 
 
 class CastList(ListingView):
@@ -36,14 +34,9 @@ class CastList(ListingView):
 @require_http_methods(["GET", "HEAD", "POST"])
 def start_cast(request: HttpRequest) -> HttpResponse:
     """Begin a cast that will be recorded step by step."""
-    data = request.POST if request.method == "POST" else None
-    form = FactsForm(data, choices=read_studio_choices())
+    form = FactsForm(sent(request), choices=read_studio_choices())
     sheet = Sheet(form)
-    if data is not None:
-        done = answer(sheet, lambda: _start(request, form))
-        if done is not None:
-            return done
-    return render(request, "casting/start.html", {"sheet": sheet}, status=status_of(sheet))
+    return answer(sheet, lambda: _start(request, form)) or show(request, "casting/start.html", sheet)
 
 
 def _start(request: HttpRequest, form: FactsForm) -> str:

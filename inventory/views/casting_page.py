@@ -5,27 +5,26 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.core.casting import STEPS
-from inventory.forms.casting_steps import StepSheets
 from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
 from inventory.forms.sheet import Sheet
 from inventory.models import Cast, Entry, Equipment
 from inventory.posting.casting_records import remove_time, remove_tree_part
 from inventory.posting.refusal import Refused
 from inventory.queries.bench_clock import moments_of
-from inventory.queries.casting_page import CastPage, find_cast, powder_before, read_cast_page
+from inventory.queries.casting_page import CastPage, powder_before, read_cast_page
 from inventory.queries.cautions import melt_cautions
+from inventory.queries.studio import studio_of
 from studio.kit.charts import Picture, gram_bar
 
-from .casting_steps import MORE_WORDS, STEP_WORDS, StepWords, save_step
-from .saving import alone, signed_in_user
-from .sheets import answer, status_of, studio_of
+from .actions import Action
+from .casting_actions import CAST_ACTIONS, find_or_404
+from .saving import alone, sent, show
 
-_ONLY_OPEN = ("charge", "pour", "weights")
 _GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
 
 
@@ -34,63 +33,39 @@ class StepView:
     """One step as the page lists it."""
 
     step: str
-    words: StepWords
+    action: Action[CastPage]
     address: str
     is_done: bool
     is_open: bool
     template: str
 
 
-def find_or_404(number: int) -> Cast:
-    cast = find_cast(number)
-    if cast is None:
-        raise Http404("There is no cast of this number.")
-    return cast
-
-
 @require_http_methods(["GET", "HEAD", "POST"])
 def show_cast(request: HttpRequest, number: int, step: str = "") -> HttpResponse:
     """A cast; with `step`, that step or addition open. A POST saves what is open."""
-    cast = find_or_404(number)
-    if cast.is_closed and step in _ONLY_OPEN:
-        messages.warning(request, f"Cast {number} is closed. Reverse its weights first if they are wrong.")
-        return redirect("inventory:cast-detail", number)
-    page = read_cast_page(cast, studio_of(request))
-    if step == "finish" and not page.unfinished:
-        messages.warning(request, f"No piece of cast {number} waits to be finished.")
-        return redirect("inventory:cast-detail", number)
+    page = read_cast_page(find_or_404(number), studio_of(request))
+    turned_away = CAST_ACTIONS.turn_away(request, page, step) if step else None
+    if turned_away is not None:
+        return turned_away
     opened = step or page.next_step
     sheet, sums = None, None
     if opened:
-        sheet = StepSheets(cast, request.POST if request.method == "POST" and step else None).make(opened)
+        sheet = CAST_ACTIONS[opened].make(page, sent(request) if step else None)
         # Added up before the posting can refuse anything, for a refused figure is no longer among the clean ones.
         sums = _sums(page, opened, sheet)
-        if sheet.form.is_bound:
-            done = answer(sheet, lambda: _save(request, number, opened, sheet))
-            if done is not None:
-                return done
-    context = _context(page, opened, sheet) | {"sums": sums}
-    return render(request, "casting/cast.html", context, status=status_of(sheet) if sheet else 200)
+        done = CAST_ACTIONS.answer(request, number, opened, sheet)
+        if done is not None:
+            return done
+    return show(request, "casting/cast.html", sheet, _context(page, opened) | {"sums": sums})
 
 
-def _save(request: HttpRequest, number: int, step: str, sheet: Sheet) -> str:
-    # Read again inside the posting's transaction: another window may have closed the cast meanwhile.
-    page = read_cast_page(find_or_404(number), studio_of(request))
-    save_step(step, page, sheet, signed_in_user(request))
-    words = STEP_WORDS.get(step) or MORE_WORDS[step]
-    messages.success(request, words.saved)
-    return reverse("inventory:cast-detail", args=[number])
-
-
-def _context(page: CastPage, opened: str, sheet: Sheet | None) -> dict[str, Any]:
+def _context(page: CastPage, opened: str) -> dict[str, Any]:
     cast = page.cast
-    words = STEP_WORDS.get(opened) or MORE_WORDS.get(opened)
     return {
         "cast": cast,
         "page": page,
         "opened": opened,
-        "words": words,
-        "sheet": sheet,
+        "action": CAST_ACTIONS[opened] if opened else None,
         "open_template": f"casting/open_{opened}.html" if opened else "",
         "open_address": _address(cast, opened) if opened else "",
         "steps": [_view_step(page, step, opened) for step in STEPS],
@@ -118,7 +93,7 @@ def _address(cast: Cast, step: str) -> str:
 def _view_step(page: CastPage, step: str, opened: str) -> StepView:
     return StepView(
         step=step,
-        words=STEP_WORDS[step],
+        action=CAST_ACTIONS[step],
         address=_address(page.cast, step),
         is_done=step in page.done,
         is_open=step == opened,

@@ -20,17 +20,17 @@ from inventory.posting.casting import post_cast
 from inventory.posting.casting_records import record_firing
 from inventory.queries.casting_choices import metal_lots, powder_lots
 from inventory.queries.casting_page import find_cast, read_cast_page
+from inventory.queries.studio import studio_of
 from studio.kit.working import Working
 
-from .saving import signed_in_user
-from .sheets import answer, status_of, studio_of
+from .saving import answer, sent, show, signed_in_user
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def record_cast(request: HttpRequest) -> HttpResponse:
     """Write down a whole cast on one page."""
-    sheet = RecordSheet(read_record_choices(), request.POST if request.method == "POST" else None)
-    context: dict[str, Any] = {"sheet": sheet}
+    sheet = RecordSheet(read_record_choices(), sent(request))
+    context: dict[str, Any] = {}
     if request.method == "POST":
         # Added up before the posting can refuse anything, for a refused figure is no longer among the clean ones.
         context["sums"] = _sums_of_record(request, sheet)
@@ -38,7 +38,7 @@ def record_cast(request: HttpRequest) -> HttpResponse:
         done = answer(sheet, lambda: _post(request, sheet))
         if done is not None:
             return done
-    return render(request, "casting/record.html", context, status=status_of(sheet))
+    return show(request, "casting/record.html", sheet, context)
 
 
 def _post(request: HttpRequest, sheet: RecordSheet) -> str:

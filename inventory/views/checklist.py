@@ -1,17 +1,16 @@
 """The list that is ticked before the pour: the studio writes its own."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from inventory.core.starters import STARTER_CHECKLIST
-from inventory.forms.checklist import LINES_MOST, TOO_MANY, ChecklistForm
+from inventory.forms.checklist import LINES_MOST, ChecklistForm
 from inventory.models import ChecklistItem
 
+from .records import RecordPages
 from .saving import alone
 
 _STARTERS = tuple((line.text, ChecklistItem.When(line.when).label) for line in STARTER_CHECKLIST)
@@ -24,28 +23,17 @@ def show_checklist(request: HttpRequest) -> HttpResponse:
     return render(request, "setup/checklist.html", context)
 
 
-@require_http_methods(["GET", "HEAD", "POST"])
-@alone
-def edit_line(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    """Write a line, or change one."""
-    item = get_object_or_404(ChecklistItem, pk=pk) if pk is not None else None
-    form = ChecklistForm(request.POST if request.method == "POST" else None, instance=item)
-    if form.is_bound and form.is_valid():
-        if item is None and ChecklistItem.objects.count() >= LINES_MOST:
-            form.add_error(None, TOO_MANY)
-        else:
-            messages.success(request, f"Saved: {form.save_last()}.")
-            return redirect("inventory:checklist")
-    context: dict[str, Any] = {
-        "object": item,
-        "form": form,
-        "title": "A line of the checklist" if item else "A new line of the checklist",
-        "list_address": reverse("inventory:checklist"),
-        "list_label": "Checklist before the pour",
-        "save_label": "Save",
-        "section": "setup",
-    }
-    return render(request, "setup/checklist_line.html", context)
+class ChecklistLines(RecordPages):
+    name, folder, model, form_class = "checklist", "setup/checklist/", ChecklistItem, ChecklistForm
+    title, new_title = "Checklist before the pour", "A new line of the checklist"
+    record_template = "setup/checklist_line.html"
+
+    def describe(self, record: ChecklistItem) -> str:
+        return "A line of the checklist"
+
+    @property
+    def list_address(self) -> str:
+        return reverse("inventory:checklist")
 
 
 @require_POST

@@ -12,7 +12,7 @@ from inventory.queries.bench_clock import Kind, list_checks, moments_of
 from inventory.queries.cautions import melt_cautions
 
 from .bench_clock import refuse_closed
-from .casting_page import find_or_404
+from .casting_actions import find_or_404
 from .saving import signed_in_user
 
 _GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE

@@ -1,57 +1,25 @@
 """Suppliers and customers."""
 
-from inventory.filters.studio import InUseFilter
 from inventory.forms.contacts import CustomerForm, SupplierForm
 from inventory.models import Customer, Supplier
 from inventory.tables.studio import CustomerTable, SupplierTable
-from studio.kit.listing import ListingView
 
-from .records import RecordCreate, RecordMixin, RecordUpdate
+from .records import RecordPages
 
 
-class SupplierList(ListingView):
+class Suppliers(RecordPages):
+    name, folder = "supplier", "setup/suppliers/"
+    model, form_class, table_class = Supplier, SupplierForm, SupplierTable
     title = "Suppliers"
     lead = "Whom you buy from. How long a parcel takes decides when to order."
-    queryset = Supplier.objects.all()
-    table_class = SupplierTable
-    filterset_class = InUseFilter
     press = ("Write down a supplier", "inventory:supplier-new")
+    new_title = "A new supplier"
 
 
-class _SupplierMixin(RecordMixin):
-    model = Supplier
-    form_class = SupplierForm
-    list_name = "inventory:supplier-list"
-    list_label = "Suppliers"
-
-
-class SupplierCreate(_SupplierMixin, RecordCreate):
-    title = "A new supplier"
-
-
-class SupplierUpdate(_SupplierMixin, RecordUpdate):
-    pass
-
-
-class CustomerList(ListingView):
+class Customers(RecordPages):
+    name, folder = "customer", "setup/customers/"
+    model, form_class, table_class = Customer, CustomerForm, CustomerTable
     title = "Customers"
     lead = "Whose own metal you cast. It is kept apart from yours, and carries no cost."
-    queryset = Customer.objects.all()
-    table_class = CustomerTable
-    filterset_class = InUseFilter
     press = ("Write down a customer", "inventory:customer-new")
-
-
-class _CustomerMixin(RecordMixin):
-    model = Customer
-    form_class = CustomerForm
-    list_name = "inventory:customer-list"
-    list_label = "Customers"
-
-
-class CustomerCreate(_CustomerMixin, RecordCreate):
-    title = "A new customer"
-
-
-class CustomerUpdate(_CustomerMixin, RecordUpdate):
-    pass
+    new_title = "A new customer"

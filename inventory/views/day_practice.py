@@ -3,20 +3,19 @@
 from collections.abc import Iterator
 
 from django.contrib import messages
-from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.core.investing import WorkingSplit, check_split
 from inventory.forms.day_practice import DayPracticeForm
+from inventory.forms.sheet import Sheet
 from inventory.models import Material
 from inventory.queries.schedules import powders_with_working_time
 from inventory.queries.studio import current_practice, split_for
-from studio.kit.forms import list_mistakes
 from studio.kit.units import SECONDS_PER_MINUTE
 
-from .saving import alone
+from .saving import alone, answer, sent, show
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -24,25 +23,22 @@ from .saving import alone
 def edit_practice(request: HttpRequest) -> HttpResponse:
     """The studio's own practice; until it is saved once, common practice stands in it."""
     practice = current_practice()
-    form = DayPracticeForm(request.POST if request.method == "POST" else None, instance=practice)
-    is_new, split = practice._state.adding, split_for(practice)
-    if form.is_bound and form.is_valid():
-        try:
-            form.save_practice()
-        except IntegrityError:
-            # Two people saved the first one at once: the row is there now, and this one is written over it.
-            form.instance._state.adding = False
-            form.save_practice()
-        messages.success(request, "Saved. Plans from now on, and the times of days to come, follow it.")
-        return redirect("inventory:day-practice")
+    form = DayPracticeForm(sent(request), instance=practice)
     context = {
-        "form": form,
-        "mistakes": list_mistakes(form) if form.is_bound else [],
         "section": "setup",
-        "is_new": is_new,
-        "too_long": list(_find_too_long(split, powders_with_working_time())),
+        "is_new": practice._state.adding,
+        "too_long": list(_find_too_long(split_for(practice), powders_with_working_time())),
     }
-    return render(request, "setup/day_practice.html", context)
+    sheet = Sheet(form)
+    return answer(sheet, lambda: _save(request, form)) or show(
+        request, "setup/day_practice.html", sheet, context
+    )
+
+
+def _save(request: HttpRequest, form: DayPracticeForm) -> str:
+    form.save_practice()
+    messages.success(request, "Saved. Plans from now on, and the times of days to come, follow it.")
+    return reverse("inventory:day-practice")
 
 
 def _find_too_long(split: WorkingSplit, powders: list[Material]) -> Iterator[str]:

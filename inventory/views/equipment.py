@@ -3,25 +3,30 @@
 from typing import Any
 
 from django.http import Http404
-from django.urls import reverse
+from django.urls import URLPattern, reverse
 
 from inventory.core.flask import compute_flask_inside
 from inventory.filters.studio import EquipmentFilter
 from inventory.forms.equipment import EquipmentForm
+from inventory.forms.sheet import Sheet
 from inventory.models import Equipment
 from inventory.queries.equipment import equipment_with_use, use_of
 from inventory.tables.studio import EquipmentTable, describe_use
-from studio.kit.listing import ListingView
 
-from .records import RecordCreate, RecordMixin, RecordUpdate
+from .records import RecordPages
 
 
-class EquipmentList(ListingView):
-    template_name = "setup/equipment_list.html"
+class AllEquipment(RecordPages):
+    name, folder = "equipment", "setup/equipment/"
+    model, form_class, table_class = Equipment, EquipmentForm, EquipmentTable
+    template_name, record_template = "setup/equipment_list.html", "setup/equipment.html"
     title = "Equipment"
     lead = "What you cast with. Its wear is part of what a piece costs."
-    table_class = EquipmentTable
     filterset_class = EquipmentFilter
+
+    @classmethod
+    def record_urls(cls, new_path: str = "new/<str:kind>/") -> list[URLPattern]:
+        return super().record_urls(new_path)
 
     def get_queryset(self) -> Any:
         return equipment_with_use()
@@ -32,45 +37,24 @@ class EquipmentList(ListingView):
         ]
         return super().get_context_data(kinds=kinds, **kwargs)
 
+    def get_new_title(self) -> str:
+        return f"A new {self.find_kind(None).label}"
 
-class _EquipmentMixin(RecordMixin):
-    model = Equipment
-    form_class = EquipmentForm
-    list_name = "inventory:equipment-list"
-    list_label = "Equipment"
-    template_name = "setup/equipment.html"
-
-    def get_kind(self) -> Equipment.Kind:
-        raise NotImplementedError
-
-    def get_form_kwargs(self) -> dict[str, Any]:
-        return {**super().get_form_kwargs(), "kind": self.get_kind()}
-
-
-class EquipmentCreate(_EquipmentMixin, RecordCreate):
-    def get_kind(self) -> Equipment.Kind:
+    def find_kind(self, record: Equipment | None) -> Equipment.Kind:
         try:
-            return Equipment.Kind(self.kwargs["kind"])
+            return Equipment.Kind(record.kind if record else self.kwargs["kind"])
         except ValueError as unknown:
             raise Http404 from unknown
 
-    def get_title(self) -> str:
-        return f"A new {self.get_kind().label}"
+    def make_sheet(self, data: Any, record: Equipment | None) -> Sheet:
+        return Sheet(EquipmentForm(data, instance=record, kind=self.find_kind(record)))
 
-
-class EquipmentUpdate(_EquipmentMixin, RecordUpdate):
-    def get_queryset(self) -> Any:
-        return equipment_with_use()
-
-    def get_kind(self) -> Equipment.Kind:
-        return Equipment.Kind(self.object.kind)
-
-    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        tool = self.object
+    def read_more(self, record: Equipment | None) -> dict[str, Any]:
+        more: dict[str, Any] = {"kind": self.find_kind(record)}
+        if record is None:
+            return more
         working = None
-        if tool.diameter_um and tool.height_um:
-            working = compute_flask_inside(tool.diameter_um, tool.height_um)[1]
-        use = use_of(tool)
-        return super().get_context_data(
-            kind=self.get_kind(), use=use, use_words=describe_use(use), working=working, **kwargs
-        )
+        if record.diameter_um and record.height_um:
+            working = compute_flask_inside(record.diameter_um, record.height_um)[1]
+        use = use_of(record)
+        return more | {"use": use, "use_words": describe_use(use), "working": working}

@@ -6,7 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from inventory.filters.firing import FiringFilter
 from inventory.forms.firing import FiringForm
@@ -14,22 +14,39 @@ from inventory.models import Cast, Firing
 from inventory.posting.casting_records import strike_out_firing
 from inventory.queries.firing import KilnRecords, estimate_firing, firings
 from inventory.tables.firing import FiringTable
-from studio.kit.listing import ListingView
 from studio.kit.printing import print_date
 
+from .records import RecordPages
 from .saving import alone
 
 
-class FiringList(ListingView):
+class Firings(RecordPages):
+    """No stock moves when one is mended; the cost of its casts follows."""
+
+    name, folder, edit_path = "firing", "firings/", "<whole:pk>/edit/"
+    model, form_class, table_class = Firing, FiringForm, FiringTable
     title = "Firings"
     lead = "Each time the kiln ran: how long, how much it used, and which casts were in it."
-    table_class = FiringTable
     filterset_class = FiringFilter
     press = ("Write down a firing", "inventory:firing-new")
     totals = {"minutes": "minutes"}
+    new_title = "A new firing"
+    record_template = "firing/edit.html"
 
     def get_queryset(self) -> Any:
         return firings()
+
+    def describe(self, record: Firing) -> str:
+        return f"Firing of {print_date(record.day)}"
+
+    def describe_saved(self, record: Firing) -> str:
+        return "Saved."
+
+    def find_way_back(self, record: Firing | None) -> tuple[str, str]:
+        return (self.find_way_on(record) if record else self.list_address), self.title
+
+    def find_way_on(self, record: Firing) -> str:
+        return reverse("inventory:firing-detail", args=[record.pk])
 
 
 @require_safe
@@ -48,21 +65,6 @@ def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
         "casts": casts,
     }
     return render(request, "firing/firing.html", context)
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@alone
-def edit_firing(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    """Write down a firing, or mend one. No stock moves; the cost of its casts follows."""
-    firing = get_object_or_404(Firing, pk=pk) if pk is not None else None
-    title = f"Firing of {print_date(firing.day)}" if firing else "A new firing"
-    form = FiringForm(request.POST or None, instance=firing)
-    if form.is_valid():
-        saved = form.save()
-        messages.success(request, "Saved.")
-        return redirect("inventory:firing-detail", saved.pk)
-    back = reverse("inventory:firing-detail", args=[pk]) if pk else reverse("inventory:firing-list")
-    return render(request, "firing/edit.html", {"form": form, "title": title, "firing": firing, "back": back})
 
 
 @require_POST

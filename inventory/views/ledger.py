@@ -4,13 +4,14 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.audit import run_audit
 from inventory.filters.ledger import EntryFilter
 from inventory.forms.ledger import ReversalForm
+from inventory.forms.sheet import Sheet
 from inventory.models import Entry
 from inventory.posting.reversal import post_reversal
 from inventory.queries.ledger import describe_entry, later_users
@@ -19,7 +20,7 @@ from inventory.tables.ledger import EntryTable, LineTable, is_reversed
 from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out
 
-from .saving import save_once, signed_in_user
+from .saving import answer, sent, show, signed_in_user
 
 BLOCKERS_SHOWN = 25
 PROBLEMS_SHOWN = 50
@@ -56,18 +57,16 @@ def show_entry(request: HttpRequest, pk: int) -> HttpResponse:
 def reverse_entry(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask first, saying what will happen; then post the mirror once, or say what stands in the way."""
     entry = get_object_or_404(entries_with_names(), pk=pk)
-    form = ReversalForm(request.POST or None)
-    if form.is_valid():
-        address = save_once(form, lambda: _reverse(entry, form.cleaned_data["note"], request))
-        if address:
-            messages.success(request, f"Reversed: {describe_entry(entry)}. Write it anew if need be.")
-            return redirect(address)
+    form = ReversalForm(sent(request))
+    sheet = Sheet(form)
+    done = answer(sheet, lambda: _reverse(entry, form.cleaned_data["note"], request))
+    if done is not None:
+        return done
     blockers = later_users(entry) if _can_reverse(entry) else []
     table = lay_out(LineTable(lines_with_names(entry), turned=True), request)
     context = {
         "entry": entry,
         "words": describe_entry(entry),
-        "form": form,
         "table": table,
         "can_reverse": _can_reverse(entry),
         "blockers": [(other.pk, describe_entry(other)) for other in blockers[:BLOCKERS_SHOWN]],
@@ -75,11 +74,12 @@ def reverse_entry(request: HttpRequest, pk: int) -> HttpResponse:
         "effects": effects_of(entry),
         "reopens": entry.kind == Entry.Kind.CLOSE,
     }
-    return render(request, "ledger/reverse.html", context)
+    return show(request, "ledger/reverse.html", sheet, context)
 
 
 def _reverse(entry: Entry, note: str, request: HttpRequest) -> str:
     reversal = post_reversal(entry, note, by=signed_in_user(request))
+    messages.success(request, f"Reversed: {describe_entry(entry)}. Write it anew if need be.")
     return reverse("inventory:entry-detail", args=[reversal.pk])
 
 

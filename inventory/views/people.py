@@ -5,19 +5,19 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.contrib.auth.views import PasswordChangeView
-from django.db import IntegrityError, transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse_lazy
+from django.urls import reverse, reverse_lazy
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.forms.accounts import AccountForm, NewPasswordForm
+from inventory.forms.sheet import Sheet
 from inventory.tables.studio import PersonTable
 from studio.kit.listing import ListingView
 from studio.kit.tries import find_asker
 
-from .records import NAME_TAKEN
+from .saving import NAME_TAKEN, answer, sent, show
 
 
 class PersonList(ListingView):
@@ -32,17 +32,15 @@ class PersonList(ListingView):
 @sensitive_post_parameters()
 @require_http_methods(["GET", "HEAD", "POST"])
 def add_person(request: HttpRequest) -> HttpResponse:
-    form = AccountForm(request.POST or None)
-    if form.is_valid():
-        try:
-            with transaction.atomic():
-                person = form.save()
-        except IntegrityError:
-            form.add_error("username", NAME_TAKEN)
-        else:
-            messages.success(request, f"{person.username} may sign in now.")
-            return redirect("inventory:person-list")
-    return render(request, "setup/person.html", {"form": form})
+    form = AccountForm(sent(request))
+    sheet = Sheet(form)
+    taken = ("username", NAME_TAKEN[1])
+    return answer(sheet, lambda: _add(request, form), taken) or show(request, "setup/person.html", sheet)
+
+
+def _add(request: HttpRequest, form: AccountForm) -> str:
+    messages.success(request, f"{form.save().username} may sign in now.")
+    return reverse("inventory:person-list")
 
 
 @require_http_methods(["GET", "HEAD"])
@@ -78,3 +76,6 @@ class PasswordChange(PasswordChangeView):
         response = super().form_valid(form)
         messages.success(self.request, "Your password is changed.")
         return response
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        return show(self.request, self.template_name, Sheet(form), self.get_context_data(form=form))

@@ -17,10 +17,11 @@ from inventory.queries.casting_choices import PlanChoices, read_plan_choices
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import charge_to_keep, look_at
 from inventory.queries.plans import draft_of, find_day, find_plan, other_flasks, plans
+from inventory.queries.studio import studio_of
 from inventory.tables.plans import PlanTable
 from studio.kit.listing import ListingView
 
-from .sheets import answer, status_of, studio_of
+from .saving import answer, sent, show
 
 _LONGEST_KEY = 9
 #: What the page folds away, because it seldom changes.
@@ -58,7 +59,7 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         messages.warning(request, "That kiln session has been recorded. Plan the flask for another day.")
         return redirect("inventory:plan-new")
     choices = read_plan_choices()
-    sheet = PlanSheet(choices, request.POST if request.method == "POST" else None, day, plan)
+    sheet = PlanSheet(choices, sent(request), day, plan)
     said = Said(draft_of(plan) if plan is not None else None)
     if sheet.form.is_bound:
         # Read before the posting can refuse anything, for a refused figure is no longer among the clean ones.
@@ -69,7 +70,6 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     in_day = plan.day if plan is not None else day
     context = _sums_context(request, said, plan)
     context |= {
-        "sheet": sheet,
         "plan": plan,
         "day": day,
         "others": other_flasks(in_day, plan) if in_day is not None else [],
@@ -78,7 +78,7 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "names": choices.names,
         "sums_address": _sums_address(plan, day),
     }
-    return render(request, "planning/plan_edit.html", context, status=status_of(sheet))
+    return show(request, "planning/plan_edit.html", sheet, context)
 
 
 def _opens_also(sheet: PlanSheet) -> bool:

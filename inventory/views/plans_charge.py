@@ -17,10 +17,11 @@ from inventory.posting.refusal import Refused
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import NEVER, what_never_saves
 from inventory.queries.plans import draft_of, portions_for
+from inventory.queries.studio import studio_of
 
 from .plans import find_plan_or_404
-from .plans_page import DeedForm
-from .sheets import answer, status_of, studio_of
+from .plans_page import press_plan
+from .saving import answer, sent, show
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -31,16 +32,14 @@ def change_charge(request: HttpRequest, pk: int) -> HttpResponse:
         messages.warning(request, "This plan was begun or given up: its charge can only be read.")
         return redirect("inventory:plan-detail", pk)
     worked = work_out(draft_of(plan), studio_of(request), plan)
-    form = _make_form(plan, worked, request.POST if request.method == "POST" else None)
+    form = _make_form(plan, worked, sent(request))
     sheet = Sheet(form)
     # Judged before the posting can refuse anything, for a refused figure is no longer among the clean ones.
     judged = _judge(form, worked)
-    if form.is_bound:
-        done = answer(sheet, lambda: _save(request, plan, form))
-        if done is not None:
-            return done
-    context = _sums(worked, judged) | {"plan": plan, "sheet": sheet, "deed": DeedForm(auto_id=False)}
-    return render(request, "planning/plan_charge.html", context, status=status_of(sheet))
+    context = _sums(worked, judged) | {"plan": plan, **press_plan(plan)}
+    return answer(sheet, lambda: _save(request, plan, form)) or show(
+        request, "planning/plan_charge.html", sheet, context
+    )
 
 
 def _make_form(plan: Plan, worked: Worked, data: Any) -> ChargePlanForm:

@@ -1,18 +1,14 @@
 """The page of one plan, and what is done with it: begin its cast, hold or let go, give up, propose again."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
-from django.contrib import messages
 from django.contrib.auth.models import User
-from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
-from django.shortcuts import redirect, render
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory.models import Plan, PlanPortion, Studio
-from inventory.posting.once import post_once
+from inventory.forms.sheet import Sheet
+from inventory.models import Plan, PlanPortion
 from inventory.posting.planning import change_charge, drop_plan, post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
 from inventory.queries.cautions import plan_cautions
@@ -20,27 +16,26 @@ from inventory.queries.ledger import name_lot
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plan_outlook import Outlook, look_at, read_kept_charge
 from inventory.queries.plans import draft_of, other_flasks, portions_for
-from studio.kit.forms import OnceMixin, StudioForm
+from inventory.queries.studio import current_studio, studio_of
 
+from .actions import Action, Actions, PressForm
 from .plans import find_plan_or_404
-from .saving import signed_in_user
-from .sheets import studio_of
+from .saving import sent, show
 
 Use = PlanPortion.Use
-
-
-class DeedForm(OnceMixin, StudioForm):
-    """Nothing but the one-time key."""
 
 
 @require_safe
 def show_plan(request: HttpRequest, pk: int) -> HttpResponse:
     """A plan: while it is open, worked out anew from what is on the shelf; then as it was planned."""
-    plan = find_plan_or_404(pk)
+    return _show(request, find_plan_or_404(pk))
+
+
+def _show(request: HttpRequest, plan: Plan, sheet: Sheet | None = None) -> HttpResponse:
     context: dict[str, Any] = {
         "plan": plan,
         "others": other_flasks(plan.day, plan),
-        "deed": DeedForm(auto_id=False),
+        **press_plan(plan),
         "powder": _name(portions_for(plan, Use.POWDER)),
         "patterns": _name(portions_for(plan, Use.PATTERN)),
         "charge": _name(portions_for(plan, Use.METAL)),
@@ -53,7 +48,16 @@ def show_plan(request: HttpRequest, pk: int) -> HttpResponse:
             "kept": read_kept_charge(plan, outlook.worked),
             "is_stale": _is_stale(plan, outlook),
         }
-    return render(request, "planning/plan_page.html", context)
+    return show(request, "planning/plan_page.html", sheet, context)
+
+
+def press_plan(plan: Plan) -> dict[str, Any]:
+    """The buttons of a plan for a template: words and address of each, and the form that they send."""
+    buttons = {
+        name.replace("-", "_"): (PLAN_ACTIONS[name].task, reverse(f"inventory:plan-{name}", args=[plan.pk]))
+        for name in PLAN_ACTIONS
+    }
+    return {"press": PressForm(auto_id=False), "buttons": buttons}
 
 
 def _name(portions: list[PlanPortion]) -> list[tuple[str, PlanPortion]]:
@@ -73,74 +77,66 @@ def _is_stale(plan: Plan, outlook: Outlook) -> bool:
     return kept != wanted
 
 
-@dataclass(frozen=True)
-class Deed:
-    """What a button on a plan's page does: it gives the address to go on to."""
-
-    act: Callable[[Plan, Studio, User], str]
-    done: str
+def _begin(plan: Plan, sheet: Sheet, by: User) -> None:
+    plan.cast = post_begin(plan, by)
 
 
-@require_POST
-def act_on_plan(request: HttpRequest, pk: int, deed: str) -> HttpResponse:
-    """Do one thing with a plan, once for the button that was pressed."""
-    plan = find_plan_or_404(pk)
-    form = DeedForm(request.POST)
-    if not form.is_valid():
-        messages.error(request, "This page has been open too long. Press the button once more.")
-        return redirect("inventory:plan-detail", pk)
-    chosen, by = DEEDS[deed], signed_in_user(request)
-    try:
-        address = post_once(form.once_key, lambda: chosen.act(plan, studio_of(request), by))
-    except Refused as refused:
-        messages.error(request, refused.sentence)
-        return redirect("inventory:plan-detail", pk)
-    messages.success(request, chosen.done)
-    return HttpResponseRedirect(address)
+def _find_cast_page(plan: Plan) -> str:
+    return reverse("inventory:cast-detail", args=[plan.cast.number if plan.cast else 0])
 
 
-def _page(plan: Plan) -> str:
-    return reverse("inventory:plan-detail", args=[plan.pk])
-
-
-def _begin(plan: Plan, studio: Studio, by: User) -> str:
-    return reverse("inventory:cast-detail", args=[post_begin(plan, by).number])
-
-
-def _hold(plan: Plan, studio: Studio, by: User) -> str:
+def _hold(plan: Plan, sheet: Sheet, by: User) -> None:
     set_hold(plan, True)
-    return _page(plan)
 
 
-def _let_go(plan: Plan, studio: Studio, by: User) -> str:
+def _let_go(plan: Plan, sheet: Sheet, by: User) -> None:
     set_hold(plan, False)
-    return _page(plan)
 
 
-def _drop(plan: Plan, studio: Studio, by: User) -> str:
+def _drop(plan: Plan, sheet: Sheet, by: User) -> None:
     drop_plan(plan)
-    return _page(plan)
 
 
-def _propose(plan: Plan, studio: Studio, by: User) -> str:
-    save_plan(work_out(draft_of(plan), studio, plan), plan=plan)
-    return _page(plan)
+def _propose(plan: Plan, sheet: Sheet, by: User) -> None:
+    save_plan(work_out(draft_of(plan), current_studio(), plan), plan=plan)
 
 
-def _take_instead(plan: Plan, studio: Studio, by: User) -> str:
+def _take_instead(plan: Plan, sheet: Sheet, by: User) -> None:
     """Plan the largest charge that keeps the rules, where none is enough."""
-    instead = work_out(draft_of(plan), studio, plan).proposal.instead
+    instead = work_out(draft_of(plan), current_studio(), plan).proposal.instead
     if instead is None:
         raise Refused("There is no smaller charge that keeps your rules. Look at what is on the shelf again.")
     change_charge(plan, {line.key: line.mass_mg for line in instead.lines})
-    return _page(plan)
 
 
-DEEDS: dict[str, Deed] = {
-    "begin": Deed(_begin, "The cast is begun. What its plan said stands in its steps already."),
-    "hold": Deed(_hold, "The plan holds what it needs."),
-    "let-go": Deed(_let_go, "The plan holds nothing any more. Others may count on its stock."),
-    "give-up": Deed(_drop, "The plan is given up."),
-    "anew": Deed(_propose, "The plan is worked out anew."),
-    "instead": Deed(_take_instead, "The smaller charge is planned."),
-}
+PLAN_ACTIONS: Actions[Plan] = Actions(
+    find_plan_or_404,
+    lambda plan: reverse("inventory:plan-detail", args=[plan.pk]),
+    {
+        "begin": Action(
+            "Begin the cast",
+            said="The cast is begun. What its plan said stands in its steps already.",
+            save=_begin,
+            way_on=_find_cast_page,
+        ),
+        "hold": Action("Hold the stock", said="The plan holds what it needs.", save=_hold),
+        "let-go": Action(
+            "Let the stock go",
+            said="The plan holds nothing any more. Others may count on its stock.",
+            save=_let_go,
+        ),
+        "give-up": Action("Give it up", said="The plan is given up.", save=_drop),
+        "anew": Action("Work it out anew", said="The plan is worked out anew.", save=_propose),
+        "instead": Action(
+            "Plan this smaller charge", said="The smaller charge is planned.", save=_take_instead
+        ),
+    },
+)
+
+
+@require_POST
+def act_on_plan(request: HttpRequest, pk: int, name: str) -> HttpResponse:
+    """Do one thing with a plan, once for the button that was pressed."""
+    plan = find_plan_or_404(pk)
+    sheet = PLAN_ACTIONS[name].make(plan, sent(request))
+    return PLAN_ACTIONS.answer(request, pk, name, sheet) or _show(request, plan, sheet)

@@ -1,109 +1,150 @@
-"""Writing down and changing a record of the set-up, and putting one away without losing what hangs on it."""
+"""A kind of record of the set-up: its list, the page that writes a new one down, and the page that changes one.
 
-from typing import Any
+class Suppliers(RecordPages):
+    name, folder, model = "supplier", "setup/suppliers/", Supplier
+    form_class, table_class = SupplierForm, SupplierTable
+    title, new_title = "Suppliers", "A new supplier"
+
+urlpatterns = [*Suppliers.urls()]
+"""
+
+from typing import Any, ClassVar
 
 from django.contrib import messages
-from django.db import IntegrityError, transaction
 from django.db.models import Model
-from django.forms import ModelForm
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
-from django.urls import reverse
-from django.views.decorators.http import require_POST
-from django.views.generic.detail import SingleObjectTemplateResponseMixin
-from django.views.generic.edit import CreateView, ModelFormMixin, ProcessFormView, UpdateView
+from django.urls import URLPattern, path, reverse
+from django.views.decorators.http import require_http_methods, require_POST
 
-from inventory.models import Alloy, Customer, Equipment, Material, Schedule, Supplier
-from inventory.posting.locking import studio_locked
+from inventory.filters.studio import InUseFilter
+from inventory.forms.sheet import Sheet
+from studio.kit.listing import ListFilter, ListingView
 
-from .saving import alone
-
-NAME_TAKEN = "This name is already in use. Write another."
+from .saving import NAME_TAKEN, alone, answer, sent, show
 
 
-class RecordMixin(SingleObjectTemplateResponseMixin, ModelFormMixin, ProcessFormView):
-    """Set `list_name` and `list_label` (the list that the record stands in) and `title`."""
+class RecordPages(ListingView):
+    """Declare `name`, `folder`, `model`, `form_class`, `table_class`, `title` and `new_title`.
 
-    template_name = "setup/record.html"
-    title = ""
-    list_name = ""
-    list_label = ""
-    save_label = "Save"
-    saved_name = ""
+    The addresses are called NAME-list, NAME-new and NAME-edit. A model that can be archived is put away and
+    brought back from its page. The methods below say what a kind does otherwise.
+    """
 
-    def post(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        # A form judges by what hangs on its record, so nothing may come to hang on it meanwhile.
-        with studio_locked():
-            return super().post(request, *args, **kwargs)
+    filterset_class: type[ListFilter] | None = InUseFilter
+    app = "inventory"
+    name = ""
+    folder = ""
+    model: type[Model]
+    form_class: type[Any]
+    new_title = ""
+    record_template = "setup/record.html"
+    edit_path = "<whole:pk>/"
+    #: The field and the sentence, where somebody took the name between the check and the save.
+    taken = NAME_TAKEN
 
-    def get_title(self) -> str:
-        return self.title or self.saved_name
+    kinds: ClassVar[dict[str, type["RecordPages"]]] = {}
 
-    def get_success_url(self) -> str:
-        return reverse(self.list_name)
+    def __init_subclass__(cls) -> None:
+        cls.kinds[cls.name] = cls
 
-    def form_valid(self, form: ModelForm) -> HttpResponse:
-        try:
-            with transaction.atomic():
-                self.object = form.save()
-        except IntegrityError:
-            # Somebody took the name between the check and the save.
-            form.add_error("name", NAME_TAKEN)
-            return self.form_invalid(form)
-        messages.success(self.request, f"Saved: {self.object}.")
-        return HttpResponseRedirect(self.get_success_url())
+    @classmethod
+    def urls(cls) -> list[URLPattern]:
+        return [path(cls.folder, cls.as_view(), name=f"{cls.name}-list"), *cls.record_urls()]
 
-    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        return super().get_context_data(
-            title=self.get_title(),
-            list_address=reverse(self.list_name),
-            list_label=self.list_label,
-            save_label=self.save_label,
-            section="setup",
-            archive_address=self.get_archive_address(),
-            **kwargs,
+    @classmethod
+    def record_urls(cls, new_path: str = "new/") -> list[URLPattern]:
+        """The addresses of one record, for a kind whose list is a page of another make."""
+
+        @require_http_methods(["GET", "HEAD", "POST"])
+        @alone
+        def edit(request: HttpRequest, **parts: Any) -> HttpResponse:
+            page = cls()
+            page.setup(request, **parts)
+            return page.edit()
+
+        return [
+            path(f"{cls.folder}{new_path}", edit, name=f"{cls.name}-new"),
+            path(f"{cls.folder}{cls.edit_path}", edit, name=f"{cls.name}-edit"),
+        ]
+
+    def get_queryset(self) -> Any:
+        return self.model._default_manager.all()
+
+    def edit(self) -> HttpResponse:
+        """Show one record, or save it."""
+        pk = self.kwargs.get("pk")
+        record = get_object_or_404(self.get_queryset(), pk=pk) if pk is not None else None
+        sheet = self.make_sheet(sent(self.request), record)
+        # Read before the form is judged: one that is refused has changed the record in memory.
+        context = self._record_context(record)
+        return answer(sheet, lambda: self._save(sheet), self.taken) or show(
+            self.request, self.record_template, sheet, context
         )
 
-    def get_archive_address(self) -> str:
-        if self.object is None or self.object.pk is None or not hasattr(self.object, "archived"):
-            return ""
-        return reverse("inventory:archive", args=[self.object._meta.model_name, self.object.pk])
+    def _save(self, sheet: Sheet) -> str:
+        saved = self.save(sheet)
+        messages.success(self.request, self.describe_saved(saved))
+        return self.find_way_on(saved)
 
+    def _record_context(self, record: Any) -> dict[str, Any]:
+        address, label = self.find_way_back(record)
+        return {
+            "object": record,
+            "title": self.get_new_title() if record is None else self.describe(record),
+            "list_address": address,
+            "list_label": label,
+            "save_label": "Save",
+            "archive_address": reverse("inventory:archive", args=[self.name, record.pk])
+            if hasattr(record, "archived")
+            else "",
+            **self.read_more(record),
+        }
 
-class RecordCreate(RecordMixin, CreateView):
-    """A page that writes down a new record."""
+    def make_sheet(self, data: Any, record: Any) -> Sheet:
+        return Sheet(self.form_class(data, instance=record))
 
+    def save(self, sheet: Sheet) -> Any:
+        """Save a valid sheet and return its record. IntegrityError says that somebody took the name meanwhile."""
+        form: Any = sheet.form
+        return form.save()
 
-class RecordUpdate(RecordMixin, UpdateView):
-    """A page that changes a record and offers to put it away."""
+    def get_new_title(self) -> str:
+        return self.new_title
 
-    def get_object(self, queryset: Any = None) -> Any:
-        record = super().get_object(queryset)
-        # A form that is refused has changed the record in memory; the heading names what is saved.
-        self.saved_name = str(record)
-        return record
+    def describe(self, record: Any) -> str:
+        return str(record)
 
+    def describe_saved(self, record: Any) -> str:
+        return f"Saved: {record}."
 
-_ARCHIVED: dict[str, tuple[type[Model], str]] = {
-    "alloy": (Alloy, "inventory:alloy-list"),
-    "supplier": (Supplier, "inventory:supplier-list"),
-    "customer": (Customer, "inventory:customer-list"),
-    "material": (Material, "inventory:material-list"),
-    "equipment": (Equipment, "inventory:equipment-list"),
-    "schedule": (Schedule, "inventory:schedule-list"),
-}
+    def read_more(self, record: Any) -> dict[str, Any]:
+        """What the page of a record shows besides its form; `record` is None for a new one."""
+        return {}
+
+    @property
+    def list_address(self) -> str:
+        return reverse(f"{self.app}:{self.name}-list")
+
+    def find_way_back(self, record: Any) -> tuple[str, str]:
+        """Where the page of a record leads back to, and what that is called."""
+        return self.list_address, self.title
+
+    def find_way_on(self, record: Any) -> str:
+        """Where saving a record leads to."""
+        return self.list_address
 
 
 @require_POST
 @alone
 def archive(request: HttpRequest, what: str, pk: int) -> HttpResponse:
     """Put a record away, or bring it back. Nothing that names it changes; it is only no longer offered."""
-    if what not in _ARCHIVED:
+    pages = RecordPages.kinds.get(what)
+    if pages is None or not hasattr(pages.model, "archived"):
         raise Http404
-    model, list_name = _ARCHIVED[what]
-    record: Any = get_object_or_404(model, pk=pk)
+    record: Any = get_object_or_404(pages.model, pk=pk)
     record.archived = "bring_back" not in request.POST
     record.save(update_fields=["archived"])
     done = "put away: it is no longer offered" if record.archived else "in use again"
     messages.success(request, f"{record} is {done}.")
-    return redirect(list_name)
+    return redirect(pages().list_address)

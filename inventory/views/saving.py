@@ -1,18 +1,29 @@
-"""What every page that posts does alike: post once, and put a refusal beside the field it belongs to."""
+"""The one way to answer a form: saved once, refused beside its field, or shown again with another line.
 
-from collections.abc import Callable
+sheet = Sheet(HandedInForm(sent(request)))
+return answer(sheet, lambda: _save(request, sheet)) or show(request, "stock/handed_in.html", sheet)
+"""
+
+from collections.abc import Callable, Mapping
 from functools import wraps
 from typing import Any, Concatenate, ParamSpec
 
 from django.contrib.auth.models import User
-from django.http import HttpRequest, HttpResponse
+from django.db import IntegrityError, transaction
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
 
+from inventory.forms.sheet import Sheet
 from inventory.posting.locking import studio_locked
 from inventory.posting.once import post_once
 from inventory.posting.refusal import Refused
+from studio.kit.rows import answer_in_place
 
 P = ParamSpec("P")
 View = Callable[Concatenate[HttpRequest, P], HttpResponse]
+
+REFUSED = 422
+NAME_TAKEN = ("name", "This name is already in use. Write another.")
 
 
 def alone(view: View[P]) -> View[P]:
@@ -22,26 +33,60 @@ def alone(view: View[P]) -> View[P]:
     """
 
     @wraps(view)
-    def answer(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
+    def answer_alone(request: HttpRequest, *args: P.args, **kwargs: P.kwargs) -> HttpResponse:
         if request.method != "POST":
             return view(request, *args, **kwargs)
         with studio_locked():
             return view(request, *args, **kwargs)
 
-    return answer
+    return answer_alone
 
 
-def save_once(form: Any, act: Callable[[], str]) -> str:
-    """Do `act`, which posts and returns the address of its result, once for the form's key.
+def sent(request: HttpRequest) -> Any:
+    """What was sent in to be saved; None where the page is only looked at."""
+    return request.POST if request.method == "POST" else None
 
-    Returns the address, or "" when the posting was refused: the sentence then stands at the field of that
-    name, or above the form, and nothing was changed.
+
+def answer(
+    sheet: Sheet, save: Callable[[], str], taken: tuple[str, str] | None = None
+) -> HttpResponse | None:
+    """Save what was sent in and lead on to the result, or give a line in place; None to show the page.
+
+    `save` returns an address. It is done once for the form's key, if the form has one. What it refuses stands
+    beside its field, and nothing was changed. `taken` is the field and the sentence for a record that somebody
+    else wrote down between the check and the save.
     """
+    form: Any = sheet.form
+    if not form.is_bound:
+        return None
+    if sheet.asks_for_row:
+        sheet.hold_judgement()
+        return answer_in_place(*sheet.rows.values())
+    if not sheet.is_valid():
+        return None
     try:
-        return post_once(form.once_key, act)
-    except Refused as refusal:
-        form.add_error(refusal.field if refusal.field in form.fields else None, refusal.sentence)
-        return ""
+        if "once" in form.fields:
+            return HttpResponseRedirect(post_once(form.once_key, save))
+        with transaction.atomic():
+            return HttpResponseRedirect(save())
+    except Refused as refused:
+        sheet.refuse(refused)
+    except IntegrityError:
+        if taken is None:
+            raise
+        form.add_error(*taken)
+    return None
+
+
+def show(
+    request: HttpRequest, template: str, sheet: Sheet | None, context: Mapping[str, Any] | None = None
+) -> HttpResponse:
+    """The page of a sheet. One that is shown again because something is to be mended says so to programs too."""
+    if sheet is None:
+        return render(request, template, context)
+    own = {"sheet": sheet, "form": sheet.form, "mistakes": sheet.mistakes, **sheet.rows}
+    is_refused = sheet.form.is_bound and not sheet.asks_for_row
+    return render(request, template, {**own, **(context or {})}, status=REFUSED if is_refused else 200)
 
 
 def signed_in_user(request: HttpRequest) -> User:

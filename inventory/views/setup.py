@@ -3,20 +3,18 @@
 from typing import Any
 
 from django.contrib import messages
-from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import NoReverseMatch, reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
+from inventory.forms.sheet import Sheet
 from inventory.forms.starters import StarterForm
 from inventory.forms.studio import StudioSettingsForm
-from inventory.models import Studio
 from inventory.queries.setup import next_step, setup_steps
 from inventory.queries.studio import current_studio, studio_of
 
-from .records import RecordUpdate
-from .saving import alone
+from .saving import alone, answer, sent, show
 
 
 @require_safe
@@ -40,27 +38,32 @@ def find_address(name: str) -> str:
         return ""
 
 
-class StudioEdit(RecordUpdate):
+@require_http_methods(["GET", "HEAD", "POST"])
+@alone
+def edit_studio(request: HttpRequest) -> HttpResponse:
     """The studio's own settings."""
-
-    form_class = StudioSettingsForm
-    title = "The studio and its scale"
-    list_name = "inventory:setup"
-    list_label = "Set-up"
-
-    def get_object(self, queryset: Any = None) -> Studio:
-        return current_studio()
+    form = StudioSettingsForm(sent(request), instance=current_studio())
+    sheet = Sheet(form)
+    context = {
+        "title": "The studio and its scale",
+        "list_address": reverse("inventory:setup"),
+        "list_label": "Set-up",
+        "save_label": "Save",
+    }
+    return answer(sheet, lambda: _save(request, f"Saved: {form.save()}.")) or show(
+        request, "setup/record.html", sheet, context
+    )
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @alone
 def add_starters(request: HttpRequest) -> HttpResponse:
     """Common alloys and materials, all ticked: taken in with one press, each to be changed afterwards."""
-    form = StarterForm(request.POST or None)
-    if form.is_valid():
-        try:
-            messages.success(request, form.save())
-        except IntegrityError:
-            messages.warning(request, "Some of these were added a moment ago: look at what is here now.")
-        return redirect("inventory:setup")
-    return render(request, "setup/starters.html", {"form": form})
+    form = StarterForm(sent(request))
+    sheet = Sheet(form)
+    return answer(sheet, lambda: _save(request, form.save())) or show(request, "setup/starters.html", sheet)
+
+
+def _save(request: HttpRequest, said: str) -> str:
+    messages.success(request, said)
+    return reverse("inventory:setup")

@@ -6,12 +6,13 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.filters.stock import LotFilter
+from inventory.forms.sheet import Sheet
 from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.models import Lot, Material
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
@@ -19,11 +20,10 @@ from inventory.queries.buying import materials_to_choose
 from inventory.queries.stock import metal_on_hand, other_on_hand, scrap_outlook, standing_lots
 from inventory.tables.stock import CustomersMetalTable, LotTable, MetalTable, OtherStockTable
 from studio.kit.listing import ListingView
-from studio.kit.rows import answer_in_place, asks_for_row, hold_judgement
 from studio.kit.tables import lay_out
 from studio.kit.views import tell_understood
 
-from .saving import save_once, signed_in_user
+from .saving import answer, sent, show, signed_in_user
 
 _ALLOYS_A_PAGE = 12
 
@@ -87,26 +87,16 @@ def show_quantity_understood(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def enter_opening(request: HttpRequest) -> HttpResponse:
     """Stock that was there before the books began: a lot a line."""
-    materials = {"materials": materials_to_choose()}
-    data = request.POST if request.method == "POST" else None
-    form = OpeningForm(data)
-    lines = OpeningRows(data, prefix="lines", form_kwargs=materials)
-    in_place = answer_in_place(lines)
-    if in_place is not None:
-        return in_place
-    if data is not None and asks_for_row(data):
-        hold_judgement(form, lines)
-    elif data is not None and all([form.is_valid(), lines.is_valid()]):
-        address = save_once(form, lambda: _post_opening_lots(request, form, lines.written()))
-        if address:
-            messages.success(request, "The opening stock is in.")
-            return redirect(address)
-    context = {"form": form, "lines": lines, "has_materials": bool(materials["materials"])}
-    return render(request, "stock/opening.html", context)
+    materials, data = materials_to_choose(), sent(request)
+    lines: Any = OpeningRows(data, prefix="lines", form_kwargs={"materials": materials})
+    sheet = Sheet(OpeningForm(data), lines=lines)
+    return answer(sheet, lambda: _post_opening_lots(request, sheet)) or show(
+        request, "stock/opening.html", sheet, {"has_materials": bool(materials)}
+    )
 
 
-def _post_opening_lots(request: HttpRequest, form: OpeningForm, rows: list[dict[str, Any]]) -> str:
-    cleaned = form.cleaned_data
+def _post_opening_lots(request: HttpRequest, sheet: Sheet) -> str:
+    cleaned, rows = sheet.form.cleaned_data, sheet.rows["lines"].written()
     by = signed_in_user(request)
     for row in rows:
         opening = OpeningLot(
@@ -121,6 +111,7 @@ def _post_opening_lots(request: HttpRequest, form: OpeningForm, rows: list[dict[
             cost_is_estimate=not cleaned["is_exact"],
         )
         lot = post_opening(opening, cleaned["day"], cleaned["note"], by)
+    messages.success(request, "The opening stock is in.")
     if len(rows) == 1:
         return reverse("inventory:lot-detail", args=[lot.pk])
     return reverse("inventory:stock")
@@ -129,13 +120,11 @@ def _post_opening_lots(request: HttpRequest, form: OpeningForm, rows: list[dict[
 @require_http_methods(["GET", "HEAD", "POST"])
 def take_in(request: HttpRequest) -> HttpResponse:
     """A customer's own metal, handed in."""
-    form = HandedInForm(request.POST if request.method == "POST" else None)
-    if form.is_bound and form.is_valid():
-        address = save_once(form, lambda: _post_handed_in(request, form))
-        if address:
-            messages.success(request, "The metal is in, and kept apart from the studio's.")
-            return redirect(address)
-    return render(request, "stock/handed_in.html", {"form": form})
+    form = HandedInForm(sent(request))
+    sheet = Sheet(form)
+    return answer(sheet, lambda: _post_handed_in(request, form)) or show(
+        request, "stock/handed_in.html", sheet
+    )
 
 
 def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
@@ -149,4 +138,5 @@ def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
         note=cleaned["note"],
         by=signed_in_user(request),
     )
+    messages.success(request, "The metal is in, and kept apart from the studio's.")
     return reverse("inventory:lot-detail", args=[lot.pk])

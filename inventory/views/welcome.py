@@ -1,21 +1,23 @@
 """The first page of an empty studio."""
 
-from typing import Any
-
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
 from django.contrib.auth.models import User
-from django.db import IntegrityError, transaction
+from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_http_methods
 
 from inventory.forms.accounts import AccountForm
+from inventory.forms.sheet import Sheet
 from inventory.forms.studio import NewStudioForm, WelcomeForm
 from inventory.models import Studio
 from studio.kit.welcome import check_welcome_key
+
+from .saving import answer, sent, show
 
 _Form = type[AccountForm] | type[NewStudioForm] | type[WelcomeForm]
 
@@ -42,24 +44,19 @@ def welcome(request: HttpRequest) -> HttpResponse:
         form_class = NewStudioForm
     elif has_studio:
         form_class = AccountForm
-    form = form_class(request.POST or None)
-    if form.is_valid():
-        return _begin(request, form)
-    context: dict[str, Any] = {"form": form, "asks_account": not has_user}
-    return render(request, "setup/welcome.html", context)
-
-
-def _begin(request: HttpRequest, form: AccountForm | NewStudioForm | WelcomeForm) -> HttpResponse:
-    user = None
+    form = form_class(sent(request))
+    sheet = Sheet(form)
     try:
-        with transaction.atomic():
-            if isinstance(form, NewStudioForm):
-                form.save_studio()
-            if isinstance(form, AccountForm):
-                user = form.save()
+        done = answer(sheet, lambda: _begin(request, form))
     except IntegrityError:
         # Two people filled in this page at once: the other was first.
         return redirect("/")
-    if user is not None:
-        login(request, user)
-    return redirect("inventory:setup")
+    return done or show(request, "setup/welcome.html", sheet, {"asks_account": not has_user})
+
+
+def _begin(request: HttpRequest, form: AccountForm | NewStudioForm | WelcomeForm) -> str:
+    if isinstance(form, NewStudioForm):
+        form.save_studio()
+    if isinstance(form, AccountForm):
+        login(request, form.save())
+    return reverse("inventory:setup")

@@ -74,7 +74,7 @@ def test_carriage_by_mass_is_refused_beside_its_field_when_a_line_is_counted(ben
     line = {"material": str(wires.pk), "quantity": "20", "price": "4"}
     page = deliver(bench, grain_line(), line, carriage="10", spread_by="mass")
     html = page.content.decode()
-    assert page.status_code == 200 and 'id="id_spread_by_error"' in html
+    assert page.status_code == 422 and 'id="id_spread_by_error"' in html
     assert 'value="100 g"' in html and not Delivery.objects.exists()
 
 
@@ -112,7 +112,7 @@ def test_a_refused_delivery_leaves_no_supplier_behind(bench):
 )
 def test_it_must_be_from_one_supplier(bench, whose):
     page = deliver(bench, grain_line(), **whose)
-    assert page.status_code == 200 and 'value="100 g"' in page.content.decode()
+    assert page.status_code == 422 and 'value="100 g"' in page.content.decode()
     assert not Delivery.objects.exists()
 
 
@@ -136,7 +136,7 @@ def test_it_must_be_from_one_supplier(bench, whose):
 def test_a_line_that_cannot_be_keeps_the_whole_delivery_out(bench, wrong):
     page = deliver(bench, powder_line(), grain_line(**wrong))
     html = page.content.decode()
-    assert page.status_code == 200 and 'id="id_lines-1-' in html and 'value="10 kg"' in html
+    assert page.status_code == 422 and 'id="id_lines-1-' in html and 'value="10 kg"' in html
     assert "_error" in html and not Delivery.objects.exists()
 
 
@@ -152,7 +152,7 @@ def test_a_line_that_cannot_be_keeps_the_whole_delivery_out(bench, wrong):
     ],
 )
 def test_what_is_wrong_above_the_lines_keeps_it_out_too(bench, wrong):
-    assert deliver(bench, grain_line(), **wrong).status_code == 200
+    assert deliver(bench, grain_line(), **wrong).status_code == 422
     assert not Delivery.objects.exists()
 
 
@@ -271,7 +271,7 @@ def test_many_late_bills_are_turned_like_pages(bench):
 def test_a_late_bill_that_cannot_be_changes_nothing(bench, wrong):
     delivery = delivered(bench, grain_line())
     page = late(bench, delivery, **wrong)
-    assert page.status_code == 200 and '<details class="opens" open>' in page.content.decode()
+    assert page.status_code == 422 and '<details class="opens" open>' in page.content.decode()
     assert not Entry.objects.filter(kind="late_bill").exists()
 
 

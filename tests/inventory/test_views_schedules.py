@@ -69,7 +69,7 @@ class TestWriting:
     def test_a_refused_step_keeps_what_was_typed_and_saves_nothing(self, bench, step, sentence):
         response = write(bench, step, note="from the tin's lid")
         page = text_of(response)
-        assert response.status_code == 200
+        assert response.status_code == 422
         assert sentence in page
         assert "from the tin&#x27;s lid" in page
         assert all(f'value="{text}"' in page for text in step.values())

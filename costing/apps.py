@@ -11,8 +11,10 @@ class CostingConfig(AppConfig):
     def ready(self) -> None:
         from studio.kit.context import SECTIONS, Section
         from studio.kit.reporting import find_reports
+        from studio.kit.slots import fill_slots
 
         SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
+        fill_slots("costing/slots.html")
         # Importing these adds the lines about costs to the set-up page, and a check to the audit.
         for module in ("costing.queries.setup", "costing.audit"):
             import_module(module)

@@ -252,6 +252,19 @@ def test_ci_runs_the_same_command_as_a_person() -> None:
     assert "make test" in script.read_text(encoding="utf-8")
 
 
+def test_nothing_names_an_address_of_an_app_that_stands_above_it() -> None:
+    above = {"studio/": "inventory|costing", "inventory/": "costing", "templates/kit/": "inventory|costing"}
+    for path in (ROOT / "templates").iterdir():
+        above.setdefault(f"templates/{path.name}", "nothing" if path.name == "costing" else "costing")
+    found = [
+        f"{name}: {address}"
+        for start, apps in above.items()
+        for name, text in texts(".py", ".html", under=(start,))
+        for address in re.findall(rf"""["'](?:{apps}):[\w-]+""", text)
+    ]
+    assert found == []
+
+
 @pytest.mark.django_db
 def test_the_migrations_say_what_the_models_say() -> None:
     call_command("makemigrations", check=True, dry_run=True, verbosity=0)

@@ -1,4 +1,4 @@
-"""Whatever an address or a form may say: no page answers that the program is broken."""
+"""Whatever an address or a form may say: no page answers that the program is broken, and what is refused says so."""
 
 import re
 from copy import deepcopy
@@ -14,6 +14,7 @@ from django.urls import URLPattern, get_resolver, resolve
 from django.urls.converters import IntConverter
 
 from costing.models import MetalPrice, Policy
+from inventory.views.saving import REFUSED
 from tests import workshop as w
 from tests.inventory.test_views_questions import WORDS, Shelf, fill_shelf
 from tests.support import once
@@ -226,3 +227,42 @@ def test_no_field_of_a_form_breaks_a_page(bench: Client, pages: dict[str, str]) 
             found += [broken(bench, target, written(fields, **{name: TOO_LARGE})) for name in alone.values()]
     assert len(seen) > 50
     assert [each for each in found if each] == []
+
+
+def sent_back(bench: Client, address: str, body: bytes) -> tuple[int, str]:
+    """The status and the page that a form's body is answered with; whatever was written is taken back."""
+    cookies = deepcopy(bench.cookies)
+    with transaction.atomic():
+        answer = bench.post(address, body, content_type="application/x-www-form-urlencoded")
+        transaction.set_rollback(True)
+    bench.cookies = cookies
+    return answer.status_code, answer.content.decode()
+
+
+@pytest.mark.slow
+def test_every_form_that_is_refused_says_so_and_keeps_what_was_typed(
+    bench: Client, pages: dict[str, str]
+) -> None:
+    found, seen = [], set()
+    for address, html in pages.items():
+        found_here = Forms(html)
+        for method, action, fields in found_here.forms:
+            typed = set(fields) - NOT_FORMS - found_here.chosen - {""}
+            target = action or address
+            form = (resolve(target).func, frozenset(typed))
+            if method != "post" or form in seen or not typed:
+                continue  # a lone button has nothing to write in
+            seen.add(form)
+            wrong = {
+                name: f"wrong {number} ".encode() + b"x" * 5000 for number, name in enumerate(sorted(typed))
+            }
+            status, page = sent_back(bench, target, written(fields, **wrong))
+            shown = {name for name, text in wrong.items() if text.decode() in page}
+            lost = {name for name in typed - shown if "password" not in name}
+            if status != REFUSED or lost:
+                found.append(f"{target}: {status}, lost {sorted(lost)}")
+            status, _ = sent_back(bench, target, b"")
+            if status != REFUSED:
+                found.append(f"{target} without a body: {status}")
+    assert len(seen) > 40
+    assert found == []

@@ -11,7 +11,10 @@ from studio.kit.forms import StudioForm
 class TickForm(StudioForm):
     """A line can be ticked only if it is on the cast's list."""
 
-    line = forms.ChoiceField()
+    line = forms.ChoiceField(
+        widget=forms.HiddenInput,
+        error_messages=dict.fromkeys(("required", "invalid_choice"), "That line is no longer on the list."),
+    )
     back = forms.BooleanField(required=False)
 
     def __init__(self, *args: Any, lines: Iterable[str], **kwargs: Any) -> None:

@@ -21,7 +21,7 @@ from .saving import answer, signed_in_user
 T = TypeVar("T")
 
 
-class PressForm(OnceMixin, StudioForm):
+class ButtonForm(OnceMixin, StudioForm):
     """Nothing but the one-time key: a button."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -44,7 +44,7 @@ class Action(Generic[T]):
     said: str = ""
     name: str = ""
     cautions: tuple[str, ...] = ()
-    make: Callable[..., Sheet] = lambda record, data=None: Sheet(PressForm(data, auto_id=False))
+    make: Callable[..., Sheet] = lambda record, data=None: Sheet(ButtonForm(data, auto_id=False))
     save: Callable[[T, Any, User], str | None] = lambda record, sheet, by: None
     why_not: Callable[[T], str] = lambda record: ""
     way_on: Callable[[T], str] | None = None

@@ -4,20 +4,23 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import redirect
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from inventory.core.day_lines import print_iso, print_stopwatch
 from inventory.forms.bench_clock import PressForm
+from inventory.forms.sheet import Sheet
 from inventory.models import Cast
 from inventory.posting.planning import note_moment, take_back_moment
-from inventory.queries.bench_clock import BenchClock, Kind, Moments, moments_of, read_clock
+from inventory.posting.refusal import Refused
+from inventory.queries.bench_clock import BenchClock, Kind, moments_of, read_clock
 from studio.kit.printing import print_seconds
 
 from .casting_actions import find_or_404
-from .saving import alone, signed_in_user
+from .saving import alone, answer, sent, show, signed_in_user
 
 
 def refuse_closed(request: HttpRequest, cast: Cast) -> HttpResponse | None:
@@ -37,35 +40,26 @@ def show_clock(request: HttpRequest, number: int) -> HttpResponse:
     closed = refuse_closed(request, cast)
     if closed is not None:
         return closed
-    if request.method == "POST":
-        form = PressForm(request.POST)
-        said = _press(request, cast, form) if form.is_valid() else "That cannot be pressed here."
-        if said:
-            messages.warning(request, said)
-        return redirect("inventory:cast-clock", number)
-    return render(request, "planning/clock.html", _context(read_clock(cast, timezone.now())))
+    form = PressForm(sent(request))
+    sheet = Sheet(form)
+    return answer(sheet, lambda: _press(request, cast, form)) or show(
+        request, "planning/clock.html", sheet, _context(read_clock(cast, timezone.now()))
+    )
 
 
 def _press(request: HttpRequest, cast: Cast, form: PressForm) -> str:
-    """Write a press down or take it back; the sentence that says why not, or ""."""
+    """Write a press down, or take it back."""
     kind, is_back = form.cleaned_data["kind"], form.cleaned_data["back"]
     moments = moments_of(cast)
-    problem = _check_press(kind, is_back, moments)
-    if problem:
-        return problem
+    if kind == Kind.POWDER and is_back and moments.invested:
+        raise Refused("The last vacuum is written down. Take that back first.")
+    if kind == Kind.INVESTED and not is_back and not moments.powder:
+        raise Refused("Press first when the powder goes into the water.")
     if is_back:
         take_back_moment(cast, kind)
     else:
         note_moment(cast, kind, by=signed_in_user(request))
-    return ""
-
-
-def _check_press(kind: str, is_back: bool, moments: Moments) -> str:
-    if kind == Kind.POWDER and is_back and moments.invested:
-        return "The last vacuum is written down. Take that back first."
-    if kind == Kind.INVESTED and not is_back and not moments.powder:
-        return "Press first when the powder goes into the water."
-    return ""
+    return reverse("inventory:cast-clock", args=[cast.number])
 
 
 def _context(clock: BenchClock) -> dict[str, Any]:

@@ -1,19 +1,19 @@
 """The list before the pour: ticked by a press, in the way of nothing."""
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.forms.checks import TickForm
-from inventory.models import ChecklistItem, Equipment
+from inventory.forms.sheet import Sheet
+from inventory.models import Cast, ChecklistItem, Equipment
 from inventory.posting.planning import note_moment, take_back_moment
 from inventory.queries.bench_clock import Kind, list_checks, moments_of
 from inventory.queries.cautions import melt_cautions
 
 from .bench_clock import refuse_closed
 from .casting_actions import find_or_404
-from .saving import signed_in_user
+from .saving import answer, sent, show, signed_in_user
 
 _GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
 
@@ -26,15 +26,8 @@ def show_checks(request: HttpRequest, number: int) -> HttpResponse:
     if closed is not None:
         return closed
     checks = list_checks(cast, moments_of(cast), list(ChecklistItem.objects.all()))
-    if request.method == "POST":
-        form = TickForm(request.POST, lines=[check.text for check in checks])
-        if not form.is_valid():
-            messages.warning(request, "That line is no longer on the list.")
-        elif form.cleaned_data["back"]:
-            take_back_moment(cast, Kind.TICK, form.cleaned_data["line"])
-        else:
-            note_moment(cast, Kind.TICK, form.cleaned_data["line"], by=signed_in_user(request))
-        return redirect("inventory:cast-checks", number)
+    form = TickForm(sent(request), lines=[check.text for check in checks])
+    sheet = Sheet(form)
     context = {
         "cast": cast,
         "checks": checks,
@@ -43,4 +36,14 @@ def show_checks(request: HttpRequest, number: int) -> HttpResponse:
         "melt_cautions": melt_cautions([cast.alloy_id], cast.owner_id is not None),
         "section": "casts",
     }
-    return render(request, "planning/checks.html", context)
+    return answer(sheet, lambda: _tick(request, cast, form)) or show(
+        request, "planning/checks.html", sheet, context
+    )
+
+
+def _tick(request: HttpRequest, cast: Cast, form: TickForm) -> str:
+    if form.cleaned_data["back"]:
+        take_back_moment(cast, Kind.TICK, form.cleaned_data["line"])
+    else:
+        note_moment(cast, Kind.TICK, form.cleaned_data["line"], by=signed_in_user(request))
+    return reverse("inventory:cast-checks", args=[cast.number])

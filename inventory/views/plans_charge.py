@@ -20,7 +20,7 @@ from inventory.queries.plans import draft_of, portions_for
 from inventory.queries.studio import studio_of
 
 from .plans import find_plan_or_404
-from .plans_page import press_plan
+from .plans_page import offer_buttons
 from .saving import answer, sent, show
 
 
@@ -36,7 +36,7 @@ def change_charge(request: HttpRequest, pk: int) -> HttpResponse:
     sheet = Sheet(form)
     # Judged before the posting can refuse anything, for a refused figure is no longer among the clean ones.
     judged = _judge(form, worked)
-    context = _sums(worked, judged) | {"plan": plan, **press_plan(plan)}
+    context = _sums(worked, judged) | {"plan": plan, **offer_buttons(plan)}
     return answer(sheet, lambda: _save(request, plan, form)) or show(
         request, "planning/plan_charge.html", sheet, context
     )

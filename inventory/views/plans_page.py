@@ -18,7 +18,7 @@ from inventory.queries.plan_outlook import Outlook, look_at, read_kept_charge
 from inventory.queries.plans import draft_of, other_flasks, portions_for
 from inventory.queries.studio import current_studio, studio_of
 
-from .actions import Action, Actions, PressForm
+from .actions import Action, Actions, ButtonForm
 from .plans import find_plan_or_404
 from .saving import sent, show
 
@@ -35,7 +35,7 @@ def _show(request: HttpRequest, plan: Plan, sheet: Sheet | None = None) -> HttpR
     context: dict[str, Any] = {
         "plan": plan,
         "others": other_flasks(plan.day, plan),
-        **press_plan(plan),
+        **offer_buttons(plan),
         "powder": _name(portions_for(plan, Use.POWDER)),
         "patterns": _name(portions_for(plan, Use.PATTERN)),
         "charge": _name(portions_for(plan, Use.METAL)),
@@ -51,13 +51,13 @@ def _show(request: HttpRequest, plan: Plan, sheet: Sheet | None = None) -> HttpR
     return show(request, "planning/plan_page.html", sheet, context)
 
 
-def press_plan(plan: Plan) -> dict[str, Any]:
+def offer_buttons(plan: Plan) -> dict[str, Any]:
     """The buttons of a plan for a template: words and address of each, and the form that they send."""
     buttons = {
         name.replace("-", "_"): (PLAN_ACTIONS[name].task, reverse(f"inventory:plan-{name}", args=[plan.pk]))
         for name in PLAN_ACTIONS
     }
-    return {"press": PressForm(auto_id=False), "buttons": buttons}
+    return {"press": ButtonForm(auto_id=False), "buttons": buttons}
 
 
 def _name(portions: list[PlanPortion]) -> list[tuple[str, PlanPortion]]:

@@ -9,12 +9,16 @@ from typing import Any
 
 from django import template
 from django.template import Context
+from django.template.loader import get_template
 from django.utils import timezone
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 
 from studio.kit import printing
 from studio.kit.cautions import Caution, find_caution
 from studio.kit.chart_pen import Picture
 from studio.kit.measures import MEASURES
+from studio.kit.slots import slot_templates
 from studio.kit.svg import render_svg
 from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
@@ -92,6 +96,14 @@ def clock(value: datetime | str | None) -> str:
     if not isinstance(value, datetime):
         return printing.NOTHING
     return f"{timezone.localtime(value):%H:%M}"
+
+
+@register.simple_tag(takes_context=True, name="slot")
+def show_slot(context: Context, name: str) -> SafeString:
+    """What other apps put in this place of the page: `{% slot "plan" %}`."""
+    with context.push(slot=name):
+        shown = [get_template(each).template.render(context) for each in slot_templates()]  # type: ignore[attr-defined]  # Django's own engine
+    return format_html_join("", "{}", ((each,) for each in shown))
 
 
 @register.inclusion_tag("kit/working.html", name="working")

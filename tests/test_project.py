@@ -26,8 +26,6 @@ TOP_LEVEL = {
 }
 # What anyone may open before signing in; every other page asks for a name and a password first.
 OPEN_PAGES = {"sign-in", "theme", "understood", "welcome"}
-# Folders with modules that open tables by themselves. The list may only grow shorter.
-STILL_OPEN_TABLES = {"costing/views", "inventory/forms", "inventory/views"}
 PURE_KIT = {
     f"studio.kit.{name}" for name in ("units", "measures", "printing", "apportion", "rounding", "working")
 }
@@ -228,11 +226,11 @@ def test_reads_live_in_queries_and_writes_in_posting() -> None:
     layers = "(core|models|forms|tables|filters|reports|calendar_file|urls|views|apps)"
     elsewhere = re.compile(rf"(inventory|costing)/{layers}\b")
     found = {
-        name.rpartition("/")[0]
+        name
         for name, text in texts(".py", under=("inventory/", "costing/"))
         if elsewhere.match(name) and opens_tables(text)
     }
-    assert found == STILL_OPEN_TABLES, "a folder that is clean stays so: take it off the list"
+    assert found == set()
 
 
 def test_grams_and_money_never_become_floats() -> None:

@@ -11,13 +11,14 @@ from costing.queries.setup import metal_prices
 from costing.tables.rules import MetalPriceTable
 from inventory.forms.sheet import Sheet
 from inventory.models import Alloy
+from inventory.queries.records import every
 from inventory.views.records import RecordPages
 from studio.kit.listing import DayFilter, ListFilter
 from studio.kit.printing import SPACE, print_date
 
 
 class MetalPriceFilter(ListFilter):
-    alloy = django_filters.ModelChoiceFilter(label="Metal", queryset=Alloy.objects.all(), empty_label="all")
+    alloy = django_filters.ModelChoiceFilter(label="Metal", queryset=every(Alloy), empty_label="all")
     since = DayFilter(field_name="day", lookup_expr="gte", label="From")
     until = DayFilter(field_name="day", lookup_expr="lte", label="Up to")
 

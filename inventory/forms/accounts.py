@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.views.decorators.debug import sensitive_variables
 
+from inventory.queries.records import is_taken
 from studio.kit.fields import LineField
 from studio.kit.forms import StudioForm
 from studio.kit.tries import TOO_MANY_TRIES, forget_tries, take_try
@@ -35,7 +36,7 @@ class AccountForm(SetPasswordMixin, StudioForm):
 
     def clean_username(self) -> str:
         name = User.normalize_username(self.cleaned_data["username"])
-        if User.objects.filter(username__iexact=name).exists():
+        if is_taken(User(), username__iexact=name):
             raise ValidationError("Somebody signs in with this name already. Write another.")
         return name
 

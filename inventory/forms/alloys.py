@@ -6,14 +6,12 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db import transaction
-from django.db.models import F
 from django.forms.boundfield import BoundField
 
 from inventory.core.heat import HEAT_MOST_C, Heats, check_heats
 from inventory.core.metal import FROM_COMPOSITION, check_composition, compute_mixture_density
-from inventory.models import Alloy, AlloyPart, Cast, CastingDay, Lot
-from inventory.queries.schedules import days_to_come
+from inventory.models import Alloy
+from inventory.queries.records import is_alloy_in_use
 from studio.kit.fields import DensityField, FinenessField, LineField, ReadField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy
@@ -175,7 +173,7 @@ class AlloyForm(StudioModelForm):
         metal.choices = [("", "Choose"), *Alloy.Metal.choices]
         if self.instance.metal == Alloy.Metal.BASE:
             self.initial["fineness"] = None
-        self.is_locked = bool(self.instance.pk) and is_in_use(self.instance)
+        self.is_locked = bool(self.instance.pk) and is_alloy_in_use(self.instance)
         if self.is_locked:
             for name, why in (("metal", LOCKED), ("fineness", "Cannot change either.")):
                 self.fields[name].disabled = True
@@ -251,19 +249,6 @@ class AlloyForm(StudioModelForm):
         self.instance.density_mg_cm3 = compute_mixture_density(parts)[0]
         self.instance.density_note = FROM_COMPOSITION
 
-    @transaction.atomic
-    def save_with(self, parts: dict[str, int]) -> Alloy:
-        """Save a settled alloy and its composition. Raises IntegrityError when the name was taken meanwhile."""
-        alloy: Alloy = self.save()
-        alloy.parts.all().delete()
-        AlloyPart.objects.bulk_create(
-            AlloyPart(alloy=alloy, element=symbol, per_10000=share) for symbol, share in parts.items()
-        )
-        # Calendars take in how hot it is poured only when the revision of its days has grown.
-        days = days_to_come().filter(plans__alloy=alloy)
-        CastingDay.objects.filter(pk__in=days.values("pk")).update(revision=F("revision") + 1)
-        return alloy
-
 
 class AlloySheet(Sheet):
     """The form of an alloy with the lines of its composition, which are held against each other."""
@@ -275,12 +260,6 @@ class AlloySheet(Sheet):
     def is_valid(self) -> bool:
         form, parts = self.parts
         return super().is_valid() and form.settle(parts.parts)
-
-
-def is_in_use(alloy: Alloy) -> bool:
-    """Whether fine metal was ever counted with this alloy's fineness."""
-    has_lots = Lot.objects.filter(material__alloy=alloy).exists()
-    return has_lots or Cast.objects.filter(alloy=alloy).exists()
 
 
 def composition_rows(alloy: Alloy | None) -> list[dict[str, str]]:

@@ -9,6 +9,8 @@ from django import forms
 from inventory.core.keeping import compute_use_by
 from inventory.models import Delivery, Material, Supplier
 from inventory.posting.buying import Charges, DeliveryLine
+from inventory.posting.setup import find_or_write
+from inventory.queries.records import in_use
 from studio.kit.fields import LineField, MoneyField, UseByField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.rows import RowsFormSet, make_rows
@@ -21,7 +23,7 @@ class DeliveryForm(OnceMixin, StudioForm):
     """Who sent it, when it came, and what was paid on top of the prices."""
 
     supplier = forms.ModelChoiceField(
-        Supplier.objects.filter(archived=False),
+        in_use(Supplier),
         label="Supplier",
         empty_label="Choose",
         error_messages={"required": "Choose who sent it, or write a new name beside."},
@@ -48,13 +50,8 @@ class DeliveryForm(OnceMixin, StudioForm):
         return cleaned
 
     def find_supplier(self) -> Supplier:
-        """The chosen supplier, made now when the name is new. Upper and lower case do not make another one."""
-        chosen: Supplier | None = self.cleaned_data["supplier"]
-        if chosen is not None:
-            return chosen
-        name = self.cleaned_data["new_supplier"]
-        known = Supplier.objects.filter(name__iexact=name).first()
-        return known or Supplier.objects.get_or_create(name=name)[0]
+        """The chosen supplier, written down now when the name is new."""
+        return self.cleaned_data["supplier"] or find_or_write(Supplier, self.cleaned_data["new_supplier"])
 
     @property
     def charges(self) -> Charges:

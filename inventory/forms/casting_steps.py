@@ -21,6 +21,7 @@ from inventory.queries.casting_choices import (
 from inventory.queries.casting_page import CastPage
 from inventory.queries.pieces import unfinished_pieces
 from inventory.queries.plans import plan_ahead_of, plan_of
+from inventory.queries.records import in_use, kilns_in_use
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import PickField
@@ -67,7 +68,7 @@ class FiringForm(OnceMixin, StudioForm, FiringMixin):
         usual = now or usual_firing(firings, timezone.localdate())
         planned = {"kiln": plan.day.kiln} if plan else {}
         super().__init__(*args, initial={"firing": usual, **planned}, **kwargs)
-        kilns = list(Equipment.objects.filter(kind=Equipment.Kind.KILN, archived=False))
+        kilns = list(kilns_in_use())
         self.offer_firings_to(firings, kilns, now)
 
     def clean(self) -> dict[str, Any]:
@@ -145,7 +146,7 @@ class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMi
         initial |= {"vacuum": cast.vacuum_inhg_tenths, "pour_note": cast.pour_note, "note": cast.note}
         initial |= {"water": cast.water_mg} | {name: getattr(cast, name) for name in EQUIPMENT_FIELDS}
         super().__init__(*args, initial=initial, **kwargs)
-        equipment = list(Equipment.objects.filter(archived=False))
+        equipment = list(in_use(Equipment))
         for name in EQUIPMENT_FIELDS:
             pick = self.fields[name]
             if isinstance(pick, PickField):

@@ -6,6 +6,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.models import ChecklistItem
+from inventory.posting.setup import find_last_place
+from inventory.queries.records import checklist_lines, is_taken
 from studio.kit.fields import LineField
 from studio.kit.forms import StudioModelForm
 
@@ -30,19 +32,18 @@ class ChecklistForm(StudioModelForm):
     def clean_text(self) -> str:
         text: str = self.cleaned_data["text"]
         # What was ticked is kept by its words, so no two lines say the same.
-        if ChecklistItem.objects.filter(text__iexact=text).exclude(pk=self.instance.pk).exists():
+        if is_taken(self.instance, text__iexact=text):
             raise ValidationError("This line is in the list already. Write it another way, or leave it.")
         return text
 
     def clean(self) -> dict[str, Any]:
-        if self.instance.pk is None and ChecklistItem.objects.count() >= LINES_MOST:
+        if self.instance.pk is None and len(checklist_lines()) >= LINES_MOST:
             raise ValidationError(TOO_MANY)
         return super().clean() or self.cleaned_data
 
     def save(self, commit: bool = True) -> ChecklistItem:
         """Save it; a new line goes to the end of the list."""
         if self.instance.pk is None:
-            last = ChecklistItem.objects.order_by("-place").first()
-            self.instance.place = last.place + 1 if last else 1
+            self.instance.place = find_last_place() + 1
         item: ChecklistItem = super().save(commit)
         return item

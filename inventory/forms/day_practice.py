@@ -4,8 +4,6 @@ from collections.abc import Iterator
 from typing import Any
 
 from django import forms
-from django.db import transaction
-from django.db.models import F
 from django.forms.boundfield import BoundField
 
 from inventory.core.day_plan import (
@@ -20,7 +18,6 @@ from inventory.core.investing import WORKING_SECONDS_MOST, WorkingSplit, check_s
 from inventory.core.schedule import CLIMB_C_PER_HOUR, FALL_C_PER_HOUR
 from inventory.core.schedule_check import C_PER_HOUR_MOST
 from inventory.models import DayPractice
-from inventory.queries.schedules import days_to_come
 from studio.kit.fields import (
     CelsiusField,
     HeatingField,
@@ -175,11 +172,3 @@ class DayPracticeForm(StudioModelForm):
             for sentence in check_split(WorkingSplit(*(cleaned[name] for name in SPLIT_FIELDS))):
                 self.add_error("mix_s", sentence)
         return cleaned
-
-    @transaction.atomic
-    def save_practice(self) -> DayPractice:
-        """Save the one row. Raises IntegrityError when somebody else made it in the same moment."""
-        practice: DayPractice = self.save()
-        # Calendars take in the new times of a day only when its revision has grown.
-        days_to_come().update(revision=F("revision") + 1)
-        return practice

@@ -6,6 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from inventory.models import Equipment
+from inventory.queries.records import is_taken
 from studio.kit.fields import LengthField, LineField, MassField, MoneyField, PastDayField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.units import MG_PER_KG, UM_PER_MM
@@ -112,8 +113,7 @@ class EquipmentForm(StudioModelForm):
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
-        others = Equipment.objects.filter(kind=self.kind, name=name).exclude(pk=self.instance.pk)
-        if others.exists():
+        if is_taken(self.instance, kind=self.kind, name=name):
             raise ValidationError(f"There is a {self.kind.label} of this name already. Write another.")
         return name
 

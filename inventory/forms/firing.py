@@ -3,11 +3,11 @@
 from typing import Any
 
 from django import forms
-from django.db import transaction
-from django.db.models import Q
 
-from inventory.models import Cast, Equipment, Firing
+from inventory.models import Cast, Firing
+from inventory.posting.setup import put_in_firing
 from inventory.queries.firing import casts_for_firing
+from inventory.queries.records import every, kilns_in_use
 from studio.kit.fields import EnergyField, LineField, MinutesField, PastDayField, PercentField, RecordsField
 from studio.kit.forms import StudioModelForm
 
@@ -25,7 +25,7 @@ class CastChoiceField(RecordsField):
 class FiringForm(StudioModelForm):
     """The meter before and after, or the kiln's power; what is left empty of that is taken from the kiln."""
 
-    kiln = forms.ModelChoiceField(Equipment.objects.none(), empty_label="Choose")
+    kiln = forms.ModelChoiceField(kilns_in_use(), empty_label="Choose")
     day = PastDayField(label="Day it began")
     minutes = MinutesField(
         label="Time in the kiln",
@@ -52,7 +52,7 @@ class FiringForm(StudioModelForm):
         help_text="Left empty, it is the kiln's own.",
     )
     casts = CastChoiceField(
-        queryset=Cast.objects.none(),
+        queryset=every(Cast),
         label="Casts in it",
         required=False,
         widget=forms.CheckboxSelectMultiple,
@@ -78,8 +78,7 @@ class FiringForm(StudioModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         kilns: Any = self.fields["kiln"]
-        is_offered = Q(archived=False) | Q(pk=self.instance.kiln_id)
-        kilns.queryset = Equipment.objects.filter(is_offered, kind=Equipment.Kind.KILN)
+        kilns.queryset = kilns_in_use(self.instance.kiln_id)
         casts: Any = self.fields["casts"]
         casts.queryset = casts_for_firing(self.instance)
         if self.instance.pk:
@@ -98,10 +97,7 @@ class FiringForm(StudioModelForm):
             self.add_error("meter_after_wh", "A meter does not run backwards. Look at both readings again.")
         return cleaned
 
-    @transaction.atomic
     def save(self, commit: bool = True) -> Firing:
-        firing: Firing = super().save()
-        chosen = self.cleaned_data.get("casts", Cast.objects.none())
-        firing.casts.exclude(pk__in=chosen).update(firing=None)
-        Cast.objects.filter(pk__in=chosen).update(firing=firing)
+        firing: Firing = super().save(commit)
+        put_in_firing(firing, self.cleaned_data.get("casts", ()))
         return firing

@@ -3,10 +3,10 @@
 from typing import Any
 
 from django import forms
-from django.db.models import Q
 
 from inventory.core.schedule_check import GYPSUM_MOST_C, TARGET_MOST_C
 from inventory.models import Alloy, Material, Supplier
+from inventory.queries.records import in_use, is_taken
 from studio.kit.fields import CelsiusField, DensityField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.printing import print_celsius
@@ -47,7 +47,7 @@ class MaterialForm(StudioModelForm):
     """A material of one kind. What its lots were counted by stays as it is once there are lots."""
 
     name = LineField(label="Name", max_length=80)
-    alloy = forms.ModelChoiceField(Alloy.objects.filter(archived=False), label="Alloy", empty_label="Choose")
+    alloy = forms.ModelChoiceField(in_use(Alloy), label="Alloy", empty_label="Choose")
     form = forms.ChoiceField(label="Form", choices=Form.choices)
     unit = forms.ChoiceField(label="Counted", choices=Unit.choices)
     water = PercentField(
@@ -92,7 +92,7 @@ class MaterialForm(StudioModelForm):
     )
     opened_life_days = DaysField(label="Keeps once opened, in days")
     supplier = forms.ModelChoiceField(
-        Supplier.objects.filter(archived=False),
+        in_use(Supplier),
         label="Usual supplier",
         empty_label="nobody yet",
         required=False,
@@ -139,8 +139,7 @@ class MaterialForm(StudioModelForm):
         for name in ("alloy", "supplier"):
             field: Any = self.fields.get(name)
             if field is not None:
-                its_own = Q(pk=getattr(self.instance, f"{name}_id"))
-                field.queryset = field.queryset.model.objects.filter(Q(archived=False) | its_own)
+                field.queryset = in_use(field.queryset.model, getattr(self.instance, f"{name}_id"))
 
     def _fix(self, *names: str) -> None:
         for name in names:
@@ -150,7 +149,7 @@ class MaterialForm(StudioModelForm):
 
     def clean_name(self) -> str:
         name = self.cleaned_data["name"]
-        if name and Material.objects.filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
+        if name and is_taken(self.instance, name__iexact=name):
             raise forms.ValidationError("There is a material of this name already. Write another name.")
         return str(name)
 
@@ -170,12 +169,11 @@ class MaterialForm(StudioModelForm):
         alloy, form = cleaned.get("alloy"), cleaned.get("form")
         if alloy is None or form is None:
             return
-        others = Material.objects.exclude(pk=self.instance.pk)
-        if form == Form.RECLAIM and others.filter(alloy=alloy, form=Form.RECLAIM).exists():
+        if form == Form.RECLAIM and is_taken(self.instance, alloy=alloy, form=form):
             self.add_error("form", f"{alloy} has its reclaim already; a second would split the tin.")
         if "name" in cleaned and not cleaned["name"]:
             name = f"{alloy} {Form(form).label}"
-            if others.filter(name__iexact=name).exists():
+            if is_taken(self.instance, name__iexact=name):
                 self.add_error("name", f"There is a “{name}” already. Write another name.")
             cleaned["name"] = name
 

@@ -1,12 +1,9 @@
 """The form of a schedule of burnout, with its climbs and holds as repeated lines."""
 
-from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.db import transaction
-from django.db.models import F, Q
 
 from inventory.core.schedule import ScheduleStep
 from inventory.core.schedule_check import (
@@ -16,8 +13,8 @@ from inventory.core.schedule_check import (
     TARGET_MOST_C,
 )
 from inventory.models import Material, Schedule
-from inventory.models import ScheduleStep as StoredStep
-from inventory.queries.schedules import check_for_powder, days_to_come
+from inventory.queries.records import in_use, is_taken
+from inventory.queries.schedules import check_for_powder
 from inventory.queries.studio import current_practice
 from studio.kit.fields import CelsiusField, HeatingField, LengthField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
@@ -82,14 +79,14 @@ StepFormSet = make_rows(
 class ScheduleForm(StudioModelForm):
     name = LineField(label="Name", max_length=60, help_text="What you call it, such as Wax, flasks to 80 mm.")
     powder = forms.ModelChoiceField(
-        Material.objects.filter(archived=False, kind=Material.Kind.POWDER),
+        in_use(Material, kind=Material.Kind.POWDER),
         label="For the powder",
         empty_label="any powder",
         required=False,
         help_text="Its highest temperature is minded then.",
     )
     pattern = forms.ModelChoiceField(
-        Material.objects.filter(archived=False, kind=Material.Kind.PATTERN),
+        in_use(Material, kind=Material.Kind.PATTERN),
         label="For patterns of",
         empty_label="any wax, plastic or resin",
         required=False,
@@ -115,11 +112,11 @@ class ScheduleForm(StudioModelForm):
             field: Any = self.fields[name]
             if key := getattr(self.instance, f"{name}_id"):
                 # What is no longer bought stays the choice of a schedule that has it.
-                field.queryset = Material.objects.filter(Q(archived=False, kind=name) | Q(pk=key))
+                field.queryset = in_use(Material, key, kind=name)
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
-        if Schedule.objects.filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
+        if is_taken(self.instance, name__iexact=name):
             raise ValidationError("There is a schedule of this name already. Write another name.")
         return name
 
@@ -132,18 +129,6 @@ class ScheduleForm(StudioModelForm):
             field = "" if fault.step is None else _find_field(fault.about, steps[fault.step])
             rows.refuse(fault.sentence, field, fault.step)
         return not faults
-
-    @transaction.atomic
-    def save_with(self, rows: Any) -> Schedule:
-        """Save a settled schedule and its steps. Raises IntegrityError when the name was taken meanwhile."""
-        schedule: Schedule = self.save()
-        before = list(schedule.steps.values_list(*_STORED))
-        schedule.steps.all().delete()
-        write_steps(schedule, rows.steps(), rows.shares())
-        if before and before != list(schedule.steps.values_list(*_STORED)):
-            # Calendars take in the new times of a day only when its revision has grown.
-            days_to_come().filter(schedule=schedule).update(revision=F("revision") + 1)
-        return schedule
 
 
 class ScheduleSheet(Sheet):
@@ -158,34 +143,10 @@ class ScheduleSheet(Sheet):
         return super().is_valid() and form.settle(steps, current_practice().room_c)
 
 
-_STORED = ("target_c", "climb_minutes", "climb_c_per_hour", "hold_minutes")
-
-
 def _find_field(about: str, step: ScheduleStep) -> str:
     if about == "climb":
         return "climb_minutes" if step.climb_c_per_hour is None else "climb_c_per_hour"
     return {"target": "target_c", "hold": "hold_minutes", "label": "label"}.get(about, "")
-
-
-def write_steps(
-    schedule: Schedule, steps: Iterable[ScheduleStep], shares_on_pct100: Iterable[int | None] = ()
-) -> None:
-    """Give a schedule without steps its steps; without shares, each takes the kiln's own."""
-    listed = list(steps)
-    shares = list(shares_on_pct100) or [None] * len(listed)
-    StoredStep.objects.bulk_create(
-        StoredStep(
-            schedule=schedule,
-            place=place,
-            label=step.label,
-            target_c=step.target_c,
-            climb_minutes=step.climb_minutes,
-            climb_c_per_hour=step.climb_c_per_hour,
-            hold_minutes=step.hold_minutes,
-            on_pct100=share,
-        )
-        for place, (step, share) in enumerate(zip(listed, shares, strict=True))
-    )
 
 
 def step_rows(schedule: Schedule | None) -> list[dict[str, Any]]:

@@ -1,11 +1,9 @@
 """The form that takes in a starting point: common alloys and materials, each to be changed afterwards."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import asdict
 from typing import Any
 
 from django import forms
-from django.db import transaction
 
 from inventory.core.schedule import count_minutes
 from inventory.core.starters import (
@@ -17,12 +15,13 @@ from inventory.core.starters import (
     StarterMaterial,
     StarterSchedule,
 )
-from inventory.models import Alloy, AlloyPart, Material, Schedule
+from inventory.models import Alloy, Material, Schedule
+from inventory.posting.setup import add_alloy, add_material, add_schedule
+from inventory.queries.records import names_of
 from studio.kit.forms import StudioForm
 from studio.kit.printing import print_celsius, print_density, print_minutes, print_percent
 
 from .alloys import ELEMENTS
-from .schedules import write_steps
 
 
 class StarterForm(StudioForm):
@@ -46,11 +45,11 @@ class StarterForm(StudioForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.new_alloys = _leave_out(STARTER_ALLOYS, Alloy.objects.values_list("name", flat=True))
-        self.new_materials = _leave_out(STARTER_MATERIALS, Material.objects.values_list("name", flat=True))
+        self.new_alloys = _leave_out(STARTER_ALLOYS, names_of(Alloy))
+        self.new_materials = _leave_out(STARTER_MATERIALS, names_of(Material))
         self._offer("alloys", [(alloy.name, describe_alloy(alloy)) for alloy in self.new_alloys])
         self._offer("materials", [(one.name, describe_material(one)) for one in self.new_materials])
-        self.new_schedules = _leave_out(STARTER_SCHEDULES, Schedule.objects.values_list("name", flat=True))
+        self.new_schedules = _leave_out(STARTER_SCHEDULES, names_of(Schedule))
         self._offer("schedules", [(one.name, describe_schedule(one)) for one in self.new_schedules])
         if not self.new_alloys:
             del self.fields["grain"]
@@ -74,18 +73,17 @@ class StarterForm(StudioForm):
             raise forms.ValidationError("Tick at least one to add.")
         return cleaned
 
-    @transaction.atomic
     def save(self) -> str:
         """Add what was ticked; the sentence that says what was added."""
         alloys = self._ticked("alloys", self.new_alloys)
         materials = self._ticked("materials", self.new_materials)
         schedules = self._ticked("schedules", self.new_schedules)
         for alloy in alloys:
-            _add_alloy(alloy, with_grain=self.cleaned_data.get("grain", False))
+            add_alloy(alloy, with_grain=self.cleaned_data.get("grain", False))
         for material in materials:
-            _add_material(material)
+            add_material(material)
         for schedule in schedules:
-            _add_schedule(schedule)
+            add_schedule(schedule)
         names = [one.name for one in (*alloys, *materials, *schedules)]
         return f"Added: {'; '.join(names)}. Look through their figures: each can be changed."
 
@@ -125,52 +123,3 @@ def describe_schedule(schedule: StarterSchedule) -> str:
 def _leave_out(starters: Sequence[Any], names: Iterable[str]) -> list[Any]:
     taken = {name.casefold() for name in names}
     return [one for one in starters if one.name.casefold() not in taken]
-
-
-def _add_alloy(starter: StarterAlloy, with_grain: bool) -> None:
-    alloy = Alloy.objects.create(
-        name=starter.name,
-        metal=starter.metal,
-        fineness=starter.fineness,
-        density_mg_cm3=starter.density_mg_cm3,
-        density_note=starter.density_note,
-        heat_note=starter.heat_note,
-        **asdict(starter.heats),
-    )
-    AlloyPart.objects.bulk_create(
-        AlloyPart(alloy=alloy, element=symbol, per_10000=part) for symbol, part in starter.parts.items()
-    )
-    if with_grain:
-        Material.objects.get_or_create(
-            name=f"{starter.name} grain",
-            defaults={"kind": Material.Kind.METAL, "alloy": alloy, "form": Material.Form.GRAIN},
-        )
-
-
-def _add_material(starter: StarterMaterial) -> None:
-    Material.objects.create(
-        name=starter.name,
-        kind=starter.kind,
-        density_mg_cm3=starter.density_mg_cm3,
-        water_per_100_tenths=starter.water_per_100_tenths,
-        shelf_life_days=starter.shelf_life_days,
-        opened_life_days=starter.opened_life_days,
-        slurry_mg_cm3=starter.slurry_mg_cm3,
-        working_minutes=starter.working_minutes,
-        most_c=starter.most_c,
-    )
-
-
-def _add_schedule(starter: StarterSchedule) -> None:
-    powder = Material.objects.filter(kind=Material.Kind.POWDER, name=starter.powder).first()
-    pattern = Material.objects.filter(kind=Material.Kind.PATTERN, name=starter.pattern).first()
-    # Without its resin it would pass for one that suits wax: without a width no plan chooses it by itself.
-    is_known = pattern is not None or not starter.pattern
-    schedule = Schedule.objects.create(
-        name=starter.name,
-        powder=powder,
-        pattern=pattern,
-        largest_diameter_um=starter.largest_diameter_um if is_known else None,
-        note=starter.note,
-    )
-    write_steps(schedule, starter.steps)

@@ -6,6 +6,9 @@ from django import forms
 from django.utils import timezone
 
 from inventory.models import Cast, Customer, Lot, Material
+from inventory.posting.setup import find_or_write
+from inventory.queries.casting_page import find_cast
+from inventory.queries.records import in_use
 from studio.kit.fields import (
     LineField,
     MassField,
@@ -93,7 +96,7 @@ class TakeForm(LotActionForm):
         number = self.cleaned_data["cast_number"]
         if number is None:
             return None
-        cast = Cast.objects.filter(number=number).first()
+        cast = find_cast(number)
         if cast is None:
             raise forms.ValidationError(
                 f"There is no cast {number}. Leave this empty, or look up its number."
@@ -229,14 +232,14 @@ class HandedInForm(OnceMixin, StudioForm):
     """A customer's own metal, weighed as it comes in."""
 
     customer = forms.ModelChoiceField(
-        Customer.objects.filter(archived=False),
+        in_use(Customer),
         label="Whose it is",
         empty_label="Choose",
         error_messages={"required": "Choose whose metal it is, or write a new name below."},
     )
     new_customer = LineField(label="Or a new customer", required=False, max_length=80)
     material = forms.ModelChoiceField(
-        Material.objects.filter(archived=False, kind=Material.Kind.METAL), label="Metal", empty_label="Choose"
+        in_use(Material, kind=Material.Kind.METAL), label="Metal", empty_label="Choose"
     )
     mass = MassField(label="Weight", minimum=1)
     melts = MeltsField(label="Melts", required=False, help_text="How often it was melted, if they know.")
@@ -255,10 +258,5 @@ class HandedInForm(OnceMixin, StudioForm):
         return cleaned
 
     def find_customer(self) -> Customer:
-        """The chosen customer, made now when the name is new. Upper and lower case do not make another one."""
-        chosen: Customer | None = self.cleaned_data["customer"]
-        if chosen is not None:
-            return chosen
-        name = self.cleaned_data["new_customer"]
-        known = Customer.objects.filter(name__iexact=name).first()
-        return known or Customer.objects.get_or_create(name=name)[0]
+        """The chosen customer, written down now when the name is new."""
+        return self.cleaned_data["customer"] or find_or_write(Customer, self.cleaned_data["new_customer"])

@@ -6,6 +6,7 @@ from django import forms
 from django.core.validators import RegexValidator
 
 from inventory.models import Studio
+from inventory.posting.setup import begin_studio
 from studio.kit.fields import LineField, MassField, MeltsField, PercentField
 from studio.kit.forms import StudioForm, StudioModelForm
 from studio.kit.units import MELTS_MILLI_PER_MELT, MG_PER_G, PCT100_PER_PERCENT
@@ -49,9 +50,7 @@ class NewStudioForm(StudioForm):
 
     def save_studio(self) -> Studio:
         """Raises IntegrityError when another studio was set up a moment ago."""
-        return Studio.objects.create(
-            pk=1, name=self.cleaned_data["name"], currency=self.cleaned_data["currency"]
-        )
+        return begin_studio(self.cleaned_data["name"], self.cleaned_data["currency"])
 
 
 class WelcomeForm(AccountForm, NewStudioForm):

@@ -257,3 +257,9 @@ def recent_charges_mg() -> dict[int, list[int]]:
         if sums.get(cast_id):
             charges.setdefault(alloy_id, []).append(sums[cast_id])
     return charges
+
+
+def find_lot(pk: int) -> Lot | None:
+    """A lot with everything that its page shows."""
+    also = ("holder", "material__alloy", "owner", "supplier", "from_cast", "delivery__supplier", "entry")
+    return Lot.objects.select_related(*also).filter(pk=pk).first()

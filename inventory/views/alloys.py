@@ -4,6 +4,7 @@ from typing import Any
 
 from inventory.forms.alloys import AlloyForm, AlloySheet, density_working
 from inventory.models import Alloy
+from inventory.posting.setup import write_composition
 from inventory.queries.cautions import melt_cautions
 from inventory.tables.studio import AlloyTable
 
@@ -23,7 +24,8 @@ class Alloys(RecordPages):
         return AlloySheet(data, record)
 
     def save(self, sheet: Any) -> Alloy:
-        alloy: Alloy = sheet.form.save_with(sheet.rows["parts"].parts)
+        alloy: Alloy = sheet.form.save()
+        write_composition(alloy, sheet.rows["parts"].parts)
         return alloy
 
     def read_more(self, record: Alloy | None) -> dict[str, Any]:

@@ -26,6 +26,7 @@ from inventory.queries.buying import (
     on_top_of,
     received_lots,
 )
+from inventory.queries.records import has_materials
 from inventory.tables.buying import DeliveryTable, ReceivedTable
 from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out
@@ -53,7 +54,7 @@ def show_buying(request: HttpRequest) -> HttpResponse:
         "powders": Paginator(powders, _OUTLOOKS_A_PAGE).get_page(request.GET.get("powders")),
         "others": Paginator(others, _OUTLOOKS_A_PAGE).get_page(request.GET.get("others")),
         "latest": lay_out(latest, request),
-        "has_materials": Material.objects.exists(),
+        "has_materials": has_materials(),
         "weeks": studio.reorder_weeks,
         "today": today,
     }
@@ -118,7 +119,7 @@ def show_delivery_ahead(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
     """A delivery and the sums behind its lots; a POST adds a bill that came later."""
-    delivery = get_object_or_404(Delivery.objects.select_related("supplier", "entry"), pk=pk)
+    delivery = get_object_or_404(deliveries(), pk=pk)
     form = LateBillForm(sent(request))
     sheet = Sheet(form)
     done = answer(sheet, lambda: _post_late_bill(request, delivery, form))

@@ -20,6 +20,7 @@ from inventory.posting.casting import post_cast
 from inventory.posting.casting_records import record_firing
 from inventory.queries.casting_choices import metal_lots, powder_lots
 from inventory.queries.casting_page import find_cast, read_cast_page
+from inventory.queries.records import find_by_key
 from inventory.queries.studio import studio_of
 from studio.kit.working import Working
 
@@ -84,8 +85,7 @@ def _cast_asked_for(request: HttpRequest) -> Cast | None:
 
 
 def _alloy_asked_for(request: HttpRequest) -> Alloy | None:
-    key = request.POST.get("alloy", "")
-    return Alloy.objects.filter(pk=int(key)).first() if key.isdecimal() and len(key) < 12 else None
+    return find_by_key(Alloy, request.POST.get("alloy", ""))
 
 
 @require_POST

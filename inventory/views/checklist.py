@@ -9,6 +9,8 @@ from django.views.decorators.http import require_POST, require_safe
 from inventory.core.starters import STARTER_CHECKLIST
 from inventory.forms.checklist import LINES_MOST, ChecklistForm
 from inventory.models import ChecklistItem
+from inventory.posting.setup import begin_checklist, order_checklist
+from inventory.queries.records import checklist_lines
 
 from .records import RecordPages
 from .saving import alone
@@ -18,7 +20,7 @@ _STARTERS = tuple((line.text, ChecklistItem.When(line.when).label) for line in S
 
 @require_safe
 def show_checklist(request: HttpRequest) -> HttpResponse:
-    lines = list(ChecklistItem.objects.all()[:LINES_MOST])
+    lines = checklist_lines()[:LINES_MOST]
     context = {"lines": lines, "starters": _STARTERS, "section": "setup", "is_full": len(lines) >= LINES_MOST}
     return render(request, "setup/checklist.html", context)
 
@@ -40,13 +42,10 @@ class ChecklistLines(RecordPages):
 @alone
 def begin_with_common(request: HttpRequest) -> HttpResponse:
     """Take in the common lines, where the list is empty."""
-    if ChecklistItem.objects.exists():
+    if checklist_lines():
         messages.warning(request, "The list has lines already. Add what is missing by hand.")
     else:
-        ChecklistItem.objects.bulk_create(
-            ChecklistItem(text=line.text, when=line.when, place=place)
-            for place, line in enumerate(STARTER_CHECKLIST, start=1)
-        )
+        begin_checklist(STARTER_CHECKLIST)
         messages.success(request, "The list begins with these. Change them to your own words.")
     return redirect("inventory:checklist")
 
@@ -55,7 +54,7 @@ def begin_with_common(request: HttpRequest) -> HttpResponse:
 @alone
 def move_line(request: HttpRequest, pk: int) -> HttpResponse:
     """Put a line one place up, or down."""
-    lines = list(ChecklistItem.objects.all())
+    lines = checklist_lines()
     here = next((place for place, line in enumerate(lines) if line.pk == pk), None)
     if here is None:
         # Somebody took it out while the page was open.
@@ -64,9 +63,7 @@ def move_line(request: HttpRequest, pk: int) -> HttpResponse:
     there = here + 1 if "down" in request.POST else here - 1
     if 0 <= there < len(lines):
         lines[here], lines[there] = lines[there], lines[here]
-    for place, line in enumerate(lines, start=1):
-        line.place = place
-    ChecklistItem.objects.bulk_update(lines, ["place"])
+    order_checklist(lines)
     return redirect("inventory:checklist")
 
 
@@ -74,7 +71,7 @@ def move_line(request: HttpRequest, pk: int) -> HttpResponse:
 @alone
 def remove_line(request: HttpRequest, pk: int) -> HttpResponse:
     """Take a line out. What was ticked on a cast stays with the cast in its own words."""
-    item = ChecklistItem.objects.filter(pk=pk).first()
+    item = next((line for line in checklist_lines() if line.pk == pk), None)
     if item is not None:
         item.delete()
         messages.success(request, f"Taken out: {item}.")

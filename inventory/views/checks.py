@@ -6,10 +6,11 @@ from django.views.decorators.http import require_http_methods
 
 from inventory.forms.checks import TickForm
 from inventory.forms.sheet import Sheet
-from inventory.models import Cast, ChecklistItem, Equipment
+from inventory.models import Cast, Equipment
 from inventory.posting.planning import note_moment, take_back_moment
 from inventory.queries.bench_clock import Kind, list_checks, moments_of
 from inventory.queries.cautions import melt_cautions
+from inventory.queries.records import checklist_lines
 
 from .bench_clock import refuse_closed
 from .casting_actions import find_or_404
@@ -25,7 +26,7 @@ def show_checks(request: HttpRequest, number: int) -> HttpResponse:
     closed = refuse_closed(request, cast)
     if closed is not None:
         return closed
-    checks = list_checks(cast, moments_of(cast), list(ChecklistItem.objects.all()))
+    checks = list_checks(cast, moments_of(cast), checklist_lines())
     form = TickForm(sent(request), lines=[check.text for check in checks])
     sheet = Sheet(form)
     context = {

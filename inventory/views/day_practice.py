@@ -11,7 +11,8 @@ from inventory.core.investing import WorkingSplit, check_split
 from inventory.forms.day_practice import DayPracticeForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Material
-from inventory.queries.schedules import powders_with_working_time
+from inventory.posting.setup import renew_days
+from inventory.queries.schedules import days_to_come, powders_with_working_time
 from inventory.queries.studio import current_practice, split_for
 from studio.kit.units import SECONDS_PER_MINUTE
 
@@ -36,7 +37,8 @@ def edit_practice(request: HttpRequest) -> HttpResponse:
 
 
 def _save(request: HttpRequest, form: DayPracticeForm) -> str:
-    form.save_practice()
+    form.save()
+    renew_days(days_to_come())
     messages.success(request, "Saved. Plans from now on, and the times of days to come, follow it.")
     return reverse("inventory:day-practice")
 

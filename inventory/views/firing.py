@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from inventory.filters.firing import FiringFilter
 from inventory.forms.firing import FiringForm
-from inventory.models import Cast, Firing
+from inventory.models import Firing
 from inventory.posting.casting_records import strike_out_firing
 from inventory.queries.firing import KilnRecords, estimate_firing, firings
 from inventory.tables.firing import FiringTable
@@ -72,7 +72,7 @@ def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
 def remove_firing(request: HttpRequest, pk: int) -> HttpResponse:
     """Strike out a firing written down by mistake, while no cast is in it."""
     firing = get_object_or_404(Firing, pk=pk)
-    if Cast.objects.filter(firing=firing).exists():
+    if firing.casts.exists():
         messages.warning(request, "Casts are in this firing. Untick them first, then take it out.")
         return redirect("inventory:firing-edit", pk)
     strike_out_firing(firing)

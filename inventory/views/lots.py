@@ -5,8 +5,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404
+from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -25,7 +24,7 @@ from inventory.forms.stock import (
 from inventory.models import Lot, Material
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
 from inventory.queries.buying import late_bills, on_top_of, received_lots
-from inventory.queries.stock import lot_history, quantity_come_in
+from inventory.queries.stock import find_lot, lot_history, quantity_come_in
 from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
 from studio.kit.printing import print_day, print_quantity
@@ -38,11 +37,11 @@ from .saving import sent, show
 CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was changed."
 
 
-def find_lot(pk: int) -> Lot:
-    lots = Lot.objects.select_related(
-        "holder", "material__alloy", "owner", "supplier", "from_cast", "delivery__supplier", "entry"
-    )
-    return get_object_or_404(lots, pk=pk)
+def find_or_404(pk: int) -> Lot:
+    lot = find_lot(pk)
+    if lot is None:
+        raise Http404("There is no such lot.")
+    return lot
 
 
 def _count(lot: Lot, sheet: Any, by: User) -> str:
@@ -102,7 +101,7 @@ def _unless(fits: Callable[[Lot], bool]) -> Callable[[Lot], str]:
 
 
 LOT_ACTIONS: Actions[Lot] = Actions(
-    find_lot,
+    find_or_404,
     lambda lot: reverse("inventory:lot-detail", args=[lot.pk]),
     {
         "open": Action(
@@ -160,7 +159,7 @@ class ShownAction:
 @require_http_methods(["GET", "HEAD", "POST"])
 def show_lot(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
     """A lot; with `name`, that action open. A POST does it."""
-    lot = find_lot(pk)
+    lot = find_or_404(pk)
     turned_away = LOT_ACTIONS.turn_away(request, lot, name) if name else None
     if turned_away is not None:
         return turned_away
@@ -169,7 +168,7 @@ def show_lot(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
     if done is not None:
         return done
     # A form that was refused has changed its lot in memory; the page shows the one that is saved.
-    lot = find_lot(pk) if sheet and sheet.form.is_bound else lot
+    lot = find_or_404(pk) if sheet and sheet.form.is_bound else lot
     return show(request, "stock/lot.html", sheet, _context(request, lot, name, sheet))
 
 

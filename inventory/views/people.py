@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.forms.accounts import AccountForm, NewPasswordForm
 from inventory.forms.sheet import Sheet
+from inventory.queries.records import every
 from inventory.tables.studio import PersonTable
 from studio.kit.listing import ListingView
 from studio.kit.tries import find_asker
@@ -24,7 +25,7 @@ class PersonList(ListingView):
     template_name = "setup/people.html"
     title = "People who sign in"
     lead = "Each entry in the ledger says who made it. Everybody here may do everything."
-    queryset = User.objects.order_by("username")
+    queryset = every(User).order_by("username")
     table_class = PersonTable
     press = ("Add a person", "inventory:person-new")
 

@@ -19,6 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.filters.studio import InUseFilter
 from inventory.forms.sheet import Sheet
+from inventory.queries.records import every
 from studio.kit.listing import ListFilter, ListingView
 
 from .saving import NAME_TAKEN, alone, answer, sent, show
@@ -69,7 +70,7 @@ class RecordPages(ListingView):
         ]
 
     def get_queryset(self) -> Any:
-        return self.model._default_manager.all()
+        return every(self.model)
 
     def edit(self) -> HttpResponse:
         """Show one record, or save it."""

@@ -16,6 +16,7 @@ from inventory.core.schedule import (
 )
 from inventory.forms.schedules import ScheduleForm, ScheduleSheet
 from inventory.models import DayPractice, Schedule
+from inventory.posting.setup import write_steps
 from inventory.queries.schedules import count_planned_days, remarks_on, schedule_steps, schedules_with_top
 from inventory.queries.studio import current_practice
 from inventory.tables.schedules import ScheduleTable, describe_set_point, describe_step
@@ -43,7 +44,8 @@ class Schedules(RecordPages):
         return ScheduleSheet(data, record)
 
     def save(self, sheet: Any) -> Schedule:
-        schedule: Schedule = sheet.form.save_with(sheet.rows["steps"])
+        schedule: Schedule = sheet.form.save()
+        write_steps(schedule, sheet.rows["steps"].steps(), sheet.rows["steps"].shares())
         return schedule
 
     def describe(self, record: Schedule) -> str:

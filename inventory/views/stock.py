@@ -17,6 +17,7 @@ from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.models import Lot, Material
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
+from inventory.queries.records import find_by_key
 from inventory.queries.stock import metal_on_hand, other_on_hand, scrap_outlook, standing_lots
 from inventory.tables.stock import CustomersMetalTable, LotTable, MetalTable, OtherStockTable
 from studio.kit.listing import ListingView
@@ -75,10 +76,7 @@ def show_quantity_understood(request: HttpRequest) -> HttpResponse:
     chosen = request.GET.get(request.GET.get("material_field", ""), "")
     if not chosen or not typed.strip():
         return HttpResponse("")
-    try:
-        material = Material.objects.filter(pk=chosen).first()
-    except ValueError:
-        material = None
+    material = find_by_key(Material, chosen)
     if material is None:
         return HttpResponse("")
     return tell_understood(material.unit, typed, minimum=1)

@@ -2,7 +2,6 @@
 
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
-from django.contrib.auth.models import User
 from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -14,7 +13,7 @@ from django.views.decorators.http import require_http_methods
 from inventory.forms.accounts import AccountForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.studio import NewStudioForm, WelcomeForm
-from inventory.models import Studio
+from inventory.queries.records import what_is_missing
 from studio.kit.welcome import check_welcome_key
 
 from .saving import answer, sent, show
@@ -31,18 +30,18 @@ def welcome(request: HttpRequest) -> HttpResponse:
 
     Who has no account yet needs the key that was printed when the studio was started.
     """
-    has_studio, has_user = Studio.objects.exists(), User.objects.exists()
-    if has_studio and has_user:
+    lacks_studio, lacks_user = what_is_missing()
+    if not lacks_studio and not lacks_user:
         return redirect("/")
-    if has_user and not request.user.is_authenticated:
+    if not lacks_user and not request.user.is_authenticated:
         return redirect("sign-in")
-    if not has_user and not check_welcome_key(request.GET.get("key", "")):
+    if lacks_user and not check_welcome_key(request.GET.get("key", "")):
         status = 403 if "key" in request.GET else 200
         return render(request, "setup/welcome_locked.html", {"wrong": "key" in request.GET}, status=status)
     form_class: _Form = WelcomeForm
-    if has_user:
+    if not lacks_user:
         form_class = NewStudioForm
-    elif has_studio:
+    elif not lacks_studio:
         form_class = AccountForm
     form = form_class(sent(request))
     sheet = Sheet(form)
@@ -51,7 +50,7 @@ def welcome(request: HttpRequest) -> HttpResponse:
     except IntegrityError:
         # Two people filled in this page at once: the other was first.
         return redirect("/")
-    return done or show(request, "setup/welcome.html", sheet, {"asks_account": not has_user})
+    return done or show(request, "setup/welcome.html", sheet, {"asks_account": lacks_user})
 
 
 def _begin(request: HttpRequest, form: AccountForm | NewStudioForm | WelcomeForm) -> str:

@@ -1,0 +1,152 @@
+"""Writing of the set-up's records where more than their own row is written."""
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import asdict
+from typing import TypeVar
+
+from django.db import transaction
+from django.db.models import F, Model, QuerySet
+
+from inventory.core.schedule import ScheduleStep
+from inventory.core.starters import StarterAlloy, StarterLine, StarterMaterial, StarterSchedule
+from inventory.models import (
+    Alloy,
+    AlloyPart,
+    Cast,
+    CastingDay,
+    ChecklistItem,
+    Firing,
+    Material,
+    Schedule,
+    Studio,
+)
+from inventory.models import ScheduleStep as StoredStep
+from inventory.queries.schedules import days_to_come
+
+M = TypeVar("M", bound=Model)
+_STORED = ("target_c", "climb_minutes", "climb_c_per_hour", "hold_minutes")
+
+
+def begin_studio(name: str, currency: str) -> Studio:
+    """Raises IntegrityError when another studio was set up a moment ago."""
+    return Studio.objects.create(pk=1, name=name, currency=currency)
+
+
+def find_or_write(model: type[M], name: str) -> M:
+    """The record of this name, written down now when it is new. Upper and lower case do not make another one."""
+    rows = model._default_manager
+    return rows.filter(name__iexact=name).first() or rows.get_or_create(name=name)[0]
+
+
+def renew_days(days: "QuerySet[CastingDay]") -> None:
+    """Calendars take in what changed of a day to come only when its revision has grown."""
+    CastingDay.objects.filter(pk__in=days.order_by().values("pk")).update(revision=F("revision") + 1)
+
+
+@transaction.atomic
+def write_composition(alloy: Alloy, parts: Mapping[str, int]) -> None:
+    """Give a saved alloy its composition, parts of 10000 by element."""
+    alloy.parts.all().delete()
+    AlloyPart.objects.bulk_create(
+        AlloyPart(alloy=alloy, element=symbol, per_10000=share) for symbol, share in parts.items()
+    )
+    renew_days(days_to_come().filter(plans__alloy=alloy))
+
+
+@transaction.atomic
+def write_steps(
+    schedule: Schedule, steps: Iterable[ScheduleStep], shares_on_pct100: Iterable[int | None] = ()
+) -> None:
+    """Give a saved schedule its steps; without shares, each takes the kiln's own."""
+    listed = list(steps)
+    shares = list(shares_on_pct100) or [None] * len(listed)
+    before = list(schedule.steps.values_list(*_STORED))
+    schedule.steps.all().delete()
+    StoredStep.objects.bulk_create(
+        StoredStep(
+            schedule=schedule,
+            place=place,
+            label=step.label,
+            target_c=step.target_c,
+            climb_minutes=step.climb_minutes,
+            climb_c_per_hour=step.climb_c_per_hour,
+            hold_minutes=step.hold_minutes,
+            on_pct100=share,
+        )
+        for place, (step, share) in enumerate(zip(listed, shares, strict=True))
+    )
+    if before and before != list(schedule.steps.values_list(*_STORED)):
+        renew_days(days_to_come().filter(schedule=schedule))
+
+
+def put_in_firing(firing: Firing, casts: Collection[Cast]) -> None:
+    """Say which casts stood in a firing: these and no others."""
+    firing.casts.exclude(pk__in=[cast.pk for cast in casts]).update(firing=None)
+    Cast.objects.filter(pk__in=[cast.pk for cast in casts]).update(firing=firing)
+
+
+def begin_checklist(lines: Iterable[StarterLine]) -> None:
+    ChecklistItem.objects.bulk_create(
+        ChecklistItem(text=line.text, when=line.when, place=place)
+        for place, line in enumerate(lines, start=1)
+    )
+
+
+def order_checklist(lines: Sequence[ChecklistItem]) -> None:
+    """Keep the lines in this order."""
+    for place, line in enumerate(lines, start=1):
+        line.place = place
+    ChecklistItem.objects.bulk_update(lines, ["place"])
+
+
+def find_last_place() -> int:
+    """The place of the last line of the checklist; 0 where it is empty."""
+    last = ChecklistItem.objects.order_by("-place").first()
+    return last.place if last else 0
+
+
+def add_alloy(starter: StarterAlloy, with_grain: bool) -> None:
+    alloy = Alloy.objects.create(
+        name=starter.name,
+        metal=starter.metal,
+        fineness=starter.fineness,
+        density_mg_cm3=starter.density_mg_cm3,
+        density_note=starter.density_note,
+        heat_note=starter.heat_note,
+        **asdict(starter.heats),
+    )
+    write_composition(alloy, starter.parts)
+    if with_grain:
+        Material.objects.get_or_create(
+            name=f"{starter.name} grain",
+            defaults={"kind": Material.Kind.METAL, "alloy": alloy, "form": Material.Form.GRAIN},
+        )
+
+
+def add_material(starter: StarterMaterial) -> None:
+    Material.objects.create(
+        name=starter.name,
+        kind=starter.kind,
+        density_mg_cm3=starter.density_mg_cm3,
+        water_per_100_tenths=starter.water_per_100_tenths,
+        shelf_life_days=starter.shelf_life_days,
+        opened_life_days=starter.opened_life_days,
+        slurry_mg_cm3=starter.slurry_mg_cm3,
+        working_minutes=starter.working_minutes,
+        most_c=starter.most_c,
+    )
+
+
+def add_schedule(starter: StarterSchedule) -> None:
+    powder = Material.objects.filter(kind=Material.Kind.POWDER, name=starter.powder).first()
+    pattern = Material.objects.filter(kind=Material.Kind.PATTERN, name=starter.pattern).first()
+    # Without its resin it would pass for one that suits wax: without a width no plan chooses it by itself.
+    is_known = pattern is not None or not starter.pattern
+    schedule = Schedule.objects.create(
+        name=starter.name,
+        powder=powder,
+        pattern=pattern,
+        largest_diameter_um=starter.largest_diameter_um if is_known else None,
+        note=starter.note,
+    )
+    write_steps(schedule, starter.steps)

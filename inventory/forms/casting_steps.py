@@ -276,9 +276,5 @@ def finish_sheet(page: CastPage, data: Any = None) -> Sheet:
     return Sheet(FinishTogetherForm(data, unfinished_pieces(page.cast)))
 
 
-def time_sheet(record: Any, data: Any = None) -> Sheet:
-    return Sheet(TimeForm(data))
-
-
 def use_sheet(data: Any = None, of_piece: bool = False) -> Sheet:
     return Sheet(UseForm(data, options=offer_stock(lots_for_use(of_piece=of_piece))))

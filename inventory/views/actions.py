@@ -4,7 +4,7 @@ LOT_ACTIONS = Actions(find_lot, address_of_lot, {"count": Action("Count it", "Se
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
 from django.contrib import messages
@@ -19,6 +19,7 @@ from studio.kit.forms import OnceMixin, StudioForm
 from .saving import answer, signed_in_user
 
 T = TypeVar("T")
+Save = TypeVar("Save", bound=Callable[..., str | None])
 
 
 class ButtonForm(OnceMixin, StudioForm):
@@ -32,7 +33,7 @@ class ButtonForm(OnceMixin, StudioForm):
 
 @dataclass(frozen=True)
 class Action(Generic[T]):
-    """`task` as the thing to do, `button` that saves its form; `name` when it is done; cautions stand beside the work.
+    """`task` as the thing to do, `button` that saves its form; `noun` when it is done; cautions stand beside the work.
 
     `make` gives its sheet for the record, bound when data is given. `save` does it and returns what to say, or None
     where `said` always fits. `why_not` says in a sentence why it cannot be done as the record stands; "" when it
@@ -42,10 +43,10 @@ class Action(Generic[T]):
     task: str
     button: str = ""
     said: str = ""
-    name: str = ""
+    noun: str = ""
+    save: Callable[[T, Any, User], str | None] = lambda record, sheet, by: None
     cautions: tuple[str, ...] = ()
     make: Callable[..., Sheet] = lambda record, data=None: Sheet(ButtonForm(data, auto_id=False))
-    save: Callable[[T, Any, User], str | None] = lambda record, sheet, by: None
     why_not: Callable[[T], str] = lambda record: ""
     way_on: Callable[[T], str] | None = None
 
@@ -59,7 +60,18 @@ class Actions(Generic[T]):
 
     find: Callable[[int], T]
     address: Callable[[T], str]
-    by_name: dict[str, Action[T]]
+    by_name: dict[str, Action[T]] = field(default_factory=dict)
+
+    def add(
+        self, name: str, task: str, button: str = "", said: str = "", **more: Any
+    ) -> Callable[[Save], Save]:
+        """Declare an action; what is decorated saves it."""
+
+        def declare(save: Save) -> Save:
+            self.by_name[name] = Action(task, button, said, save=save, **more)
+            return save
+
+        return declare
 
     def __getitem__(self, name: str) -> Action[T]:
         if name not in self.by_name:

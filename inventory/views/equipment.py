@@ -50,11 +50,10 @@ class AllEquipment(RecordPages):
         return Sheet(EquipmentForm(data, instance=record, kind=self.find_kind(record)))
 
     def read_more(self, record: Equipment | None) -> dict[str, Any]:
-        more: dict[str, Any] = {"kind": self.find_kind(record)}
         if record is None:
-            return more
+            return {}
         working = None
         if record.diameter_um and record.height_um:
             working = compute_flask_inside(record.diameter_um, record.height_um)[1]
         use = use_of(record)
-        return more | {"use": use, "use_words": describe_use(use), "working": working}
+        return {"kind": record.kind, "use": use, "use_words": describe_use(use), "working": working}

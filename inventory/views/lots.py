@@ -44,42 +44,6 @@ def find_or_404(pk: int) -> Lot:
     return lot
 
 
-def _count(lot: Lot, sheet: Any, by: User) -> str:
-    cleaned = sheet.form.cleaned_data
-    entry = post_count(lot, cleaned["counted"], cleaned["day"], cleaned["note"], by)
-    return "The count agrees: nothing moved." if entry is None else "The lot stands at what you counted."
-
-
-def _take(lot: Lot, sheet: Any, by: User) -> str:
-    cleaned = sheet.form.cleaned_data
-    post_use(
-        lot, cleaned["quantity"], cleaned["day"], cast=cleaned["cast_number"], note=cleaned["note"], by=by
-    )
-    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} taken from stock."
-
-
-def _throw_away(lot: Lot, sheet: Any, by: User) -> str:
-    cleaned = sheet.form.cleaned_data
-    post_scrap(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
-    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} thrown away."
-
-
-def _hand_back(lot: Lot, sheet: Any, by: User) -> str:
-    cleaned = sheet.form.cleaned_data
-    post_hand_back(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
-    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} handed back to {lot.owner}."
-
-
-def _open(lot: Lot, sheet: Any, by: User) -> str:
-    open_tub(lot, sheet.form.cleaned_data["day"])
-    return f"Opened; use it by {print_day(lot.use_by, with_year=True)}." if lot.use_by else "Opened."
-
-
-def _mend(lot: Lot, sheet: Any, by: User) -> str:
-    mend_lot(lot, sheet.form.facts())
-    return "The facts are mended. No stock moved."
-
-
 def _is_held(lot: Lot) -> bool:
     return not lot.void and lot.holder.quantity > 0
 
@@ -89,7 +53,7 @@ def _is_metal(lot: Lot) -> bool:
 
 
 def _can_be_opened(lot: Lot) -> bool:
-    return _is_held(lot) and not _is_metal(lot) and lot.opened_on is None
+    return _can_be_taken(lot) and lot.opened_on is None
 
 
 def _form(form_class: type[Any]) -> Callable[..., Sheet]:
@@ -100,50 +64,65 @@ def _unless(fits: Callable[[Lot], bool]) -> Callable[[Lot], str]:
     return lambda lot: "" if fits(lot) else CANNOT_NOW
 
 
-LOT_ACTIONS: Actions[Lot] = Actions(
-    find_or_404,
-    lambda lot: reverse("inventory:lot-detail", args=[lot.pk]),
-    {
-        "open": Action(
-            "Open it", "It is open", make=_form(OpenTubForm), save=_open, why_not=_unless(_can_be_opened)
-        ),
-        "count": Action(
-            "Count it",
-            "Set to this",
-            make=_form(CountForm),
-            save=_count,
-            why_not=_unless(lambda lot: not lot.void),
-        ),
-        "take": Action(
-            "Take from stock",
-            "Take it",
-            make=_form(TakeForm),
-            save=_take,
-            why_not=_unless(lambda lot: _is_held(lot) and not _is_metal(lot)),
-        ),
-        "hand-back": Action(
-            "Hand back",
-            "Hand it back",
-            make=_form(HandBackForm),
-            save=_hand_back,
-            why_not=_unless(lambda lot: _is_held(lot) and lot.owner is not None),
-        ),
-        "throw-away": Action(
-            "Throw away",
-            "Throw it away",
-            make=_form(ThrowAwayForm),
-            save=_throw_away,
-            why_not=_unless(_is_held),
-        ),
-        "facts": Action(
-            "Mend the facts",
-            "Save",
-            make=_form(LotFactsForm),
-            save=_mend,
-            why_not=_unless(lambda lot: not lot.void),
-        ),
-    },
+def _is_real(lot: Lot) -> bool:
+    return not lot.void
+
+
+def _can_be_taken(lot: Lot) -> bool:
+    return _is_held(lot) and not _is_metal(lot)
+
+
+def _is_theirs(lot: Lot) -> bool:
+    return _is_held(lot) and lot.owner is not None
+
+
+LOT_ACTIONS: Actions[Lot] = Actions(find_or_404, lambda lot: reverse("inventory:lot-detail", args=[lot.pk]))
+
+
+@LOT_ACTIONS.add("open", "Open it", "It is open", make=_form(OpenTubForm), why_not=_unless(_can_be_opened))
+def _open(lot: Lot, sheet: Any, by: User) -> str:
+    open_tub(lot, sheet.form.cleaned_data["day"])
+    return f"Opened; use it by {print_day(lot.use_by, with_year=True)}." if lot.use_by else "Opened."
+
+
+@LOT_ACTIONS.add("count", "Count it", "Set to this", make=_form(CountForm), why_not=_unless(_is_real))
+def _count(lot: Lot, sheet: Any, by: User) -> str:
+    cleaned = sheet.form.cleaned_data
+    entry = post_count(lot, cleaned["counted"], cleaned["day"], cleaned["note"], by)
+    return "The count agrees: nothing moved." if entry is None else "The lot stands at what you counted."
+
+
+@LOT_ACTIONS.add("take", "Take from stock", "Take it", make=_form(TakeForm), why_not=_unless(_can_be_taken))
+def _take(lot: Lot, sheet: Any, by: User) -> str:
+    cleaned = sheet.form.cleaned_data
+    post_use(
+        lot, cleaned["quantity"], cleaned["day"], cast=cleaned["cast_number"], note=cleaned["note"], by=by
+    )
+    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} taken from stock."
+
+
+@LOT_ACTIONS.add(
+    "hand-back", "Hand back", "Hand it back", make=_form(HandBackForm), why_not=_unless(_is_theirs)
 )
+def _hand_back(lot: Lot, sheet: Any, by: User) -> str:
+    cleaned = sheet.form.cleaned_data
+    post_hand_back(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
+    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} handed back to {lot.owner}."
+
+
+@LOT_ACTIONS.add(
+    "throw-away", "Throw away", "Throw it away", make=_form(ThrowAwayForm), why_not=_unless(_is_held)
+)
+def _throw_away(lot: Lot, sheet: Any, by: User) -> str:
+    cleaned = sheet.form.cleaned_data
+    post_scrap(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
+    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} thrown away."
+
+
+@LOT_ACTIONS.add("facts", "Mend the facts", "Save", make=_form(LotFactsForm), why_not=_unless(_is_real))
+def _mend(lot: Lot, sheet: Any, by: User) -> str:
+    mend_lot(lot, sheet.form.facts())
+    return "The facts are mended. No stock moved."
 
 
 @dataclass(frozen=True)

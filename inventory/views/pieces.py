@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.filters.casting import PieceFilter
-from inventory.forms.casting_steps import time_sheet, use_sheet
+from inventory.forms.casting_steps import TimeForm, use_sheet
 from inventory.forms.pieces import FinishForm, PartForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
@@ -20,7 +20,7 @@ from inventory.queries.pieces import HERE, find_piece, read_piece_page, standing
 from inventory.tables.casting import PieceTable
 from studio.kit.listing import ListingView
 
-from .actions import Action, Actions
+from .actions import Actions
 from .saving import sent, show
 
 
@@ -41,32 +41,6 @@ def find_or_404(pk: int) -> Piece:
     return piece
 
 
-def _finish(piece: Piece, sheet: Any, by: User) -> None:
-    found = sheet.form.cleaned_data
-    post_finish(piece, found["finished"], found["filings"] or 0, found["day"], found["note"] or "", by)
-
-
-def _part(piece: Piece, sheet: Any, by: User) -> str | None:
-    found = sheet.form.cleaned_data
-    post_sale(piece, found["day"], found["note"] or "", by)
-    return "The piece is with its owner." if piece.cast.owner_id else None
-
-
-def _melt(piece: Piece, sheet: Any, by: User) -> None:
-    found = sheet.form.cleaned_data
-    post_melt_back(piece, found["day"], found["note"] or "", by)
-
-
-def _time(piece: Piece, sheet: Any, by: User) -> None:
-    found = sheet.form.cleaned_data
-    record_time(piece.cast, found["day"], found["minutes"], found["what"] or "", piece)
-
-
-def _use(piece: Piece, sheet: Any, by: User) -> None:
-    found = sheet.form.cleaned_data
-    post_use(found["lot"], found["quantity"], found["day"], piece=piece, note=found["note"] or "", by=by)
-
-
 def _gone(piece: Piece) -> str:
     if piece.state in HERE:
         return ""
@@ -78,49 +52,70 @@ def _form(form_class: type[Any]) -> Callable[..., Sheet]:
 
 
 PIECE_ACTIONS: Actions[Piece] = Actions(
-    find_or_404,
-    lambda piece: reverse("inventory:piece-detail", args=[piece.pk]),
-    {
-        "finish": Action(
-            "Weigh it finished",
-            "Save the weight",
-            "The finished weight is written down.",
-            make=_form(FinishForm),
-            save=_finish,
-            why_not=_gone,
-        ),
-        "gone": Action(
-            "Sold, or given away",
-            "It is sold",
-            "The piece has left the studio.",
-            make=_form(PartForm),
-            save=_part,
-            why_not=_gone,
-        ),
-        "melt": Action(
-            "Back in the pot",
-            "Put it back in the tin",
-            "The piece is in the reclaim tin.",
-            make=_form(PartForm),
-            save=_melt,
-            why_not=_gone,
-        ),
-        "time": Action(
-            "Time at the bench",
-            "Save the time",
-            "The time is written down.",
-            make=time_sheet,
-            save=_time,
-        ),
-        "use": Action(
-            "Findings, stones, a box",
-            "Take it",
-            "It is taken from stock.",
-            make=lambda piece, data=None: use_sheet(data, of_piece=True),
-            save=_use,
-        ),
-    },
+    find_or_404, lambda piece: reverse("inventory:piece-detail", args=[piece.pk])
 )
+
+
+@PIECE_ACTIONS.add(
+    "finish",
+    "Weigh it finished",
+    "Save the weight",
+    "The finished weight is written down.",
+    make=_form(FinishForm),
+    why_not=_gone,
+)
+def _finish(piece: Piece, sheet: Any, by: User) -> None:
+    found = sheet.form.cleaned_data
+    post_finish(piece, found["finished"], found["filings"] or 0, found["day"], found["note"], by)
+
+
+@PIECE_ACTIONS.add(
+    "gone",
+    "Sold, or given away",
+    "It is sold",
+    "The piece has left the studio.",
+    make=_form(PartForm),
+    why_not=_gone,
+)
+def _part(piece: Piece, sheet: Any, by: User) -> str | None:
+    found = sheet.form.cleaned_data
+    post_sale(piece, found["day"], found["note"], by)
+    return "The piece is with its owner." if piece.cast.owner_id else None
+
+
+@PIECE_ACTIONS.add(
+    "melt",
+    "Back in the pot",
+    "Put it back in the tin",
+    "The piece is in the reclaim tin.",
+    make=_form(PartForm),
+    why_not=_gone,
+)
+def _melt(piece: Piece, sheet: Any, by: User) -> None:
+    found = sheet.form.cleaned_data
+    post_melt_back(piece, found["day"], found["note"], by)
+
+
+@PIECE_ACTIONS.add(
+    "time", "Time at the bench", "Save the time", "The time is written down.", make=_form(TimeForm)
+)
+def _time(piece: Piece, sheet: Any, by: User) -> None:
+    found = sheet.form.cleaned_data
+    record_time(piece.cast, found["day"], found["minutes"], found["what"], piece)
+
+
+@PIECE_ACTIONS.add(
+    "use",
+    "Findings, stones, a box",
+    "Take it",
+    "It is taken from stock.",
+    make=lambda piece, data=None: use_sheet(data, of_piece=True),
+)
+def _use(piece: Piece, sheet: Any, by: User) -> None:
+    found = sheet.form.cleaned_data
+    post_use(found["lot"], found["quantity"], found["day"], piece=piece, note=found["note"], by=by)
+
+
 _HANDED = ("Handed to its owner", "It is handed over")
 
 

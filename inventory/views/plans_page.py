@@ -18,7 +18,7 @@ from inventory.queries.plan_outlook import Outlook, look_at, read_kept_charge
 from inventory.queries.plans import draft_of, other_flasks, portions_for
 from inventory.queries.studio import current_studio, studio_of
 
-from .actions import Action, Actions, ButtonForm
+from .actions import Actions, ButtonForm
 from .plans import find_plan_or_404
 from .saving import sent, show
 
@@ -77,61 +77,54 @@ def _is_stale(plan: Plan, outlook: Outlook) -> bool:
     return kept != wanted
 
 
-def _begin(plan: Plan, sheet: Sheet, by: User) -> None:
-    plan.cast = post_begin(plan, by)
-
-
 def _find_cast_page(plan: Plan) -> str:
     return reverse("inventory:cast-detail", args=[plan.cast.number if plan.cast else 0])
 
 
+PLAN_ACTIONS: Actions[Plan] = Actions(
+    find_plan_or_404, lambda plan: reverse("inventory:plan-detail", args=[plan.pk])
+)
+
+
+@PLAN_ACTIONS.add(
+    "begin",
+    "Begin the cast",
+    said="The cast is begun. What its plan said stands in its steps already.",
+    way_on=_find_cast_page,
+)
+def _begin(plan: Plan, sheet: Sheet, by: User) -> None:
+    plan.cast = post_begin(plan, by)
+
+
+@PLAN_ACTIONS.add("hold", "Hold the stock", said="The plan holds what it needs.")
 def _hold(plan: Plan, sheet: Sheet, by: User) -> None:
     set_hold(plan, True)
 
 
+@PLAN_ACTIONS.add(
+    "let-go", "Let the stock go", said="The plan holds nothing any more. Others may count on its stock."
+)
 def _let_go(plan: Plan, sheet: Sheet, by: User) -> None:
     set_hold(plan, False)
 
 
+@PLAN_ACTIONS.add("give-up", "Give it up", said="The plan is given up.")
 def _drop(plan: Plan, sheet: Sheet, by: User) -> None:
     drop_plan(plan)
 
 
+@PLAN_ACTIONS.add("anew", "Work it out anew", said="The plan is worked out anew.")
 def _propose(plan: Plan, sheet: Sheet, by: User) -> None:
     save_plan(work_out(draft_of(plan), current_studio(), plan), plan=plan)
 
 
+@PLAN_ACTIONS.add("instead", "Plan this smaller charge", said="The smaller charge is planned.")
 def _take_instead(plan: Plan, sheet: Sheet, by: User) -> None:
     """Plan the largest charge that keeps the rules, where none is enough."""
     instead = work_out(draft_of(plan), current_studio(), plan).proposal.instead
     if instead is None:
         raise Refused("There is no smaller charge that keeps your rules. Look at what is on the shelf again.")
     change_charge(plan, {line.key: line.mass_mg for line in instead.lines})
-
-
-PLAN_ACTIONS: Actions[Plan] = Actions(
-    find_plan_or_404,
-    lambda plan: reverse("inventory:plan-detail", args=[plan.pk]),
-    {
-        "begin": Action(
-            "Begin the cast",
-            said="The cast is begun. What its plan said stands in its steps already.",
-            save=_begin,
-            way_on=_find_cast_page,
-        ),
-        "hold": Action("Hold the stock", said="The plan holds what it needs.", save=_hold),
-        "let-go": Action(
-            "Let the stock go",
-            said="The plan holds nothing any more. Others may count on its stock.",
-            save=_let_go,
-        ),
-        "give-up": Action("Give it up", said="The plan is given up.", save=_drop),
-        "anew": Action("Work it out anew", said="The plan is worked out anew.", save=_propose),
-        "instead": Action(
-            "Plan this smaller charge", said="The smaller charge is planned.", save=_take_instead
-        ),
-    },
-)
 
 
 @require_POST

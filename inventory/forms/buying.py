@@ -9,18 +9,19 @@ from django import forms
 from inventory.core.keeping import compute_use_by
 from inventory.models import Delivery, Material, Supplier
 from inventory.posting.buying import Charges, DeliveryLine
-from inventory.posting.setup import find_or_write
 from inventory.queries.records import in_use
 from studio.kit.fields import LineField, MoneyField, UseByField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.rows import RowsFormSet, make_rows
 
-from .stock import SHORT_MAX, NoteLine, ReceivedDayField, has_text
+from .stock import SHORT_MAX, NoteLine, OneOrNewMixin, ReceivedDayField
 from .stock_rows import MaterialQuantityRow
 
 
-class DeliveryForm(OnceMixin, StudioForm):
+class DeliveryForm(OneOrNewMixin, OnceMixin, StudioForm):
     """Who sent it, when it came, and what was paid on top of the prices."""
+
+    one = "supplier"
 
     supplier = forms.ModelChoiceField(
         in_use(Supplier),
@@ -37,21 +38,6 @@ class DeliveryForm(OnceMixin, StudioForm):
     spread_by = forms.ChoiceField(
         label="Spread them", choices=Delivery.SpreadBy.choices, initial=Delivery.SpreadBy.VALUE
     )
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if has_text(self, "new_supplier"):
-            self.fields["supplier"].required = False
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if cleaned.get("supplier") and cleaned.get("new_supplier"):
-            self.add_error("new_supplier", "Choose from the list or write a new name, not both.")
-        return cleaned
-
-    def find_supplier(self) -> Supplier:
-        """The chosen supplier, written down now when the name is new."""
-        return self.cleaned_data["supplier"] or find_or_write(Supplier, self.cleaned_data["new_supplier"])
 
     @property
     def charges(self) -> Charges:

@@ -228,8 +228,33 @@ def has_text(form: forms.BaseForm, name: str) -> bool:
     return isinstance(typed, str) and bool(typed.strip())
 
 
-class HandedInForm(OnceMixin, StudioForm):
+class OneOrNewMixin(forms.BaseForm):
+    """A record chosen in the field `one`, or the name of a new one written in `new_` and that: never both."""
+
+    one = ""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if has_text(self, f"new_{self.one}"):
+            self.fields[self.one].required = False
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if cleaned.get(self.one) and cleaned.get(f"new_{self.one}"):
+            self.add_error(f"new_{self.one}", "Choose from the list or write a new name, not both.")
+        return cleaned
+
+    def find_one(self) -> Any:
+        """The chosen record, written down now when the name is new."""
+        field: Any = self.fields[self.one]
+        found = self.cleaned_data
+        return found[self.one] or find_or_write(field.queryset.model, found[f"new_{self.one}"])
+
+
+class HandedInForm(OneOrNewMixin, OnceMixin, StudioForm):
     """A customer's own metal, weighed as it comes in."""
+
+    one = "customer"
 
     customer = forms.ModelChoiceField(
         in_use(Customer),
@@ -245,18 +270,3 @@ class HandedInForm(OnceMixin, StudioForm):
     melts = MeltsField(label="Melts", required=False, help_text="How often it was melted, if they know.")
     day = ReceivedDayField()
     note = NoteLine()
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        if has_text(self, "new_customer"):
-            self.fields["customer"].required = False
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if cleaned.get("customer") and cleaned.get("new_customer"):
-            self.add_error("new_customer", "Choose from the list or write a new name, not both.")
-        return cleaned
-
-    def find_customer(self) -> Customer:
-        """The chosen customer, written down now when the name is new."""
-        return self.cleaned_data["customer"] or find_or_write(Customer, self.cleaned_data["new_customer"])

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.core.landed import explain_landed_cost
-from inventory.filters.buying import DeliveryFilter
+from inventory.filters import DeliveryFilter
 from inventory.forms.buying import DeliveryForm, DeliveryRows, LateBillForm, read_lines
 from inventory.forms.sheet import Sheet
 from inventory.models import Delivery, Material
@@ -98,7 +98,7 @@ def _read(data: Any, materials: list[Material]) -> tuple[DeliveryForm, Any]:
 def _post_delivery(request: HttpRequest, form: DeliveryForm, lines: Any) -> str:
     cleaned = form.cleaned_data
     delivery = post_delivery(
-        form.find_supplier(),
+        form.find_one(),
         cleaned["day"],
         read_lines(lines, cleaned["day"]),
         form.charges,

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory.filters.casting import CastFilter
+from inventory.filters import CastFilter
 from inventory.forms.casting import FactsForm
 from inventory.forms.sheet import Sheet
 from inventory.posting.casting import post_start

@@ -37,7 +37,6 @@ class StepView:
     address: str
     is_done: bool
     is_open: bool
-    template: str
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -66,7 +65,6 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
         "page": page,
         "opened": opened,
         "action": CAST_ACTIONS[opened] if opened else None,
-        "open_template": f"casting/open_{opened}.html" if opened else "",
         "open_address": _address(cast, opened) if opened else "",
         "steps": [_view_step(page, step, opened) for step in STEPS],
         "moments": moments_of(cast),
@@ -97,7 +95,6 @@ def _view_step(page: CastPage, step: str, opened: str) -> StepView:
         address=_address(page.cast, step),
         is_done=step in page.done,
         is_open=step == opened,
-        template=f"casting/told_{step}.html",
     )
 
 

@@ -6,7 +6,7 @@ from django.http import Http404
 from django.urls import URLPattern, reverse
 
 from inventory.core.flask import compute_flask_inside
-from inventory.filters.studio import EquipmentFilter
+from inventory.filters import EquipmentFilter
 from inventory.forms.equipment import EquipmentForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Equipment

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory.filters.firing import FiringFilter
+from inventory.filters import FiringFilter
 from inventory.forms.firing import FiringForm
 from inventory.models import Firing
 from inventory.posting.casting_records import strike_out_firing

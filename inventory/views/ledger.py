@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.audit import run_audit
-from inventory.filters.ledger import EntryFilter
+from inventory.filters import EntryFilter
 from inventory.forms.ledger import ReversalForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Entry
@@ -27,11 +27,11 @@ PROBLEMS_SHOWN = 50
 
 
 class Ledger(ListingView):
-    template_name = "ledger/ledger.html"
     title = "Ledger"
     lead = (
         "Everything that moved, newest first. An entry never changes: a mistake is reversed and written anew."
     )
+    ways = (("Does everything add up?", "inventory:ledger-audit"),)
     table_class = EntryTable
     filterset_class = EntryFilter
 

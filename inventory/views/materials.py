@@ -6,7 +6,7 @@ from django.db.models import QuerySet
 from django.http import HttpResponse
 from django.shortcuts import render
 
-from inventory.filters.stock import MaterialFilter
+from inventory.filters import MaterialFilter
 from inventory.forms.materials import MaterialForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Material

@@ -22,12 +22,12 @@ from .saving import NAME_TAKEN, answer, sent, show
 
 
 class PersonList(ListingView):
-    template_name = "setup/people.html"
     title = "People who sign in"
     lead = "Each entry in the ledger says who made it. Everybody here may do everything."
     queryset = every(User).order_by("username")
     table_class = PersonTable
     press = ("Add a person", "inventory:person-new")
+    ways = (("Change your own password", "inventory:password"),)
 
 
 @sensitive_post_parameters()

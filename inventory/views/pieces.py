@@ -8,7 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
-from inventory.filters.casting import PieceFilter
+from inventory.filters import PieceFilter
 from inventory.forms.casting_steps import TimeForm, use_sheet
 from inventory.forms.pieces import FinishForm, PartForm
 from inventory.forms.sheet import Sheet

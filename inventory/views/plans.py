@@ -8,7 +8,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from inventory.filters.plans import PlanFilter
+from inventory.filters import PlanFilter
 from inventory.forms.plans_sheet import PlanSheet, Said
 from inventory.models import CastingDay, Plan
 from inventory.posting.planning import save_plan
@@ -29,10 +29,10 @@ ALSO = ("title", "owner", "machine", "pump", "tree_height", "tree_width", "butto
 
 
 class PlanList(ListingView):
-    template_name = "planning/plan_list.html"
     title = "Plans"
     lead = "A plan says what a cast will need and when, and holds it. Nothing leaves the shelf until the cast is begun."
     press = ("Plan a cast", "inventory:plan-new")
+    ways = (("Casts", "inventory:cast-list"),)
     table_class = PlanTable
     filterset_class = PlanFilter
 

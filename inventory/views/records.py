@@ -17,7 +17,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from inventory.filters.studio import InUseFilter
+from inventory.filters import InUseFilter
 from inventory.forms.sheet import Sheet
 from inventory.queries.records import every
 from studio.kit.listing import ListFilter, ListingView

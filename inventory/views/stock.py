@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.filters.stock import LotFilter
+from inventory.filters import LotFilter
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.models import Lot, Material
@@ -128,7 +128,7 @@ def take_in(request: HttpRequest) -> HttpResponse:
 def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
     cleaned = form.cleaned_data
     lot = post_handed_in(
-        form.find_customer(),
+        form.find_one(),
         cleaned["material"],
         cleaned["mass"],
         cleaned["day"],

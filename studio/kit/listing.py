@@ -46,8 +46,8 @@ class ListingView(TemplateView):
     """A list of records.
 
     Set `title`, `queryset` (or `get_queryset`) and `table_class`; if wanted `filterset_class`, `lead` (a sentence
-    under the title), `press` (label and name of an address, which an empty table offers too) and `totals` (column to
-    field).
+    under the title), `press` (label and name of an address, which an empty table offers too), `ways` (more of these,
+    below the list) and `totals` (column to field).
     It asks three questions of the database: how many, their totals, this page; and what the filters ask.
     """
 
@@ -55,6 +55,7 @@ class ListingView(TemplateView):
     title = ""
     lead = ""
     press: tuple[str, str] | None = None
+    ways: tuple[tuple[str, str], ...] = ()
     queryset: "QuerySet[Any] | None" = None
     table_class: type[BaseTable]
     filterset_class: type[django_filters.FilterSet] | None = None
@@ -116,6 +117,7 @@ class ListingView(TemplateView):
             title=self.title,
             lead=self.lead,
             press=(self.press[0], reverse(self.press[1])) if self.press else None,
+            ways=[(label, reverse(name)) for label, name in self.ways],
             filter_form=form if form.fields else None,
             is_filtered=is_filtered,
             sorted_by=self.request.GET.get("sort", ""),

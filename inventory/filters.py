@@ -1,0 +1,188 @@
+"""Filters above the lists, by subject."""
+
+from datetime import timedelta
+from typing import Any
+
+import django_filters
+from django.db.models import Model, Q, QuerySet
+from django.utils import timezone
+
+from inventory.models import Alloy, Cast, Customer, Entry, Equipment, Lot, Material, Piece, Supplier
+from inventory.queries.ledger import stands
+from inventory.queries.records import every
+from inventory.queries.shelf import ON_HAND
+from studio.kit.fields import LINE_MAX, CountField
+from studio.kit.listing import DayFilter, ListFilter
+
+_SOON_DAYS = 30
+
+
+def _choose(label: str | None, choices: Any, empty_label: str, **more: Any) -> django_filters.ChoiceFilter:
+    return django_filters.ChoiceFilter(label=label, choices=choices, empty_label=empty_label, **more)
+
+
+def _among(
+    model: type[Model], empty_label: str, label: str | None = None, **more: Any
+) -> django_filters.ModelChoiceFilter:
+    """Everything of a model to choose from, also what was put away."""
+    return django_filters.ModelChoiceFilter(
+        label=label, queryset=every(model), empty_label=empty_label, **more
+    )
+
+
+def _words(label: str, field_name: str) -> django_filters.CharFilter:
+    return django_filters.CharFilter(
+        label=label, field_name=field_name, lookup_expr="icontains", max_length=LINE_MAX
+    )
+
+
+def _from_day(field_name: str = "day", label: str = "From") -> DayFilter:
+    return DayFilter(label=label, field_name=field_name, lookup_expr="gte")
+
+
+def _to_day(field_name: str = "day") -> DayFilter:
+    return DayFilter(label="Up to", field_name=field_name, lookup_expr="lte")
+
+
+class CountFilter(django_filters.Filter):
+    field_class = CountField
+
+
+class InUseFilter(ListFilter):
+    """Shows what is in use unless the person asks for what was put away."""
+
+    shown = _choose("Show", [("away", "put away"), ("all", "all")], "in use", method="pass_on")
+
+    def pass_on(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        return rows
+
+    def filter_queryset(self, queryset: "QuerySet[Any]") -> "QuerySet[Any]":
+        rows = super().filter_queryset(queryset)
+        shown = self.form.cleaned_data.get("shown") or ""
+        return rows if shown == "all" else rows.filter(archived=shown == "away")
+
+
+class EquipmentFilter(InUseFilter):
+    kind = _choose("Kind", Equipment.Kind.choices, "every kind")
+
+
+class MaterialFilter(InUseFilter):
+    kind = _choose("Kind", Material.Kind.choices, "every kind")
+
+
+class LotFilter(ListFilter):
+    """Shows lots with something left unless the person asks for all."""
+
+    show = _choose("Show", [("all", "all lots")], "with something left", method="pass_on")
+    kind = _choose("Kind", Material.Kind.choices, "every kind", field_name="material__kind")
+    material = _among(Material, "every material", "Material")
+    alloy = _among(Alloy, "every alloy", "Alloy", field_name="material__alloy")
+    origin = _choose("Origin", Lot.Origin.choices, "every origin")
+    owner = _among(Customer, "everyone's", "Whose", null_label="the studio's own")
+    expiry = _choose(
+        "Use by",
+        [("stale", "out of date"), ("soon", f"within {_SOON_DAYS} days"), ("none", "no date")],
+        "any day",
+        method="by_expiry",
+    )
+
+    def pass_on(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        return rows
+
+    def by_expiry(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        today = timezone.localdate()
+        if value == "stale":
+            return rows.filter(use_by__lt=today)
+        if value == "soon":
+            return rows.filter(use_by__range=(today, today + timedelta(days=_SOON_DAYS)))
+        return rows.filter(use_by__isnull=True)
+
+    def filter_queryset(self, queryset: "QuerySet[Any]") -> "QuerySet[Any]":
+        rows = super().filter_queryset(queryset)
+        return rows if self.form.cleaned_data.get("show") == "all" else rows.filter(ON_HAND)
+
+
+class DeliveryFilter(ListFilter):
+    supplier = _among(Supplier, "every supplier", "From")
+    first = _from_day("received_on", "Came from")
+    last = _to_day("received_on")
+    reference = django_filters.CharFilter(lookup_expr="icontains", label="Reference")
+
+
+class FiringFilter(ListFilter):
+    kiln = django_filters.ModelChoiceFilter(
+        label="Kiln", queryset=every(Equipment).filter(kind=Equipment.Kind.KILN), empty_label="every kiln"
+    )
+    from_day, to_day = _from_day(), _to_day()
+
+
+class CastFilter(ListFilter):
+    words = _words("In the title", "title")
+    state = _choose(
+        "Show",
+        [("open", "under way"), ("closed", "closed"), ("failed", "failed")],
+        "all casts",
+        method="by_state",
+    )
+    alloy = _among(Alloy, "every alloy")
+    owner = _among(Customer, "everybody", "Metal of", null_label="the studio")
+    since, until = _from_day(), _to_day()
+
+    def by_state(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        if value == "open":
+            return rows.filter(closed_on__isnull=True)
+        if value == "failed":
+            return rows.filter(outcome=Cast.Outcome.FAILED)
+        return rows.filter(closed_on__isnull=False)
+
+
+class PieceFilter(ListFilter):
+    words = _words("In the name", "name")
+    state = _choose(
+        "Show", [("here", "everything here"), *Piece.State.choices], "all pieces", method="by_state"
+    )
+    alloy = _among(Alloy, "every alloy", "Alloy", field_name="cast__alloy")
+    owner = _among(Customer, "everybody", "Metal of", field_name="cast__owner", null_label="the studio")
+    cast = django_filters.NumberFilter(
+        label="Cast number", field_name="cast__number", max_digits=9, decimal_places=0
+    )
+
+    def by_state(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        if value == "here":
+            return rows.filter(Q(state=Piece.State.CAST) | Q(state=Piece.State.FINISHED))
+        return rows.filter(state=value)
+
+
+class PlanFilter(ListFilter):
+    words = _words("In the title", "title")
+    state = _choose(
+        "Show",
+        [("open", "open"), ("begun", "begun"), ("dropped", "given up")],
+        "all plans",
+        method="by_state",
+    )
+    alloy = _among(Alloy, "every alloy")
+
+    def by_state(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
+        if value == "begun":
+            return rows.filter(cast__isnull=False)
+        if value == "dropped":
+            return rows.filter(dropped=True)
+        return rows.filter(cast__isnull=True, dropped=False)
+
+
+class EntryFilter(ListFilter):
+    kind = _choose("What", Entry.Kind.choices, "everything")
+    from_day, to_day = _from_day(), _to_day()
+    cast = CountFilter(label="Cast number", field_name="cast__number")
+    standing = _choose(
+        "Reversed ones",
+        [("without", "left out"), ("only", "only those")],
+        "shown too",
+        method="choose_standing",
+    )
+
+    def choose_standing(self, entries: QuerySet[Entry], name: str, value: str) -> QuerySet[Entry]:
+        if value == "without":
+            return entries.filter(stands())
+        return entries.exclude(stands())

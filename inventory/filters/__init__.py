@@ -1,1 +1,0 @@
-"""What stands above each list: filters, by subject."""

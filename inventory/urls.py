@@ -1,6 +1,7 @@
 """Addresses of everything about stock, by subject."""
 
 from django.urls import URLPattern, path
+from django.views.generic import TemplateView
 
 from inventory.views import (
     alloys,
@@ -18,7 +19,6 @@ from inventory.views import (
     days,
     equipment,
     firing,
-    help,
     ledger,
     lots,
     materials,
@@ -39,7 +39,7 @@ app_name = "inventory"
 
 urlpatterns: list[URLPattern] = [
     path("welcome/", welcome.welcome, name="welcome"),
-    path("help/", help.show_help, name="help"),
+    path("help/", TemplateView.as_view(template_name="help/help.html"), name="help"),
     path("setup/", setup.show_setup, name="setup"),
     path("setup/studio/", setup.edit_studio, name="studio-edit"),
     path("setup/starters/", setup.add_starters, name="starters"),

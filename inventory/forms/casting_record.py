@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from inventory.core.powder import compute_water_mg
 from inventory.models import Firing, Lot, Material
-from inventory.posting.casting import CastRecord, Portion, TreeRecord
+from inventory.posting.casting import CastRecord, Portion
 from inventory.posting.casting_records import FiringRecord
 from inventory.posting.closing import Weights
 from inventory.queries.casting_choices import (
@@ -109,7 +109,7 @@ class RecordSheet(Sheet):
             ),
             tree=TreeFormSet(data, **given["tree"]),
             powder=usual_rows(
-                PowderFormSet(data, **given["powder"], initial=_usual_powder(choices.powder, today))
+                PowderFormSet(data, **given["powder"], initial=usual_powder(choices.powder, today))
             ),
             charge=ChargeFormSet(data, **given["charge"]),
             pieces=PieceFormSet(data, prefix="pieces"),
@@ -118,29 +118,24 @@ class RecordSheet(Sheet):
 
     @property
     def firing_choice(self) -> Firing | FiringRecord | None:
-        form: Any = self.form
-        day: date = form.cleaned_data["day"]
-        choice: Firing | FiringRecord | None = form.firing_choice(day)
-        return choice
+        return self.form.firing_choice(self.form.cleaned_data["day"])
 
     def to_record(self, firing: Firing | None) -> CastRecord:
         """The whole cast as the posting takes it; `firing` is written down already."""
-        form: Any = self.form
-        found = form.cleaned_data
-        tree: list[TreeRecord] = self.rows["tree"].records()  # type: ignore[attr-defined]  # each part knows its own kind
-        powder: list[Portion] = self.rows["powder"].portions()  # type: ignore[attr-defined]  # each part knows its own kind
+        form, found = self.form, self.form.cleaned_data
+        tree, powder = self.rows["tree"].records(), self.rows["powder"].portions()
         materials = {part.material for part in tree}
         pattern = materials.pop() if len(materials) == 1 else None
         return CastRecord(
-            facts=form.facts(found["note"] or ""),
-            charge=self.rows["charge"].portions(),  # type: ignore[attr-defined]  # each part knows its own kind
-            weights=form.weights(self.rows["pieces"].groups(pattern)),  # type: ignore[attr-defined]  # each part knows its own kind
+            facts=form.facts(found["note"]),
+            charge=self.rows["charge"].portions(),
+            weights=form.weights(self.rows["pieces"].groups(pattern)),
             tree=tree,
             powder=powder,
             water_mg=water_for(powder) if found["water"] is None else found["water"],
             firing=firing,
             pour=form.pour_notes(),
-            bench=self.rows["time"].records(),  # type: ignore[attr-defined]  # each part knows its own kind
+            bench=self.rows["time"].records(),
             closed_on=found["closed_on"],
         )
 
@@ -152,7 +147,7 @@ def usual_rows(rows: RowsFormSet) -> RowsFormSet:
     return rows
 
 
-def _usual_powder(lots: list[Lot], day: date) -> list[dict[str, Any]] | None:
+def usual_powder(lots: list[Lot], day: date) -> list[dict[str, Any]] | None:
     lot = suggest_powder_lot(lots, day)
     return [{"lot": lot}] if lot else None
 

@@ -178,15 +178,3 @@ ChargeFormSet = make_rows(ChargeRow, ChargeRows, **CHARGE_WORDS)
 PieceFormSet = make_rows(PieceRow, PieceRows, **PIECE_WORDS)
 PlannedPieceFormSet = make_rows(PlannedPieceRow, PieceRows, **PIECE_WORDS)
 TimeFormSet = make_rows(TimeRow, TimeRows, row_word="Time", add_label="Add more time")
-
-__all__ = [
-    "ChargeFormSet",
-    "NeededPowderFormSet",
-    "NeededTreeFormSet",
-    "PieceFormSet",
-    "PlannedPieceFormSet",
-    "PowderFormSet",
-    "TimeFormSet",
-    "TreeFormSet",
-    "share_choice",
-]

@@ -15,7 +15,6 @@ from inventory.queries.casting_choices import (
     pattern_lots,
     pattern_materials,
     powder_lots,
-    suggest_powder_lot,
     usual_firing,
 )
 from inventory.queries.casting_page import CastPage
@@ -24,8 +23,9 @@ from inventory.queries.plans import plan_ahead_of, plan_of
 from inventory.queries.records import in_use, kilns_in_use
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
-from studio.kit.picks import PickField
+from studio.kit.picks import Options, PickField
 from studio.kit.printing import NOTHING, print_mass
+from studio.kit.rows import RowsFormSet
 
 from .casting import EQUIPMENT_FIELDS, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
 from .casting_fields import (
@@ -36,7 +36,7 @@ from .casting_fields import (
     offer_powder,
     offer_stock,
 )
-from .casting_record import usual_rows
+from .casting_record import usual_powder, usual_rows
 from .casting_rows import (
     AmountRow,
     ChargeFormSet,
@@ -214,16 +214,15 @@ class FinishTogetherForm(DayForm):
         return [(pk, found[name]) for name, pk in self.names.items() if found.get(name)]
 
 
+def _lines(kind: Any, name: str, data: Any, options: Options, initial: Any) -> RowsFormSet:
+    return usual_rows(kind(data, prefix=name, form_kwargs={"options": options}, initial=initial))
+
+
 def tree_sheet(page: CastPage, data: Any = None) -> Sheet:
     options = offer_patterns(pattern_lots(), pattern_materials())
     plan = plan_ahead_of(page.cast, Entry.Kind.TREE)
-    rows = NeededTreeFormSet(
-        data,
-        prefix="tree",
-        form_kwargs={"options": options},
-        initial=planned_tree(plan, options) if plan else None,
-    )
-    return Sheet(DayForm(data), tree=usual_rows(rows))
+    planned = planned_tree(plan, options) if plan else None
+    return Sheet(DayForm(data), tree=_lines(NeededTreeFormSet, "tree", data, options, planned))
 
 
 def powder_sheet(page: CastPage, data: Any = None) -> Sheet:
@@ -231,27 +230,17 @@ def powder_sheet(page: CastPage, data: Any = None) -> Sheet:
     options = offer_powder(lots)
     plan = plan_ahead_of(page.cast, Entry.Kind.POWDER)
     planned = planned_powder(plan, options) if plan else None
-    usual = suggest_powder_lot(lots, timezone.localdate())
-    rows = NeededPowderFormSet(
-        data,
-        prefix="powder",
-        form_kwargs={"options": options},
-        initial=planned or ([{"lot": usual}] if usual else None),
-    )
+    usual = usual_powder(lots, timezone.localdate())
+    rows = _lines(NeededPowderFormSet, "powder", data, options, planned or usual)
     water_mg = plan.water_mg if plan and planned else None
-    return Sheet(PowderForm(data, initial={"water": water_mg}), powder=usual_rows(rows))
+    return Sheet(PowderForm(data, initial={"water": water_mg}), powder=rows)
 
 
 def charge_sheet(page: CastPage, data: Any = None) -> Sheet:
     options = offer_metal(metal_lots(), page.cast.owner_id)
     plan = plan_ahead_of(page.cast, Entry.Kind.CHARGE)
-    rows = ChargeFormSet(
-        data,
-        prefix="charge",
-        form_kwargs={"options": options},
-        initial=planned_charge(plan, options) if plan else None,
-    )
-    return Sheet(DayForm(data), charge=usual_rows(rows))
+    planned = planned_charge(plan, options) if plan else None
+    return Sheet(DayForm(data), charge=_lines(ChargeFormSet, "charge", data, options, planned))
 
 
 def pour_sheet(page: CastPage, data: Any = None) -> Sheet:

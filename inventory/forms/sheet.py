@@ -3,8 +3,6 @@
 from collections.abc import Iterator, Mapping
 from typing import Any
 
-from django import forms
-
 from inventory.posting.refusal import Refused
 from studio.kit.forms import list_mistakes
 from studio.kit.rows import RowsFormSet, asks_for_row, hold_judgement
@@ -25,7 +23,8 @@ class Sheet:
         "pieces": "mass",
     }
 
-    def __init__(self, form: forms.BaseForm, **rows: RowsFormSet) -> None:
+    def __init__(self, form: Any, **rows: Any) -> None:
+        #: The form class and the sets of lines each know more than their bases: posting asks them for records.
         self.form = form
         self.rows = rows
 

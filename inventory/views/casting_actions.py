@@ -61,7 +61,7 @@ def _form(form_class: type[Any]) -> Any:
 
 
 @_step("tree", "Save the tree", "The tree is written down.", "Tree", make=forms.tree_sheet)
-def _save_tree(page: CastPage, sheet: Any, by: User) -> None:
+def _save_tree(page: CastPage, sheet: Sheet, by: User) -> None:
     post_tree(page.cast, sheet.rows["tree"].records(), sheet.form.cleaned_data["day"], by)
 
 
@@ -73,7 +73,7 @@ def _save_tree(page: CastPage, sheet: Any, by: User) -> None:
     cautions=("powder",),
     make=forms.powder_sheet,
 )
-def _save_powder(page: CastPage, sheet: Any, by: User) -> None:
+def _save_powder(page: CastPage, sheet: Sheet, by: User) -> None:
     portions, found = sheet.rows["powder"].portions(), sheet.form.cleaned_data
     water_mg = water_for(portions) if found["water"] is None else found["water"]
     before_mg = page.cast.water_mg if page.powder else None
@@ -91,7 +91,7 @@ def _save_powder(page: CastPage, sheet: Any, by: User) -> None:
     cautions=("burnout",),
     make=lambda page, data=None: Sheet(forms.FiringForm(data, cast=page.cast)),
 )
-def _save_firing(page: CastPage, sheet: Any, by: User) -> None:
+def _save_firing(page: CastPage, sheet: Sheet, by: User) -> None:
     choice = sheet.form.firing_choice(page.cast.day)
     if choice is None:
         raise Refused("Choose the firing, or describe a new one.", "firing")
@@ -106,7 +106,7 @@ def _save_firing(page: CastPage, sheet: Any, by: User) -> None:
     make=forms.charge_sheet,
     why_not=_closed,
 )
-def _save_charge(page: CastPage, sheet: Any, by: User) -> None:
+def _save_charge(page: CastPage, sheet: Sheet, by: User) -> None:
     day = sheet.form.cleaned_data["day"]
     post_charge(page.cast, sheet.rows["charge"].portions(), day, by)
     # A cast was begun on one day and is poured on another: its day is that of the pour.
@@ -123,7 +123,7 @@ def _save_charge(page: CastPage, sheet: Any, by: User) -> None:
     make=forms.pour_sheet,
     why_not=_closed,
 )
-def _save_pour(page: CastPage, sheet: Any, by: User) -> None:
+def _save_pour(page: CastPage, sheet: Sheet, by: User) -> None:
     record_pour(page.cast, sheet.form.pour_notes())
 
 
@@ -136,7 +136,7 @@ def _save_pour(page: CastPage, sheet: Any, by: User) -> None:
     make=forms.weights_sheet,
     why_not=_closed,
 )
-def _save_weights(page: CastPage, sheet: Any, by: User) -> None:
+def _save_weights(page: CastPage, sheet: Sheet, by: User) -> None:
     materials = {part.material for part in page.tree}
     pattern = materials.pop() if len(materials) == 1 else None
     found = sheet.form.cleaned_data
@@ -150,7 +150,7 @@ def _save_weights(page: CastPage, sheet: Any, by: User) -> None:
     "What was found is in stock.",
     make=_form(forms.FoundForm),
 )
-def _save_found(page: CastPage, sheet: Any, by: User) -> None:
+def _save_found(page: CastPage, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     if not page.cast.is_closed:
         raise Refused("This cast is not closed yet: write the metal among its weights.", "mass")
@@ -160,7 +160,7 @@ def _save_found(page: CastPage, sheet: Any, by: User) -> None:
 @CAST_ACTIONS.add(
     "time", "Time at the bench", "Save the time", "The time is written down.", make=_form(forms.TimeForm)
 )
-def _save_time(page: CastPage, sheet: Any, by: User) -> None:
+def _save_time(page: CastPage, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     record_time(page.cast, found["day"], found["minutes"], found["what"])
 
@@ -172,7 +172,7 @@ def _save_time(page: CastPage, sheet: Any, by: User) -> None:
     "It is taken from stock.",
     make=lambda page, data=None: forms.use_sheet(data),
 )
-def _save_use(page: CastPage, sheet: Any, by: User) -> None:
+def _save_use(page: CastPage, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     post_use(found["lot"], found["quantity"], found["day"], cast=page.cast, note=found["note"], by=by)
 
@@ -184,7 +184,7 @@ def _save_use(page: CastPage, sheet: Any, by: User) -> None:
     "Mended.",
     make=lambda page, data=None: Sheet(forms.MendForm(data, cast=page.cast)),
 )
-def _save_mend(page: CastPage, sheet: Any, by: User) -> None:
+def _save_mend(page: CastPage, sheet: Sheet, by: User) -> None:
     mend_cast(page.cast, sheet.form.facts())
 
 
@@ -196,7 +196,7 @@ def _save_mend(page: CastPage, sheet: Any, by: User) -> None:
     make=forms.finish_sheet,
     why_not=_nothing_to_finish,
 )
-def _save_finish(page: CastPage, sheet: Any, by: User) -> None:
+def _save_finish(page: CastPage, sheet: Sheet, by: User) -> None:
     found, pieces = sheet.form.cleaned_data, {piece.pk: piece for piece in page.pieces}
     finished = sheet.form.finished()
     if any(pk not in pieces for pk, _ in finished):

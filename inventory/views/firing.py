@@ -27,8 +27,8 @@ class Firings(RecordPages):
     model, form_class, table_class = Firing, FiringForm, FiringTable
     title = "Firings"
     lead = "Each time the kiln ran: how long, how much it used, and which casts were in it."
-    filterset_class = FiringFilter
     press = ("Write down a firing", "inventory:firing-new")
+    filterset_class = FiringFilter
     totals = {"minutes": "minutes"}
     new_title = "A new firing"
     record_template = "firing/edit.html"

@@ -80,20 +80,20 @@ LOT_ACTIONS: Actions[Lot] = Actions(find_or_404, lambda lot: reverse("inventory:
 
 
 @LOT_ACTIONS.add("open", "Open it", "It is open", make=_form(OpenTubForm), why_not=_unless(_can_be_opened))
-def _open(lot: Lot, sheet: Any, by: User) -> str:
+def _open(lot: Lot, sheet: Sheet, by: User) -> str:
     open_tub(lot, sheet.form.cleaned_data["day"])
     return f"Opened; use it by {print_day(lot.use_by, with_year=True)}." if lot.use_by else "Opened."
 
 
 @LOT_ACTIONS.add("count", "Count it", "Set to this", make=_form(CountForm), why_not=_unless(_is_real))
-def _count(lot: Lot, sheet: Any, by: User) -> str:
+def _count(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
     entry = post_count(lot, cleaned["counted"], cleaned["day"], cleaned["note"], by)
     return "The count agrees: nothing moved." if entry is None else "The lot stands at what you counted."
 
 
 @LOT_ACTIONS.add("take", "Take from stock", "Take it", make=_form(TakeForm), why_not=_unless(_can_be_taken))
-def _take(lot: Lot, sheet: Any, by: User) -> str:
+def _take(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
     post_use(
         lot, cleaned["quantity"], cleaned["day"], cast=cleaned["cast_number"], note=cleaned["note"], by=by
@@ -104,7 +104,7 @@ def _take(lot: Lot, sheet: Any, by: User) -> str:
 @LOT_ACTIONS.add(
     "hand-back", "Hand back", "Hand it back", make=_form(HandBackForm), why_not=_unless(_is_theirs)
 )
-def _hand_back(lot: Lot, sheet: Any, by: User) -> str:
+def _hand_back(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
     post_hand_back(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
     return f"{print_quantity(cleaned['quantity'], lot.material.unit)} handed back to {lot.owner}."
@@ -113,14 +113,14 @@ def _hand_back(lot: Lot, sheet: Any, by: User) -> str:
 @LOT_ACTIONS.add(
     "throw-away", "Throw away", "Throw it away", make=_form(ThrowAwayForm), why_not=_unless(_is_held)
 )
-def _throw_away(lot: Lot, sheet: Any, by: User) -> str:
+def _throw_away(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
     post_scrap(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
     return f"{print_quantity(cleaned['quantity'], lot.material.unit)} thrown away."
 
 
 @LOT_ACTIONS.add("facts", "Mend the facts", "Save", make=_form(LotFactsForm), why_not=_unless(_is_real))
-def _mend(lot: Lot, sheet: Any, by: User) -> str:
+def _mend(lot: Lot, sheet: Sheet, by: User) -> str:
     mend_lot(lot, sheet.form.facts())
     return "The facts are mended. No stock moved."
 

@@ -32,8 +32,8 @@ class Materials(RecordPages):
     model, form_class, table_class = Material, MaterialForm, MaterialTable
     title = "Materials"
     lead = "The kinds of things you keep. Each parcel of a material is a lot of its own."
-    filterset_class = MaterialFilter
     press = ("Enter a material", "inventory:material-new")
+    filterset_class = MaterialFilter
 
     def get_queryset(self) -> "QuerySet[Material]":
         return materials_with_stock()

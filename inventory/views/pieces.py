@@ -64,7 +64,7 @@ PIECE_ACTIONS: Actions[Piece] = Actions(
     make=_form(FinishForm),
     why_not=_gone,
 )
-def _finish(piece: Piece, sheet: Any, by: User) -> None:
+def _finish(piece: Piece, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     post_finish(piece, found["finished"], found["filings"] or 0, found["day"], found["note"], by)
 
@@ -77,7 +77,7 @@ def _finish(piece: Piece, sheet: Any, by: User) -> None:
     make=_form(PartForm),
     why_not=_gone,
 )
-def _part(piece: Piece, sheet: Any, by: User) -> str | None:
+def _part(piece: Piece, sheet: Sheet, by: User) -> str | None:
     found = sheet.form.cleaned_data
     post_sale(piece, found["day"], found["note"], by)
     return "The piece is with its owner." if piece.cast.owner_id else None
@@ -91,7 +91,7 @@ def _part(piece: Piece, sheet: Any, by: User) -> str | None:
     make=_form(PartForm),
     why_not=_gone,
 )
-def _melt(piece: Piece, sheet: Any, by: User) -> None:
+def _melt(piece: Piece, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     post_melt_back(piece, found["day"], found["note"], by)
 
@@ -99,7 +99,7 @@ def _melt(piece: Piece, sheet: Any, by: User) -> None:
 @PIECE_ACTIONS.add(
     "time", "Time at the bench", "Save the time", "The time is written down.", make=_form(TimeForm)
 )
-def _time(piece: Piece, sheet: Any, by: User) -> None:
+def _time(piece: Piece, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     record_time(piece.cast, found["day"], found["minutes"], found["what"], piece)
 
@@ -111,7 +111,7 @@ def _time(piece: Piece, sheet: Any, by: User) -> None:
     "It is taken from stock.",
     make=lambda piece, data=None: use_sheet(data, of_piece=True),
 )
-def _use(piece: Piece, sheet: Any, by: User) -> None:
+def _use(piece: Piece, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     post_use(found["lot"], found["quantity"], found["day"], piece=piece, note=found["note"], by=by)
 

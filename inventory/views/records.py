@@ -107,8 +107,7 @@ class RecordPages(ListingView):
 
     def save(self, sheet: Sheet) -> Any:
         """Save a valid sheet and return its record. IntegrityError says that somebody took the name meanwhile."""
-        form: Any = sheet.form
-        return form.save()
+        return sheet.form.save()
 
     def get_new_title(self) -> str:
         return self.new_title

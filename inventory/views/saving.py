@@ -56,7 +56,7 @@ def answer(
     beside its field, and nothing was changed. `taken` is the field and the sentence for a record that somebody
     else wrote down between the check and the save.
     """
-    form: Any = sheet.form
+    form = sheet.form
     if not form.is_bound:
         return None
     if sheet.asks_for_row:

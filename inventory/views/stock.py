@@ -1,7 +1,5 @@
 """What is in stock, by kind and by lot, and stock that comes in without a delivery."""
 
-from typing import Any
-
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.db.models import QuerySet
@@ -86,7 +84,7 @@ def show_quantity_understood(request: HttpRequest) -> HttpResponse:
 def enter_opening(request: HttpRequest) -> HttpResponse:
     """Stock that was there before the books began: a lot a line."""
     materials, data = materials_to_choose(), sent(request)
-    lines: Any = OpeningRows(data, prefix="lines", form_kwargs={"materials": materials})
+    lines = OpeningRows(data, prefix="lines", form_kwargs={"materials": materials})
     sheet = Sheet(OpeningForm(data), lines=lines)
     return answer(sheet, lambda: _post_opening_lots(request, sheet)) or show(
         request, "stock/opening.html", sheet, {"has_materials": bool(materials)}

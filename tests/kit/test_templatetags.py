@@ -10,6 +10,7 @@ from django.http import HttpRequest
 from django.template import Context, RequestContext, Template
 from reportlab.graphics.shapes import Drawing
 
+from studio.kit import slots
 from studio.kit.cautions import CAUTIONS, LOCAL_RULES
 from studio.kit.charts import LossPoint, Picture, gram_bar, loss_chart
 from studio.kit.templatetags.studio_kit import PICTURE_WIDTHS
@@ -177,3 +178,13 @@ def test_a_chart_has_its_figures_beside_it_as_a_table() -> None:
 
 def test_no_picture_shows_nothing() -> None:
     assert show("{% picture chart %}", chart=None) == ""
+
+
+def test_a_slot_shows_what_others_put_there_and_nothing_where_nobody_does(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(slots, "_templates", [])
+    assert show('{% slot "shelf" %}') == ""
+    slots.fill_slots("kit/caution.html")
+    slots.fill_slots("kit/caution.html")
+    assert show('{% slot "shelf" %}', caution={"title": "Tin & grain"}).count("Tin &amp; grain.") == 1

@@ -49,9 +49,9 @@ class AccountForm(SetPasswordMixin, StudioForm):
 
     def save(self) -> User:
         """Make the person. Raises IntegrityError when somebody took the name a moment ago."""
-        user = User(username=self.cleaned_data["username"])
-        self.set_password_and_save(user)
-        return user
+        self.person = User(username=self.cleaned_data["username"])
+        self.set_password_and_save(self.person)
+        return self.person
 
 
 class NewPasswordForm(StudioForm, PasswordChangeForm):

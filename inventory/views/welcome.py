@@ -46,16 +46,18 @@ def welcome(request: HttpRequest) -> HttpResponse:
     form = form_class(sent(request))
     sheet = Sheet(form)
     try:
-        done = answer(sheet, lambda: _begin(request, form))
+        done = answer(sheet, lambda: _begin(form))
     except IntegrityError:
         # Two people filled in this page at once: the other was first.
         return redirect("/")
+    if done is not None and isinstance(form, AccountForm):
+        login(request, form.person)
     return done or show(request, "setup/welcome.html", sheet, {"asks_account": lacks_user})
 
 
-def _begin(request: HttpRequest, form: AccountForm | NewStudioForm | WelcomeForm) -> str:
+def _begin(form: AccountForm | NewStudioForm | WelcomeForm) -> str:
     if isinstance(form, NewStudioForm):
         form.save_studio()
     if isinstance(form, AccountForm):
-        login(request, form.save())
+        form.save()
     return reverse("inventory:setup")

@@ -54,7 +54,7 @@ class Forms(HTMLParser):
     def _take_field(self, tag: str, given: dict[str, str]) -> None:
         name, kind = given["name"], given.get("type", tag)
         self._open = "" if tag == "input" else name
-        if kind in ("select", "hidden", "number", "checkbox", "radio"):
+        if kind in ("select", "hidden", "number", "checkbox", "radio") or "disabled" in given:
             self.chosen.add(name)
         if kind in ("checkbox", "radio"):
             self._choose(name, given, "checked")
@@ -215,7 +215,7 @@ def test_no_field_of_a_form_breaks_a_page(bench: Client, pages: dict[str, str]) 
         for method, action, fields in found_here.forms:
             names = set(fields) - NOT_FORMS
             target = action or address
-            form = (resolve(target).func, frozenset(names))
+            form = (resolve(target).url_name, frozenset(names))
             if method != "post" or form in seen or not names:
                 continue  # a lone button has nothing to write in
             seen.add(form)
@@ -249,7 +249,7 @@ def test_every_form_that_is_refused_says_so_and_keeps_what_was_typed(
         for method, action, fields in found_here.forms:
             typed = set(fields) - NOT_FORMS - found_here.chosen - {""}
             target = action or address
-            form = (resolve(target).func, frozenset(typed))
+            form = (resolve(target).url_name, frozenset(typed))
             if method != "post" or form in seen or not typed:
                 continue  # a lone button has nothing to write in
             seen.add(form)

@@ -48,7 +48,7 @@ def test_each_kind_of_wrong_is_found_once_and_put_into_the_code(tmp_path):
 
 def test_a_module_is_held_by_the_tests_that_reach_it():
     root = Path(__file__).resolve().parents[2]
-    (tests, pure), *_ = find_tests(root, Path("inventory/core/charge_table.py"))
+    (tests, pure), *_ = find_tests(root, Path("inventory/core/charge_simplex.py"))
     assert pure and Path("tests/inventory/test_core_proposing.py") in tests
     ((tests, pure),) = find_tests(root, Path("inventory/posting/closing.py"))
     assert not pure and tests

@@ -4,14 +4,14 @@ Django's own bulk_create looks at every field of every row anew, and took most o
 The rows here are whole numbers, words and days that posting made itself.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Sequence
 from functools import cache
 from typing import Any
 
 from django.db import connection
-from django.db.models import Field, Model
+from django.db.models import Field, ForeignKey, Model
 
-_PLAIN = (int, str, bool, type(None))
+_PLAIN = frozenset((int, str, bool, type(None)))
 
 
 def insert_rows(rows: Sequence[Model]) -> None:
@@ -23,7 +23,9 @@ def insert_rows(rows: Sequence[Model]) -> None:
     with connection.cursor() as cursor:
         for start in range(0, len(rows), most):
             batch = rows[start : start + most]
-            values = [value for row in batch for value in _values_of(row, fields)]
+            values: list[Any] = []
+            for row in batch:
+                values += _values_of(row, fields)
             cursor.execute(_statement(type(rows[0]), len(batch)), values)
             for row, (key,) in zip(batch, cursor.fetchall(), strict=True):
                 row.pk = key
@@ -36,6 +38,11 @@ def _fields_of(model: type[Model]) -> tuple["Field[Any, Any]", ...]:
 
 
 @cache
+def _relations_of(model: type[Model]) -> list[tuple[str, "ForeignKey[Any, Any]"]]:
+    return [(field.attname, field) for field in _fields_of(model) if isinstance(field, ForeignKey)]
+
+
+@cache
 def _statement(model: type[Model], count: int) -> str:
     # Names of tables and columns are the models' own, and both databases quote them alike.
     fields = _fields_of(model)
@@ -44,11 +51,14 @@ def _statement(model: type[Model], count: int) -> str:
     return f'INSERT INTO "{model._meta.db_table}" ({columns}) VALUES {marks} RETURNING "id"'  # noqa: S608 - no words of a person
 
 
-def _values_of(row: Model, fields: Iterable["Field[Any, Any]"]) -> Iterator[Any]:
+def _values_of(row: Model, fields: tuple["Field[Any, Any]", ...]) -> list[Any]:
     kept = row.__dict__
-    for field in fields:
-        value = kept[field.attname]
-        if value is None and field.is_relation and (other := getattr(row, field.name)) is not None:
+    for name, field in _relations_of(type(row)):
+        if kept[name] is None and (other := field.get_cached_value(row, default=None)) is not None:
             # What it belongs to had no key yet when the two were put together.
-            kept[field.attname] = value = other.pk
-        yield value if type(value) in _PLAIN else field.get_db_prep_save(value, connection)
+            kept[name] = other.pk
+    values = [kept[field.attname] for field in fields]
+    for place, value in enumerate(values):
+        if type(value) not in _PLAIN:
+            values[place] = fields[place].get_db_prep_save(value, connection)
+    return values

@@ -81,8 +81,13 @@ def _set_up(page: "Page", studio: ServedStudio) -> None:
     page.press("input[name=password2]", "Enter")
     page.wait_for_url(re.compile(r"/setup/"))
     page.goto("/setup/starters/")
-    page.click("main button.press")
-    page.wait_for_load_state()
+    _press(page)
+    page.wait_for_url(lambda address: not address.endswith("/setup/starters/"))
+
+
+def _press(page: "Page") -> None:
+    """By the keyboard: sums that come in below a field move the button, and a click may land where it was."""
+    page.press("main button.press", "Enter")
 
 
 def _take_delivery(page: "Page", material: str, quantity: str, price: str, carriage: str) -> None:
@@ -92,7 +97,7 @@ def _take_delivery(page: "Page", material: str, quantity: str, price: str, carri
     _choose(page, "lines-0-material", material)
     page.fill("input[name=lines-0-quantity]", quantity)
     page.fill("input[name=lines-0-price]", price)
-    page.click("main button.press")
+    _press(page)
     page.wait_for_url(re.compile(r"/buying/deliveries/\d+/"))
 
 

@@ -120,8 +120,8 @@ class RecordSheet(Sheet):
     def firing_choice(self) -> Firing | FiringRecord | None:
         return self.form.firing_choice(self.form.cleaned_data["day"])
 
-    def to_record(self, firing: Firing | None) -> CastRecord:
-        """The whole cast as the posting takes it; `firing` is written down already."""
+    def to_record(self) -> CastRecord:
+        """The whole cast as the posting takes it."""
         form, found = self.form, self.form.cleaned_data
         tree, powder = self.rows["tree"].records(), self.rows["powder"].portions()
         materials = {part.material for part in tree}
@@ -133,7 +133,7 @@ class RecordSheet(Sheet):
             tree=tree,
             powder=powder,
             water_mg=water_for(powder) if found["water"] is None else found["water"],
-            firing=firing,
+            firing=self.firing_choice,
             pour=form.pour_notes(),
             bench=self.rows["time"].records(),
             closed_on=found["closed_on"],

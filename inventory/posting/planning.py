@@ -7,7 +7,6 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 
 from django.contrib.auth.models import User
-from django.db.models import F
 from django.utils import timezone
 
 from inventory.core.ledger import draw
@@ -21,6 +20,7 @@ from .book import balance_of
 from .casting import CastFacts, post_start
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
+from .setup import renew_days
 
 Use = PlanPortion.Use
 Chosen = Mapping[int, int]
@@ -86,7 +86,7 @@ def drop_plan(plan: Plan) -> None:
         plan = _lock_open(plan)
         plan.dropped, plan.holds = True, False
         plan.save(update_fields=["dropped", "holds"])
-        CastingDay.objects.filter(pk=plan.day_id).update(revision=F("revision") + 1)
+        renew_days(CastingDay.objects.filter(pk=plan.day_id))
 
 
 def post_begin(plan: Plan, by: User | None = None) -> Cast:
@@ -141,10 +141,6 @@ def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> Casti
 
     `is_other` when what it says of its flasks changes.
     """
-    if day is not None:
-        bring_up_to_date([day])
-    if day is not None and day.firing_id is not None:
-        raise Refused("This kiln session has been recorded: plan the flask for another day.")
     wanted = {
         "kiln": draft.kiln,
         "schedule": draft.schedule,
@@ -154,6 +150,9 @@ def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> Casti
     }
     if day is None:
         return CastingDay.objects.create(**wanted)
+    bring_up_to_date([day])
+    if day.firing_id is not None:
+        raise Refused("This kiln session has been recorded: plan the flask for another day.")
     changed = [name for name, value in wanted.items() if getattr(day, name) != value]
     for name in changed:
         setattr(day, name, wanted[name])

@@ -152,8 +152,6 @@ def _save_weights(page: CastPage, sheet: Sheet, by: User) -> None:
 )
 def _save_found(page: CastPage, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
-    if not page.cast.is_closed:
-        raise Refused("This cast is not closed yet: write the metal among its weights.", "mass")
     post_found(page.cast, found["mass"], found["origin"], found["day"], found["note"], by)
 
 

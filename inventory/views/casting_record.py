@@ -17,7 +17,6 @@ from inventory.forms.casting_steps import WeightsForm
 from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
 from inventory.models import Alloy, Cast
 from inventory.posting.casting import post_cast
-from inventory.posting.casting_records import record_firing
 from inventory.queries.casting_choices import metal_lots, powder_lots
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.records import find_by_key
@@ -43,7 +42,7 @@ def record_cast(request: HttpRequest) -> HttpResponse:
 
 
 def _post(request: HttpRequest, sheet: RecordSheet) -> str:
-    cast = post_cast(sheet.to_record(record_firing(sheet.firing_choice)), signed_in_user(request))
+    cast = post_cast(sheet.to_record(), signed_in_user(request))
     messages.success(request, f"Cast {cast.number} is written down.")
     return reverse("inventory:cast-detail", args=[cast.number])
 

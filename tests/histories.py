@@ -26,6 +26,7 @@ from inventory.posting.casting import (
     post_tree,
 )
 from inventory.posting.closing import Weights
+from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
@@ -38,8 +39,10 @@ from inventory.posting.stock import (
     post_scrap,
     post_use,
 )
+from inventory.queries.ledger import standing_entries
 from tests import workshop as w
 from tests.support import problems
+from tests.wobble import wobble
 
 #: A number from nothing up to below what it is given.
 Draw = Callable[[int], int]
@@ -196,6 +199,15 @@ def bill(draw: Draw) -> None:
         post_late_bill(lot.delivery, 1 + draw(9_000_000), _day(draw))
 
 
+def mend(draw: Draw) -> None:
+    """One entry, as deep in the book as may be, written as it should have been: more or less, another lot or day."""
+    entry = _pick(standing_entries().select_related("cast", "piece__cast", "bill_for"), draw)
+    if entry:
+        given = read_given(entry)
+        day = entry.day + timedelta(days=draw(5) - 2) if draw(3) == 0 else entry.day
+        post_mended({entry: Mend(day, wobble(given, draw) if draw(9) else None)})
+
+
 #: What a step may be, with the kinds of entry that it may leave.
 STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     buy: (Kind.DELIVERY,),
@@ -217,9 +229,10 @@ STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     scrap: (Kind.SCRAP,),
     use: (Kind.USE,),
     bill: (Kind.LATE_BILL,),
+    mend: (Kind.REVERSAL,),
 }
 #: Casts, findings and reversals are where things meet, so they come up more often.
-TURNS = [*STEPS, cast, cast, finish, find, find, reverse, reverse]
+TURNS = [*STEPS, cast, cast, finish, find, find, reverse, reverse, mend, mend]
 
 
 def begin_studio() -> None:

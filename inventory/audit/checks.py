@@ -10,7 +10,7 @@ from django.db.models import Count, F, Max, Min
 from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import Amount, seal_of
 from inventory.guards import check_guards
-from inventory.models import Cast, Delivery, Entry, Holder, Lot, Movement, Piece, TreePart
+from inventory.models import BillLine, Cast, Delivery, Entry, Holder, Lot, Movement, Piece, TreePart
 
 from .reading import MEASURES, HolderSums, Ledger, name_row_of, print_amount, stream
 from .registry import Finding, checks, register_check
@@ -82,6 +82,39 @@ def check_reversals_in_place(ledger: Ledger) -> Finding:
             finding.problems.append(f"entry {pk} of {day} reverses entry {reverses} of {reversed_day}")
         if reversed_kind == Entry.Kind.REVERSAL:
             finding.problems.append(f"entry {pk} reverses entry {reverses}, which is a reversal itself")
+    return finding
+
+
+@register_check
+def check_written_again(ledger: Ledger) -> Finding:
+    finding = Finding("an entry that was mended was taken back, and its place in the book is kept")
+    mended = Entry.objects.filter(replaces__isnull=False).order_by("pk")
+    columns = ("pk", "kind", "turn", "replaces_id", "replaces__kind", "replaces__turn")
+    for pk, kind, turn, replaces, replaced_kind, replaced_turn in stream(mended, columns):
+        finding.checked += 1
+        if replaces not in ledger.reversed_ids:
+            finding.problems.append(f"entry {pk} stands for entry {replaces}, which was not taken back")
+        if kind != replaced_kind or turn != (replaced_turn or replaces):
+            finding.problems.append(f"entry {pk}, a {kind}, is not in the place of entry {replaces}")
+    return finding
+
+
+@register_check
+def check_bills(ledger: Ledger) -> Finding:
+    """What a bill says of each lot is what it moved, on what is left of them and for what was used."""
+    finding = Finding("a bill's lines add up to what it moved")
+    said: dict[int, int] = defaultdict(int)
+    for entry, price, charges in stream(
+        BillLine.objects.order_by("pk"), ("entry", "price_micro", "charges_micro")
+    ):
+        said[entry] += price + charges
+    supplier = Holder.objects.get(place=Holder.Place.SUPPLIER).pk
+    for entry, rows in ledger.postings(Entry.Kind.LATE_BILL):
+        finding.checked += 1
+        moved = sum(row.cost_micro if row.source == supplier else -row.cost_micro for row in rows)
+        if said.pop(entry.pk, 0) != moved:
+            finding.problems.append(f"bill {entry.pk} moved {moved} millionths; its lines say otherwise")
+    finding.problems += [f"entry {entry} has lines of a bill and is none" for entry in said]
     return finding
 
 

@@ -1,6 +1,6 @@
 """The fields and constraints of stock, by subject."""
 
-from .buying import Customer, Delivery, Supplier
+from .buying import BillLine, Customer, Delivery, Supplier
 from .casting import BenchTime, Cast, Piece, TreePart
 from .firing import Equipment, Firing
 from .ledger import Entry, Holder, Movement, OnceKey
@@ -22,6 +22,7 @@ __all__ = [
     "Alloy",
     "AlloyPart",
     "BenchTime",
+    "BillLine",
     "Cast",
     "CastMoment",
     "CastingDay",

@@ -59,3 +59,26 @@ class Delivery(models.Model):
     @property
     def charges_micro(self) -> int:
         return self.carriage_micro + self.duty_micro + self.tax_micro
+
+
+class BillLine(models.Model):
+    """What a bill that came later, or was mended, changed in the cost of one lot; less is below zero.
+
+    The movements say where the money went, to what was left of the lot or to late bills; this says for which lot and
+    what for.
+    """
+
+    entry = models.ForeignKey("inventory.Entry", models.PROTECT, related_name="bill_lines")
+    lot = models.ForeignKey("inventory.Lot", models.PROTECT, related_name="bill_lines")
+    price_micro = models.BigIntegerField(default=0)
+    charges_micro = models.BigIntegerField(default=0)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["entry", "lot"], name="billline_lot_once")]
+
+    def __str__(self) -> str:
+        return f"{self.lot} in a bill"
+
+    @property
+    def total_micro(self) -> int:
+        return self.price_micro + self.charges_micro

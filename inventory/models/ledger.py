@@ -96,6 +96,11 @@ class Entry(models.Model):
         "inventory.Delivery", models.PROTECT, null=True, related_name="late_bills", db_index=False
     )
     reverses = models.OneToOneField("self", models.PROTECT, null=True, related_name="reversed_by")
+    # An entry that was mended is written again: what this one stands for now, and that one's place in the book.
+    replaces = models.ForeignKey(
+        "self", models.PROTECT, null=True, related_name="replaced_by", db_index=False
+    )
+    turn = models.BigIntegerField(null=True)
     line_count = models.PositiveSmallIntegerField()
     note = models.CharField(max_length=500, blank=True, default="")
 
@@ -109,6 +114,14 @@ class Entry(models.Model):
         ]
         constraints = [
             models.CheckConstraint(condition=Q(line_count__gte=1), name="entry_moves_something"),
+            models.UniqueConstraint(
+                fields=["replaces"], condition=Q(replaces__isnull=False), name="entry_replaced_once"
+            ),
+            models.CheckConstraint(
+                condition=Q(replaces__isnull=True, turn__isnull=True)
+                | Q(replaces__isnull=False, turn__isnull=False),
+                name="entry_written_again_has_its_turn",
+            ),
             models.CheckConstraint(
                 condition=(Q(kind="reversal") & Q(reverses__isnull=False))
                 | (~Q(kind="reversal") & Q(reverses__isnull=True)),

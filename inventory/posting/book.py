@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
+from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
 from django.db import connection
@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from inventory.core.ledger import Amount, draw, first_unsound_day, seal_of
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio
-from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes
+from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes, turn_of
 from studio.kit.printing import print_day, print_quantity
 
 from .locking import bring_up_to_date, studio_locked
@@ -26,7 +26,7 @@ from .refusal import Refused
 from .writing import insert_rows
 
 Place = Holder.Place
-
+M = TypeVar("M", bound=Model)
 
 _MOVEMENT = (
     "INSERT INTO inventory_movement "
@@ -52,11 +52,17 @@ class Draft:
 
 
 class Book:
-    """One posting under way. Get one from `open_book`; it writes when the block ends without an exception."""
+    """One posting under way. Get one from `open_book`; it writes when the block ends without an exception.
 
-    def __init__(self, studio: Studio, by: User | None) -> None:
+    With `again` it writes that entry once more: the new entry takes its place and its turn, and what it made (lots,
+    pieces, parts of a tree, a delivery) is taken up again by `reuse` and stays what it is for everybody who knows it.
+    """
+
+    def __init__(self, studio: Studio, by: User | None, again: Entry | None = None) -> None:
         self.studio = studio
         self.by = by
+        self.again = again
+        self._reused: list[Any] = []
         self.now = timezone.now()
         self._drafts: list[Draft] = []
         self._first: list[Model] = []
@@ -99,7 +105,21 @@ class Book:
 
     def make(self, instance: Model) -> None:
         """Have a row written with the posting: a lot, a piece, a part of a tree."""
-        self._made.setdefault(type(instance), []).append(instance)
+        if instance.pk is None:
+            self._made.setdefault(type(instance), []).append(instance)
+        else:
+            self._reused.append(instance)
+
+    def reuse(self, model: type[M], **which: Any) -> M | None:
+        """The first row that the entry made which is written again now, if there is one that was not taken yet."""
+        if self.again is None:
+            return None
+        taken = [row.pk for row in self._reused if type(row) is model]
+        rows = model._default_manager.filter(entry=self.again, void=False, **which).exclude(pk__in=taken)
+        row = rows.order_by("pk").first()
+        if isinstance(row, Lot | Piece):
+            self.read(row)
+        return row
 
     def make_first(self, instance: Model) -> None:
         """Have a row written before the entries, because they name it: a cast."""
@@ -124,6 +144,8 @@ class Book:
             note=note,
             reverses=reverses,
         )
+        if self.again is not None:
+            entry.replaces, entry.turn = self.again, turn_of(self.again)
         draft = Draft(entry)
         self._drafts.append(draft)
         return draft
@@ -174,6 +196,9 @@ class Book:
         insert_rows([draft.entry for draft in self._drafts])
         for instances in self._made.values():
             insert_rows(instances)
+        for row in self._reused:
+            row.entry_id = row.entry.pk
+            row.save()
         self._write_movements()
         self._write_balances()
 
@@ -261,12 +286,12 @@ def _refuse_unsound(holder: Holder, changes: list[tuple[date, Amount]]) -> None:
 
 
 @contextmanager
-def open_book(by: User | None = None) -> Iterator[Book]:
+def open_book(by: User | None = None, again: Entry | None = None) -> Iterator[Book]:
     """Lock the studio, and write what was gathered when the block ends. What is judged inside is read inside.
 
     One transaction: an exception inside leaves nothing.
     """
     with studio_locked() as studio:
-        book = Book(studio, by)
+        book = Book(studio, by, again)
         yield book
         book.write()

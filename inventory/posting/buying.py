@@ -1,14 +1,16 @@
 """Postings of what is bought: deliveries, and bills that come after the goods."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 
 from django.contrib.auth.models import User
 
 from inventory.core.ledger import Amount
-from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, Supplier
+from inventory.models import BillLine, Delivery, Entry, Holder, Lot, Material, Movement, Supplier
+from inventory.queries.landed import LandedRow, landed_rows
 from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.printing import print_money
 
 from .book import Book, Draft, open_book
 from .locking import bring_up_to_date
@@ -19,7 +21,10 @@ What = Movement.What
 
 @dataclass(frozen=True)
 class DeliveryLine:
-    """One line of a delivery: quantity in the material's small unit, its own price without carriage and duty."""
+    """One line of a delivery: quantity in the material's small unit, its own price without carriage and duty.
+
+    `lot` is the one that it made already, where a delivery is written again.
+    """
 
     material: Material
     quantity: int
@@ -27,6 +32,7 @@ class DeliveryLine:
     supplier_batch: str = ""
     use_by: date | None = None
     kept_in: str = ""
+    lot: Lot | None = None
 
 
 @dataclass(frozen=True)
@@ -41,6 +47,16 @@ class Charges:
     @property
     def total_micro(self) -> int:
         return self.carriage_micro + self.duty_micro + self.tax_micro
+
+
+@dataclass(frozen=True)
+class DeliveryRecord:
+    """A whole delivery as its papers tell it."""
+
+    supplier: Supplier
+    lines: Sequence[DeliveryLine]
+    charges: Charges
+    reference: str = ""
 
 
 def spread_charges(lines: Sequence[DeliveryLine], charges: Charges) -> list[int]:
@@ -69,40 +85,41 @@ def post_delivery(
     if not lines:
         raise Refused("Write at least one line: what came, how much, at what price.")
     with open_book(by) as book:
-        book.read(*(line.material for line in lines))
-        draft = book.begin(Entry.Kind.DELIVERY, day, note=reference)
-        delivery = Delivery(
-            supplier=supplier,
-            entry=draft.entry,
-            received_on=day,
-            reference=reference,
-            carriage_micro=charges.carriage_micro,
-            duty_micro=charges.duty_micro,
-            tax_micro=charges.tax_micro,
-            spread_by=charges.spread_by,
-        )
-        book.make(delivery)
-        source = book.outside(Holder.Place.SUPPLIER)
-        for line, share in zip(lines, spread_charges(lines, charges), strict=True):
-            lot = make_lot(book, draft, line.material, Lot.Origin.BOUGHT)
-            lot.supplier, lot.delivery = supplier, delivery
-            lot.supplier_batch, lot.use_by, lot.kept_in = line.supplier_batch, line.use_by, line.kept_in
-            goods = Amount(line.quantity, line.quantity * line.material.fineness, line.price_micro)
-            book.move(draft, source, lot.holder, goods, What.GOODS)
-            book.move(draft, source, lot.holder, Amount(cost_micro=share), What.CHARGES)
+        return add_delivery(book, DeliveryRecord(supplier, lines, charges, reference), day)
+
+
+def add_delivery(book: Book, record: DeliveryRecord, day: date) -> Delivery:
+    book.read(*(line.material for line in record.lines))
+    draft = book.begin(Entry.Kind.DELIVERY, day, note=record.reference)
+    delivery = book.reuse(Delivery) or Delivery()
+    delivery.supplier, delivery.entry, delivery.received_on = record.supplier, draft.entry, day
+    delivery.reference, charges = record.reference, record.charges
+    delivery.carriage_micro, delivery.duty_micro = charges.carriage_micro, charges.duty_micro
+    delivery.tax_micro, delivery.spread_by = charges.tax_micro, charges.spread_by
+    book.make(delivery)
+    source = book.outside(Holder.Place.SUPPLIER)
+    for line, share in zip(record.lines, spread_charges(record.lines, charges), strict=True):
+        lot = make_lot(book, draft, line.material, Lot.Origin.BOUGHT, line.lot)
+        lot.supplier, lot.delivery = record.supplier, delivery
+        lot.supplier_batch, lot.use_by, lot.kept_in = line.supplier_batch, line.use_by, line.kept_in
+        goods = Amount(line.quantity, line.quantity * line.material.fineness, line.price_micro)
+        book.move(draft, source, lot.holder, goods, What.GOODS)
+        book.move(draft, source, lot.holder, Amount(cost_micro=share), What.CHARGES)
     return delivery
 
 
-def make_lot(book: Book, draft: Draft, material: Material, origin: str) -> Lot:
-    """A new, empty lot that will be written with the posting; fill it with `book.move`."""
-    lot = Lot(
-        material=material,
-        holder=book.new_holder(Holder.Kind.LOT),
-        entry=draft.entry,
-        origin=origin,
-        received_on=draft.entry.day,
-        fineness_is_guess=origin == Lot.Origin.HANDED_IN or material.form == Material.Form.SCRAP,
-    )
+def make_lot(book: Book, draft: Draft, material: Material, origin: str, old: Lot | None = None) -> Lot:
+    """A new, empty lot that will be written with the posting; fill it with `book.move`.
+
+    Where an entry is written again it is the lot that it made before: `old`, or the first of this origin.
+    """
+    lot = book.reuse(Lot, pk=old.pk) if old else book.reuse(Lot, origin=origin)
+    is_guess = origin == Lot.Origin.HANDED_IN or material.form == Material.Form.SCRAP
+    if lot is None:
+        lot = Lot(holder=book.new_holder(Holder.Kind.LOT), fineness_is_guess=is_guess)
+    elif lot.material_id != material.pk:
+        lot.fineness_is_guess = is_guess
+    lot.material, lot.entry, lot.origin, lot.received_on = material, draft.entry, origin, draft.entry.day
     book.make(lot)
     return lot
 
@@ -118,26 +135,96 @@ def post_late_bill(
     if amount_micro <= 0:
         raise Refused("Write what the bill came to, more than nothing.", "amount")
     with open_book(by) as book:
-        bring_up_to_date([delivery])
-        if delivery.void:
-            raise Refused("This delivery was reversed; enter the bill with the delivery that replaced it.")
-        if day < delivery.received_on:
-            raise Refused("A late bill is not from before its delivery. Choose a later day.", "day")
-        received = list(
-            Movement.objects.filter(entry=delivery.entry_id, what=What.GOODS)
-            .order_by("line")
-            .values_list("target_id", "quantity", "cost_micro")
+        return add_bill(book, Bill(delivery, charges_micro=amount_micro), day, note)
+
+
+def post_mended_bill(
+    delivery: Delivery,
+    prices_micro: Mapping[int, int],
+    charges_micro: int,
+    day: date,
+    note: str = "",
+    by: User | None = None,
+) -> Entry:
+    """Put right what a delivery cost: the price of each lot by its key, and carriage, duty and tax together.
+
+    More or less, the difference goes where a late bill goes. Raises Refused when nothing differs, and when more
+    should come off a lot than what is left of it cost.
+    """
+    with open_book(by) as book:
+        rows = landed_rows(delivery)
+        changes = {
+            row.lot.pk: prices_micro.get(row.lot.pk, row.price_micro) - row.price_micro for row in rows
+        }
+        more_micro = charges_micro - sum(row.charges_micro for row in rows)
+        if not more_micro and not any(changes.values()):
+            raise Refused("That is what the delivery costs already: nothing differs.")
+        return add_bill(book, Bill(delivery, changes, more_micro), day, note)
+
+
+@dataclass(frozen=True)
+class Bill:
+    """What a later bill changes of a delivery: prices of lots by their keys, and carriage, duty and tax in one."""
+
+    delivery: Delivery
+    prices_micro: Mapping[int, int] = field(default_factory=dict)
+    charges_micro: int = 0
+
+
+def add_bill(book: Book, bill: Bill, day: date, note: str = "") -> Entry:
+    delivery = bill.delivery
+    bring_up_to_date([delivery])
+    if delivery.void:
+        raise Refused("This delivery was reversed; enter the bill with the delivery that replaced it.")
+    if day < delivery.received_on:
+        raise Refused("A late bill is not from before its delivery. Choose a later day.", "day")
+    rows = landed_rows(delivery)
+    book.read(*(row.lot for row in rows))
+    draft = book.begin(Entry.Kind.LATE_BILL, day, note=note)
+    draft.entry.bill_for = delivery
+    for row, charges_micro in zip(rows, _shares_of_bill(bill, rows), strict=True):
+        line = BillLine(
+            entry=draft.entry,
+            lot=row.lot,
+            price_micro=bill.prices_micro.get(row.lot.pk, 0),
+            charges_micro=charges_micro,
         )
-        holders = book.hold(holder_id for holder_id, _, _ in received)
-        draft = book.begin(Entry.Kind.LATE_BILL, day, note=note)
-        draft.entry.bill_for = delivery
-        by_mass = delivery.spread_by == Delivery.SpreadBy.MASS
-        shares = allocate_largest_remainder(amount_micro, [row[1] if by_mass else row[2] for row in received])
-        supplier = book.outside(Holder.Place.SUPPLIER)
-        for (holder_id, quantity, _), share in zip(received, shares, strict=True):
-            holder = holders[holder_id]
-            left = min(holder.quantity, quantity)
-            here, used = allocate_largest_remainder(share, [left, quantity - left])
-            book.move(draft, supplier, holder, Amount(cost_micro=here), What.CHARGES)
-            book.move(draft, supplier, book.outside(Holder.Place.LATE), Amount(cost_micro=used), What.CHARGES)
+        if line.price_micro or line.charges_micro:
+            book.make(line)
+        _put_on_lot(book, draft, row, line.price_micro, What.GOODS)
+        _put_on_lot(book, draft, row, line.charges_micro, What.CHARGES)
     return draft.entry
+
+
+def _shares_of_bill(bill: Bill, rows: Sequence[LandedRow]) -> list[int]:
+    """What changes for each lot of the charges: all of them go by the prices as they now are, like a delivery's own."""
+    by_mass = bill.delivery.spread_by == Delivery.SpreadBy.MASS
+    prices = [row.price_micro + bill.prices_micro.get(row.lot.pk, 0) for row in rows]
+    if min(prices) < 0:
+        raise Refused("A price is never below nothing.", "prices")
+    weights = [row.quantity for row in rows] if by_mass else prices
+    if any(bill.prices_micro.values()) or bill.charges_micro < 0:
+        total_micro = sum(row.charges_micro for row in rows) + bill.charges_micro
+        if total_micro < 0:
+            raise Refused("Carriage, duty and tax are never below nothing.", "charges")
+        shares = allocate_largest_remainder(total_micro, weights)
+        return [share - row.charges_micro for share, row in zip(shares, rows, strict=True)]
+    return allocate_largest_remainder(bill.charges_micro, weights)
+
+
+def _put_on_lot(book: Book, draft: Draft, row: LandedRow, change_micro: int, what: str) -> None:
+    """A change goes on what is left of a lot, or comes off it; the part of what is used stands with late bills."""
+    holder, supplier, late = row.lot.holder, *map(book.outside, (Holder.Place.SUPPLIER, Holder.Place.LATE))
+    left = min(holder.quantity, row.quantity)
+    here, used = allocate_largest_remainder(abs(change_micro), [left, row.quantity - left])
+    if change_micro > 0:
+        book.move(draft, supplier, holder, Amount(cost_micro=here), what)
+        book.move(draft, supplier, late, Amount(cost_micro=used), what)
+        return
+    if here > holder.cost_micro:
+        raise Refused(
+            f"{row.lot} holds {print_money(holder.cost_micro)} of its cost, and {print_money(here)} is to come off it.",
+            "prices",
+        )
+    book.move(draft, holder, supplier, Amount(cost_micro=here), what)
+    book.move(draft, late, supplier, Amount(cost_micro=used), what)

@@ -160,8 +160,6 @@ def post_charge(cast: Cast, portions: Sequence[Portion], day: date, by: User | N
     with open_book(by) as book:
         book.read(cast, *(portion.lot for portion in portions))
         _refuse_closed(cast)
-        # A charge that was taken back leaves no doubt behind.
-        cast.fineness_is_guess &= cast.crucible_holder.quantity > 0
         add_charge(book, cast, portions, day)
         cast.save(update_fields=["fineness_is_guess"])
 
@@ -195,20 +193,32 @@ def post_found(
 
     Raises Refused for more than the cast counts as lost, on the day it was found and ever since.
     """
-    if mass_mg <= 0:
-        raise Refused("Write how much was found, more than nothing.", "mass")
     with open_book(by) as book:
-        book.read(cast)
-        lost = _findable(cast, mass_mg, day)
-        draft = book.begin(Entry.Kind.FOUND, day, cast=cast, note=note)
-        melts = compute_blend_melts_milli(charged_portions(cast))
-        lot = make_reclaim_lot(book, draft, cast, origin, melts)
-        book.move(draft, book.outside(Place.LOST), lot.holder, draw(lost, mass_mg), What.LOSS)
+        return add_found(book, cast, Found(mass_mg, origin), day, note)
+
+
+@dataclass(frozen=True)
+class Found:
+    """Milligrams of a closed cast that came to light, and what they are: spill, filings, sweeps."""
+
+    mass_mg: int
+    origin: str
+
+
+def add_found(book: Book, cast: Cast, found: Found, day: date, note: str = "") -> Lot:
+    book.read(cast)
+    lost = _findable(cast, found.mass_mg, day)
+    draft = book.begin(Entry.Kind.FOUND, day, cast=cast, note=note)
+    melts = compute_blend_melts_milli(charged_portions(cast))
+    lot = make_reclaim_lot(book, draft, cast, found.origin, melts)
+    book.move(draft, book.outside(Place.LOST), lot.holder, draw(lost, found.mass_mg), What.LOSS)
     return lot
 
 
 def _findable(cast: Cast, mass_mg: int, day: date) -> Amount:
     """What the cast counts as lost today, of which `mass_mg` may have been found on `day`."""
+    if mass_mg <= 0:
+        raise Refused("Write how much was found, more than nothing.", "mass")
     if cast.closed_on is None:
         raise Refused("This cast is not closed yet: write the metal among its weights.", "mass")
     if day < cast.closed_on:
@@ -256,27 +266,25 @@ def add_tree(book: Book, cast: Cast, parts: Sequence[TreeRecord], day: date) -> 
     for part in parts:
         if part.lot is not None:
             book.take(draft, part.lot.holder, book.outside(Place.USED), part.quantity, What.PATTERN, "tree")
-        book.make(
-            TreePart(
-                cast=cast,
-                material=part.material,
-                lot=part.lot,
-                quantity=part.quantity,
-                entry=draft.entry if has_lots else None,
-            )
-        )
+        row = book.reuse(TreePart) or TreePart()
+        row.cast, row.material, row.lot, row.quantity = cast, part.material, part.lot, part.quantity
+        row.entry = draft.entry if has_lots else None
+        book.make(row)
 
 
 def add_powder(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
     draft = book.begin(Entry.Kind.POWDER, day, cast=cast)
     for portion in portions:
-        _refuse_stale(portion.lot, day)
+        if book.again is None:
+            _refuse_stale(portion.lot, day)
         book.take(draft, portion.lot.holder, book.outside(Place.USED), portion.quantity, field="powder")
 
 
 def add_charge(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
     portions = list(portions)
     _refuse_precious_as_base(cast, portions)
+    # A charge that was taken back leaves no doubt behind.
+    cast.fineness_is_guess &= cast.crucible_holder.quantity > 0
     draft = book.begin(Entry.Kind.CHARGE, day, cast=cast)
     for portion in portions:
         _refuse_foreign(cast, portion.lot)

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import count
 
 from inventory.core.alloying import compute_blend_melts_milli, compute_mark
 from inventory.core.ledger import Amount, rate_of, share_out
@@ -23,7 +24,8 @@ What = Movement.What
 class PieceGroup:
     """Castings weighed together: how many, and their one weight in milligrams.
 
-    With a pattern weight for each they share it by pattern mass, otherwise equally.
+    With a pattern weight for each they share it by pattern mass, otherwise equally. `pieces` are those that were made
+    of them already, where the weights are written again.
     """
 
     name: str
@@ -31,6 +33,7 @@ class PieceGroup:
     count: int = 1
     pattern_masses_mg: Sequence[int] = ()
     pattern_material: Material | None = None
+    pieces: Sequence[Piece] = ()
 
     def shares_mg(self) -> list[int]:
         by_pattern = len(self.pattern_masses_mg) == self.count
@@ -156,25 +159,24 @@ def _piece_targets(
     book: Book, draft: Draft, cast: Cast, weights: Weights, day: date
 ) -> list[tuple[Holder, int, str]]:
     targets: list[tuple[Holder, int, str]] = []
+    # A number that somebody may know a piece by goes to no other one.
+    taken = set(
+        Piece.objects.filter(cast=cast, void=False).values_list("number", flat=True) if book.again else ()
+    )
+    numbers = (number for number in count(1) if number not in taken)
     for group in weights.groups:
+        by_pattern = len(group.pattern_masses_mg) == group.count
         for place, mass_mg in enumerate(group.shares_mg()):
-            holder = book.new_holder(Holder.Kind.PIECE)
-            by_pattern = len(group.pattern_masses_mg) == group.count
-            book.make(
-                Piece(
-                    cast=cast,
-                    entry=draft.entry,
-                    holder=holder,
-                    number=len(targets) + 1,
-                    name=group.name if group.count == 1 else f"{group.name} {place + 1}",
-                    as_cast_mg=mass_mg,
-                    pattern_mass_mg=group.pattern_masses_mg[place] if by_pattern else None,
-                    pattern_material=group.pattern_material,
-                    weighed_with=group.count,
-                    state_on=day,
-                )
-            )
-            targets.append((holder, mass_mg, What.PIECE))
+            old = book.reuse(Piece, pk=group.pieces[place].pk) if place < len(group.pieces) else None
+            piece = old or Piece(holder=book.new_holder(Holder.Kind.PIECE), number=next(numbers))
+            piece.cast, piece.entry, piece.as_cast_mg = cast, draft.entry, mass_mg
+            piece.name = group.name if group.count == 1 else f"{group.name} {place + 1}"
+            piece.pattern_mass_mg = group.pattern_masses_mg[place] if by_pattern else None
+            piece.pattern_material, piece.weighed_with = group.pattern_material, group.count
+            if piece.state == Piece.State.CAST:
+                piece.state_on = day
+            book.make(piece)
+            targets.append((piece.holder, mass_mg, What.PIECE))
     return targets
 
 
@@ -196,7 +198,8 @@ def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_mi
     """A new lot for metal recovered from a cast: its owner's, with one melt more than what it came from."""
     lot = make_lot(book, draft, reclaim_material(cast), origin)
     lot.from_cast, lot.owner, lot.melts_milli = cast, cast.owner, melts_milli
-    lot.fineness_is_guess = cast.fineness_is_guess
+    if lot._state.adding:
+        lot.fineness_is_guess = cast.fineness_is_guess
     return lot
 
 

@@ -10,6 +10,7 @@ from inventory.core.ledger import share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 from inventory.queries.casting import charged_portions, count_weighings, losses_by_day
+from inventory.queries.ledger import last_moved_on
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_day, print_mass
 
@@ -49,54 +50,68 @@ def post_finish_together(
     They share the filings by what each has lost, into one lot. One entry, which is reversed as one. Returns and
     raises as post_finish; raises ValueError for pieces of several casts.
     """
+    with open_book(by) as book:
+        return add_finish(book, finished, filings_mg, day, note)
+
+
+def add_finish(
+    book: Book, finished: Sequence[tuple[Piece, int]], filings_mg: int, day: date, note: str = ""
+) -> Entry | None:
     cast = finished[0][0].cast
     if any(piece.cast_id != cast.pk for piece, _ in finished):
         raise ValueError("pieces that are finished together come from one cast")
     only = finished[0][0] if len(finished) == 1 else None
-    with open_book(by) as book:
-        _read_pieces(book, *(piece for piece, _ in finished))
-        draft = book.begin(Entry.Kind.FINISH, day, cast=cast, piece=only, note=note)
-        gone = [piece.holder.quantity - finished_mg for piece, finished_mg in finished]
-        _refuse_gain(book, finished, gone, filings_mg)
-        shares = allocate_largest_remainder(filings_mg, [max(gone_mg, 0) for gone_mg in gone])
-        lot = _filings_lot(book, draft, cast) if filings_mg else None
-        for (piece, finished_mg), gone_mg, share_mg in zip(finished, gone, shares, strict=True):
-            holder = piece.holder
-            lost_mg = gone_mg - share_mg
-            if lost_mg < 0:
-                take_back_gain(book, draft, holder, -lost_mg, _weighings(finished))
-            parts = [finished_mg, share_mg, max(lost_mg, 0)]
-            _, filings, lost = share_out(balance_of(holder), parts)
-            if lot is not None:
-                book.move(draft, holder, lot.holder, filings, What.FILINGS)
-            book.move(draft, holder, book.outside(Holder.Place.LOST), lost, What.LOSS)
-            _set_state(piece, State.FINISHED, day)
-        if not draft.lines:
-            Piece.objects.filter(pk__in=[piece.pk for piece, _ in finished]).update(finished_whole_on=day)
+    _read_pieces(book, *(piece for piece, _ in finished))
+    draft = book.begin(Entry.Kind.FINISH, day, cast=cast, piece=only, note=note)
+    gone = [piece.holder.quantity - finished_mg for piece, finished_mg in finished]
+    _refuse_gain(book, finished, gone, filings_mg)
+    shares = allocate_largest_remainder(filings_mg, [max(gone_mg, 0) for gone_mg in gone])
+    lot = _filings_lot(book, draft, cast) if filings_mg else None
+    for (piece, finished_mg), gone_mg, share_mg in zip(finished, gone, shares, strict=True):
+        holder = piece.holder
+        lost_mg = gone_mg - share_mg
+        if lost_mg < 0:
+            take_back_gain(book, draft, holder, -lost_mg, _weighings(finished))
+        parts = [finished_mg, share_mg, max(lost_mg, 0)]
+        _, filings, lost = share_out(balance_of(holder), parts)
+        if lot is not None:
+            book.move(draft, holder, lot.holder, filings, What.FILINGS)
+        book.move(draft, holder, book.outside(Holder.Place.LOST), lost, What.LOSS)
+        _set_state(piece, State.FINISHED, day)
+    if not draft.lines:
+        Piece.objects.filter(pk__in=[piece.pk for piece, _ in finished]).update(finished_whole_on=day)
     return draft.entry if draft.lines else None
 
 
 def post_sale(piece: Piece, day: date, note: str = "", by: User | None = None) -> Entry:
     """A piece leaves for good: sold, given, or, where the metal was a customer's, handed to its owner."""
     with open_book(by) as book:
-        _read_pieces(book, piece)
-        _refuse_before_it_was_weighed(piece, day)
-        draft = book.begin(Entry.Kind.SALE, day, cast=piece.cast, piece=piece, note=note)
-        customer = book.outside(Holder.Place.CUSTOMER)
-        book.move(draft, piece.holder, customer, balance_of(piece.holder), What.PIECE)
-        _set_state(piece, State.HANDED if piece.cast.owner_id else State.SOLD, day)
+        return add_sale(book, piece, day, note)
+
+
+def add_sale(book: Book, piece: Piece, day: date, note: str = "") -> Entry:
+    _read_pieces(book, piece)
+    _refuse_before_it_was_weighed(piece, day)
+    draft = book.begin(Entry.Kind.SALE, day, cast=piece.cast, piece=piece, note=note)
+    customer = book.outside(Holder.Place.CUSTOMER)
+    book.move(draft, piece.holder, customer, balance_of(piece.holder), What.PIECE)
+    _set_state(piece, State.HANDED if piece.cast.owner_id else State.SOLD, day)
     return draft.entry
 
 
 def post_melt_back(piece: Piece, day: date, note: str = "", by: User | None = None) -> Entry:
     """Put a piece back in the reclaim tin, at what its metal cost."""
     with open_book(by) as book:
-        _read_pieces(book, piece)
-        _refuse_before_it_was_weighed(piece, day)
-        draft = book.begin(Entry.Kind.MELT_BACK, day, cast=piece.cast, piece=piece, note=note)
-        lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, _melts(piece.cast))
-        book.move(draft, piece.holder, lot.holder, balance_of(piece.holder), What.FAILED)
-        _set_state(piece, State.MELTED, day)
+        return add_melt_back(book, piece, day, note)
+
+
+def add_melt_back(book: Book, piece: Piece, day: date, note: str = "") -> Entry:
+    _read_pieces(book, piece)
+    _refuse_before_it_was_weighed(piece, day)
+    draft = book.begin(Entry.Kind.MELT_BACK, day, cast=piece.cast, piece=piece, note=note)
+    lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, _melts(piece.cast))
+    book.move(draft, piece.holder, lot.holder, balance_of(piece.holder), What.FAILED)
+    _set_state(piece, State.MELTED, day)
     return draft.entry
 
 
@@ -165,7 +180,7 @@ def _read_pieces(book: Book, *pieces: Piece) -> None:
 
 
 def _refuse_before_it_was_weighed(piece: Piece, day: date) -> None:
-    weighed = piece.holder.latest_day
+    weighed = last_moved_on(piece.holder)
     if weighed is not None and day < weighed:
         raise Refused(
             f"{piece.name} was weighed here on {print_day(weighed, with_year=True)}: it left on that day or later.",

@@ -1,12 +1,15 @@
 """The one correction: an entry is reversed by its mirror, and posted again if need be."""
 
+from collections import defaultdict
+from collections.abc import Sequence
+
 from django.contrib.auth.models import User
 
 from inventory.core.ledger import Amount
-from inventory.models import Delivery, Entry, Lot, Piece, TreePart
+from inventory.models import Delivery, Entry, Lot, Movement, Piece, TreePart
 from inventory.queries.ledger import describe_entry, later_users, standing_entries
 
-from .book import open_book
+from .book import Book, open_book
 from .kinds import KINDS
 from .refusal import Refused
 
@@ -20,20 +23,34 @@ def post_reversal(entry: Entry, note: str = "", by: User | None = None) -> Entry
     """
     with open_book(by) as book:
         _refuse_unreversible(entry)
-        movements = list(entry.movements.order_by("line"))
-        holders = book.hold({pk for line in movements for pk in (line.source_id, line.target_id)})
+        [reversal] = take_back(book, [entry], note)
+        void_what_they_made([entry])
+    return reversal
+
+
+def take_back(book: Book, entries: Sequence[Entry], note: str = "") -> list[Entry]:
+    """Reverse entries in an open book, newest first, and undo what is not a line of them. What they made stays."""
+    lines = defaultdict(list)
+    for line in Movement.objects.filter(entry__in=entries).order_by("line"):
+        lines[line.entry_id].append(line)
+    ends = {pk for moved in lines.values() for line in moved for pk in (line.source_id, line.target_id)}
+    holders, drafts = book.hold(ends), []
+    for entry in entries:
         draft = book.begin(
             Entry.Kind.REVERSAL, entry.day, cast=entry.cast, piece=entry.piece, note=note, reverses=entry
         )
         draft.entry.bill_for = entry.bill_for
-        for line in movements:
+        for line in lines[entry.pk]:
             amount = Amount(line.quantity, line.fine_ug, line.cost_micro)
             book.move(draft, holders[line.target_id], holders[line.source_id], amount, line.what)
-        _void_what_it_made(entry)
-        undo = KINDS[Entry.Kind(entry.kind)].undo
+        drafts.append(draft.entry)
+    by_undo = defaultdict(list)
+    for entry in entries:
+        by_undo[KINDS[Entry.Kind(entry.kind)].undo].append(entry)
+    for undo, undone in by_undo.items():
         if undo is not None:
-            undo(entry)
-    return draft.entry
+            undo(undone, entries)
+    return drafts
 
 
 def _refuse_unreversible(entry: Entry) -> None:
@@ -51,8 +68,6 @@ def _refuse_unreversible(entry: Entry) -> None:
         )
 
 
-def _void_what_it_made(entry: Entry) -> None:
-    Lot.objects.filter(entry=entry).update(void=True)
-    Piece.objects.filter(entry=entry).update(void=True)
-    TreePart.objects.filter(entry=entry).update(void=True)
-    Delivery.objects.filter(entry=entry).update(void=True)
+def void_what_they_made(entries: Sequence[Entry]) -> None:
+    for model in (Lot, Piece, TreePart, Delivery):
+        model._default_manager.filter(entry__in=entries).update(void=True)

@@ -10,9 +10,10 @@ from django.contrib.auth.models import User
 from inventory.core.keeping import compute_use_by_once_opened
 from inventory.core.ledger import Amount, rate_of
 from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece
+from inventory.queries.ledger import last_moved_on
 from studio.kit.printing import print_day
 
-from .book import balance_of, open_book
+from .book import Book, balance_of, open_book
 from .buying import make_lot
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
@@ -39,18 +40,23 @@ class OpeningLot:
 
 def post_opening(opening: OpeningLot, day: date, note: str = "", by: User | None = None) -> Lot:
     """Enter a lot that was already in the studio. Raises Refused when there is nothing of it."""
-    _refuse_nothing(opening.quantity)
     with open_book(by) as book:
-        book.read(opening.material)
-        draft = book.begin(Entry.Kind.OPENING, day, note=note)
-        lot = make_lot(book, draft, opening.material, opening.origin)
-        lot.melts_milli, lot.cost_is_estimate = opening.melts_milli, opening.cost_is_estimate
-        lot.supplier_batch, lot.use_by, lot.kept_in = opening.supplier_batch, opening.use_by, opening.kept_in
-        # Old buttons and filings came out of melts that no book knows; what is as it was bought has its maker's word.
+        return add_opening(book, opening, day, note)
+
+
+def add_opening(book: Book, opening: OpeningLot, day: date, note: str = "") -> Lot:
+    _refuse_nothing(opening.quantity)
+    book.read(opening.material)
+    draft = book.begin(Entry.Kind.OPENING, day, note=note)
+    lot = make_lot(book, draft, opening.material, opening.origin)
+    lot.melts_milli, lot.cost_is_estimate = opening.melts_milli, opening.cost_is_estimate
+    lot.supplier_batch, lot.use_by, lot.kept_in = opening.supplier_batch, opening.use_by, opening.kept_in
+    # Old buttons and filings came out of melts that no book knows; what is as it was bought has its maker's word.
+    if book.again is None:
         lot.fineness_is_guess |= opening.origin != Lot.Origin.OPENING
-        fine = opening.quantity * opening.material.fineness
-        amount = Amount(opening.quantity, fine, opening.cost_micro)
-        book.move(draft, book.outside(Place.OPENING), lot.holder, amount)
+    fine = opening.quantity * opening.material.fineness
+    amount = Amount(opening.quantity, fine, opening.cost_micro)
+    book.move(draft, book.outside(Place.OPENING), lot.holder, amount)
     return lot
 
 
@@ -64,16 +70,30 @@ def post_handed_in(
     by: User | None = None,
 ) -> Lot:
     """Take in a customer's own metal: it is weighed and kept like any other, and carries no cost."""
-    _refuse_nothing(mass_mg)
-    if material.kind != Material.Kind.METAL:
-        raise Refused("A customer hands in metal; choose a metal.", "material")
     with open_book(by) as book:
-        book.read(material)
-        draft = book.begin(Entry.Kind.HANDED_IN, day, note=note)
-        lot = make_lot(book, draft, material, Lot.Origin.HANDED_IN)
-        lot.owner, lot.melts_milli = customer, melts_milli
-        amount = Amount(mass_mg, mass_mg * material.fineness, 0)
-        book.move(draft, book.outside(Place.CUSTOMER), lot.holder, amount)
+        return add_handed_in(book, HandedIn(customer, material, mass_mg, melts_milli), day, note)
+
+
+@dataclass(frozen=True)
+class HandedIn:
+    """Metal of a customer: whose, which, milligrams, and what is known of its melts, in thousandths."""
+
+    customer: Customer
+    material: Material
+    mass_mg: int
+    melts_milli: int = 0
+
+
+def add_handed_in(book: Book, handed: HandedIn, day: date, note: str = "") -> Lot:
+    _refuse_nothing(handed.mass_mg)
+    if handed.material.kind != Material.Kind.METAL:
+        raise Refused("A customer hands in metal; choose a metal.", "material")
+    book.read(handed.material)
+    draft = book.begin(Entry.Kind.HANDED_IN, day, note=note)
+    lot = make_lot(book, draft, handed.material, Lot.Origin.HANDED_IN)
+    lot.owner, lot.melts_milli = handed.customer, handed.melts_milli
+    amount = Amount(handed.mass_mg, handed.mass_mg * handed.material.fineness, 0)
+    book.move(draft, book.outside(Place.CUSTOMER), lot.holder, amount)
     return lot
 
 
@@ -81,13 +101,14 @@ def post_hand_back(lot: Lot, mass_mg: int, day: date, note: str = "", by: User |
     """Give a customer back what is left of their metal."""
     if lot.owner_id is None:
         raise Refused(f"Lot {lot.pk} is the studio's own metal; only a customer's metal is handed back.")
-    out = _Out(Entry.Kind.HAND_BACK, Place.CUSTOMER, note)
-    return _post_out(lot, mass_mg, day, out, by)
+    with open_book(by) as book:
+        return add_out(book, Out(Entry.Kind.HAND_BACK, lot, mass_mg), day, note)
 
 
 def post_scrap(lot: Lot, quantity: int, day: date, note: str = "", by: User | None = None) -> Entry:
     """Throw away stock, spoilt powder say; its cost goes with it and reports show it."""
-    return _post_out(lot, quantity, day, _Out(Entry.Kind.SCRAP, Place.SCRAPPED, note), by)
+    with open_book(by) as book:
+        return add_out(book, Out(Entry.Kind.SCRAP, lot, quantity), day, note)
 
 
 def post_use(
@@ -100,32 +121,41 @@ def post_use(
     by: User | None = None,
 ) -> Entry:
     """Take something from stock for a cast, for a piece (a finding, a box) or for the studio in general."""
-    if lot.material.kind == Material.Kind.METAL:
-        raise Refused("Metal is taken from stock by the charge of a cast.", "lot")
-    if piece is not None:
-        cast = piece.cast
-    return _post_out(lot, quantity, day, _Out(Entry.Kind.USE, Place.USED, note, cast, piece), by)
+    with open_book(by) as book:
+        return add_out(book, Out(Entry.Kind.USE, lot, quantity, cast, piece), day, note)
+
+
+_LEADS_TO = {
+    Entry.Kind.HAND_BACK: Place.CUSTOMER,
+    Entry.Kind.SCRAP: Place.SCRAPPED,
+    Entry.Kind.USE: Place.USED,
+}
 
 
 @dataclass(frozen=True)
-class _Out:
-    """Where a draw goes, and what the entry says of it."""
+class Out:
+    """What leaves a lot, in its small unit, by an entry of which kind, and for what cast or piece."""
 
     kind: Entry.Kind
-    place: Holder.Place
-    note: str
+    lot: Lot
+    quantity: int
     cast: Cast | None = None
     piece: Piece | None = None
 
 
-def _post_out(lot: Lot, quantity: int, day: date, out: _Out, by: User | None) -> Entry:
-    _refuse_nothing(quantity)
-    with open_book(by) as book:
-        book.read(lot, *(row for row in (out.cast, out.piece) if row is not None))
-        if out.piece is not None and out.piece.state == Piece.State.MELTED:
-            raise Refused(f"{out.piece.name} is back in the pot: nothing is taken for it any more.")
-        draft = book.begin(out.kind, day, cast=out.cast, piece=out.piece, note=out.note)
-        book.take(draft, lot.holder, book.outside(out.place), quantity, field="quantity")
+def add_out(book: Book, out: Out, day: date, note: str = "") -> Entry:
+    _refuse_nothing(out.quantity)
+    lot, piece = out.lot, out.piece
+    cast = piece.cast if piece is not None else out.cast
+    book.read(lot, *(row for row in (cast, piece) if row is not None))
+    if out.kind == Entry.Kind.HAND_BACK and lot.owner_id is None:
+        raise Refused(f"Lot {lot.pk} is the studio's own metal; only a customer's metal is handed back.")
+    if out.kind == Entry.Kind.USE and lot.material.kind == Material.Kind.METAL:
+        raise Refused("Metal is taken from stock by the charge of a cast.", "lot")
+    if piece is not None and piece.state == Piece.State.MELTED:
+        raise Refused(f"{piece.name} is back in the pot: nothing is taken for it any more.")
+    draft = book.begin(out.kind, day, cast=cast, piece=piece, note=note)
+    book.take(draft, lot.holder, book.outside(_LEADS_TO[out.kind]), out.quantity, field="quantity")
     return draft.entry
 
 
@@ -136,20 +166,25 @@ def post_count(lot: Lot, counted: int, day: date, note: str = "", by: User | Non
     gram, or at none when the lot was thought empty. Returns None when the count agrees.
     """
     with open_book(by) as book:
-        book.read(lot)
-        holder = lot.holder
-        if holder.latest_day and day < holder.latest_day:
-            moved = print_day(holder.latest_day, with_year=True)
-            raise Refused(f"This lot moved on {moved}; a count before that says nothing about today.", "day")
-        difference = counted - holder.quantity
-        if difference == 0:
-            return None
-        draft = book.begin(Entry.Kind.COUNT, day, note=note)
-        counted_place = book.outside(Place.COUNTED)
-        if difference < 0:
-            book.take(draft, holder, counted_place, -difference, field="counted")
-        else:
-            book.move(draft, counted_place, holder, _found_amount(holder, lot, difference))
+        return add_count(book, lot, counted, day, note)
+
+
+def add_count(book: Book, lot: Lot, counted: int, day: date, note: str = "") -> Entry | None:
+    book.read(lot)
+    holder = lot.holder
+    moved_on = last_moved_on(holder)
+    if book.again is None and moved_on and day < moved_on:
+        moved = print_day(moved_on, with_year=True)
+        raise Refused(f"This lot moved on {moved}; a count before that says nothing about today.", "day")
+    difference = counted - holder.quantity
+    if difference == 0:
+        return None
+    draft = book.begin(Entry.Kind.COUNT, day, note=note)
+    counted_place = book.outside(Place.COUNTED)
+    if difference < 0:
+        book.take(draft, holder, counted_place, -difference, field="counted")
+    else:
+        book.move(draft, counted_place, holder, _found_amount(holder, lot, difference))
     return draft.entry
 
 

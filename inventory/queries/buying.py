@@ -1,6 +1,6 @@
 """Reads of deliveries, with what each lot cost on the way in, and of what must be ordered again."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from fractions import Fraction
@@ -11,9 +11,9 @@ from django.db.models.functions import Coalesce
 
 from inventory.core.landed import LandedLine, OnTop
 from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
-from inventory.models import Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
-from studio.kit.apportion import allocate_largest_remainder
+from inventory.models import BillLine, Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
 
+from .landed import LandedRow, landed_rows
 from .ledger import STANDING, standing_entries
 from .shelf import lots_here, usable_on
 
@@ -66,59 +66,28 @@ def on_top_of(delivery: Delivery) -> OnTop:
     )
 
 
-def received_lots(delivery: Delivery, bills: Iterable[Any]) -> list[ReceivedLot]:
-    """The lots of a delivery in the order they were written, with landed costs from the movements. Two queries.
-
-    `bills` are its `late_bills`: each is shared over the lots as its posting shared it, for a movement to the place
-    for late bills does not name the lot that was used. Of a delivery that was reversed the lots show what they came
-    with, for it stays readable.
-    """
-    lots = list(Lot.objects.filter(delivery=delivery).select_related("material", "holder").order_by("pk"))
-    by_holder = {lot.holder_id: _Sums() for lot in lots}
-    charges = Movement.What.CHARGES
-    rows = Movement.objects.filter(
-        Q(entry=delivery.entry_id) | (STANDING & Q(what=charges)), target__in=list(by_holder)
-    ).values_list("target_id", "entry_id", "what", "quantity", "cost_micro")
-    for holder_id, entry_id, what, quantity, cost_micro in rows:
-        sums = by_holder[holder_id]
-        if what != charges:
-            sums.quantity, sums.price_micro = sums.quantity + quantity, sums.price_micro + cost_micro
-        elif entry_id == delivery.entry_id:
-            sums.share_micro += cost_micro
-        else:
-            sums.late_here_micro += cost_micro
+def received_lots(delivery: Delivery) -> list[ReceivedLot]:
+    """The lots of a delivery in the order they were written, with what landed them. Three queries."""
     by_mass = delivery.spread_by == Delivery.SpreadBy.MASS
-    weights = [sums.weight(by_mass) for sums in by_holder.values()]
-    for bill in bills:
-        for sums, share in zip(
-            by_holder.values(), allocate_largest_remainder(bill.amount_micro, weights), strict=True
-        ):
-            sums.late_micro += share
-    return [ReceivedLot(lot, by_holder[lot.holder_id].line(lot, by_mass, sum(weights))) for lot in lots]
+    rows = landed_rows(delivery)
+    weights = [row.quantity if by_mass else row.first_price_micro for row in rows]
+    return [
+        ReceivedLot(row.lot, _landed_line(row, weight, sum(weights)))
+        for row, weight in zip(rows, weights, strict=True)
+    ]
 
 
-@dataclass
-class _Sums:
-    quantity: int = 0
-    price_micro: int = 0
-    share_micro: int = 0
-    late_micro: int = 0
-    late_here_micro: int = 0
-
-    def weight(self, by_mass: bool) -> int:
-        return self.quantity if by_mass else self.price_micro
-
-    def line(self, lot: Lot, by_mass: bool, weights: int) -> LandedLine:
-        return LandedLine(
-            quantity=self.quantity,
-            unit=lot.material.unit,
-            price_micro=self.price_micro,
-            share_micro=self.share_micro,
-            weight=self.weight(by_mass),
-            weights=weights,
-            late_micro=self.late_micro,
-            late_used_micro=self.late_micro - self.late_here_micro,
-        )
+def _landed_line(row: LandedRow, weight: int, weights: int) -> LandedLine:
+    return LandedLine(
+        quantity=row.quantity,
+        unit=row.lot.material.unit,
+        price_micro=row.first_price_micro,
+        share_micro=row.first_charges_micro,
+        weight=weight,
+        weights=weights,
+        late_micro=row.more_price_micro + row.more_charges_micro,
+        late_used_micro=row.used_micro,
+    )
 
 
 def late_bills(delivery: Delivery) -> "QuerySet[Any]":
@@ -126,16 +95,20 @@ def late_bills(delivery: Delivery) -> "QuerySet[Any]":
 
     A bill that was posted before bills named their delivery is found by the lots it went on.
     """
-    on_its_lots = Movement.objects.filter(
-        what=Movement.What.CHARGES, target__lot__delivery=delivery, entry__kind=Entry.Kind.LATE_BILL
+    bill = Entry.Kind.LATE_BILL
+    on_its_lots = BillLine.objects.filter(lot__delivery=delivery).values("entry")
+    into_late, out_of_late = (
+        Sum("movements__cost_micro", filter=Q(**{f"movements__{side}__place": Holder.Place.LATE}), default=0)
+        for side in ("target", "source")
     )
-    cost = "movements__cost_micro"
+    lines = BillLine.objects.filter(entry=OuterRef("pk")).order_by().values("entry")
+    total = lines.annotate(total=Sum(F("price_micro") + F("charges_micro"))).values("total")
     return (
         standing_entries()
-        .filter(Q(bill_for=delivery) | Q(pk__in=on_its_lots.values("entry")))
+        .filter(Q(bill_for=delivery) | Q(pk__in=on_its_lots), kind=bill)
         .annotate(
-            amount_micro=Sum(cost),
-            used_micro=Sum(cost, filter=Q(movements__target__place=Holder.Place.LATE), default=0),
+            amount_micro=Coalesce(Subquery(total), 0),
+            used_micro=into_late - out_of_late,
         )
         .order_by("-day", "-pk")
     )

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import BigIntegerField, F, Max, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from inventory.core.ledger import Amount
@@ -46,9 +46,36 @@ def stands(path: str = "") -> Q:
 STANDING = stands("entry__")
 
 
+#: The order in which the entries count: one that was mended keeps the turn of the one that it stands for.
+TURN = Coalesce("turn", "id", output_field=BigIntegerField())
+
+
+def turn_of(entry: Entry) -> int:
+    return entry.pk if entry.turn is None else entry.turn
+
+
 def standing_entries() -> QuerySet[Entry]:
     """Entries that count: neither reversed nor reversals."""
     return Entry.objects.filter(stands())
+
+
+def last_moved_on(holder: Holder) -> date | None:
+    """The latest day of a movement of this holder that counts."""
+    rows = Movement.objects.filter(STANDING, Q(source=holder) | Q(target=holder))
+    return rows.aggregate(latest=Max("day"))["latest"]
+
+
+def held_after(holder_id: int, entry: Entry) -> int:
+    """What a holder held once an entry was posted, in its small unit, by the order of the book."""
+    rows = (
+        Movement.objects.filter(STANDING, Q(source=holder_id) | Q(target=holder_id))
+        .annotate(place=Coalesce("entry__turn", "entry_id", output_field=BigIntegerField()))
+        .filter(place__lte=turn_of(entry))
+    )
+    return sum(
+        quantity if target == holder_id else -quantity
+        for target, quantity in rows.values_list("target_id", "quantity")
+    )
 
 
 def later_users(entry: Entry) -> list[Entry]:
@@ -60,18 +87,20 @@ def later_users(entry: Entry) -> list[Entry]:
     on its delivery, and what was taken for a piece on the piece, wherever their own lines go.
     """
     ends = _ends_of(entry)
+    turn = turn_of(entry)
+    # Whatever has a later turn was written later still.
     moved = Movement.objects.filter(
-        Q(source__in=ends.filled | ends.whole) | Q(target__in=ends.whole), entry_id__gt=entry.pk
+        Q(source__in=ends.filled | ends.whole) | Q(target__in=ends.whole), entry_id__gt=turn
     ).values("entry")
     builds = Q(pk__in=moved) | Q(bill_for__entry=entry) | Q(piece__entry=entry)
     if ends.lost:
         builds |= Q(kind=Entry.Kind.FOUND, cast=entry.cast_id)
     return list(
         standing_entries()
-        .filter(builds, pk__gt=entry.pk)
+        .annotate(place=TURN)
+        .filter(builds, pk__gt=turn, place__gt=turn)
         .select_related("cast", "piece")
-        .distinct()
-        .order_by("-pk")
+        .order_by("-place")
     )
 
 

@@ -126,7 +126,7 @@ def show_delivery(request: HttpRequest, pk: int) -> HttpResponse:
     if done is not None:
         return done
     bills = list(late_bills(delivery))
-    received = received_lots(delivery, bills)
+    received = received_lots(delivery)
     names = ("price", "share", "late", "landed")
     totals = {name: sum(getattr(one.line, f"{name}_micro") for one in received) for name in names}
     table = lay_out(ReceivedTable(received, totals=totals), request)

@@ -23,7 +23,7 @@ from inventory.forms.stock import (
 )
 from inventory.models import Lot, Material
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
-from inventory.queries.buying import late_bills, on_top_of, received_lots
+from inventory.queries.buying import on_top_of, received_lots
 from inventory.queries.stock import find_lot, lot_history, quantity_come_in
 from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
@@ -178,6 +178,6 @@ def _landed_working(lot: Lot) -> Working | None:
     """What the lot cost as it came in, as its delivery tells it; reclaim has no landed cost of its own."""
     if lot.delivery is None:
         return None
-    received = received_lots(lot.delivery, late_bills(lot.delivery))
+    received = received_lots(lot.delivery)
     line = next(one.line for one in received if one.lot.pk == lot.pk)
     return explain_landed_cost(line, on_top_of(lot.delivery))

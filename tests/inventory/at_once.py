@@ -51,7 +51,7 @@ def race_postings() -> list[str]:
     w.make_studio()
     wrong = []
     kinds = len(BY_KIND)
-    for pair in [*zip(HANDS, HANDS, strict=True), *zip(HANDS[:kinds], HANDS[kinds:], strict=True)]:
+    for pair in [*zip(HANDS, HANDS, strict=True), *zip(HANDS[:kinds], HANDS[kinds : 2 * kinds], strict=True)]:
         scene = Scene()
         outcomes = at_once([_posting(hand, scene) for hand in pair])
         if not set(outcomes) <= {"posted", "refused"}:

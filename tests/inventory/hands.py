@@ -25,6 +25,7 @@ from inventory.posting.casting import (
     post_tree,
 )
 from inventory.posting.closing import Weights
+from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import (
@@ -37,6 +38,7 @@ from inventory.posting.stock import (
     post_use,
 )
 from tests import workshop as w
+from tests.wobble import wobble
 
 Kind = Entry.Kind
 LATER = w.DAY + timedelta(days=5)
@@ -189,9 +191,19 @@ def _reverse(kind: str) -> Callable[[Scene], Post]:
     return read
 
 
+def _mend(kind: str) -> Callable[[Scene], Post]:
+    def read(scene: Scene) -> Post:
+        entry = Entry.objects.get(pk=scene.entries[kind])
+        given = wobble(read_given(entry), lambda below: 0)
+        return lambda: post_mended({entry: Mend(entry.day, given)})
+
+    return read
+
+
 HANDS: list[Hand] = [
     *(Hand(kind.value, read) for kind, read in BY_KIND.items()),
     *(Hand(f"reversal of {kind.value}", _reverse(kind.value)) for kind in BY_KIND),
+    *(Hand(f"mending of {kind.value}", _mend(kind.value)) for kind in BY_KIND),
 ]
 
 

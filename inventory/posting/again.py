@@ -1,0 +1,248 @@
+"""How each kind of entry is written again when something before it was mended.
+
+`read` takes from an entry what a person gave for it: what was weighed, counted or paid, never what followed from
+that. `write` posts this once more in an open book, by the same function as the first time, so that fine metal, cost,
+losses and melts follow anew.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Sum
+
+from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece, TreePart
+from inventory.queries.casting import charged_portions
+from inventory.queries.landed import landed_rows
+from inventory.queries.ledger import held_after
+
+from .book import Book
+from .buying import Bill, Charges, DeliveryLine, DeliveryRecord, add_bill, add_delivery
+from .casting import Found, Portion, TreeRecord, add_charge, add_found, add_powder, add_tree
+from .closing import PieceGroup, Weights, add_close
+from .pieces import add_finish, add_melt_back, add_sale
+from .stock import HandedIn, OpeningLot, Out, add_count, add_handed_in, add_opening, add_out
+
+What = Movement.What
+
+
+@dataclass(frozen=True)
+class Again:
+    """`read(entry)` gives what was given for it; `write(book, entry, given, day)` posts that once more."""
+
+    read: Callable[[Entry], Any]
+    write: Callable[[Book, Entry, Any, date], object]
+
+
+def lots_given(given: Any) -> set[int]:
+    """The holders of the lots that something given draws on, so that what was drawn there later is known."""
+    items: Iterable[Any] = given if isinstance(given, list | tuple) else [given]
+    lots = (getattr(item, "lot", None) for item in items)
+    return {lot.holder_id for lot in lots if lot is not None}
+
+
+def _lines(entry: Entry) -> list[Movement]:
+    return list(
+        entry.movements.order_by("line").select_related("source__lot__material", "target__lot__material")
+    )
+
+
+def _only_lot(entry: Entry) -> Lot:
+    return entry.lots_made.select_related("material__alloy", "owner", "holder").get()
+
+
+def _read_delivery(entry: Entry) -> DeliveryRecord:
+    delivery = entry.delivery
+    lines = [
+        DeliveryLine(
+            row.lot.material,
+            row.quantity,
+            row.first_price_micro,
+            row.lot.supplier_batch,
+            row.lot.use_by,
+            row.lot.kept_in,
+            row.lot,
+        )
+        for row in landed_rows(delivery)
+        if row.lot.entry_id == entry.pk
+    ]
+    charges = Charges(delivery.carriage_micro, delivery.duty_micro, delivery.tax_micro, delivery.spread_by)
+    return DeliveryRecord(delivery.supplier, lines, charges, delivery.reference)
+
+
+def _read_opening(entry: Entry) -> OpeningLot:
+    lot, [line] = _only_lot(entry), _lines(entry)
+    return OpeningLot(
+        lot.material,
+        line.quantity,
+        line.cost_micro,
+        lot.origin,
+        lot.melts_milli,
+        lot.supplier_batch,
+        lot.use_by,
+        lot.kept_in,
+        lot.cost_is_estimate,
+    )
+
+
+def _read_handed_in(entry: Entry) -> HandedIn:
+    lot, [line] = _only_lot(entry), _lines(entry)
+    assert lot.owner is not None  # noqa: S101 - what was handed in is somebody's
+    return HandedIn(lot.owner, lot.material, line.quantity, lot.melts_milli)
+
+
+def _read_bill(entry: Entry) -> Bill:
+    lines = entry.bill_lines.select_related("lot__delivery")
+    delivery = entry.bill_for or lines[0].lot.delivery
+    assert delivery is not None  # noqa: S101 - a bill is for a delivery
+    prices = {line.lot_id: line.price_micro for line in lines if line.price_micro}
+    return Bill(delivery, prices, sum(line.charges_micro for line in lines))
+
+
+def _read_tree(entry: Entry) -> list[TreeRecord]:
+    parts = TreePart.objects.filter(entry=entry).select_related("material", "lot").order_by("pk")
+    return [TreeRecord(part.material, part.quantity, part.lot) for part in parts]
+
+
+def _write_tree(book: Book, entry: Entry, parts: Sequence[TreeRecord], day: date) -> None:
+    book.read(*(part.lot for part in parts if part.lot is not None))
+    add_tree(book, _cast_of(book, entry), parts, day)
+
+
+def _read_portions(entry: Entry) -> list[Portion]:
+    return [
+        Portion(line.source.lot, line.quantity)
+        for line in _lines(entry)
+        if line.source.kind == Holder.Kind.LOT
+    ]
+
+
+def _write_powder(book: Book, entry: Entry, portions: Sequence[Portion], day: date) -> None:
+    book.read(*(portion.lot for portion in portions))
+    add_powder(book, _cast_of(book, entry), portions, day)
+
+
+def _write_charge(book: Book, entry: Entry, portions: Sequence[Portion], day: date) -> None:
+    book.read(*(portion.lot for portion in portions))
+    cast = _cast_of(book, entry)
+    was_guess = cast.fineness_is_guess
+    add_charge(book, cast, portions, day)
+    cast.save(update_fields=["fineness_is_guess"])
+    if cast.fineness_is_guess != was_guess:
+        # What came of it is as well proved as its charge, but for lots of which somebody knew otherwise.
+        Lot.objects.filter(from_cast=cast, fineness_is_guess=was_guess).update(
+            fineness_is_guess=cast.fineness_is_guess
+        )
+
+
+def _cast_of(book: Book, entry: Entry) -> Cast:
+    cast = entry.cast
+    assert cast is not None  # noqa: S101 - a step of a cast names its cast
+    book.read(cast)
+    return cast
+
+
+def _read_close(entry: Entry) -> Weights:
+    sums = dict(entry.movements.order_by().values_list("what").annotate(Sum("quantity")))
+    pieces = list(entry.pieces_made.select_related("pattern_material").order_by("number"))
+    groups: list[PieceGroup] = []
+    while pieces:
+        together, pieces = pieces[: pieces[0].weighed_with], pieces[pieces[0].weighed_with :]
+        groups.append(_group_of(together))
+    return Weights(
+        groups,
+        back_mg=sums.get(What.BACK, 0),
+        failed_mg=sums.get(What.FAILED, 0),
+        spill_mg=sums.get(What.SPILL, 0),
+        filings_mg=sums.get(What.FILINGS, 0),
+        failed=not groups,
+    )
+
+
+def _group_of(pieces: Sequence[Piece]) -> PieceGroup:
+    """Pieces that were weighed together, as they were written down."""
+    first = pieces[0]
+    patterns = [piece.pattern_mass_mg for piece in pieces if piece.pattern_mass_mg is not None]
+    return PieceGroup(
+        first.name if len(pieces) == 1 else first.name.removesuffix(" 1"),
+        sum(piece.as_cast_mg for piece in pieces),
+        len(pieces),
+        patterns if len(patterns) == len(pieces) else (),
+        first.pattern_material,
+        tuple(pieces),
+    )
+
+
+def _write_close(book: Book, entry: Entry, weights: Weights, day: date) -> None:
+    cast = _cast_of(book, entry)
+    add_close(book, cast, weights, charged_portions(cast), day)
+    cast.save(update_fields=["closed_on", "outcome"])
+
+
+def _read_finish(entry: Entry) -> tuple[list[tuple[Piece, int]], int]:
+    """Each piece with what it weighed afterwards, and the filings that were swept up."""
+    lines = entry.movements.order_by("line")
+    keys = {pk for line in lines for pk in (line.source_id, line.target_id)}
+    pieces = Piece.objects.filter(holder__in=keys).select_related("cast", "holder").order_by("number")
+    filings_mg = sum(line.quantity for line in lines if line.what == What.FILINGS)
+    return [(piece, held_after(piece.holder_id, entry)) for piece in pieces], filings_mg
+
+
+def _write_finish(
+    book: Book, entry: Entry, given: tuple[Sequence[tuple[Piece, int]], int], day: date
+) -> None:
+    finished, filings_mg = given
+    add_finish(book, finished, filings_mg, day, entry.note)
+
+
+def _read_piece(entry: Entry) -> Piece:
+    assert entry.piece is not None  # noqa: S101 - a piece that leaves is named
+    return entry.piece
+
+
+def _read_out(entry: Entry) -> Out:
+    [line] = _lines(entry)
+    return Out(Entry.Kind(entry.kind), line.source.lot, line.quantity, entry.cast, entry.piece)
+
+
+@dataclass(frozen=True)
+class Counted:
+    """A lot, and how much was counted of it."""
+
+    lot: Lot
+    counted: int
+
+
+def _read_count(entry: Entry) -> Counted:
+    [line] = _lines(entry)
+    holder = line.source if line.source.kind == Holder.Kind.LOT else line.target
+    return Counted(holder.lot, held_after(holder.pk, entry))
+
+
+def _read_found(entry: Entry) -> Found:
+    [line] = _lines(entry)
+    return Found(line.quantity, line.target.lot.origin)
+
+
+BOUGHT = Again(_read_delivery, lambda book, entry, given, day: add_delivery(book, given, day))
+OPENED = Again(_read_opening, lambda book, entry, given, day: add_opening(book, given, day, entry.note))
+HANDED_IN = Again(
+    _read_handed_in, lambda book, entry, given, day: add_handed_in(book, given, day, entry.note)
+)
+BILLED = Again(_read_bill, lambda book, entry, given, day: add_bill(book, given, day, entry.note))
+TREE = Again(_read_tree, _write_tree)
+POWDER = Again(_read_portions, _write_powder)
+CHARGE = Again(_read_portions, _write_charge)
+CLOSED = Again(_read_close, _write_close)
+FINISHED = Again(_read_finish, _write_finish)
+SOLD = Again(_read_piece, lambda book, entry, given, day: add_sale(book, given, day, entry.note))
+MELTED = Again(_read_piece, lambda book, entry, given, day: add_melt_back(book, given, day, entry.note))
+TAKEN = Again(_read_out, lambda book, entry, given, day: add_out(book, given, day, entry.note))
+COUNTED = Again(
+    _read_count, lambda book, entry, given, day: add_count(book, given.lot, given.counted, day, entry.note)
+)
+FOUND = Again(
+    _read_found,
+    lambda book, entry, given, day: add_found(book, _cast_of(book, entry), given, day, entry.note),
+)

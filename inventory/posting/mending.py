@@ -1,0 +1,78 @@
+"""What was written wrong is mended where it stands, and everything that stands on it follows.
+
+A posted entry never changes. So the entry, and every later one that had to do with the same lots, crucibles and
+pieces, is reversed on its own day and written again in the old order: with the quantities that were weighed, counted
+and paid then, and the fine metal, cost, losses and melts that follow now. All of it, or, when something that was
+weighed cannot be any more, none.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.contrib.auth.models import User
+
+from inventory.models import Entry
+from inventory.queries.dependents import entries_on
+from inventory.queries.ledger import describe_entry, standing_entries
+
+from .again import lots_given
+from .book import open_book
+from .kinds import KINDS
+from .locking import studio_locked
+from .refusal import Refused
+from .reversal import take_back, void_what_they_made
+
+
+@dataclass(frozen=True)
+class Mend:
+    """An entry as it should have been: on which day, and what was given for it in the words of its kind.
+
+    `given` None leaves all of it out: it should not have been written at all.
+    """
+
+    day: date
+    given: Any
+
+
+def read_given(entry: Entry) -> Any:
+    """What a person gave for an entry, as its kind reads it: what a form of mending begins with."""
+    return KINDS[Entry.Kind(entry.kind)].again.read(entry)
+
+
+def post_mended(mends: Mapping[Entry, Mend], note: str = "", by: User | None = None) -> list[Entry]:
+    """Write entries as they should have been, and again everything that stands on them. Returns what was reversed.
+
+    Raises Refused, and nothing has changed, for an entry that does not stand any more, and when a later weighing
+    cannot be true with what is mended: the sentence names it.
+    """
+    with studio_locked():
+        by_key = {entry.pk: mend for entry, mend in mends.items()}
+        _refuse_gone(by_key)
+        affected = entries_on({pk: lots_given(mend.given) for pk, mend in by_key.items()})
+        again = {entry.pk: by_key.get(entry.pk) or Mend(entry.day, read_given(entry)) for entry in affected}
+        with open_book(by) as book:
+            take_back(book, affected[::-1], note)
+        for entry in affected:
+            _write_again(entry, again[entry.pk], entry.pk in by_key, by)
+            # What it no longer makes is gone before anybody later asks for it.
+            void_what_they_made([entry])
+    return affected
+
+
+def _refuse_gone(keys: Mapping[int, Mend]) -> None:
+    if standing_entries().filter(pk__in=keys).count() != len(keys):
+        raise Refused("This was taken back or mended meanwhile. Open its page again.")
+
+
+def _write_again(entry: Entry, mend: Mend, is_mended: bool, by: User | None) -> None:
+    if mend.given is None:
+        return
+    try:
+        with open_book(by, again=entry) as book:
+            KINDS[Entry.Kind(entry.kind)].again.write(book, entry, mend.given, mend.day)
+    except Refused as refused:
+        if is_mended:
+            raise
+        raise Refused(f"Then this cannot be any more: {describe_entry(entry)}. {refused}") from refused

@@ -1,0 +1,69 @@
+"""Reads of what stands on an entry: every later one that had to do with the same lots, crucibles and pieces."""
+
+from collections.abc import Iterable, Iterator, Mapping, Set
+
+from inventory.models import BillLine, Entry, Holder, Movement
+
+from .ledger import STANDING, TURN, stands
+
+#: What is lost in these may be found later, and comes out of no holder of its own then.
+_LOSING = (Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.FOUND)
+
+
+def entries_on(changed: Mapping[int, Set[int]]) -> list[Entry]:
+    """Standing entries, in turn, that some standing ones and what they will draw on have to do with, those included.
+
+    `changed` holds the key of an entry -> holders that it will touch besides those that it does. A movement at a
+    holder changes what is drawn there ever after, so every later entry at the same holder belongs, and what that one
+    touches, and so on. Five queries.
+    """
+    first = min(Entry.objects.filter(pk__in=changed).annotate(place=TURN).values_list("place", flat=True))
+    # Whatever has a later turn was written later still.
+    entries: Iterable[Entry] = (
+        Entry.objects.filter(stands(), pk__gte=first)
+        .annotate(place=TURN)
+        .filter(place__gte=first)
+        .select_related("cast", "piece__cast", "bill_for")
+        .order_by("place")
+    )
+    return _sweep(list(entries), _ends_since(first), changed)
+
+
+def _sweep(
+    entries: list[Entry], ends: Mapping[int, Set[int]], changed: Mapping[int, Set[int]]
+) -> list[Entry]:
+    """Later entries never change earlier ones, so one pass in turn finds them all."""
+    holders: set[int] = set()
+    found_in = {entry.cast_id for entry in entries if entry.kind == Entry.Kind.FOUND}
+    found: list[Entry] = []
+    for entry in entries:
+        touched = ends.get(entry.pk, set()) | _besides(entry, found_in)
+        if entry.pk in changed or touched & holders:
+            found.append(entry)
+            holders |= touched | changed.get(entry.pk, set())
+    return found
+
+
+def _besides(entry: Entry, found_in: Set[int | None]) -> set[int]:
+    """What an entry has to do with besides the holders of its lines: the piece that it is for, and, where metal of
+    its cast was found, what that cast has lost, which stands here for a holder with the cast's key below zero."""
+    holders = {entry.piece.holder_id} if entry.piece is not None else set()
+    if entry.cast_id in found_in and entry.kind in _LOSING:
+        holders.add(-(entry.cast_id or 0))
+    return holders
+
+
+def _ends_since(first: int) -> dict[int, set[int]]:
+    """The holders that each entry written since touches; of a bill those of all lots that it is for."""
+    ends: dict[int, set[int]] = {}
+    for entry, holder in _touches(first):
+        ends.setdefault(entry, set()).add(holder)
+    return ends
+
+
+def _touches(first: int) -> Iterator[tuple[int, int]]:
+    rows = Movement.objects.filter(STANDING, entry__gte=first)
+    for side in ("source", "target"):
+        inside = rows.exclude(**{f"{side}__kind": Holder.Kind.OUTSIDE})
+        yield from inside.values_list("entry", side)
+    yield from BillLine.objects.filter(entry__gte=first).values_list("entry", "lot__holder")

@@ -1,0 +1,225 @@
+"""What was written wrong is mended where it stands: what follows from it follows, what was weighed stays."""
+
+import time
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+
+from inventory.models import BillLine, Entry, Holder, Lot, Movement, Piece
+from inventory.posting.buying import (
+    Charges,
+    DeliveryLine,
+    post_delivery,
+    post_late_bill,
+    post_mended_bill,
+)
+from inventory.posting.casting import Portion
+from inventory.posting.mending import Mend, post_mended, read_given
+from inventory.posting.pieces import post_finish, post_sale
+from inventory.posting.refusal import Refused
+from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import post_count, post_scrap, post_use
+from inventory.queries.landed import landed_rows
+from inventory.queries.ledger import later_users, standing_entries
+from tests import workshop as w
+from tests.support import problems
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture(autouse=True)
+def _studio():
+    w.make_studio()
+
+
+def entry_of(kind, **which) -> Entry:
+    return standing_entries().get(kind=kind, **which)
+
+
+def mend(entry: Entry, **changes) -> list[Entry]:
+    given = read_given(entry)
+    day = changes.pop("day", entry.day)
+    return post_mended({entry: Mend(day, replace(given, **changes) if changes else given)})
+
+
+def mend_delivery(lot: Lot, grams: str) -> list[Entry]:
+    entry = Lot.objects.get(pk=lot.pk).entry
+    given = read_given(entry)
+    line = replace(given.lines[0], quantity=w.g(grams))
+    return mend(entry, lines=[line])
+
+
+def test_a_delivery_that_weighed_less_costs_more_a_gram_in_every_piece_since():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(lot, 40)], [w.piece("Leaf", 30)], back=10)
+    [piece] = cast.pieces.all()
+    sale = post_sale(piece, w.DAY)
+    affected = mend_delivery(lot, "80")
+    lot.holder.refresh_from_db()
+    assert (lot.holder.quantity, lot.holder.cost_micro) == (w.g(40), w.money(50))
+    # 40 g of 80 g for 100.00 are 50.00, and three quarters of the charge came out as the leaf.
+    sold = Movement.objects.get(entry=entry_of(Entry.Kind.SALE), source=piece.holder_id)
+    assert (sold.quantity, sold.cost_micro) == (w.g(30), w.money("37.50"))
+    assert len(affected) == 4 and sale in affected
+    # The piece is the one that everybody knows, and the old entries stay readable beside the new.
+    piece.refresh_from_db()
+    assert piece.state == Piece.State.SOLD and not piece.void
+    assert entry_of(Entry.Kind.SALE).replaces_id == sale.pk
+    assert Entry.objects.get(reverses=sale).day == sale.day
+    assert problems() == []
+
+
+def test_metal_that_came_out_of_another_lot_is_taken_from_there():
+    cheap, dear = w.buy(w.grain(), w.g(100), 100), w.buy(w.grain(), w.g(100), 300)
+    w.cast_metal([(cheap, 40)], [w.piece("Leaf", 40)])
+    later = post_scrap(dear, w.g(50), w.DAY)
+    post_mended({entry_of(Entry.Kind.CHARGE): Mend(w.DAY, [Portion(dear, w.g(40))])})
+    holders = [Holder.objects.get(lot=lot).quantity for lot in (cheap, dear)]
+    assert holders == [w.g(100), w.g(10)]
+    assert Holder.objects.get(piece__name="Leaf").cost_micro == w.money(120)
+    # What was drawn there later was drawn in its turn, so it was written again too.
+    assert entry_of(Entry.Kind.SCRAP).replaces_id == later.pk
+    assert problems() == []
+
+
+def test_what_was_weighed_later_stands_in_the_way_and_is_named():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 90)], [w.piece("Leaf", 90)])
+    before = list(Holder.objects.order_by("pk").values_list("quantity", "cost_micro"))
+    with pytest.raises(Refused, match=r"cannot be any more: charge of cast 1.*holds 80"):
+        mend_delivery(lot, "80")
+    assert list(Holder.objects.order_by("pk").values_list("quantity", "cost_micro")) == before
+    assert Entry.objects.filter(kind=Entry.Kind.REVERSAL).count() == 0
+
+
+def test_a_day_is_mended_and_may_not_be_after_what_was_drawn():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 40)], day=w.DAY + timedelta(days=3))
+    mend(lot.entry, day=w.DAY + timedelta(days=2))
+    lot.refresh_from_db()
+    assert lot.received_on == lot.delivery.received_on == w.DAY + timedelta(days=2)
+    with pytest.raises(Refused, match="below zero"):
+        mend(lot.entry, day=w.DAY + timedelta(days=9))
+    assert problems() == []
+
+
+def test_weights_after_the_pour_are_mended_and_a_piece_that_was_not_there_goes():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(lot, 40)], [w.piece("Leaf", 10), w.piece("Pod", 10), w.piece("Bud", 10)], back=10)
+    leaf, pod, bud = cast.pieces.order_by("number")
+    post_finish(bud, w.g(9), w.g("0.5"), w.DAY)
+    entry = entry_of(Entry.Kind.CLOSE)
+    given = read_given(entry)
+    groups = [replace(given.groups[0], mass_mg=w.g(11)), given.groups[2], w.piece("Ring", 8)]
+    mend(entry, groups=groups)
+    for piece in (leaf, pod, bud):
+        piece.refresh_from_db()
+    assert (leaf.as_cast_mg, leaf.void, pod.void, bud.void) == (w.g(11), False, True, False)
+    assert bud.state == Piece.State.FINISHED and bud.holder.quantity == w.g(9)
+    assert Piece.objects.get(name="Ring").number == 4
+    assert problems() == []
+
+
+def test_a_piece_that_was_sold_cannot_be_left_out_of_the_weights():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(lot, 40)], [w.piece("Leaf", 10), w.piece("Pod", 10)], back=20)
+    post_sale(cast.pieces.get(name="Pod"), w.DAY)
+    given = read_given(entry_of(Entry.Kind.CLOSE))
+    with pytest.raises(Refused, match="piece sold of Pod"):
+        mend(entry_of(Entry.Kind.CLOSE), groups=given.groups[:1], back_mg=w.g(30))
+
+
+def test_a_count_stays_what_was_counted():
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    post_count(lot, w.g(990), w.DAY)
+    mend_delivery(lot, "1200")
+    lot.holder.refresh_from_db()
+    assert lot.holder.quantity == w.g(990)
+    missing = Movement.objects.get(entry=entry_of(Entry.Kind.COUNT))
+    assert missing.quantity == w.g(210)
+
+
+def test_what_should_not_have_been_written_is_left_out_under_what_came_later():
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    wrong, right = post_use(lot, w.g(300), w.DAY), post_use(lot, w.g(100), w.DAY)
+    post_mended({wrong: Mend(w.DAY, None)})
+    lot.holder.refresh_from_db()
+    assert lot.holder.quantity == w.g(900)
+    assert entry_of(Entry.Kind.USE).replaces_id == right.pk
+
+
+def test_what_was_taken_back_meanwhile_is_not_mended():
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    use = post_use(lot, w.g(300), w.DAY)
+    post_reversal(use)
+    with pytest.raises(Refused, match="taken back or mended meanwhile"):
+        post_mended({use: Mend(w.DAY, None)})
+
+
+def test_an_entry_that_was_mended_keeps_its_turn_for_reversal_and_the_next_mend():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 40)])
+    mend_delivery(lot, "90")
+    mend_delivery(lot, "95")
+    lot.refresh_from_db()
+    assert [user.kind for user in later_users(lot.entry)] == [Entry.Kind.CHARGE]
+    assert lot.entry.turn == min(Entry.objects.values_list("pk", flat=True))
+    assert problems() == []
+
+
+def test_a_bill_that_came_to_less_takes_it_off_what_is_here_and_off_late_bills():
+    lot = w.buy(w.wax(), w.g(100), 100, carriage=10)
+    post_use(lot, w.g(75), w.DAY)
+    post_mended_bill(lot.delivery, {lot.pk: w.money(80)}, w.money(6), w.DAY)
+    lot.holder.refresh_from_db()
+    # 24.00 less in all; a quarter is still here.
+    assert lot.holder.cost_micro == w.money("27.50") - w.money(6)
+    late = Movement.objects.filter(source__place=Holder.Place.LATE)
+    assert sum(line.cost_micro for line in late) == w.money(18)
+    [row] = landed_rows(lot.delivery)
+    assert (row.price_micro, row.charges_micro, row.used_micro) == (w.money(80), w.money(6), -w.money(18))
+    assert problems() == []
+
+
+def test_a_mended_price_moves_the_carriage_that_goes_by_price():
+    lines = [DeliveryLine(w.wax(), w.g(100), w.money(10)), DeliveryLine(w.wax(), w.g(100), w.money(10))]
+    delivery = post_delivery(w.supplier(), w.DAY, lines, Charges(carriage_micro=w.money(8)))
+    first, second = Lot.objects.filter(delivery=delivery).order_by("pk")
+    post_mended_bill(delivery, {first.pk: w.money(30)}, w.money(8), w.DAY)
+    costs = [Holder.objects.get(lot=lot).cost_micro for lot in (first, second)]
+    assert costs == [w.money(36), w.money(12)]
+    # A plain bill after that is shared by the prices as they now are.
+    post_late_bill(delivery, w.money(4), w.DAY)
+    assert [row.charges_micro for row in landed_rows(delivery)] == [w.money(9), w.money(3)]
+
+
+def test_a_bill_is_refused_that_changes_nothing_or_takes_more_than_is_left():
+    lot = w.buy(w.wax(), w.g(100), 100)
+    with pytest.raises(Refused, match="nothing differs"):
+        post_mended_bill(lot.delivery, {lot.pk: w.money(100)}, 0, w.DAY)
+    post_use(lot, w.g(50), w.DAY)
+    with pytest.raises(Refused, match="never below nothing"):
+        post_mended_bill(lot.delivery, {lot.pk: -1}, 0, w.DAY)
+    assert BillLine.objects.count() == 0
+
+
+def test_a_late_bill_is_shared_anew_when_its_delivery_is_mended():
+    lot = w.buy(w.wax(), w.g(100), 100)
+    post_use(lot, w.g(75), w.DAY)
+    post_late_bill(lot.delivery, w.money(8), w.DAY)
+    mend_delivery(lot, "300")
+    lot.holder.refresh_from_db()
+    assert lot.holder.cost_micro == w.money(75) + w.money(6)
+    assert problems() == []
+
+
+@pytest.mark.slow
+def test_two_hundred_entries_deep_is_mended_in_two_seconds():
+    lot = w.buy(w.grain(), w.g(900), 900)
+    for _ in range(100):
+        w.cast_metal([(lot, 8)], [w.piece("Leaf", 6)], back=2)
+    started = time.process_time()
+    affected = mend_delivery(lot, "905")
+    assert len(affected) == 201
+    assert time.process_time() - started < 2

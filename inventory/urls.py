@@ -22,6 +22,7 @@ from inventory.views import (
     ledger,
     lots,
     materials,
+    mending,
     people,
     pieces,
     plans,
@@ -119,5 +120,6 @@ urlpatterns: list[URLPattern] = [
     path("ledger/", ledger.Ledger.as_view(), name="ledger"),
     path("ledger/audit/", ledger.audit_ledger, name="ledger-audit"),
     path("ledger/<whole:pk>/", ledger.show_entry, name="entry-detail"),
+    path("ledger/<whole:pk>/mend/", mending.mend_entry, name="entry-mend"),
     path("ledger/<whole:pk>/reverse/", ledger.reverse_entry, name="entry-reverse"),
 ]

@@ -9,12 +9,14 @@ weighed cannot be any more, none.
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from hashlib import blake2b
 from typing import Any
 
 from django.contrib.auth.models import User
+from django.db import transaction
 
 from inventory.models import Entry
-from inventory.queries.dependents import entries_on
+from inventory.queries.dependents import Changed, compare, entries_on, standing_of
 from inventory.queries.ledger import describe_entry, standing_entries
 
 from .again import lots_given
@@ -76,3 +78,29 @@ def _write_again(entry: Entry, mend: Mend, is_mended: bool, by: User | None) -> 
         if is_mended:
             raise
         raise Refused(f"Then this cannot be any more: {describe_entry(entry)}. {refused}") from refused
+
+
+@dataclass(frozen=True)
+class Foreseen:
+    """What mending would do: how many later entries it writes again, and what would change in it."""
+
+    later: int
+    changes: list[Changed]
+
+    @property
+    def mark(self) -> str:
+        """The same for the same changes: what a person saw and agreed to."""
+        said = repr([(one.name, one.before, one.after) for one in self.changes])
+        return blake2b(said.encode(), digest_size=12).hexdigest()
+
+
+def foresee_mended(mends: Mapping[Entry, Mend], by: User | None = None) -> Foreseen:
+    """Mend, look at what changed, and undo it. Raises Refused as `post_mended` does."""
+    with transaction.atomic():
+        affected = entries_on({entry.pk: lots_given(mend.given) for entry, mend in mends.items()})
+        before = standing_of(affected)
+        newest = Entry.objects.order_by("-pk").values_list("pk", flat=True)[0]
+        post_mended(mends, by=by)
+        after = standing_of([*affected, *Entry.objects.filter(pk__gt=newest)])
+        transaction.set_rollback(True)
+    return Foreseen(len(affected) - len(mends), compare(before, after))

@@ -1,10 +1,14 @@
 """Reads of what stands on an entry: every later one that had to do with the same lots, crucibles and pieces."""
 
-from collections.abc import Iterable, Iterator, Mapping, Set
+from collections.abc import Collection, Iterable, Iterator, Mapping, Set
+from dataclasses import dataclass
 
+from django.db.models import Q
+
+from inventory.core.ledger import Amount
 from inventory.models import BillLine, Entry, Holder, Movement
 
-from .ledger import STANDING, TURN, stands
+from .ledger import STANDING, TURN, holder_unit, name_holder, stands
 
 #: What is lost in these may be found later, and comes out of no holder of its own then.
 _LOSING = (Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.FOUND)
@@ -67,3 +71,72 @@ def _touches(first: int) -> Iterator[tuple[int, int]]:
         inside = rows.exclude(**{f"{side}__kind": Holder.Kind.OUTSIDE})
         yield from inside.values_list("entry", side)
     yield from BillLine.objects.filter(entry__gte=first).values_list("entry", "lot__holder")
+
+
+@dataclass(frozen=True)
+class Shown:
+    """Something that a mend may change: a lot, a crucible or a piece, or what a cast has lost."""
+
+    name: str
+    unit: str
+    amount: Amount
+
+
+@dataclass(frozen=True)
+class Changed:
+    name: str
+    unit: str
+    before: Amount
+    after: Amount
+
+
+def standing_of(entries: Collection[Entry]) -> dict[str, Shown]:
+    """What some entries touched, as it stands: what lots hold, what pieces hold or left with, what casts lost."""
+    lines = Movement.objects.filter(entry__in=entries)
+    keys = set(lines.values_list("source", flat=True)) | set(lines.values_list("target", flat=True))
+    holders = Holder.objects.filter(pk__in=keys).exclude(kind=Holder.Kind.OUTSIDE)
+    names = ("lot__material", "lot__from_cast", "cast", "piece__cast")
+    shown: dict[str, Shown] = {}
+    gone = _gone_with(keys)
+    for holder in holders.select_related(*names).order_by("pk"):
+        amount = gone.get(holder.pk) or Amount(holder.quantity, holder.fine_ug, holder.cost_micro)
+        name = name_holder(holder)
+        if holder.kind == Holder.Kind.PIECE:
+            name += f" of cast {holder.piece.cast.number}"
+        shown[f"holder {holder.pk}"] = Shown(name[:1].upper() + name[1:], holder_unit(holder), amount)
+    for cast, amount in _lost_in({entry.cast_id for entry in entries if entry.cast_id}).items():
+        shown[f"lost in {cast}"] = Shown(f"Lost in cast {cast}", "mass", amount)
+    return shown
+
+
+def _gone_with(holders: Collection[int]) -> dict[int, Amount]:
+    """What left for good with each piece that is not here any more."""
+    rows = Movement.objects.filter(STANDING, source__in=holders, entry__kind=Entry.Kind.SALE)
+    columns = ("source", "quantity", "fine_ug", "cost_micro")
+    return {holder: Amount(*numbers) for holder, *numbers in rows.values_list(*columns)}
+
+
+def _lost_in(casts: Collection[int]) -> dict[int, Amount]:
+    """What casts count as lost, by the number of the cast."""
+    place = Holder.Place.LOST
+    lost = Q(source__place=place) | Q(target__place=place)
+    rows = Movement.objects.filter(STANDING, lost, entry__cast__in=casts)
+    columns = ("entry__cast__number", "target__place", "quantity", "fine_ug", "cost_micro")
+    sums: dict[int, Amount] = {}
+    for cast, target, *numbers in rows.values_list(*columns):
+        before, amount = sums.get(cast, Amount()), Amount(*numbers)
+        sums[cast] = before + amount if target == place else before - amount
+    return sums
+
+
+def compare(before: Mapping[str, Shown], after: Mapping[str, Shown]) -> list[Changed]:
+    """What differs, in the order in which it came to be."""
+    nothing = Amount()
+    changed = []
+    for key in {**before, **after}:
+        one = after.get(key) or before[key]
+        was = before[key].amount if key in before else nothing
+        now = after[key].amount if key in after else nothing
+        if was != now:
+            changed.append(Changed(one.name, one.unit, was, now))
+    return changed

@@ -1,0 +1,81 @@
+"""Mending an entry where it stands: the form filled with what was written, what would change, and then the mend."""
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from inventory.forms.mending import mend_sheet, mended_by
+from inventory.forms.sheet import Sheet
+from inventory.models import Entry
+from inventory.posting.mending import Foreseen, Mend, foresee_mended, post_mended, read_given
+from inventory.posting.refusal import Refused
+from inventory.queries.ledger import describe_entry
+from inventory.queries.ledger_pages import entries_with_names
+from inventory.tables.ledger import is_reversed
+
+from .saving import answer, sent, show, signed_in_user
+
+CHANGES_SHOWN = 40
+
+
+class _Asks(Refused):
+    """Not saved yet: the person has not seen what would change."""
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
+    """The first press shows what would change, the second does it; what has become something else is shown anew."""
+    entry = get_object_or_404(entries_with_names().select_related("piece__cast", "bill_for"), pk=pk)
+    if entry.reverses_id is not None:
+        raise Http404("A reversal stands as it is.")
+    if is_reversed(entry):
+        messages.warning(request, "This was taken back or mended already: here is what became of it.")
+        return redirect(reverse("inventory:entry-detail", args=[pk]))
+    given = read_given(entry)
+    sheet = mend_sheet(entry, given, sent(request))
+    seen: list[Foreseen] = []
+    done = answer(sheet, lambda: _mend(request, entry, sheet, given, seen))
+    if done is not None:
+        return done
+    context: dict[str, Any] = {"entry": entry, "words": describe_entry(entry), "back": address_of(entry)}
+    if seen:
+        sheet.form.data = sheet.form.data.copy()
+        sheet.form.data["seen"] = seen[0].mark
+        sheet.form.errors.clear()
+        context |= {
+            "foreseen": seen[0],
+            "changes": seen[0].changes[:CHANGES_SHOWN],
+            "more": max(0, len(seen[0].changes) - CHANGES_SHOWN),
+        }
+    return show(request, "ledger/mend.html", sheet, context)
+
+
+def _mend(request: HttpRequest, entry: Entry, sheet: Sheet, given: Any, seen: list[Foreseen]) -> str:
+    cleaned, by = sheet.form.cleaned_data, signed_in_user(request)
+    mends = {entry: Mend(cleaned["day"], mended_by(entry, given, sheet))}
+    foreseen = foresee_mended(mends, by)
+    if foreseen.mark != cleaned["seen"]:
+        seen.append(foreseen)
+        raise _Asks("Look at what would change, and press once more.")
+    back = address_of(entry)
+    post_mended(mends, cleaned["note"], by)
+    messages.success(request, f"Mended: {describe_entry(entry)}.")
+    return back
+
+
+def address_of(entry: Entry) -> str:
+    """The page of what an entry is about, where a person who mended it wants to be."""
+    if entry.piece_id is not None:
+        return reverse("inventory:piece-detail", args=[entry.piece_id])
+    if entry.cast is not None:
+        return reverse("inventory:cast-detail", args=[entry.cast.number])
+    delivery = entry.bill_for or getattr(entry, "delivery", None)
+    if delivery is not None:
+        return reverse("inventory:delivery-detail", args=[delivery.pk])
+    holder = entry.movements.filter(source__lot__isnull=False).values_list("source__lot", flat=True).first()
+    lot = holder or entry.movements.values_list("target__lot", flat=True).first()
+    return reverse("inventory:lot-detail", args=[lot])

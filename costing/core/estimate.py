@@ -11,7 +11,7 @@ from costing.core.inputs import CastInput, Origins, PieceInput
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import SPACE, print_mass, print_minutes, print_money
 from studio.kit.units import MG_CM3_PER_G_CM3, divide_half_up, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 AS_PLANNED = Origins(
     charge="the lots that are planned",
@@ -71,21 +71,16 @@ def compute_bench_means(casts: int, cast_minutes: int, pieces: int, piece_minute
     mean_piece = divide_half_up(piece_minutes, pieces) if pieces else 0
     note = "" if cast_minutes or piece_minutes else _no_time(casts)
     count = "1 closed cast" if casts == 1 else f"the last {casts} closed casts"
-    working = Working(
-        title="Time at the bench, expected",
-        formula="what was written down for the last casts divided by their number, and for their pieces by theirs",
-        givens=(
-            Given("casts", str(casts), count),
-            Given("minutes on them as a whole", print_minutes(cast_minutes), "bench notes"),
-            Given("their pieces", str(pieces), count),
-            Given("minutes on single pieces", print_minutes(piece_minutes), "bench notes"),
-        ),
-        steps=(
-            Step(f"a cast: {print_minutes(cast_minutes)} ÷ {casts}", print_minutes(mean_cast)),
-            Step(f"a piece: {print_minutes(piece_minutes)} ÷ {pieces}", print_minutes(mean_piece)),
-        ),
+    working = make_working(
+        "Time at the bench, expected",
+        "what was written down for the last casts divided by their number, and for their pieces by theirs",
+        Given("casts", str(casts), count),
+        Given("minutes on them as a whole", print_minutes(cast_minutes), "bench notes"),
+        Given("their pieces", str(pieces), count),
+        Given("minutes on single pieces", print_minutes(piece_minutes), "bench notes"),
+        Step(f"a cast: {print_minutes(cast_minutes)} ÷ {casts}", print_minutes(mean_cast)),
+        Step(f"a piece: {print_minutes(piece_minutes)} ÷ {pieces}", print_minutes(mean_piece)),
         result=f"{print_minutes(mean_cast)} and {print_minutes(mean_piece)}{SPACE}a{SPACE}piece",
-        source=Source.COMMON_PRACTICE,
         notes=("Pieces that nobody has finished yet count with no minutes.",),
     )
     return BenchMeans(mean_cast, mean_piece, casts, note, working)
@@ -183,16 +178,14 @@ def work_planned_metal(cast: CastInput) -> Working:
     held_micro = sum(piece.own_metal_micro for piece in cast.pieces)
     money = print_money(cast.charge_micro, 4)
     charge = f"{print_mass(cast.charge_mg)} for {money}"
-    return Working(
-        title="Where the planned charge goes",
-        formula="the pieces take the space of their patterns, the loss is what past casts lost, the rest comes "
+    return make_working(
+        "Where the planned charge goes",
+        "the pieces take the space of their patterns, the loss is what past casts lost, the rest comes "
         "back as button and sprues; each part carries its grams' share of what the charge costs",
-        givens=(
-            Given("charge", charge, AS_PLANNED.charge),
-            Given("in the pieces", print_mass(held_mg), "patterns and the density of the metal"),
-            Given("loss to expect", print_mass(cast.lost_mg), AS_PLANNED.lost),
-        ),
-        steps=tuple(
+        Given("charge", charge, AS_PLANNED.charge),
+        Given("in the pieces", print_mass(held_mg), "patterns and the density of the metal"),
+        Given("loss to expect", print_mass(cast.lost_mg), AS_PLANNED.lost),
+        *(
             Step(
                 f"{name}: {money} × {print_mass(mass_mg)} ÷ {print_mass(cast.charge_mg)}",
                 print_money(part_micro, 4),
@@ -205,5 +198,4 @@ def work_planned_metal(cast: CastInput) -> Working:
             if cast.charge_mg
         ),
         result=charge,
-        source=Source.COMMON_PRACTICE,
     )

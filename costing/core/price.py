@@ -12,7 +12,7 @@ from math import ceil
 from costing.core.process import compute_value_at_rate
 from studio.kit.printing import print_decimal, print_exact_money, print_mass, print_money, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 _SHOWN_MICRO = 100
 """Ten-thousandths of the currency."""
@@ -143,23 +143,18 @@ def replace_metal(
     cost, carried, today = (print_exact_money(amount) for amount in (cost_micro, carried_micro, today_micro))
     rest = print_exact_money(cost_micro - carried_micro)
     own, lost = print_mass(metal_mg), print_mass(lost_mg)
-    working = Working(
-        title="Cost with metal at today's price",
-        formula="the cost, less what its metal and its normal loss cost, and the same grams at today's price",
-        givens=(
-            Given("cost", cost, "the cost of the piece"),
-            Given("of it metal and normal loss", carried, "the cost of the piece"),
-            Given("metal in it", own, "weighed"),
-            Given("its share of the normal loss", lost, "the cast"),
-            Given("a gram today", per_gram, "the price you typed"),
-        ),
-        steps=(
-            Step(f"cost without metal: {cost} − {carried}", rest),
-            Step(f"metal and loss today: ({own} + {lost}) × {per_gram}", today),
-            Step(f"{rest} + {today}", print_exact_money(replaced_micro)),
-        ),
+    working = make_working(
+        "Cost with metal at today's price",
+        "the cost, less what its metal and its normal loss cost, and the same grams at today's price",
+        Given("cost", cost, "the cost of the piece"),
+        Given("of it metal and normal loss", carried, "the cost of the piece"),
+        Given("metal in it", own, "weighed"),
+        Given("its share of the normal loss", lost, "the cast"),
+        Given("a gram today", per_gram, "the price you typed"),
+        Step(f"cost without metal: {cost} − {carried}", rest),
+        Step(f"metal and loss today: ({own} + {lost}) × {per_gram}", today),
+        Step(f"{rest} + {today}", print_exact_money(replaced_micro)),
         result=print_money(replaced_micro),
-        source=Source.COMMON_PRACTICE,
     )
     return replaced_micro, working
 
@@ -248,11 +243,11 @@ def _work_price(cost_micro: int, rule: PriceRule, steps: tuple[Step, ...], asked
         else "the cost times the multiple"
     )
     loses = rule.rule is Rule.MULTIPLE and rule.value_pct100 < PCT100_WHOLE
-    return Working(
-        title=f"Price: {rule.label}",
-        formula=formula + "; then fees, tax and the step",
-        givens=tuple(givens),
-        steps=steps,
+    return make_working(
+        f"Price: {rule.label}",
+        formula + "; then fees, tax and the step",
+        *givens,
+        *steps,
         result=print_money(asked_micro),
         source=origin_of(rule.value_pct100),
         notes=("This sells below cost.",) if loses else (),

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from costing.core.inputs import LINE_LABELS, Basis, CastInput, PieceInput
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_mass, print_money, print_volume
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, make_working
 
 ABNORMAL = "abnormal_loss"
 FAILED = "failed"
@@ -165,11 +165,12 @@ def _work_line(line: CostLine) -> Working:
     shared = (
         (Given("the pieces share it by", _BASIS_WORDS[line.basis], line.basis_origin),) if line.basis else ()
     )
-    return Working(
-        title=line.label,
-        formula=cost.formula,
-        givens=cost.givens() + shared,
-        steps=tuple(steps),
+    return make_working(
+        line.label,
+        cost.formula,
+        *cost.givens(),
+        *shared,
+        *steps,
         result=total,
         source=cost.source,
         notes=cost.notes + line.notes,

@@ -2,7 +2,7 @@
 
 from studio.kit.printing import print_exact_money, print_money
 from studio.kit.units import divide_half_up
-from studio.kit.working import Given, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 WEAR_SOURCE = "units of production: OpenStax, Principles of Accounting vol. 1, 11.3"
 
@@ -47,28 +47,24 @@ def compute_wear(
     last = used_before + used_now
     beyond = last > life_uses
     after, before = print_exact_money(after_micro), print_exact_money(after_micro - cost_micro)
-    working = Working(
-        title="Wear",
-        formula="the price less the worth at the end, divided by the uses it lasts, for each use",
-        givens=(
-            Given("price", print_money(price_micro), "what it cost"),
-            Given("worth at the end", print_money(end_value_micro), "its own page"),
-            Given("uses it lasts", f"{life_uses:,}", "its own page"),
-            Given("uses before", f"{used_before:,}", "counted from the casts"),
-            Given("uses now", f"{used_now:,}", "this cast"),
+    working = make_working(
+        "Wear",
+        "the price less the worth at the end, divided by the uses it lasts, for each use",
+        Given("price", print_money(price_micro), "what it cost"),
+        Given("worth at the end", print_money(end_value_micro), "its own page"),
+        Given("uses it lasts", f"{life_uses:,}", "its own page"),
+        Given("uses before", f"{used_before:,}", "counted from the casts"),
+        Given("uses now", f"{used_now:,}", "this cast"),
+        Step(
+            f"one use: {print_money(worth_micro)} ÷ {life_uses:,}",
+            print_exact_money(divide_half_up(worth_micro, life_uses)),
         ),
-        steps=(
-            Step(
-                f"one use: {print_money(worth_micro)} ÷ {life_uses:,}",
-                print_exact_money(divide_half_up(worth_micro, life_uses)),
-            ),
-            Step(f"worn after use {last:,}: {_say_worn(worth_micro, last, life_uses)}", after),
-            Step(
-                f"worn before, after use {used_before:,}: {_say_worn(worth_micro, used_before, life_uses)}",
-                before,
-            ),
-            Step(f"{after} − {before}", print_exact_money(cost_micro)),
+        Step(f"worn after use {last:,}: {_say_worn(worth_micro, last, life_uses)}", after),
+        Step(
+            f"worn before, after use {used_before:,}: {_say_worn(worth_micro, used_before, life_uses)}",
+            before,
         ),
+        Step(f"{after} − {before}", print_exact_money(cost_micro)),
         result=print_money(cost_micro, 4),
         source=WEAR_SOURCE,
         notes=("It has outlived the uses it was given: no more is charged for it.",) if beyond else (),

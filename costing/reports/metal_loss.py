@@ -18,7 +18,7 @@ from studio.kit.chart_pen import Picture
 from studio.kit.documents import Block, Document, Prose, WorkingBlock
 from studio.kit.printing import print_mass, print_money, print_percent
 from studio.kit.reporting import report
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 from .layout import make_document, say_period
 from .metal_tables import account_sides, beyond_normal_mg, table_casts, table_customers, table_side
@@ -83,20 +83,14 @@ def _work_loss(losses: Sequence[CastLoss]) -> Working:
     charge_mg, lost_mg = sum(loss.charge_mg for loss in losses), sum(loss.lost_mg for loss in losses)
     first_mg = sum(loss.first_lost_mg for loss in losses)
     share = print_percent(compute_share_pct100(lost_mg, charge_mg))
-    return Working(
-        title="Loss of all these casts",
-        formula="the metal that is lost, divided by the metal that was charged",
-        givens=(
-            Given("charged", print_mass(charge_mg), f"{len(losses)} closed casts"),
-            Given("lost at the pour", print_mass(first_mg), "the weights after the pour"),
-            Given("lost in finishing, less what was found since", print_mass(lost_mg - first_mg), "weighed"),
-        ),
-        steps=(
-            Step("lost by now", print_mass(lost_mg)),
-            Step(f"{print_mass(lost_mg)} ÷ {print_mass(charge_mg)}", share),
-        ),
-        result=share,
-        source=Source.COMMON_PRACTICE,
+    return make_working(
+        "Loss of all these casts",
+        "the metal that is lost, divided by the metal that was charged",
+        Given("charged", print_mass(charge_mg), f"{len(losses)} closed casts"),
+        Given("lost at the pour", print_mass(first_mg), "the weights after the pour"),
+        Given("lost in finishing, less what was found since", print_mass(lost_mg - first_mg), "weighed"),
+        Step("lost by now", print_mass(lost_mg)),
+        Step(f"{print_mass(lost_mg)} ÷ {print_mass(charge_mg)}", share),
     )
 
 

@@ -11,7 +11,7 @@ from math import ceil, floor
 
 from studio.kit.printing import print_decimal, print_fine, print_fineness, print_mass, print_melts
 from studio.kit.units import MELTS_MILLI_PER_MELT, PER_MILLE_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 ALLOYING_SOURCE = "Warren, Manual of Mechanical Dentistry and Metallurgy, p. 206 and 207"
 UG_PER_MG = 1_000
@@ -75,10 +75,10 @@ def compute_charge_fineness(portions: Sequence[Portion]) -> tuple[Fraction, Work
     fine_ug = sum(portion.fine_ug for portion in portions)
     fineness = compute_fineness(fine_ug, mass_mg)
     printed = f"{print_fineness(fine_ug, mass_mg)} of 1000"
-    working = Working(
-        title="Fineness of the charge",
-        formula="the fine metal of all portions, divided by the mass of all portions",
-        givens=tuple(
+    working = make_working(
+        "Fineness of the charge",
+        "the fine metal of all portions, divided by the mass of all portions",
+        *(
             Given(
                 portion.label,
                 f"{print_mass(portion.mass_mg)} at {print_fineness(portion.fine_ug, portion.mass_mg)}",
@@ -86,12 +86,9 @@ def compute_charge_fineness(portions: Sequence[Portion]) -> tuple[Fraction, Work
             )
             for portion in portions
         ),
-        steps=(
-            Step("fine metal together", print_fine(fine_ug)),
-            Step("mass together", print_mass(mass_mg)),
-            Step(f"{print_fine(fine_ug)} ÷ {print_mass(mass_mg)} × 1000", printed),
-        ),
-        result=printed,
+        Step("fine metal together", print_fine(fine_ug)),
+        Step("mass together", print_mass(mass_mg)),
+        Step(f"{print_fine(fine_ug)} ÷ {print_mass(mass_mg)} × 1000", printed),
         source=ALLOYING_SOURCE,
         notes=("Rounded down: a mark has no minus tolerance.",),
     )
@@ -111,23 +108,18 @@ def compute_raise(mass_mg: int, fine_ug: int, wanted_per_mille: int, finer_per_m
     gain_per_mille = finer_per_mille - wanted_per_mille
     add_mg = ceil(Fraction(short_ug, gain_per_mille))
     wanted = mass_mg * wanted_per_mille
-    working = Working(
-        title="Finer metal to add",
-        formula="the fine metal that is missing, divided by what each gram of the finer metal brings over "
+    working = make_working(
+        "Finer metal to add",
+        "the fine metal that is missing, divided by what each gram of the finer metal brings over "
         "the fineness wanted",
-        givens=(
-            *_mend_givens(mass_mg, fine_ug, wanted_per_mille),
-            _given_per_mille("the finer metal", finer_per_mille),
+        *_mend_givens(mass_mg, fine_ug, wanted_per_mille),
+        _given_per_mille("the finer metal", finer_per_mille),
+        Step(f"fine metal wanted: {print_mass(mass_mg)} × {wanted_per_mille} ÷ 1000", print_fine(wanted)),
+        Step(f"missing: less the {print_fine(fine_ug)} that is in it", print_fine(short_ug)),
+        Step(
+            f"{print_fine(short_ug)} × 1000 ÷ ({finer_per_mille} − {wanted_per_mille})",
+            print_mass(add_mg),
         ),
-        steps=(
-            Step(f"fine metal wanted: {print_mass(mass_mg)} × {wanted_per_mille} ÷ 1000", print_fine(wanted)),
-            Step(f"missing: less the {print_fine(fine_ug)} that is in it", print_fine(short_ug)),
-            Step(
-                f"{print_fine(short_ug)} × 1000 ÷ ({finer_per_mille} − {wanted_per_mille})",
-                print_mass(add_mg),
-            ),
-        ),
-        result=print_mass(add_mg),
         source=ALLOYING_SOURCE,
         notes=("Rounded up to the milligram.", GUIDANCE),
     )
@@ -145,15 +137,12 @@ def compute_lower(mass_mg: int, fine_ug: int, wanted_per_mille: int) -> Mend:
         )
     carries_mg = floor(Fraction(fine_ug, wanted_per_mille))
     add_mg = carries_mg - mass_mg
-    working = Working(
-        title="Base metal to add",
-        formula="the mass that its fine metal is enough for, less the mass it has",
-        givens=_mend_givens(mass_mg, fine_ug, wanted_per_mille),
-        steps=(
-            Step(f"{print_fine(fine_ug)} of fine metal × 1000 ÷ {wanted_per_mille}", print_mass(carries_mg)),
-            Step(f"less {print_mass(mass_mg)}", print_mass(add_mg)),
-        ),
-        result=print_mass(add_mg),
+    working = make_working(
+        "Base metal to add",
+        "the mass that its fine metal is enough for, less the mass it has",
+        *_mend_givens(mass_mg, fine_ug, wanted_per_mille),
+        Step(f"{print_fine(fine_ug)} of fine metal × 1000 ÷ {wanted_per_mille}", print_mass(carries_mg)),
+        Step(f"less {print_mass(mass_mg)}", print_mass(add_mg)),
         source=ALLOYING_SOURCE,
         notes=("Rounded down to the milligram.", GUIDANCE),
     )
@@ -179,16 +168,14 @@ def compute_mark(
         sentence += f"{missing} of fine metal too little for {mark_per_mille}."
     if add_mg is not None:
         sentence += f" Add {print_mass(add_mg)} of metal of {finer_per_mille}."
-    working = Working(
-        title=f"Does it reach {mark_per_mille}?",
-        formula="the fine metal it holds, against its mass times the mark",
-        givens=_mend_givens(mass_mg, fine_ug, mark_per_mille),
-        steps=(
-            Step("fine metal in it", print_fine(fine_ug)),
-            Step(f"{print_mass(mass_mg)} × {mark_per_mille} ÷ 1000", print_fine(mass_mg * mark_per_mille)),
-            Step("fine metal missing", missing),
-        )
-        + (mend.working.steps[-1:] if mend.working else ()),
+    working = make_working(
+        f"Does it reach {mark_per_mille}?",
+        "the fine metal it holds, against its mass times the mark",
+        *_mend_givens(mass_mg, fine_ug, mark_per_mille),
+        Step("fine metal in it", print_fine(fine_ug)),
+        Step(f"{print_mass(mass_mg)} × {mark_per_mille} ÷ 1000", print_fine(mass_mg * mark_per_mille)),
+        Step("fine metal missing", missing),
+        *(mend.working.steps[-1:] if mend.working else ()),
         result=sentence,
         source=MARK_SOURCE,
         notes=(GUIDANCE,),
@@ -227,10 +214,10 @@ def compute_melts_after(portions: Sequence[Portion]) -> tuple[int, Working]:
     grams_times_melts = print_decimal(
         sum(portion.mass_mg * portion.melts_milli for portion in portions), 6, most=6
     )
-    working = Working(
-        title="Melts of this metal",
-        formula="the mean of the portions by mass, and one for this melt",
-        givens=tuple(
+    working = make_working(
+        "Melts of this metal",
+        "the mean of the portions by mass, and one for this melt",
+        *(
             Given(
                 portion.label,
                 f"{print_mass(portion.mass_mg)}, {print_melts(portion.melts_milli, 3)}",
@@ -238,13 +225,10 @@ def compute_melts_after(portions: Sequence[Portion]) -> tuple[int, Working]:
             )
             for portion in portions
         ),
-        steps=(
-            Step("grams times melts, all added up", grams_times_melts),
-            Step(f"mean by mass: {grams_times_melts} ÷ {print_mass(mass_mg)}", mean),
-            Step(f"{mean} + 1", print_melts(after_milli, 3)),
-        ),
+        Step("grams times melts, all added up", grams_times_melts),
+        Step(f"mean by mass: {grams_times_melts} ÷ {print_mass(mass_mg)}", mean),
+        Step(f"{mean} + 1", print_melts(after_milli, 3)),
         result=print_melts(after_milli),
-        source=Source.COMMON_PRACTICE,
     )
     return after_milli, working
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from studio.kit.printing import print_mass, print_melts, print_percent
 from studio.kit.units import MELTS_MILLI_PER_MELT, PCT100_WHOLE
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 from .alloying import (
     MarkVerdict,
@@ -102,24 +102,20 @@ def _compute_fresh_share(
 ) -> tuple[int, Working]:
     fresh_mg = sum(portion.mass_mg for portion in portions if portion.is_fresh)
     share_pct100 = compute_share_pct100(fresh_mg, mass_mg) or 0
-    working = Working(
-        title="Fresh metal in the charge",
-        formula="the mass of the portions that were never melted here, divided by the mass of all portions",
-        givens=tuple(
+    working = make_working(
+        "Fresh metal in the charge",
+        "the mass of the portions that were never melted here, divided by the mass of all portions",
+        *(
             Given(
                 portion.label,
                 f"{print_mass(portion.mass_mg)}, {'fresh' if portion.is_fresh else 'melted before'}",
                 portion.origin,
             )
             for portion in portions
-        )
-        + (rules.givens[0],),
-        steps=(
-            Step("fresh together", print_mass(fresh_mg)),
-            Step(f"{print_mass(fresh_mg)} ÷ {print_mass(mass_mg)}", print_percent(share_pct100)),
         ),
-        result=print_percent(share_pct100),
-        source=Source.COMMON_PRACTICE,
+        rules.givens[0],
+        Step("fresh together", print_mass(fresh_mg)),
+        Step(f"{print_mass(fresh_mg)} ÷ {print_mass(mass_mg)}", print_percent(share_pct100)),
     )
     return share_pct100, working
 

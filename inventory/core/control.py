@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from studio.kit.printing import print_decimal, print_percent
 from studio.kit.units import round_half_up
-from studio.kit.working import Given, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 CONTROL_SOURCE = "NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2: individuals and moving range"
 #: How wide the mean range of two values is, in standard deviations (same source).
@@ -48,17 +48,14 @@ def compute_control_limits(values: Sequence[int | Fraction]) -> ControlLimits:
     mean_range = sum(ranges, Fraction(0)) / len(ranges)
     reach = SIGMAS * mean_range / RANGE_PER_DEVIATION
     upper, lower = mean + reach, mean - reach
-    working = Working(
-        title="When a loss is out of the ordinary",
-        formula="the mean loss, and three standard deviations above it; a deviation is the mean difference "
+    working = make_working(
+        "When a loss is out of the ordinary",
+        "the mean loss, and three standard deviations above it; a deviation is the mean difference "
         "between one cast and the next, divided by 1.128",
-        givens=(Given("casts looked at", str(len(exact)), "your last casts"),),
-        steps=(
-            Step("mean loss", _percent(mean)),
-            Step("mean difference between one cast and the next", _percent(mean_range)),
-            Step(f"{_percent(mean)} + 3 × {_percent(mean_range)} ÷ 1.128", _percent(upper)),
-        ),
-        result=_percent(upper),
+        Given("casts looked at", str(len(exact)), "your last casts"),
+        Step("mean loss", _percent(mean)),
+        Step("mean difference between one cast and the next", _percent(mean_range)),
+        Step(f"{_percent(mean)} + 3 × {_percent(mean_range)} ÷ 1.128", _percent(upper)),
         source=CONTROL_SOURCE,
     )
     return ControlLimits(mean, mean_range, upper, lower, working)

@@ -7,7 +7,7 @@ from fractions import Fraction
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_energy, print_minutes, print_money, print_percent, print_volume
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, WH_PER_KWH, divide_half_up, round_half_up
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 RATING_SOURCE = "US Department of Energy, Estimating Appliance and Home Electronic Energy Use"
 
@@ -37,16 +37,12 @@ def compute_energy_from_meter(before_wh: int, after_wh: int) -> Energy:
 
 def _work_meter(before_wh: int, after_wh: int) -> Working:
     used = print_energy(after_wh - before_wh)
-    return Working(
-        title="Energy of the firing",
-        formula="the meter after, less the meter before",
-        givens=(
-            Given("meter before", print_energy(before_wh), "read from the meter"),
-            Given("meter after", print_energy(after_wh), "read from the meter"),
-        ),
-        steps=(Step(f"{print_energy(after_wh)} − {print_energy(before_wh)}", used),),
-        result=used,
-        source=Source.COMMON_PRACTICE,
+    return make_working(
+        "Energy of the firing",
+        "the meter after, less the meter before",
+        Given("meter before", print_energy(before_wh), "read from the meter"),
+        Given("meter after", print_energy(after_wh), "read from the meter"),
+        Step(f"{print_energy(after_wh)} − {print_energy(before_wh)}", used),
     )
 
 
@@ -57,25 +53,20 @@ def compute_energy_from_rating(rated_w: int, minutes: int, on_pct100: int) -> En
 
 
 def _work_rating(rated_w: int, minutes: int, on_pct100: int, used_wh: int) -> Working:
-    return Working(
-        title="Energy of the firing, estimated",
-        formula="the watts of the kiln, times the hours, times the share of the time that it heats",
-        givens=(
-            Given("rating of the kiln", f"{rated_w}\u00a0W", "its plate"),
-            Given("time in the kiln", print_minutes(minutes), "the firing"),
-            Given(
-                "share of the time heating",
-                print_percent(on_pct100),
-                "the firing, or else the kiln's own page",
-            ),
+    return make_working(
+        "Energy of the firing, estimated",
+        "the watts of the kiln, times the hours, times the share of the time that it heats",
+        Given("rating of the kiln", f"{rated_w}\u00a0W", "its plate"),
+        Given("time in the kiln", print_minutes(minutes), "the firing"),
+        Given(
+            "share of the time heating",
+            print_percent(on_pct100),
+            "the firing, or else the kiln's own page",
         ),
-        steps=(
-            Step(
-                f"{rated_w}\u00a0W × {print_minutes(minutes)} × {print_percent(on_pct100)}",
-                print_energy(used_wh),
-            ),
+        Step(
+            f"{rated_w}\u00a0W × {print_minutes(minutes)} × {print_percent(on_pct100)}",
+            print_energy(used_wh),
         ),
-        result=print_energy(used_wh),
         source=RATING_SOURCE,
         notes=("An estimate: a meter on the kiln is better.",),
     )
@@ -92,15 +83,12 @@ def compute_energy_cost(
     """The same with its working."""
     cost_micro = cost_of_energy(energy_wh, price_micro_per_kwh)
     price = print_money(price_micro_per_kwh, 4)
-    working = Working(
-        title="Cost of the energy",
-        formula="the kilowatt-hours times the price of one",
-        givens=(
-            Given("energy", print_energy(energy_wh), energy_origin),
-            Given("price of a kilowatt-hour", price, origin_of(price_micro_per_kwh)),
-        ),
-        steps=(Step(f"{print_energy(energy_wh)} × {price}", print_money(cost_micro, 4)),),
-        result=print_money(cost_micro, 4),
+    working = make_working(
+        "Cost of the energy",
+        "the kilowatt-hours times the price of one",
+        Given("energy", print_energy(energy_wh), energy_origin),
+        Given("price of a kilowatt-hour", price, origin_of(price_micro_per_kwh)),
+        Step(f"{print_energy(energy_wh)} × {price}", print_money(cost_micro, 4)),
         source=RATING_SOURCE,
     )
     return cost_micro, working
@@ -133,18 +121,14 @@ def allocate_firing_cost(
     by_volume = all(flask_volumes_ul)
     own = print_volume(flask_volumes_ul[which]) if by_volume else "1 flask"
     whole = print_volume(sum(flask_volumes_ul)) if by_volume else f"{len(shares)} flasks"
-    working = Working(
-        title=what.title,
-        formula=f"the {what.label}, shared over the flasks of the firing by "
+    working = make_working(
+        what.title,
+        f"the {what.label}, shared over the flasks of the firing by "
         + ("the volume of each" if by_volume else "their number"),
-        givens=(
-            Given(what.label, print_money(cost_micro, 4), what.origin),
-            Given("this flask", own, "the flask"),
-            Given("all flasks in the kiln", whole, "the firing"),
-        ),
-        steps=(Step(f"{print_money(cost_micro, 4)} × {own} ÷ {whole}", print_money(shares[which], 4)),),
-        result=print_money(shares[which], 4),
-        source=Source.COMMON_PRACTICE,
+        Given(what.label, print_money(cost_micro, 4), what.origin),
+        Given("this flask", own, "the flask"),
+        Given("all flasks in the kiln", whole, "the firing"),
+        Step(f"{print_money(cost_micro, 4)} × {own} ÷ {whole}", print_money(shares[which], 4)),
         notes=() if by_volume else ("A flask's volume is not known, so all flasks count alike.",),
     )
     return shares, working

@@ -6,7 +6,7 @@ from fractions import Fraction
 
 from studio.kit.printing import SPACE, print_celsius, print_energy, print_minutes, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 from .energy import RATING_SOURCE, Energy, compute_energy_from_rating
 from .schedule import ROOM_C, ScheduleStep, lay_out
@@ -83,17 +83,15 @@ def _work_steps(rated_w: int, parts: Sequence[HeatedPart], each_wh: Sequence[int
         )
         for part, energy_wh in zip(parts, each_wh, strict=True)
     ]
-    return Working(
-        title="Energy of the schedule, estimated",
-        formula="for each step the watts of the kiln, times its hours, times the share of them that it heats; "
+    return make_working(
+        "Energy of the schedule, estimated",
+        "for each step the watts of the kiln, times its hours, times the share of them that it heats; "
         "all added up",
-        givens=(
-            Given("rating of the kiln", watts, "its plate"),
-            Given("time in the kiln", print_minutes(sum(part.minutes for part in parts)), "the schedule"),
-            Given("share of the time heating", "for each step", "the schedule, or else the kiln's own page"),
-        ),
-        steps=(*lines, Step("together", total)),
-        result=total,
+        Given("rating of the kiln", watts, "its plate"),
+        Given("time in the kiln", print_minutes(sum(part.minutes for part in parts)), "the schedule"),
+        Given("share of the time heating", "for each step", "the schedule, or else the kiln's own page"),
+        *lines,
+        Step("together", total),
         source=RATING_SOURCE,
         notes=("An estimate: a meter on the kiln is better.",),
     )
@@ -128,17 +126,14 @@ def compute_correction(sums: MeasuredSums) -> Correction:
 
 def _work_correction(sums: MeasuredSums, found: int, factor: int, sentence: str) -> Working:
     measured, estimated = print_energy(sums.measured_wh), print_energy(sums.estimated_wh)
-    return Working(
-        title="What your kiln uses against the estimate",
-        formula="what the meter showed over all these firings, divided by what was estimated for them",
-        givens=(
-            Given("firings with a reading", str(sums.firings), "your own firings"),
-            Given("measured", measured, "the meter"),
-            Given("estimated", estimated, "the kiln's plate, its hours and the share of them that it heats"),
-        ),
-        steps=(Step(f"{measured} ÷ {estimated}", print_percent(found)),),
+    return make_working(
+        "What your kiln uses against the estimate",
+        "what the meter showed over all these firings, divided by what was estimated for them",
+        Given("firings with a reading", str(sums.firings), "your own firings"),
+        Given("measured", measured, "the meter"),
+        Given("estimated", estimated, "the kiln's plate, its hours and the share of them that it heats"),
+        Step(f"{measured} ÷ {estimated}", print_percent(found)),
         result=print_percent(factor),
-        source=Source.COMMON_PRACTICE,
         notes=(sentence,) if sentence else (),
     )
 

@@ -10,7 +10,7 @@ from enum import StrEnum
 from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_bulk, print_seconds
 from studio.kit.units import SECONDS_PER_MINUTE
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Source, Step, Working, make_working
 
 WORKING_SECONDS_MOST = 60 * SECONDS_PER_MINUTE
 
@@ -130,19 +130,16 @@ def allocate_working_time(working_s: int, split: WorkingSplit = COMMON_SPLIT) ->
         for hand, part, share in zip(Hand, split.seconds, shares, strict=True)
         if part
     ]
-    working = Working(
-        title="The working time of the powder",
-        formula="the working time, shared over mixing, vacuum and pouring in the proportion of the usual times",
-        givens=(
-            Given("working time", print_seconds(working_s), "the powder's own page"),
-            Given(
-                "the usual times together",
-                print_seconds(split.total_s),
-                Source.COMMON_PRACTICE if split == COMMON_SPLIT else Source.OWN_SETTING,
-            ),
+    working = make_working(
+        "The working time of the powder",
+        "the working time, shared over mixing, vacuum and pouring in the proportion of the usual times",
+        Given("working time", print_seconds(working_s), "the powder's own page"),
+        Given(
+            "the usual times together",
+            print_seconds(split.total_s),
+            Source.COMMON_PRACTICE if split == COMMON_SPLIT else Source.OWN_SETTING,
         ),
-        steps=tuple(lines),
+        *lines,
         result=print_seconds(sum(shares)),
-        source=Source.COMMON_PRACTICE,
     )
     return WorkingSplit(*shares), working

@@ -16,7 +16,7 @@ from studio.kit.printing import (
     print_quantity,
 )
 from studio.kit.units import MICRO_PER_UNIT, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 _UNIT_COST_DECIMALS = 4
 _PENNY_DECIMALS = 2
@@ -112,13 +112,12 @@ def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed co
             f"{print_exact_money(line.late_used_micro)} of the later bills is for what was used before they came: it "
             "stands with late bills, and not on what is left of the lot."
         )
-    return Working(
-        title=title,
-        formula=f"its own price, and its share by {how} of what came on top",
-        givens=tuple(givens),
-        steps=tuple(steps),
+    return make_working(
+        title,
+        f"its own price, and its share by {how} of what came on top",
+        *givens,
+        *steps,
         result=print_money(line.landed_micro),
-        source=Source.COMMON_PRACTICE,
         notes=tuple(notes),
     )
 

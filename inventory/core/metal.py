@@ -10,7 +10,7 @@ from fractions import Fraction
 
 from studio.kit.printing import print_decimal, print_density, print_mass, print_percent, print_volume
 from studio.kit.units import MG_CM3_PER_G_CM3, PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 ELEMENT_SOURCE = "CRC Handbook of Chemistry and Physics, 80th edition"
 ELEMENT_DENSITY_MG_CM3: dict[str, int] = {
@@ -71,10 +71,10 @@ def compute_mixture_density(parts: Mapping[str, int]) -> tuple[int, Working]:
     steps.append(
         Step(f"1000 g ÷ {_decimal(total_cm3, 3)} cm³", print_density(density_mg_cm3)),
     )
-    working = Working(
-        title="Density of the metal",
-        formula="the mass of the whole, divided by the sum of the volumes of its elements",
-        givens=tuple(
+    working = make_working(
+        "Density of the metal",
+        "the mass of the whole, divided by the sum of the volumes of its elements",
+        *(
             Given(
                 f"{symbol} in the metal",
                 f"{_decimal(Fraction(part * 1000, whole), 2)} of 1000",
@@ -82,7 +82,7 @@ def compute_mixture_density(parts: Mapping[str, int]) -> tuple[int, Working]:
             )
             for symbol, part in parts.items()
         ),
-        steps=tuple(steps),
+        *steps,
         result=print_density(density_mg_cm3),
         source=ELEMENT_SOURCE,
         notes=(
@@ -144,14 +144,13 @@ def compute_metal_needed(
         givens.append(Given("button", print_mass(button_mg), TYPED))
         steps.append(Step("button", print_mass(button_mg)))
     steps.append(Step("together", print_mass(needed_mg)))
-    working = Working(
-        title="Metal needed",
-        formula="the mass of each pattern times the density of the metal, divided by the density of the "
+    working = make_working(
+        "Metal needed",
+        "the mass of each pattern times the density of the metal, divided by the density of the "
         "pattern; then the button on top",
-        givens=tuple(givens),
-        steps=tuple(steps),
+        *givens,
+        *steps,
         result=print_mass(needed_mg),
-        source=Source.COMMON_PRACTICE,
     )
     return needed_mg, working
 

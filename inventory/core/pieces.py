@@ -6,7 +6,7 @@ Masses are milligrams, costs millionths of the currency.
 from dataclasses import dataclass
 
 from studio.kit.printing import print_mass, print_money
-from studio.kit.working import Given, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 from .alloying import EXEMPT_BELOW_MG, GUIDANCE, MARKS_PER_MILLE, compute_highest_mark, is_exempt_by_weight
 from .ledger import Amount
@@ -50,11 +50,11 @@ def explain_piece_metal(
                 print_money(now_micro, 4),
             )
         )
-    working = Working(
-        title="Metal in the piece, at what it cost",
-        formula="the cost of the charge times the mass of the piece, divided by the mass of the charge",
-        givens=tuple(givens),
-        steps=tuple(steps),
+    working = make_working(
+        "Metal in the piece, at what it cost",
+        "the cost of the charge times the mass of the piece, divided by the mass of the charge",
+        *givens,
+        *steps,
         result=print_money(now_micro, 4),
         source=SHARE_SOURCE,
         notes=("What filing took off carries its own share of the cost to the filings, or to what is lost.",),

@@ -19,7 +19,7 @@ from studio.kit.units import (
     divide_half_up,
     round_half_up,
 )
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 # Enough digits that the volume of the largest flask is right to the last thousandth of a millilitre.
 PI = Fraction(Decimal("3.14159265358979323846"))
@@ -122,26 +122,21 @@ def compute_powder_needed(
     filled_mg = _fill(space_ul, slurry.per_cm3_mg, 0)
     flask, tree, space = (print_volume(volume_ul) for volume_ul in (flask_ul, pattern_ul, space_ul))
     water, over_mix = print_percent(slurry.water_pct100), print_percent(over_mix_pct100)
-    working = Working(
-        title="Powder and water",
-        formula="the space in the flask times the powder in each cm³ of slurry, and the over-mix; "
+    working = make_working(
+        "Powder and water",
+        "the space in the flask times the powder in each cm³ of slurry, and the over-mix; "
         "water for each hundred of powder",
-        givens=(
-            Given("the flask", print_volume(flask_ul), "its inside"),
-            Given("the tree in it", print_volume(pattern_ul), "its mass and density"),
-            *slurry.givens,
-            Given("over-mix", over_mix, origin_of(over_mix_pct100)),
-            Given("water for the powder", water, slurry.water_origin),
-        ),
-        steps=(
-            Step(f"space to fill: {flask} − {tree}", space),
-            *slurry.steps,
-            Step(f"{space} × {print_density(slurry.per_cm3_mg)}", print_mass(filled_mg)),
-            Step(f"with the over-mix: {print_mass(filled_mg)} × (100 % + {over_mix})", print_mass(powder_mg)),
-            Step(f"water: {water} of {print_mass(powder_mg)}", print_mass(water_mg)),
-        ),
+        Given("the flask", print_volume(flask_ul), "its inside"),
+        Given("the tree in it", print_volume(pattern_ul), "its mass and density"),
+        *slurry.givens,
+        Given("over-mix", over_mix, origin_of(over_mix_pct100)),
+        Given("water for the powder", water, slurry.water_origin),
+        Step(f"space to fill: {flask} − {tree}", space),
+        *slurry.steps,
+        Step(f"{space} × {print_density(slurry.per_cm3_mg)}", print_mass(filled_mg)),
+        Step(f"with the over-mix: {print_mass(filled_mg)} × (100 % + {over_mix})", print_mass(powder_mg)),
+        Step(f"water: {water} of {print_mass(powder_mg)}", print_mass(water_mg)),
         result=_say_mix(powder_mg, water_mg),
-        source=Source.COMMON_PRACTICE,
     )
     return powder_mg, water_mg, working
 
@@ -243,16 +238,12 @@ def _say_mix(powder_mg: int, water_mg: int) -> str:
 def compute_expected_water(powder_mg: int, water_pct100: int) -> tuple[int, Working]:
     """Water for a weighed mass of powder, in milligrams, with the sum."""
     water_mg = compute_water_mg(powder_mg, water_pct100)
-    working = Working(
-        title="Water for the powder",
-        formula="the powder times the water for each hundred of it",
-        givens=(
-            Given("powder", print_mass(powder_mg), "weighed"),
-            Given("water for the powder", print_percent(water_pct100), ITS_PAGE),
-        ),
-        steps=(Step(f"{print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),),
-        result=print_mass(water_mg),
-        source=Source.COMMON_PRACTICE,
+    working = make_working(
+        "Water for the powder",
+        "the powder times the water for each hundred of it",
+        Given("powder", print_mass(powder_mg), "weighed"),
+        Given("water for the powder", print_percent(water_pct100), ITS_PAGE),
+        Step(f"{print_percent(water_pct100)} of {print_mass(powder_mg)}", print_mass(water_mg)),
         notes=("One gram of water is one millilitre.",),
     )
     return water_mg, working

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 
 from studio.kit.printing import print_fine, print_fineness, print_mass, print_melts, print_percent
 from studio.kit.units import PCT100_WHOLE
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 from .charge import ChargeSums
 from .charge_binding import check_what_binds
@@ -190,14 +190,15 @@ def _work_out(
     result = "no charge keeps all rules"
     if sums:
         result = " and ".join(f"{print_mass(line.mass_mg)} of {line.label}" for line in lines)
-    return Working(
-        title="Charge to weigh",
-        formula="as much reclaim as the rules allow, then fresh metal, then alloying metal only where the mark asks "
+    return make_working(
+        "Charge to weigh",
+        "as much reclaim as the rules allow, then fresh metal, then alloying metal only where the mark asks "
         "for it; the portions come to the metal needed",
-        givens=(*(_give_lot(lot, wanted) for lot in shelf.usable), *_give_rules(wanted)),
-        steps=(*_limit_steps(shelf, wanted), *_sum_steps(lines, sums, wanted)),
+        *(_give_lot(lot, wanted) for lot in shelf.usable),
+        *_give_rules(wanted),
+        *_limit_steps(shelf, wanted),
+        *_sum_steps(lines, sums, wanted),
         result=result,
-        source=Source.COMMON_PRACTICE,
         notes=(
             f"Whole steps of {print_mass(wanted.step_mg)} and portions from {print_mass(wanted.smallest_mg)}, "
             "unless the charge can only be made otherwise.",

@@ -11,7 +11,7 @@ from math import floor
 
 from studio.kit.printing import print_decimal, print_mass, print_melts, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 from .charge import ChargeRules
 
@@ -180,14 +180,12 @@ def _work_allowance(
         notes.append("No charge was poured yet, so only the metal on hand sets a limit.")
     if any(not lot.is_clean for lot in lots):
         notes.append("Filings and spill are not counted: they go to be refined.")
-    return Working(
-        title="Reclaim for the next charge",
-        formula="clean reclaim that may be melted again, least melted first, but no more than leaves the least fresh "
+    return make_working(
+        "Reclaim for the next charge",
+        "clean reclaim that may be melted again, least melted first, but no more than leaves the least fresh "
         "share and keeps the whole charge below the limit of melts; rounded down",
-        givens=tuple(givens),
-        steps=tuple(steps),
-        result=steps[-1].result,
-        source=Source.COMMON_PRACTICE,
+        *givens,
+        *steps,
         notes=tuple(notes),
     )
 

@@ -22,7 +22,7 @@ from studio.kit.printing import (
     print_quantity,
 )
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 REORDER_SOURCE = "reorder point with varying use and delivery time: Stevenson, Operations Management"
 POISSON_SOURCE = "Poisson distribution of single demands"
@@ -287,11 +287,11 @@ def _work_reorder(
     if known.one_at_a_time:
         formula = "the fewest items that are enough while a parcel comes, when items go one at a time"
     notes = ("With fewer than two weeks of use no spread is known.",) if use.weeks < 2 else ()
-    return Working(
-        title="When to order again",
-        formula=formula,
-        givens=tuple(givens),
-        steps=tuple(steps),
+    return make_working(
+        "When to order again",
+        formula,
+        *givens,
+        *steps,
         result=f"order at {print_about(point, unit)}",
         source=POISSON_SOURCE if known.one_at_a_time else REORDER_SOURCE,
         notes=notes,

@@ -9,7 +9,7 @@ from fractions import Fraction
 
 from studio.kit.printing import print_celsius, print_heating_rate, print_minutes
 from studio.kit.units import MINUTES_PER_HOUR, round_half_up
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Source, Step, Working, make_working, origin_of
 
 ROOM_C = 20
 LARGEST_STEP_C = 100
@@ -144,17 +144,14 @@ def compute_total_minutes(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) 
     laid = lay_out(steps, start_c)
     lines = tuple(Step(_tell(stretch), print_minutes(stretch.minutes)) for stretch in laid)
     total = count_minutes(steps, start_c)
-    working = Working(
-        title="Hours of the schedule",
-        formula="all climbs and holds, one after another",
-        givens=(
-            Given("the schedule", f"{len(steps)} {'step' if len(steps) == 1 else 'steps'}", "its own page"),
-            Given("the kiln before it goes on", print_celsius(start_c), origin_of(start_c)),
-            *_give_pace(laid),
-        ),
-        steps=(*lines, Step("together", print_minutes(total))),
-        result=print_minutes(total),
-        source=Source.COMMON_PRACTICE,
+    working = make_working(
+        "Hours of the schedule",
+        "all climbs and holds, one after another",
+        Given("the schedule", f"{len(steps)} {'step' if len(steps) == 1 else 'steps'}", "its own page"),
+        Given("the kiln before it goes on", print_celsius(start_c), origin_of(start_c)),
+        *_give_pace(laid),
+        *lines,
+        Step("together", print_minutes(total)),
     )
     return total, working
 
@@ -256,16 +253,13 @@ def explain_set_points(
             turns += 1
         if turns:
             lines.append(Step(f"{_tell(stretch)}, in {print_minutes(stretch.minutes)}", _count_turns(turns)))
-    return Working(
-        title="Turned by hand",
-        formula="each climb or fall in parts no larger than the largest step, evenly in its time",
-        givens=(
-            Given("largest step", print_celsius(largest_step_c), origin_of(largest_step_c)),
-            Given("the kiln before it goes on", print_celsius(start_c), origin_of(start_c)),
-        ),
-        steps=(*lines, Step("together", _count_turns(total))),
-        result=_count_turns(total),
-        source=Source.COMMON_PRACTICE,
+    return make_working(
+        "Turned by hand",
+        "each climb or fall in parts no larger than the largest step, evenly in its time",
+        Given("largest step", print_celsius(largest_step_c), origin_of(largest_step_c)),
+        Given("the kiln before it goes on", print_celsius(start_c), origin_of(start_c)),
+        *lines,
+        Step("together", _count_turns(total)),
     )
 
 

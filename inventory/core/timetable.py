@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta, tzinfo
 
 from studio.kit.printing import print_minutes, print_moment, print_seconds
-from studio.kit.working import Given, Source, Step, Working
+from studio.kit.working import Given, Step, Working, make_working
 
 from .clock import QuietHours, find_clock_change, round_up_to_minute
 from .day_moments import Happening, MomentKind, list_happenings
@@ -167,12 +167,12 @@ def _work(wish: Wish, plan: DayPlan, hours: Working, moments: Sequence[Moment], 
             Given("the flasks stand", stand, "the casting day"),
         ]
         steps += [Step(f"{kiln_on} less {stand} and {work}", print_moment(moments[0].clock))]
-    return Working(
-        title="How the hours add up",
-        formula=formula,
-        givens=tuple(givens),
-        steps=(*hours.steps, *steps),
+    return make_working(
+        "How the hours add up",
+        formula,
+        *givens,
+        *hours.steps,
+        *steps,
         result=f"kiln on {kiln_on}, pour {pour}",
-        source=Source.COMMON_PRACTICE,
         notes=("All times are real hours, also in a night in which the clocks are changed.",),
     )

@@ -9,7 +9,7 @@ from math import ceil
 
 from studio.kit.printing import print_length, print_mass
 from studio.kit.units import round_half_up
-from studio.kit.working import Given, Source, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,14 +51,13 @@ def compute_metal_to_charge(needed_mg: int, past: PastLoss, step_mg: int) -> tup
             ),
         ]
     givens.append(Given("step of the scale", print_mass(step_mg), origin_of(step_mg)))
-    working = Working(
-        title="Metal to charge",
-        formula="the metal needed, divided by the share of the charge that past casts did not lose; up to the next "
+    working = make_working(
+        "Metal to charge",
+        "the metal needed, divided by the share of the charge that past casts did not lose; up to the next "
         "step of the scale",
-        givens=tuple(givens),
-        steps=(*steps, Step("up to the next step of the scale", print_mass(whole_mg))),
-        result=print_mass(whole_mg),
-        source=Source.COMMON_PRACTICE,
+        *givens,
+        *steps,
+        Step("up to the next step of the scale", print_mass(whole_mg)),
         notes=() if came_mg > 0 else ("No past cast of this metal tells what is lost.",),
     )
     return whole_mg, loss_mg, working

@@ -8,7 +8,7 @@ from math import isqrt
 
 from studio.kit.printing import print_decimal, print_mass, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
-from studio.kit.working import Given, Step, Working, origin_of
+from studio.kit.working import Given, Step, Working, make_working, origin_of
 
 WEIGHING_SOURCE = "NIST Technical Note 1297; Guide to the Expression of Uncertainty in Measurement"
 COVERAGE = 2
@@ -47,26 +47,21 @@ def compute_weighing_uncertainty(division_mg: int, count: int) -> WeighingUncert
     standard_mg = square.sqrt()
     tolerance_mg = _root_rounded_up(COVERAGE * COVERAGE * division_mg * division_mg * count, 3)
     each = (Decimal(division_mg * division_mg) / 3).sqrt()
-    working = Working(
-        title="What the scale cannot show",
-        formula="the division of the scale, divided by the square root of 3, times the square root of the number "
+    working = make_working(
+        "What the scale cannot show",
+        "the division of the scale, divided by the square root of 3, times the square root of the number "
         "of weighings, times 2",
-        givens=(
-            Given("division of the scale", print_mass(division_mg), origin_of(division_mg)),
-            Given("weighings", str(count), "counted from what was weighed"),
+        Given("division of the scale", print_mass(division_mg), origin_of(division_mg)),
+        Given("weighings", str(count), "counted from what was weighed"),
+        Step(f"one weighing: {print_mass(division_mg)} ÷ {_root_of(3)}", _fine_grams(each)),
+        Step(
+            f"all {count}: {print_mass(division_mg)} × {_root_of(count)} ÷ {_root_of(3)}",
+            _fine_grams(standard_mg),
         ),
-        steps=(
-            Step(f"one weighing: {print_mass(division_mg)} ÷ {_root_of(3)}", _fine_grams(each)),
-            Step(
-                f"all {count}: {print_mass(division_mg)} × {_root_of(count)} ÷ {_root_of(3)}",
-                _fine_grams(standard_mg),
-            ),
-            Step(
-                f"rounded up to the milligram: {COVERAGE} × {_fine_grams(standard_mg)}",
-                print_mass(tolerance_mg),
-            ),
+        Step(
+            f"rounded up to the milligram: {COVERAGE} × {_fine_grams(standard_mg)}",
+            print_mass(tolerance_mg),
         ),
-        result=print_mass(tolerance_mg),
         source=WEIGHING_SOURCE,
     )
     return WeighingUncertainty(standard_mg, COVERAGE * standard_mg, tolerance_mg, working)
@@ -130,21 +125,17 @@ def compute_balance(
         verdict = Verdict.MORE_OUT
     came, out = " + ".join(map(print_mass, (pieces_mg, back_mg, filings_mg))), print_mass(charge_mg - lost_mg)
     share = print_percent(compute_share_pct100(lost_mg, charge_mg))
-    working = Working(
-        title="Where the charge went",
-        formula="the charge, less pieces, less button and sprues, less filings and spill, is what was lost",
-        givens=(
-            Given("charge", print_mass(charge_mg), "weighed"),
-            Given("pieces", print_mass(pieces_mg), "weighed"),
-            Given("button and sprues", print_mass(back_mg), "weighed"),
-            Given("filings and spill", print_mass(filings_mg), "weighed"),
-            Given("what the scale cannot show", print_mass(tolerance_mg), "from the scale and the weighings"),
-        ),
-        steps=(
-            Step(f"came out together: {came}", out),
-            Step(f"{print_mass(charge_mg)} − {out}", print_mass(lost_mg)),
-            Step(f"of the charge: {print_mass(lost_mg)} ÷ {print_mass(charge_mg)}", share),
-        ),
+    working = make_working(
+        "Where the charge went",
+        "the charge, less pieces, less button and sprues, less filings and spill, is what was lost",
+        Given("charge", print_mass(charge_mg), "weighed"),
+        Given("pieces", print_mass(pieces_mg), "weighed"),
+        Given("button and sprues", print_mass(back_mg), "weighed"),
+        Given("filings and spill", print_mass(filings_mg), "weighed"),
+        Given("what the scale cannot show", print_mass(tolerance_mg), "from the scale and the weighings"),
+        Step(f"came out together: {came}", out),
+        Step(f"{print_mass(charge_mg)} − {out}", print_mass(lost_mg)),
+        Step(f"of the charge: {print_mass(lost_mg)} ÷ {print_mass(charge_mg)}", share),
         result=f"{print_mass(lost_mg)}: {verdict.value}",
         source=WEIGHING_SOURCE,
         notes=_verdict_notes(verdict),

@@ -1,5 +1,6 @@
 """How a figure was reached: the same object is shown by pages, reports and paper."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 
@@ -63,3 +64,17 @@ class Working:
     result: str
     source: str
     notes: tuple[str, ...] = ()
+
+
+def make_working(
+    title: str,
+    formula: str,
+    *lines: Given | Step,
+    result: str = "",
+    source: str = Source.COMMON_PRACTICE,
+    notes: Iterable[str] = (),
+) -> Working:
+    """A working from its inputs and steps, each in their order; it comes to what the last step does, if not told."""
+    givens = tuple(line for line in lines if isinstance(line, Given))
+    steps = tuple(line for line in lines if isinstance(line, Step))
+    return Working(title, formula, givens, steps, result or steps[-1].result, source, tuple(notes))

@@ -8,7 +8,7 @@ from django_tables2 import A
 from costing.core.rates import compute_price_per_g, print_rule_value
 from costing.models import MetalPrice, Policy
 from studio.kit import printing
-from studio.kit.columns import DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn
+from studio.kit.columns import DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn, WordsColumn
 from studio.kit.tables import BaseTable
 
 
@@ -18,21 +18,20 @@ class PolicyTable(BaseTable):
     caption = "Cost rules"
     first_step = ("Write down your cost rules", "costing:policy-new")
 
-    from_day = DayColumn(verbose_name="From", linkify=("costing:policy-edit", [A("pk")]))
-    until = DayColumn(verbose_name="Until", empty_values=(), orderable=False, accessor="next_day", wide=True)
-    hourly_rate_micro = MoneyColumn(verbose_name="An hour")
-    overhead_per_hour_micro = MoneyColumn(verbose_name="Overhead", wide=True)
-    normal_loss_pct100 = PercentColumn(verbose_name="Normal loss", wide=True)
-    wholesale_hundredths = TextColumn(verbose_name="Wholesale", orderable=False, wide=True)
-    retail_hundredths = TextColumn(verbose_name="Retail", orderable=False)
-    tax_pct100 = PercentColumn(verbose_name="Tax", wide=True)
+    from_day = DayColumn("From", linkify=("costing:policy-edit", [A("pk")]))
+    until = DayColumn("Until", empty_values=(), orderable=False, accessor="next_day", wide=True)
+    hourly_rate_micro = MoneyColumn("An hour")
+    overhead_per_hour_micro = MoneyColumn("Overhead", wide=True)
+    normal_loss_pct100 = PercentColumn("Normal loss", wide=True)
+    wholesale_hundredths = WordsColumn(
+        "Wholesale", lambda rules: word_rule(rules.wholesale_hundredths, rules.wholesale_method), wide=True
+    )
+    retail_hundredths = WordsColumn(
+        "Retail", lambda rules: word_rule(rules.retail_hundredths, rules.retail_method)
+    )
+    tax_pct100 = PercentColumn("Tax", wide=True)
 
     class Meta:
-        model = Policy
-        fields = (
-            *("from_day", "until", "hourly_rate_micro", "overhead_per_hour_micro", "normal_loss_pct100"),
-            *("wholesale_hundredths", "retail_hundredths", "tax_pct100"),
-        )
         empty_text = "No rules yet. Say what an hour costs, what a cast may lose, and how prices are made."
 
     def render_until(self, record: Policy) -> str:
@@ -43,31 +42,17 @@ class PolicyTable(BaseTable):
         next_day = getattr(record, "next_day", None)
         return next_day - timedelta(days=1) if next_day else None
 
-    def render_wholesale_hundredths(self, record: Policy) -> str:
-        return word_rule(record.wholesale_hundredths, record.wholesale_method)
-
-    def value_wholesale_hundredths(self, record: Policy) -> str:
-        return self.render_wholesale_hundredths(record)
-
-    def render_retail_hundredths(self, record: Policy) -> str:
-        return word_rule(record.retail_hundredths, record.retail_method)
-
-    def value_retail_hundredths(self, record: Policy) -> str:
-        return self.render_retail_hundredths(record)
-
 
 class MetalPriceTable(BaseTable):
     caption = "Metal prices"
 
     day = DayColumn(linkify=("costing:price-edit", [A("pk")]))
-    alloy = TextColumn(verbose_name="Metal")
-    price_micro = FigureColumn(verbose_name="Price", orderable=False)
-    per_unit = TextColumn(verbose_name="Price per", visible=False)
-    a_gram = FigureColumn(verbose_name="A gram", empty_values=(), orderable=False, accessor="pk", wide=True)
+    alloy = TextColumn("Metal")
+    price_micro = FigureColumn("Price", orderable=False)
+    per_unit = TextColumn("Price per", visible=False)
+    a_gram = FigureColumn("A gram", empty_values=(), orderable=False, accessor="pk", wide=True)
 
     class Meta:
-        model = MetalPrice
-        fields = ("day", "alloy", "price_micro", "per_unit", "a_gram")
         empty_text = (
             "No price yet. With one, a piece also shows what it would cost if its metal were bought today."
         )

@@ -15,14 +15,14 @@ class DeliveryTable(BaseTable):
     """Deliveries, one a row."""
 
     supplier = TextColumn(
-        accessor="supplier__name", verbose_name="From", linkify=("inventory:delivery-detail", {"pk": A("pk")})
+        "From", accessor="supplier__name", linkify=("inventory:delivery-detail", {"pk": A("pk")})
     )
-    received = DayColumn(accessor="received_on", verbose_name="Came on")
-    reference = TextColumn(verbose_name="Reference", wide=True)
-    lines = CountColumn(accessor="line_count", verbose_name="Lines", wide=True)
-    goods = MoneyColumn(accessor="goods_micro", verbose_name="Prices", wide=True)
-    on_top = MoneyColumn(accessor="on_top_micro", verbose_name="On top", wide=True)
-    landed = MoneyColumn(accessor="landed_micro", verbose_name="Landed")
+    received = DayColumn("Came on", accessor="received_on")
+    reference = TextColumn("Reference", wide=True)
+    lines = CountColumn("Lines", accessor="line_count", wide=True)
+    goods = MoneyColumn("Prices", accessor="goods_micro", wide=True)
+    on_top = MoneyColumn("On top", accessor="on_top_micro", wide=True)
+    landed = MoneyColumn("Landed", accessor="landed_micro")
 
     caption = "Deliveries"
     first_step = ("Enter a delivery", "inventory:delivery-new")
@@ -38,22 +38,15 @@ class DeliveryTable(BaseTable):
 class ReceivedTable(BaseTable):
     """The lots of a delivery, with what each cost."""
 
-    lot = TextColumn(
-        accessor="lot__pk", verbose_name="Lot", linkify=("inventory:lot-detail", {"pk": A("lot__pk")})
-    )
-    material = TextColumn(accessor="lot__material__name", verbose_name="Material")
-    quantity = QuantityColumn(accessor="line__quantity", unit="line__unit", verbose_name="Came", wide=True)
-    price = MoneyColumn(accessor="line__price_micro", verbose_name="Price", wide=True)
-    share = MoneyColumn(accessor="line__share_micro", verbose_name="Share on top", wide=True)
-    late = MoneyColumn(
-        accessor="line__late_micro", verbose_name="Later bills", empty_values=(None, 0), wide=True
-    )
-    landed = MoneyColumn(accessor="line__landed_micro", verbose_name="Landed")
+    lot = TextColumn("Lot", accessor="lot__pk", linkify=("inventory:lot-detail", {"pk": A("lot__pk")}))
+    material = TextColumn("Material", accessor="lot__material__name")
+    quantity = QuantityColumn("Came", accessor="line__quantity", unit="line__unit", wide=True)
+    price = MoneyColumn("Price", accessor="line__price_micro", wide=True)
+    share = MoneyColumn("Share on top", accessor="line__share_micro", wide=True)
+    late = MoneyColumn("Later bills", accessor="line__late_micro", empty_values=(None, 0), wide=True)
+    landed = MoneyColumn("Landed", accessor="line__landed_micro")
     rate = TextColumn(
-        accessor="line__rate_text",
-        verbose_name="That is",
-        orderable=False,
-        attrs={"cell": {"class": "num wide"}},
+        "That is", accessor="line__rate_text", orderable=False, attrs={"cell": {"class": "num wide"}}
     )
 
     caption = "What came"
@@ -65,15 +58,13 @@ class ReceivedTable(BaseTable):
 class PreviewTable(BaseTable):
     """What each line of a delivery will have cost, while it is still being written."""
 
-    line = TextColumn(verbose_name="Line", orderable=False)
-    material = TextColumn(verbose_name="Material", orderable=False)
-    quantity = QuantityColumn(verbose_name="Comes", orderable=False)
-    price = MoneyColumn(accessor="price_micro", verbose_name="Price", wide=True, orderable=False)
-    share = MoneyColumn(accessor="share_micro", verbose_name="Share on top", wide=True, orderable=False)
-    landed = MoneyColumn(accessor="landed_micro", verbose_name="Landed", orderable=False)
-    rate = TextColumn(
-        accessor="rate_text", verbose_name="That is", orderable=False, attrs={"cell": {"class": "num wide"}}
-    )
+    line = TextColumn("Line", orderable=False)
+    material = TextColumn("Material", orderable=False)
+    quantity = QuantityColumn("Comes", orderable=False)
+    price = MoneyColumn("Price", accessor="price_micro", wide=True, orderable=False)
+    share = MoneyColumn("Share on top", accessor="share_micro", wide=True, orderable=False)
+    landed = MoneyColumn("Landed", accessor="landed_micro", orderable=False)
+    rate = TextColumn("That is", accessor="rate_text", orderable=False, attrs={"cell": {"class": "num wide"}})
 
     caption = "Line by line"
 

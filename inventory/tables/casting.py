@@ -11,28 +11,15 @@ from django_tables2 import A
 
 from inventory.core.casting import STEP_TASKS
 from inventory.core.weighing import compute_share_pct100
-from inventory.models import Cast, Piece
+from inventory.models import Cast
 from inventory.queries.casting import next_step_of
 from studio.kit import printing
-from studio.kit.columns import CountColumn, DayColumn, FigureColumn, MassColumn, MoneyColumn, TextColumn
+from studio.kit.columns import CountColumn, DayColumn, MassColumn, MoneyColumn, TextColumn, WorkedColumn
 from studio.kit.strip import render_gram_strip
 from studio.kit.tables import BaseTable
 
 
-class LossShareColumn(FigureColumn):
-    """The loss as a share of the charge, from `lost_mg` and `charge_mg` of the record."""
-
-    kind = "percent"
-
-    def render(self, value: int, record: Any) -> str:
-        return printing.print_percent(_loss_share(record))
-
-    def value(self, value: int, record: Any) -> Any:
-        share = _loss_share(record)
-        return None if share is None else super().value(share, record)
-
-
-def _loss_share(record: Any) -> int | None:
+def _loss_share(record: Any, table: Any) -> int | None:
     return compute_share_pct100(record.lost_mg, record.charge_mg)
 
 
@@ -41,27 +28,16 @@ class CastTable(BaseTable):
 
     caption = "Casts"
 
-    number = CountColumn(verbose_name="Cast")
-    title = TextColumn(verbose_name="What was cast, and where the metal went")
+    number = CountColumn("Cast")
+    title = TextColumn("What was cast, and where the metal went")
     day = DayColumn(wide=True)
     alloy = TextColumn(wide=True)
-    charge_mg = MassColumn(verbose_name="Charge", wide=True)
-    lost_mg = MassColumn(verbose_name="Lost")
-    loss_share = LossShareColumn(verbose_name="Lost of charge", accessor="lost_mg", wide=True)
-    next_step = TextColumn(verbose_name="To do next", accessor="pk", wide=True)
+    charge_mg = MassColumn("Charge", wide=True)
+    lost_mg = MassColumn("Lost")
+    loss_share = WorkedColumn("Lost of charge", _loss_share, kind="percent", accessor="lost_mg", wide=True)
+    next_step = TextColumn("To do next", accessor="pk", wide=True)
 
     class Meta:
-        model = Cast
-        fields = (
-            "number",
-            "title",
-            "day",
-            "alloy",
-            "charge_mg",
-            "lost_mg",
-            "loss_share",
-            "next_step",
-        )
         empty_text = "No cast yet. Record one that is done, or start one and follow it step by step."
         order_by = "-number"
 
@@ -107,18 +83,16 @@ class PieceTable(BaseTable):
     caption = "Pieces"
     first_step = ("Record a cast", "inventory:cast-record")
 
-    name = TextColumn(verbose_name="Piece", linkify=("inventory:piece-detail", [A("pk")]))
-    cast = TextColumn(accessor="cast__number", verbose_name="Cast")
-    alloy = TextColumn(accessor="cast__alloy__name", verbose_name="Alloy", wide=True)
-    state = TextColumn(verbose_name="State")
-    state_on = DayColumn(verbose_name="Since", wide=True)
-    as_cast_mg = MassColumn(verbose_name="As cast", wide=True)
-    now_mg = MassColumn(accessor="holder__quantity", verbose_name="Weighs now")
-    metal_micro = MoneyColumn(accessor="holder__cost_micro", verbose_name="Metal in it", wide=True)
+    name = TextColumn("Piece", linkify=("inventory:piece-detail", [A("pk")]))
+    cast = TextColumn("Cast", accessor="cast__number")
+    alloy = TextColumn("Alloy", accessor="cast__alloy__name", wide=True)
+    state = TextColumn("State")
+    state_on = DayColumn("Since", wide=True)
+    as_cast_mg = MassColumn("As cast", wide=True)
+    now_mg = MassColumn("Weighs now", accessor="holder__quantity")
+    metal_micro = MoneyColumn("Metal in it", accessor="holder__cost_micro", wide=True)
 
     class Meta:
-        model = Piece
-        fields = ("name", "cast", "alloy", "state", "state_on", "as_cast_mg", "now_mg", "metal_micro")
         empty_text = "No piece yet. Pieces come from the weights after a pour."
 
     def render_cast(self, value: int) -> Any:

@@ -18,82 +18,9 @@ from studio.kit.columns import (
     MoneyColumn,
     QuantityColumn,
     TextColumn,
+    WordsColumn,
 )
 from studio.kit.tables import BaseTable
-
-
-class EntryTable(BaseTable):
-    """Rows come from `entries_with_names`."""
-
-    caption = "Entries"
-    first_step = ("Enter a delivery", "inventory:delivery-new")
-
-    pk = CountColumn(verbose_name="Entry", linkify=("inventory:entry-detail", [A("pk")]), order_by="pk")
-    day = DayColumn()
-    kind = TextColumn(verbose_name="What")
-    about = TextColumn(verbose_name="Of", empty_values=(), orderable=False, visible=False)
-    state = TextColumn(verbose_name="Reversed", empty_values=(), orderable=False, wide=True)
-    recorded_by = TextColumn(verbose_name="Written by", wide=True)
-    recorded_at = MomentColumn(verbose_name="Written on", wide=True)
-    note = TextColumn(wide=True)
-
-    class Meta:
-        model = Entry
-        fields = ("pk", "day", "kind", "about", "state", "recorded_by", "recorded_at", "note")
-        empty_text = "Nothing is written down yet. The first delivery or opening stock makes the first entry."
-        row_attrs = {"class": lambda record: "turned-back" if is_reversed(record) else ""}
-
-    def render_pk(self, value: int) -> str:
-        return str(value)
-
-    def render_kind(self, value: str, record: Entry) -> str:
-        about = describe_about(record)
-        return f"{value}, {about}" if about else value
-
-    def value_about(self, record: Entry) -> str:
-        return describe_about(record)
-
-    def render_state(self, record: Entry) -> str:
-        return describe_state(record) or printing.NOTHING
-
-    def value_state(self, record: Entry) -> str:
-        return describe_state(record)
-
-
-class LineTable(BaseTable):
-    """The lines of one entry, from `lines_with_names`; `turned` shows them as a reversal would write them."""
-
-    caption = "What moves"
-
-    source = TextColumn(verbose_name="From", orderable=False)
-    target = TextColumn(verbose_name="To", orderable=False)
-    what = TextColumn(verbose_name="As", orderable=False, wide=True)
-    quantity = QuantityColumn(orderable=False)
-    fine_ug = FineColumn(verbose_name="Fine", orderable=False, wide=True)
-    cost_micro = MoneyColumn(verbose_name="Cost", orderable=False, wide=True)
-
-    class Meta:
-        model = Movement
-        fields = ("source", "target", "what", "quantity", "fine_ug", "cost_micro")
-
-    def __init__(self, *args: Any, turned: bool = False, **kwargs: Any) -> None:
-        self.turned = turned
-        super().__init__(*args, **kwargs)
-
-    def render_source(self, record: Movement) -> str:
-        return link_holder(record.target if self.turned else record.source)
-
-    def render_target(self, record: Movement) -> str:
-        return link_holder(record.source if self.turned else record.target)
-
-    def render_quantity(self, record: Movement) -> str:
-        return printing.print_quantity(record.quantity, line_unit(record))
-
-    def render_cost_micro(self, value: int) -> str:
-        return printing.print_exact_money(value)
-
-    def render_fine_ug(self, value: int) -> str:
-        return printing.print_fine(value) if value else printing.NOTHING
 
 
 def is_reversed(entry: Entry) -> bool:
@@ -113,6 +40,65 @@ def describe_state(entry: Entry) -> str:
     if entry.reverses_id is not None:
         return f"reverses entry {entry.reverses_id}"
     return f"by entry {entry.reversed_by.pk}" if is_reversed(entry) else ""
+
+
+class EntryTable(BaseTable):
+    """Rows come from `entries_with_names`."""
+
+    caption = "Entries"
+    first_step = ("Enter a delivery", "inventory:delivery-new")
+
+    pk = CountColumn("Entry", linkify=("inventory:entry-detail", [A("pk")]), order_by="pk")
+    day = DayColumn()
+    kind = TextColumn("What")
+    about = WordsColumn("Of", describe_about, visible=False)
+    state = WordsColumn("Reversed", describe_state, wide=True)
+    recorded_by = TextColumn("Written by", wide=True)
+    recorded_at = MomentColumn("Written on", wide=True)
+    note = TextColumn(wide=True)
+
+    class Meta:
+        empty_text = "Nothing is written down yet. The first delivery or opening stock makes the first entry."
+        row_attrs = {"class": lambda record: "turned-back" if is_reversed(record) else ""}
+
+    def render_pk(self, value: int) -> str:
+        return str(value)
+
+    def render_kind(self, value: str, record: Entry) -> str:
+        about = describe_about(record)
+        return f"{value}, {about}" if about else value
+
+
+class LineTable(BaseTable):
+    """The lines of one entry, from `lines_with_names`; `turned` shows them as a reversal would write them."""
+
+    caption = "What moves"
+
+    source = TextColumn("From", orderable=False)
+    target = TextColumn("To", orderable=False)
+    what = TextColumn("As", orderable=False, wide=True)
+    quantity = QuantityColumn(orderable=False)
+    fine_ug = FineColumn("Fine", orderable=False, wide=True)
+    cost_micro = MoneyColumn("Cost", orderable=False, wide=True)
+
+    def __init__(self, *args: Any, turned: bool = False, **kwargs: Any) -> None:
+        self.turned = turned
+        super().__init__(*args, **kwargs)
+
+    def render_source(self, record: Movement) -> str:
+        return link_holder(record.target if self.turned else record.source)
+
+    def render_target(self, record: Movement) -> str:
+        return link_holder(record.source if self.turned else record.target)
+
+    def render_quantity(self, record: Movement) -> str:
+        return printing.print_quantity(record.quantity, line_unit(record))
+
+    def render_cost_micro(self, value: int) -> str:
+        return printing.print_exact_money(value)
+
+    def render_fine_ug(self, value: int) -> str:
+        return printing.print_fine(value) if value else printing.NOTHING
 
 
 def holder_address(holder: Holder) -> str:

@@ -26,16 +26,14 @@ class PlanTable(BaseTable):
 
     caption = "Plans"
 
-    title = TextColumn(verbose_name="What is planned")
-    when = WishColumn(accessor="day__wish_at", verbose_name="When", wide=True)
+    title = TextColumn("What is planned")
+    when = WishColumn("When", accessor="day__wish_at", wide=True)
     alloy = TextColumn(wide=True)
     flask = TextColumn(wide=True)
-    metal_mg = MassColumn(verbose_name="Metal")
-    state = TextColumn(accessor="pk", verbose_name="State", orderable=False)
+    metal_mg = MassColumn("Metal")
+    state = TextColumn("State", accessor="pk", orderable=False)
 
     class Meta:
-        model = Plan
-        fields = ("title", "when", "alloy", "flask", "metal_mg", "state")
         empty_text = "No cast is planned. Plan one, and see whether all that it needs is here."
         order_by = "-when"
 

@@ -8,8 +8,12 @@ from inventory.core.schedule import ScheduleStep, SetPoint, count_minutes
 from inventory.models import DayPractice, Schedule
 from inventory.queries.schedules import schedule_steps
 from studio.kit import printing
-from studio.kit.columns import FigureColumn, MinutesColumn, TextColumn
+from studio.kit.columns import FigureColumn, TextColumn, WorkedColumn
 from studio.kit.tables import BaseTable
+
+
+def _takes(schedule: Schedule, table: "ScheduleTable") -> int:
+    return count_minutes(schedule_steps(schedule, table.practice), table.practice.room_c)
 
 
 class ScheduleTable(BaseTable):
@@ -19,17 +23,13 @@ class ScheduleTable(BaseTable):
     first_step = ("Begin with common ones", "inventory:starters")
 
     name = TextColumn(linkify=("inventory:schedule", [A("pk")]))
-    takes = MinutesColumn(empty_values=(), orderable=False, verbose_name="Takes")
-    top_c = FigureColumn(kind="celsius", verbose_name="At most", wide=True)
+    takes = WorkedColumn("Takes", _takes, kind="minutes", accessor="pk", orderable=False)
+    top_c = FigureColumn("At most", kind="celsius", wide=True)
     powder = TextColumn(wide=True, default="any")
-    pattern = TextColumn(verbose_name="Patterns", wide=True, default="any")
-    largest_diameter_um = FigureColumn(
-        kind="length", verbose_name="Flasks up to", wide=True, default="not said"
-    )
+    pattern = TextColumn("Patterns", wide=True, default="any")
+    largest_diameter_um = FigureColumn("Flasks up to", kind="length", wide=True, default="not said")
 
     class Meta:
-        model = Schedule
-        fields = ("name", "takes", "top_c", "powder", "pattern", "largest_diameter_um")
         empty_text = (
             "No schedule yet. Write down the climbs and holds of your kiln; a casting day is timed by them."
         )
@@ -37,12 +37,6 @@ class ScheduleTable(BaseTable):
     def __init__(self, *args: Any, practice: DayPractice, **kwargs: Any) -> None:
         self.practice = practice
         super().__init__(*args, **kwargs)
-
-    def render_takes(self, record: Schedule) -> str:
-        return printing.print_minutes(self.value_takes(record))
-
-    def value_takes(self, record: Schedule) -> int:
-        return count_minutes(schedule_steps(record, self.practice), self.practice.room_c)
 
 
 def describe_step(step: ScheduleStep) -> tuple[str, str, str, str]:

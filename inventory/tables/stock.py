@@ -42,16 +42,14 @@ class StockQuantityColumn(QuantityColumn):
 class MetalTable(BaseTable):
     """The studio's own metal by alloy."""
 
-    alloy = TextColumn(
-        verbose_name="Alloy", linkify=lambda record: lots_address(alloy=record.alloy_id, owner="null")
-    )
-    fresh = MassColumn(accessor="fresh_mg", empty_values=_EMPTY, verbose_name="Fresh")
-    clean = MassColumn(accessor="clean_mg", empty_values=_EMPTY, verbose_name="Clean reclaim")
-    spill = MassColumn(accessor="spill_mg", empty_values=_EMPTY, verbose_name="Spill", wide=True)
-    filings = MassColumn(accessor="filings_mg", empty_values=_EMPTY, verbose_name="Filings", wide=True)
-    mass = MassColumn(accessor="mass_mg", verbose_name="Together", wide=True)
-    fine = FineColumn(accessor="fine_ug", empty_values=_EMPTY, verbose_name="Fine metal", wide=True)
-    cost = MoneyColumn(accessor="cost_micro", verbose_name="Cost", wide=True)
+    alloy = TextColumn("Alloy", linkify=lambda record: lots_address(alloy=record.alloy_id, owner="null"))
+    fresh = MassColumn("Fresh", accessor="fresh_mg", empty_values=_EMPTY)
+    clean = MassColumn("Clean reclaim", accessor="clean_mg", empty_values=_EMPTY)
+    spill = MassColumn("Spill", accessor="spill_mg", empty_values=_EMPTY, wide=True)
+    filings = MassColumn("Filings", accessor="filings_mg", empty_values=_EMPTY, wide=True)
+    mass = MassColumn("Together", accessor="mass_mg", wide=True)
+    fine = FineColumn("Fine metal", accessor="fine_ug", empty_values=_EMPTY, wide=True)
+    cost = MoneyColumn("Cost", accessor="cost_micro", wide=True)
 
     caption = "The studio's own, at what it cost"
     total_label = "All metal"
@@ -64,12 +62,11 @@ class CustomersMetalTable(BaseTable):
     """Customers' metal, by whose it is."""
 
     owner = TextColumn(
-        verbose_name="Whose",
-        linkify=lambda record: lots_address(alloy=record.alloy_id, owner=record.owner_id),
+        "Whose", linkify=lambda record: lots_address(alloy=record.alloy_id, owner=record.owner_id)
     )
-    alloy = TextColumn(verbose_name="Alloy")
-    mass = MassColumn(accessor="mass_mg", verbose_name="Weight")
-    fine = FineColumn(accessor="fine_ug", empty_values=_EMPTY, verbose_name="Fine metal", wide=True)
+    alloy = TextColumn("Alloy")
+    mass = MassColumn("Weight", accessor="mass_mg")
+    fine = FineColumn("Fine metal", accessor="fine_ug", empty_values=_EMPTY, wide=True)
 
     caption = "As it was weighed, less what has gone since"
 
@@ -80,21 +77,18 @@ class CustomersMetalTable(BaseTable):
 class OtherStockTable(BaseTable):
     """Powder, patterns and everything else, by material."""
 
-    name = TextColumn(
-        verbose_name="Material", linkify=lambda record: lots_address(material=record["material_id"])
-    )
-    quantity = StockQuantityColumn(verbose_name="On hand")
-    lots = CountColumn(verbose_name="Lots", wide=True)
-    use_by = DayColumn(verbose_name="Use by", wide=True)
-    kind = TextColumn(verbose_name="Kind", wide=True)
-    unusable = StockQuantityColumn(verbose_name="Out of date or damp", empty_values=_EMPTY, wide=True)
-    cost = MoneyColumn(verbose_name="Cost", wide=True)
+    name = TextColumn("Material", linkify=lambda record: lots_address(material=record["material_id"]))
+    kind = TextColumn("Kind", wide=True)
+    quantity = StockQuantityColumn("On hand")
+    lots = CountColumn("Lots", wide=True)
+    use_by = DayColumn("Use by", wide=True)
+    unusable = StockQuantityColumn("Out of date or damp", empty_values=_EMPTY, wide=True)
+    cost = MoneyColumn("Cost", wide=True)
 
     caption = "On hand, at what it cost"
     total_label = "All of it"
 
     class Meta:
-        sequence = ("name", "kind", "quantity", "lots", "use_by", "unusable", "cost")
         empty_text = "Nothing but metal in stock."
 
     def render_kind(self, value: str) -> str:
@@ -104,18 +98,16 @@ class OtherStockTable(BaseTable):
 class LotTable(BaseTable):
     """Lots, one a row."""
 
-    lot = TextColumn(accessor="pk", verbose_name="Lot", linkify=("inventory:lot-detail", {"pk": A("pk")}))
-    material = TextColumn(accessor="material__name", verbose_name="Material")
-    origin = TextColumn(verbose_name="Origin", wide=True)
-    owner = TextColumn(accessor="owner__name", verbose_name="Whose", default="own", wide=True)
-    received = DayColumn(accessor="received_on", verbose_name="Received", wide=True)
-    use_by = DayColumn(verbose_name="Use by", wide=True)
-    left = QuantityColumn(accessor="holder__quantity", unit="material__unit", verbose_name="Left")
-    fine = FineColumn(accessor="holder__fine_ug", empty_values=_EMPTY, verbose_name="Fine", wide=True)
-    cost = MoneyColumn(accessor="holder__cost_micro", verbose_name="Cost", wide=True)
-    melts = FigureColumn(
-        kind="melts", accessor="melts_milli", empty_values=_EMPTY, verbose_name="Melts", wide=True
-    )
+    lot = TextColumn("Lot", accessor="pk", linkify=("inventory:lot-detail", {"pk": A("pk")}))
+    material = TextColumn("Material", accessor="material__name")
+    origin = TextColumn("Origin", wide=True)
+    owner = TextColumn("Whose", accessor="owner__name", default="own", wide=True)
+    received = DayColumn("Received", accessor="received_on", wide=True)
+    use_by = DayColumn("Use by", wide=True)
+    left = QuantityColumn("Left", accessor="holder__quantity", unit="material__unit")
+    fine = FineColumn("Fine", accessor="holder__fine_ug", empty_values=_EMPTY, wide=True)
+    cost = MoneyColumn("Cost", accessor="holder__cost_micro", wide=True)
+    melts = FigureColumn("Melts", kind="melts", accessor="melts_milli", empty_values=_EMPTY, wide=True)
 
     caption = "Lots"
     first_step = ("Enter a delivery", "inventory:delivery-new")
@@ -137,12 +129,12 @@ class LotTable(BaseTable):
 class MaterialTable(BaseTable):
     """Materials, one a row."""
 
-    name = TextColumn(linkify=("inventory:material-edit", {"pk": A("pk")}), verbose_name="Material")
-    kind = TextColumn(verbose_name="Kind", wide=True)
-    on_hand = StockQuantityColumn(verbose_name="On hand")
-    lots = CountColumn(accessor="lot_count", verbose_name="Lots", wide=True)
-    supplier = TextColumn(accessor="supplier__name", verbose_name="Usual supplier", wide=True)
-    archived = TextColumn(verbose_name="Bought", wide=True)
+    name = TextColumn("Material", linkify=("inventory:material-edit", {"pk": A("pk")}))
+    kind = TextColumn("Kind", wide=True)
+    on_hand = StockQuantityColumn("On hand")
+    lots = CountColumn("Lots", accessor="lot_count", wide=True)
+    supplier = TextColumn("Usual supplier", accessor="supplier__name", wide=True)
+    archived = TextColumn("Bought", wide=True)
 
     caption = "Materials"
 
@@ -163,13 +155,13 @@ class HistoryTable(BaseTable):
     """The movements of one lot."""
 
     entry = TextColumn(
-        accessor="entry__kind", verbose_name="What", linkify=("inventory:entry-detail", {"pk": A("entry_id")})
+        "What", accessor="entry__kind", linkify=("inventory:entry-detail", {"pk": A("entry_id")})
     )
-    day = DayColumn(verbose_name="Day")
-    other = TextColumn(empty_values=(), verbose_name="From or to", orderable=False, wide=True)
-    change = QuantityColumn(unit="lot_unit", verbose_name="Change", orderable=False)
-    left = QuantityColumn(unit="lot_unit", verbose_name="Left", orderable=False, wide=True)
-    cost = FigureColumn(accessor="change_of_cost", verbose_name="Cost", orderable=False, wide=True)
+    day = DayColumn("Day")
+    other = TextColumn("From or to", empty_values=(), orderable=False, wide=True)
+    change = QuantityColumn("Change", unit="lot_unit", orderable=False)
+    left = QuantityColumn("Left", unit="lot_unit", orderable=False, wide=True)
+    cost = FigureColumn("Cost", accessor="change_of_cost", orderable=False, wide=True)
 
     caption = "Newest first"
 

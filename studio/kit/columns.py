@@ -1,5 +1,6 @@
 """Columns for the studio's tables. Each prints one way on a page and gives an exact value to CSV and XLSX."""
 
+from collections.abc import Callable
 from datetime import date, datetime
 from functools import partial
 from typing import Any
@@ -59,6 +60,38 @@ class FigureColumn(TextColumn):
     def render_footer(self, bound_column: BoundColumn, table: Any) -> str:
         total = table.totals.get(bound_column.name)
         return "" if total is None else self.print_figure(total, None)
+
+
+class WorkedColumn(FigureColumn):
+    """A figure that `figure` works out from a record and its table, None where there is none."""
+
+    def __init__(
+        self, verbose_name: str, figure: Callable[[Any, Any], int | None], *args: Any, **kwargs: Any
+    ) -> None:
+        self.figure = figure
+        super().__init__(verbose_name, *args, **kwargs)
+
+    def render(self, value: Any, record: Any, table: Any = None) -> str:
+        found = self.figure(record, table)
+        return printing.NOTHING if found is None else self.print_figure(found, record)
+
+    def value(self, value: Any, record: Any, table: Any = None) -> Any:
+        found = self.figure(record, table)
+        return None if found is None else super().value(found, record)
+
+
+class WordsColumn(TextColumn):
+    """What `tell` says of a record; where it says nothing, a page has a dash."""
+
+    def __init__(self, verbose_name: str, tell: Callable[[Any], str], **kwargs: Any) -> None:
+        self.tell = tell
+        super().__init__(verbose_name, accessor="pk", orderable=False, **kwargs)
+
+    def render(self, record: Any) -> str:
+        return self.tell(record) or printing.NOTHING
+
+    def value(self, record: Any) -> str:
+        return self.tell(record)
 
 
 CountColumn = FigureColumn

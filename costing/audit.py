@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from costing.core.rollup import check_cast_adds_up
-from costing.queries import CostedCast, cost_casts
+from costing.core.inputs import check_cast_adds_up
+from costing.queries.costed import CostedCast, cost_casts
 from inventory.audit import Finding, Ledger, register_check
 from inventory.models import Cast
 

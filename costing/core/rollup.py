@@ -10,13 +10,11 @@ from dataclasses import dataclass
 from costing.core.inputs import (
     DEFAULT_BASES,
     LOST_METAL,
-    Basis,
     CastInput,
-    PieceInput,
     PolicyInput,
     check_cast_adds_up,
 )
-from costing.core.lines import compute_time_cost, list_costs
+from costing.core.lines import list_costs
 from costing.core.process import compute_normal_loss
 from costing.core.sharing import (
     ASIDE_LABELS,
@@ -24,23 +22,8 @@ from costing.core.sharing import (
     SetAside,
     allocate_cost,
     choose_weights,
-    work_piece_share,
 )
 from studio.kit.apportion import allocate_largest_remainder
-
-__all__ = [
-    "Basis",
-    "CastCost",
-    "CastInput",
-    "CostLine",
-    "PieceInput",
-    "PolicyInput",
-    "SetAside",
-    "check_cast_adds_up",
-    "compute_cast_cost",
-    "compute_time_cost",
-    "work_piece_share",
-]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from django import forms
 
 from costing.core.price import PriceRule
 from costing.models import Policy
-from costing.queries import make_rule
+from costing.queries.policy import make_rule
 from studio.kit.fields import PercentField
 from studio.kit.forms import StudioForm
 from studio.kit.numerals import Unreadable

@@ -7,7 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from costing.core.rollup import CastCost, CastInput, CostLine, PieceInput, compute_cast_cost
+from costing.core.inputs import CastInput, PieceInput
+from costing.core.rollup import CastCost, compute_cast_cost
+from costing.core.sharing import CostLine
 from costing.core.use import CastUse
 from costing.models import Policy
 from inventory.models import Cast, Piece

@@ -5,8 +5,8 @@ from datetime import date
 
 from django.db.models import OuterRef, Subquery
 
+from costing.core.inputs import PolicyInput
 from costing.core.price import PriceRule, Rounding, Rule
-from costing.core.rollup import PolicyInput
 from costing.models import MetalPrice, Policy
 from studio.kit.units import PCT100_PER_PERCENT
 from studio.kit.working import Setting, origin_of

@@ -9,7 +9,8 @@ from django.utils import timezone
 from costing.core.price import PriceRule
 from costing.core.process import compute_normal_loss
 from costing.forms.reports import CastForm
-from costing.queries import all_policies, cost_casts, policy_on, price_rules
+from costing.queries.costed import cost_casts
+from costing.queries.policy import all_policies, policy_on, price_rules
 from inventory.models import Cast, Studio
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio

@@ -7,7 +7,7 @@ from functools import cached_property
 from costing.core.price import Price, PriceRule, compute_price
 from costing.core.printed import PrintedCost, compute_printed
 from costing.core.sharing import ABNORMAL
-from costing.queries import CostedCast
+from costing.queries.costed import CostedCast
 from inventory.queries.casting_page import CastPage
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import gram_bar

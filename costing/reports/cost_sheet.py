@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from costing.core.price import PriceRule
 from costing.core.printed import GROUPS, PrintedCost
-from costing.core.rollup import CostLine
+from costing.core.sharing import CostLine
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar
 from studio.kit.documents import Column, Filled, Raw, Table, fill_table

@@ -8,9 +8,9 @@ from costing.core import inputs
 from costing.core.price import Left, Price, PriceRule, compute_left, compute_price, replace_metal
 from costing.core.printed import PrintedCost, compute_printed
 from costing.core.rates import compute_price_per_kg
-from costing.core.rollup import work_piece_share
+from costing.core.sharing import work_piece_share
 from costing.models import MetalPrice
-from costing.queries import CostedCast
+from costing.queries.costed import CostedCast
 from inventory.models import Piece, Studio
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import Column, Filled, Table, fill_table

@@ -8,7 +8,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from costing.forms.asking import AskingForm
-from costing.queries import all_policies, cost_casts, latest_metal_prices, policy_on
+from costing.queries.costed import cost_casts
+from costing.queries.policy import all_policies, latest_metal_prices, policy_on
 from costing.reports.cast_cost import make_cast_document, make_cast_part, read_sheet
 from costing.reports.piece_cost import PieceSheet, table_askings
 from inventory.models import Piece

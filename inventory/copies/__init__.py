@@ -3,19 +3,3 @@
 A copy is one SQLite file, whichever database the studio is in: it needs no other program, the audit runs on it
 where it lies, and a studio can move from one database to the other by way of it.
 """
-
-from .checking import Checked, NotACopy, looking_at
-from .keeping import DOUBTFUL, copy_name, keep_copy, write_copy
-from .restoring import NotRestored, restore
-
-__all__ = [
-    "DOUBTFUL",
-    "Checked",
-    "NotACopy",
-    "NotRestored",
-    "copy_name",
-    "keep_copy",
-    "looking_at",
-    "restore",
-    "write_copy",
-]

@@ -14,7 +14,8 @@ from inventory.core.weighing import CrucibleBalance, Verdict, compute_balance, c
 from inventory.models import Alloy, Lot, Studio
 from inventory.queries.ledger import name_lot
 from inventory.queries.studio import charge_rules
-from studio.kit.charts import Picture, gram_bar
+from studio.kit.chart_pen import Picture
+from studio.kit.charts import gram_bar
 from studio.kit.printing import print_mass, print_percent
 
 from .casting_fields import MetalChoice

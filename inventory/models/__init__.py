@@ -17,34 +17,3 @@ from .planning import (
 )
 from .stock import Alloy, AlloyPart, Lot, Material
 from .studio import Studio
-
-__all__ = [
-    "Alloy",
-    "AlloyPart",
-    "BenchTime",
-    "BillLine",
-    "Cast",
-    "CastMoment",
-    "CastingDay",
-    "ChecklistItem",
-    "Customer",
-    "DayPractice",
-    "Delivery",
-    "Entry",
-    "Equipment",
-    "Firing",
-    "Holder",
-    "Lot",
-    "Material",
-    "Movement",
-    "OnceKey",
-    "Piece",
-    "Plan",
-    "PlanPart",
-    "PlanPortion",
-    "Schedule",
-    "ScheduleStep",
-    "Studio",
-    "Supplier",
-    "TreePart",
-]

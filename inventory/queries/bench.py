@@ -9,7 +9,7 @@ from inventory.core.control import LEAST_CASTS, ControlLimits, compute_control_l
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Alloy, Cast, Equipment, Lot, Material
 from studio.kit.chart_loss import LossPoint, loss_chart
-from studio.kit.charts import Picture
+from studio.kit.chart_pen import Picture
 
 from .casting import last_closed_casts
 from .shelf import lots_here, usable_on

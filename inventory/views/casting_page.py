@@ -19,7 +19,8 @@ from inventory.queries.bench_clock import moments_of
 from inventory.queries.casting_page import CastPage, powder_before, read_cast_page
 from inventory.queries.cautions import melt_cautions
 from inventory.queries.studio import studio_of
-from studio.kit.charts import Picture, gram_bar
+from studio.kit.chart_pen import Picture
+from studio.kit.charts import gram_bar
 
 from .actions import Action
 from .casting_actions import CAST_ACTIONS, find_or_404

@@ -12,7 +12,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import cache_control
 from django.views.decorators.http import require_http_methods
 
-from inventory.copies import DOUBTFUL, copy_name, write_copy
+from inventory.copies.keeping import DOUBTFUL, copy_name, write_copy
 
 # The registered type: https://www.iana.org/assignments/media-types/application/vnd.sqlite3
 _TYPE = "application/vnd.sqlite3"

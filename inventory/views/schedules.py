@@ -20,7 +20,7 @@ from inventory.posting.setup import write_steps
 from inventory.queries.schedules import count_planned_days, remarks_on, schedule_steps, schedules_with_top
 from inventory.queries.studio import current_practice
 from inventory.tables.schedules import ScheduleTable, describe_set_point, describe_step
-from studio.kit.charts import curve_chart
+from studio.kit.chart_curve import curve_chart
 
 from .records import RecordPages
 

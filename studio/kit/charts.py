@@ -7,8 +7,6 @@ from functools import partial
 from reportlab.graphics.shapes import Drawing
 
 from studio.kit.apportion import allocate_largest_remainder
-from studio.kit.chart_curve import curve_chart
-from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import (
     COST_ROLES,
     WIDE,
@@ -20,8 +18,6 @@ from studio.kit.chart_pen import (
 )
 from studio.kit.printing import print_mass, print_money, print_percent, print_quantity
 from studio.kit.units import PCT100_WHOLE, divide_half_up
-
-__all__ = ["LossPoint", "Picture", "cost_bar", "curve_chart", "gram_bar", "loss_chart", "used_up_bar"]
 
 _LEAST_VISIBLE = 2.0
 # A part that is drawn as a gap in the frame and has no colour.

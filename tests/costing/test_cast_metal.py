@@ -6,7 +6,7 @@ import pytest
 from django.db.models import Q
 from django.utils import timezone
 
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from costing.queries.losses import cast_losses
 from inventory.core.casting import Grams
 from inventory.models import Cast, Lot

@@ -4,16 +4,10 @@ from dataclasses import replace
 
 import pytest
 
-from costing.core.rollup import (
-    Basis,
-    CastInput,
-    PieceInput,
-    PolicyInput,
-    check_cast_adds_up,
-    compute_cast_cost,
-    compute_time_cost,
-    work_piece_share,
-)
+from costing.core.inputs import Basis, CastInput, PieceInput, PolicyInput, check_cast_adds_up
+from costing.core.lines import compute_time_cost
+from costing.core.rollup import compute_cast_cost
+from costing.core.sharing import work_piece_share
 
 UNIT = 1_000_000
 

@@ -9,7 +9,7 @@ from django.db.models import Sum
 from django.test import Client
 from django.utils import timezone
 
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from costing.queries.estimate import estimate_plans
 from costing.queries.facts import facts_of
 from inventory.models import (

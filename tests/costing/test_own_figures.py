@@ -7,7 +7,7 @@ import pytest
 from django.utils import timezone
 
 from costing.models import Policy
-from costing.queries import policy_input, price_rules
+from costing.queries.policy import policy_input, price_rules
 from inventory.core.reclaim import compute_reclaim_allowance
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import DayPractice, Studio

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from costing.models import Policy
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from inventory.models import BenchTime, Equipment, Lot, Material
 from inventory.posting.casting import (
     CastFacts,

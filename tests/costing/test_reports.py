@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from costing.core.metal_account import check_account, compute_accounts
 from costing.models import MetalPrice, Policy
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from costing.queries.metal import metal_flows, metal_held
 from costing.reports.cast_cost import build_cast_cost
 from inventory.models import Holder, Lot, Movement, Studio

@@ -16,7 +16,7 @@ from pypdf import PdfReader
 
 from costing.core.inputs import LINE_LABELS, LOST_METAL, OWN_METAL
 from costing.core.printed import GROUPS
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from costing.queries.facts import facts_of
 from costing.queries.losses import cast_losses
 from costing.queries.stock_value import stock_on

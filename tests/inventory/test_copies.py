@@ -15,7 +15,7 @@ from django.contrib.sessions.backends.db import SessionStore
 from django.core.management import CommandError, call_command
 from django.utils import timezone
 
-from inventory.copies import keep_copy
+from inventory.copies.keeping import keep_copy
 from inventory.models import Lot, Movement, Studio
 from studio.kit.schema import WrongVersion
 from tests import workshop as w

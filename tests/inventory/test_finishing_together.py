@@ -7,7 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from inventory.models import Entry, Lot, Piece
 from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
 from inventory.posting.refusal import Refused

@@ -5,7 +5,7 @@ from django.db import transaction
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from inventory.models import Cast, Entry, Holder, Lot, Movement
 from inventory.posting.refusal import Refused
 from tests.histories import STEPS, TURNS, begin_studio

@@ -6,7 +6,7 @@ import pytest
 from django.contrib.auth.models import User
 
 from costing.models import Policy
-from costing.queries import cost_casts
+from costing.queries.costed import cost_casts
 from inventory.models import Firing
 from inventory.queries.firing import KilnRecords, expect_firing
 from inventory.queries.studio import current_practice

@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from inventory.audit import Finding
-from inventory.copies import Checked, looking_at
+from inventory.copies.checking import Checked, looking_at
 from inventory.models import Lot
 from inventory.views import copies
 from tests import workshop as w

@@ -3,7 +3,8 @@
 from datetime import date
 from typing import Any
 
-from studio.kit.charts import LossPoint, gram_bar, loss_chart
+from studio.kit.chart_loss import LossPoint, loss_chart
+from studio.kit.charts import gram_bar
 from studio.kit.documents import Block, Column, Document, Facts, Heading, Prose, Table, WorkingBlock
 from studio.kit.working import Given, Step, Working
 

@@ -4,8 +4,10 @@ from pathlib import Path
 import pytest
 from reportlab.graphics.shapes import Circle, Rect, String
 
+from studio.kit.chart_curve import curve_chart
+from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import COST_ROLES, LIGHT, PAPER_TEXT, SCREEN_TEXT
-from studio.kit.charts import LossPoint, cost_bar, curve_chart, gram_bar, loss_chart, used_up_bar
+from studio.kit.charts import cost_bar, gram_bar, used_up_bar
 from studio.kit.fonts import REGULAR, measure
 
 TWELVE = [

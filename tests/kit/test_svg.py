@@ -5,8 +5,9 @@ from xml.etree import ElementTree
 import pytest
 from reportlab.graphics.shapes import Drawing, Ellipse, Group, Rect, String
 
+from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
-from studio.kit.charts import LossPoint, cost_bar, gram_bar, loss_chart
+from studio.kit.charts import cost_bar, gram_bar
 from studio.kit.svg import render_svg
 
 SVG = "{http://www.w3.org/2000/svg}"

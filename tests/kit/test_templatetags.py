@@ -12,7 +12,9 @@ from reportlab.graphics.shapes import Drawing
 
 from studio.kit import slots
 from studio.kit.cautions import CAUTIONS, LOCAL_RULES
-from studio.kit.charts import LossPoint, Picture, gram_bar, loss_chart
+from studio.kit.chart_loss import LossPoint, loss_chart
+from studio.kit.chart_pen import Picture
+from studio.kit.charts import gram_bar
 from studio.kit.templatetags.studio_kit import PICTURE_WIDTHS
 from studio.kit.working import Given, Source, Step, Working
 

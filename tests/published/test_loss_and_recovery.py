@@ -5,8 +5,9 @@ from fractions import Fraction
 
 import pytest
 
+from costing.core.inputs import CastInput, PieceInput, PolicyInput
 from costing.core.process import compute_normal_loss
-from costing.core.rollup import CastInput, PieceInput, PolicyInput, compute_cast_cost
+from costing.core.rollup import compute_cast_cost
 from inventory.core.weighing import (
     Verdict,
     compute_balance,

@@ -9,7 +9,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.copies import keep_copy
+from inventory.copies.keeping import keep_copy
 
 
 class Command(BaseCommand):

@@ -6,7 +6,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.copies import NotACopy, NotRestored, restore
+from inventory.copies.checking import NotACopy
+from inventory.copies.restoring import NotRestored, restore
 
 
 class Command(BaseCommand):

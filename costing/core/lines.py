@@ -1,21 +1,6 @@
 """The lines of a cast's cost before they are shared: what was used, at what cost, and what is set aside first."""
 
-from costing.core.inputs import (
-    BENCH_CAST,
-    BENCH_PIECE,
-    CONSUMABLES,
-    ENERGY,
-    LOST_METAL,
-    OTHER_STOCK,
-    OVERHEAD,
-    OWN_METAL,
-    PATTERN,
-    POWDER,
-    WEAR,
-    WRITE_DOWN,
-    CastInput,
-    PolicyInput,
-)
+from costing.core import inputs
 from costing.core.process import (
     PROCESS_SOURCE,
     compute_abnormal_value,
@@ -39,7 +24,7 @@ def compute_time_cost(minutes: int, micro_per_hour: int) -> int:
     return divide_half_up(minutes * micro_per_hour, MINUTES_PER_HOUR)
 
 
-def list_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
+def list_costs(cast: inputs.CastInput, policy: inputs.PolicyInput) -> list[Cost]:
     """Every line of the cast, in the order in which they are shown."""
     normal_mg, abnormal_mg = compute_normal_loss(cast.charge_mg, cast.lost_mg, policy.normal_loss_pct100)
     return [
@@ -51,7 +36,9 @@ def list_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
     ]
 
 
-def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_mg: int) -> list[Cost]:
+def _metal_costs(
+    cast: inputs.CastInput, policy: inputs.PolicyInput, normal_mg: int, abnormal_mg: int
+) -> list[Cost]:
     """Own metal, lost metal, and what returned metal is worth less than it cost."""
     origins = cast.origins
     theirs = ("A customer's metal carries no cost.",) if cast.customer_metal else ()
@@ -63,7 +50,7 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
     allowed_mg = compute_allowed_loss(cast.charge_mg, policy.normal_loss_pct100)
     costs = [
         Cost(
-            OWN_METAL,
+            inputs.OWN_METAL,
             "the metal that is in each piece, at what it cost in the lots it came from",
             own_micro=own,
             givens=lambda: (
@@ -75,7 +62,7 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
             notes=theirs,
         ),
         Cost(
-            LOST_METAL,
+            inputs.LOST_METAL,
             "the cost of the metal lost, less its abnormal part, which costs what good metal costs: "
             "(metal in the pieces + lost) × abnormal grams ÷ (good grams + abnormal grams)",
             shared_micro=cast.lost_micro,
@@ -105,12 +92,12 @@ def _metal_costs(cast: CastInput, policy: PolicyInput, normal_mg: int, abnormal_
     return costs
 
 
-def _write_down(cast: CastInput, resale_micro_per_kg: int, good_mg: int, abnormal_mg: int) -> Cost:
+def _write_down(cast: inputs.CastInput, resale_micro_per_kg: int, good_mg: int, abnormal_mg: int) -> Cost:
     worth_micro = compute_value_at_rate(cast.back_mg, resale_micro_per_kg)
     # Returned metal is never written up above its cost: IAS 2 takes the lower of the two.
     down_micro = max(cast.back_micro - worth_micro, 0)
     return Cost(
-        WRITE_DOWN,
+        inputs.WRITE_DOWN,
         "what the returned metal cost, less what it could be sold for; nothing when it could be sold for more",
         shared_micro=down_micro,
         abnormal_micro=compute_abnormal_value(down_micro, good_mg, abnormal_mg),
@@ -130,28 +117,28 @@ def _say_abnormal(net_micro: int, good_mg: int, abnormal_mg: int) -> str:
     return f"{print_money(net_micro, 4)} × {abnormal} ÷ ({print_mass(good_mg)} + {abnormal})"
 
 
-def _used_costs(cast: CastInput) -> list[Cost]:
+def _used_costs(cast: inputs.CastInput) -> list[Cost]:
     return [
         Cost(
-            POWDER,
+            inputs.POWDER,
             "the powder this flask took, at what its lots cost",
             cast.powder_micro,
             givens=lambda: (_money_given("powder used", cast.powder_micro, cast.origins.used),),
         ),
         Cost(
-            PATTERN,
+            inputs.PATTERN,
             "the wax, filament or resin that burnt out, at what its lots cost",
             cast.pattern_micro,
             givens=lambda: (_money_given("pattern material used", cast.pattern_micro, cast.origins.used),),
         ),
         Cost(
-            ENERGY,
+            inputs.ENERGY,
             "this flask's share of the energy of the firing",
             cast.energy_micro,
             givens=lambda: (_money_given("this flask's share", cast.energy_micro, cast.origins.firing),),
         ),
         Cost(
-            WEAR,
+            inputs.WEAR,
             "one use of each tool that the cast wore",
             sum(amount for _, amount in cast.wear),
             givens=lambda: tuple(
@@ -161,10 +148,10 @@ def _used_costs(cast: CastInput) -> list[Cost]:
     ]
 
 
-def _consumables(cast: CastInput, policy: PolicyInput) -> Cost:
+def _consumables(cast: inputs.CastInput, policy: inputs.PolicyInput) -> Cost:
     per_cast, per_piece = policy.consumables_per_cast_micro, policy.consumables_per_piece_micro
     return Cost(
-        CONSUMABLES,
+        inputs.CONSUMABLES,
         "what every cast uses, shared, and what every piece uses, by an estimate",
         per_cast,
         tuple(per_piece if piece.is_good and not cast.failed else 0 for piece in cast.pieces),
@@ -175,9 +162,9 @@ def _consumables(cast: CastInput, policy: PolicyInput) -> Cost:
     )
 
 
-def _other_stock(cast: CastInput) -> Cost:
+def _other_stock(cast: inputs.CastInput) -> Cost:
     return Cost(
-        OTHER_STOCK,
+        inputs.OTHER_STOCK,
         "other stock used on the cast, shared; findings and stones on the piece that has them",
         cast.other_stock_micro,
         tuple(piece.other_stock_micro for piece in cast.pieces),
@@ -185,7 +172,7 @@ def _other_stock(cast: CastInput) -> Cost:
     )
 
 
-def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
+def _time_costs(cast: inputs.CastInput, policy: inputs.PolicyInput) -> list[Cost]:
     """Bench time on the cast and on each piece, and overhead on both."""
     rate, overhead = policy.hourly_rate_micro, policy.overhead_per_hour_micro
     hour = _money_given("an hour at the bench", rate, origin_of(rate))
@@ -194,20 +181,20 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
     on_pieces = Given("on its pieces", print_minutes(pieces_minutes), cast.origins.bench)
     return [
         Cost(
-            BENCH_CAST,
+            inputs.BENCH_CAST,
             "the time at the bench for the cast as a whole, times the price of an hour; shared",
             compute_time_cost(cast.bench_minutes, rate),
             givens=lambda: (on_cast, hour),
         ),
         Cost(
-            BENCH_PIECE,
+            inputs.BENCH_PIECE,
             "the time at the bench for each piece, times the price of an hour",
             own_micro=tuple(compute_time_cost(piece.bench_minutes, rate) for piece in cast.pieces),
             own_words=_say_time(cast, rate),
             givens=lambda: (on_pieces, hour),
         ),
         Cost(
-            OVERHEAD,
+            inputs.OVERHEAD,
             "the overhead of an hour, for all time at the bench",
             compute_time_cost(cast.bench_minutes, overhead),
             tuple(compute_time_cost(piece.bench_minutes, overhead) for piece in cast.pieces),
@@ -221,7 +208,7 @@ def _time_costs(cast: CastInput, policy: PolicyInput) -> list[Cost]:
     ]
 
 
-def _say_time(cast: CastInput, micro_per_hour: int) -> tuple[str, ...]:
+def _say_time(cast: inputs.CastInput, micro_per_hour: int) -> tuple[str, ...]:
     """Each piece's time as a sum."""
     an_hour = print_money(micro_per_hour, 4)
     return tuple(f"{print_minutes(piece.bench_minutes)} × {an_hour}" for piece in cast.pieces)

@@ -6,16 +6,7 @@ The number of queries does not depend on how many plans are asked for.
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from costing.core.estimate import (
-    BenchMeans,
-    PlannedMetal,
-    PlannedPart,
-    PlannedUse,
-    compute_planned_pieces,
-    fill_up,
-    share_charge,
-    work_planned_metal,
-)
+from costing.core import estimate
 from costing.models import Policy
 from inventory.models import Plan, PlanPart, PlanPortion
 from inventory.queries.firing import ExpectedFiring
@@ -38,7 +29,7 @@ class PlanEstimate(CostSheet):
 
     plan: Plan
     firing: ExpectedFiring
-    bench: BenchMeans
+    bench: estimate.BenchMeans
     fresh_mg: int
     notes: tuple[str, ...]
 
@@ -53,7 +44,7 @@ class PlanEstimate(CostSheet):
 
     @property
     def workings(self) -> tuple[Working, ...]:
-        more = (work_planned_metal(self.inputs), *self.use.workings)
+        more = (estimate.work_planned_metal(self.inputs), *self.use.workings)
         bench = (self.bench.working,) if self.bench.working else ()
         return (*(line.working for line in self.lines), *more, *bench)
 
@@ -84,8 +75,8 @@ def estimate_plans(plan_ids: Iterable[int]) -> dict[int, PlanEstimate]:
 def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
     firing, bench = uses.firing_of(plan), uses.bench_of(plan)
     use = uses.use_of(plan, firing, policy)
-    metal, short = share_charge(_planned_metal(plan, bench))
-    powder_micro, no_powder = fill_up(
+    metal, short = estimate.share_charge(_planned_metal(plan, bench))
+    powder_micro, no_powder = estimate.fill_up(
         _planned_use(plan.powder, plan.powder_mg, portions_for(plan, Use.POWDER))
     )
     pattern_micro, no_pattern = _cost_patterns(plan)
@@ -112,24 +103,24 @@ def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
     )
 
 
-def _planned_metal(plan: Plan, bench: BenchMeans) -> PlannedMetal:
+def _planned_metal(plan: Plan, bench: estimate.BenchMeans) -> estimate.PlannedMetal:
     parts = [
-        PlannedPart(part.label, part.mass_mg, part.count, part.material.density_mg_cm3 or 0)
+        estimate.PlannedPart(part.label, part.mass_mg, part.count, part.material.density_mg_cm3 or 0)
         for part in plan.parts.all()
         if part.is_piece
     ]
     charge = _planned_use(plan.alloy, plan.metal_mg, portions_for(plan, Use.METAL))
-    return PlannedMetal(
+    return estimate.PlannedMetal(
         charge_mg=charge.planned,
         charge_micro=charge.cost_micro,
         loss_mg=plan.expected_loss_mg,
-        pieces=compute_planned_pieces(parts, plan.alloy.density_mg_cm3, bench.piece_minutes),
+        pieces=estimate.compute_planned_pieces(parts, plan.alloy.density_mg_cm3, bench.piece_minutes),
         name=charge.name,
     )
 
 
-def _planned_use(what: object, needed: int, lots: Sequence[PlanPortion]) -> PlannedUse:
-    return PlannedUse(
+def _planned_use(what: object, needed: int, lots: Sequence[PlanPortion]) -> estimate.PlannedUse:
+    return estimate.PlannedUse(
         str(what), needed, sum(one.quantity for one in lots), sum(one.cost_micro for one in lots)
     )
 
@@ -143,7 +134,7 @@ def _cost_patterns(plan: Plan) -> tuple[int, list[str]]:
     for material, parts in masses.items():
         lots = [one for one in portions_for(plan, Use.PATTERN) if one.lot.material_id == material]
         needed_mg = sum(part.mass_mg for part in parts)
-        cost_micro, note = fill_up(_planned_use(parts[0].material, needed_mg, lots))
+        cost_micro, note = estimate.fill_up(_planned_use(parts[0].material, needed_mg, lots))
         total_micro += cost_micro
         notes.append(note)
     return total_micro, notes

@@ -4,18 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from typing import Any
 
-from django.db.models import (
-    BooleanField,
-    Case,
-    Exists,
-    F,
-    IntegerField,
-    OuterRef,
-    QuerySet,
-    Subquery,
-    Value,
-    When,
-)
+from django.db import models
 from django.db.models.functions import Coalesce
 
 from inventory.core.casting import find_next_step
@@ -50,16 +39,16 @@ def losses_by_day(cast: Cast) -> list[tuple[date, Amount]]:
 def _sum_in_cast(part: str) -> Coalesce:
     """Milligrams of a part of a cast, as a piece of a query over casts."""
     rows = (
-        Movement.objects.filter(moves_part(part), STANDING, entry__cast=OuterRef("pk"))
+        Movement.objects.filter(moves_part(part), STANDING, entry__cast=models.OuterRef("pk"))
         .order_by()
         .values("entry__cast")
         .annotate(total=sum_part(part))
         .values("total")
     )
-    return Coalesce(Subquery(rows, output_field=IntegerField()), 0)
+    return Coalesce(models.Subquery(rows, output_field=models.IntegerField()), 0)
 
 
-def casts_with_grams() -> QuerySet[Cast]:
+def casts_with_grams() -> models.QuerySet[Cast]:
     """Casts with `charge_mg`, `pieces_mg`, `back_mg`, `filings_mg`, `lost_mg` as they stand today.
 
     The four parts are None while a cast is open. The pieces are what is left of the other three, so that the
@@ -70,23 +59,27 @@ def casts_with_grams() -> QuerySet[Cast]:
         back_mg=_when_closed(_sum_in_cast(BACK)),
         filings_mg=_when_closed(_sum_in_cast(FILINGS)),
         lost_mg=_when_closed(_sum_in_cast(LOST)),
-        pieces_mg=F("charge_mg") - F("back_mg") - F("filings_mg") - F("lost_mg"),
+        pieces_mg=models.F("charge_mg") - models.F("back_mg") - models.F("filings_mg") - models.F("lost_mg"),
     )
 
 
-def _when_closed(part: Coalesce) -> Case:
-    return Case(When(closed_on__isnull=False, then=part), default=None, output_field=IntegerField())
+def _when_closed(part: Coalesce) -> models.Case:
+    return models.Case(
+        models.When(closed_on__isnull=False, then=part), default=None, output_field=models.IntegerField()
+    )
 
 
-def with_steps(casts: QuerySet[Cast]) -> QuerySet[Cast]:
+def with_steps(casts: models.QuerySet[Cast]) -> models.QuerySet[Cast]:
     """The same casts with `has_tree`, `has_powder` and `has_charge`, from which `next_step_of` tells what to do."""
-    entries = Entry.objects.filter(stands(), cast=OuterRef("pk")).order_by()
+    entries = Entry.objects.filter(stands(), cast=models.OuterRef("pk")).order_by()
     return casts.annotate(
-        has_tree=Exists(TreePart.objects.filter(cast=OuterRef("pk"), void=False)),
-        has_powder=Exists(entries.filter(kind=Entry.Kind.POWDER)),
-        has_charge=Exists(entries.filter(kind=Entry.Kind.CHARGE)),
-        is_open=Case(
-            When(closed_on__isnull=True, then=Value(True)), default=Value(False), output_field=BooleanField()
+        has_tree=models.Exists(TreePart.objects.filter(cast=models.OuterRef("pk"), void=False)),
+        has_powder=models.Exists(entries.filter(kind=Entry.Kind.POWDER)),
+        has_charge=models.Exists(entries.filter(kind=Entry.Kind.CHARGE)),
+        is_open=models.Case(
+            models.When(closed_on__isnull=True, then=models.Value(True)),
+            default=models.Value(False),
+            output_field=models.BooleanField(),
         ),
     )
 

@@ -8,22 +8,11 @@ from functools import cached_property
 from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 
+from inventory import models
 from inventory.core.day_lines import DayLine, list_lines
 from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
 from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points
 from inventory.core.timetable import Timetable
-from inventory.models import (
-    CastingDay,
-    CastMoment,
-    ChecklistItem,
-    DayPractice,
-    Entry,
-    Equipment,
-    Material,
-    Plan,
-    PlanPart,
-    PlanPortion,
-)
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
 
@@ -33,7 +22,7 @@ from .plans import draft_of, portions_for
 from .schedules import flask_pour, schedule_steps, work_timetable
 from .studio import current_practice
 
-Use = PlanPortion.Use
+Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"
 
 
@@ -49,8 +38,8 @@ class Weighing:
 class Bowl:
     """One mix of one powder, and the flasks it fills."""
 
-    powder: Material
-    plans: tuple[Plan, ...]
+    powder: models.Material
+    plans: tuple[models.Plan, ...]
     mix: Mix
     too_much: str = ""
 
@@ -74,13 +63,13 @@ class Bowl:
 class DaySheet:
     """A casting day with all that is planned on it. `plans` has those that were given up, `flasks` has not."""
 
-    day: CastingDay
-    practice: DayPractice
-    plans: tuple[Plan, ...]
+    day: models.CastingDay
+    practice: models.DayPractice
+    plans: tuple[models.Plan, ...]
     now: datetime
 
     @cached_property
-    def flasks(self) -> tuple[Plan, ...]:
+    def flasks(self) -> tuple[models.Plan, ...]:
         return tuple(plan for plan in self.plans if not plan.dropped)
 
     @property
@@ -142,7 +131,7 @@ class DaySheet:
 
 def read_day(pk: int) -> DaySheet | None:
     day = (
-        CastingDay.objects.select_related("kiln", "schedule", "firing")
+        models.CastingDay.objects.select_related("kiln", "schedule", "firing")
         .prefetch_related("schedule__steps")
         .filter(pk=pk)
         .first()
@@ -155,28 +144,30 @@ def read_day(pk: int) -> DaySheet | None:
     return DaySheet(day, current_practice(), tuple(plans), timezone.now())
 
 
-def _plans_of(day: CastingDay) -> "QuerySet[Plan]":
+def _plans_of(day: models.CastingDay) -> "QuerySet[models.Plan]":
     of_cast = {"cast": OuterRef("cast")}
-    powder = Entry.objects.filter(stands(), kind=Entry.Kind.POWDER, **of_cast)
-    last_vacuum = CastMoment.objects.filter(kind=CastMoment.Kind.INVESTED, **of_cast)
+    powder = models.Entry.objects.filter(stands(), kind=models.Entry.Kind.POWDER, **of_cast)
+    last_vacuum = models.CastMoment.objects.filter(kind=models.CastMoment.Kind.INVESTED, **of_cast)
     return (
         day.plans.select_related("alloy", "owner", "flask", "crucible", "machine", "pump", "powder", "cast")
         .prefetch_related(
-            Prefetch("parts", PlanPart.objects.select_related("material")),
-            Prefetch("portions", PlanPortion.objects.select_related("lot__material", "lot__from_cast")),
+            Prefetch("parts", models.PlanPart.objects.select_related("material")),
+            Prefetch(
+                "portions", models.PlanPortion.objects.select_related("lot__material", "lot__from_cast")
+            ),
         )
         .annotate(has_powder=Exists(powder), has_vacuum=Exists(last_vacuum))
         .order_by("pk")
     )
 
 
-def is_invested(plan: Plan) -> bool:
+def is_invested(plan: models.Plan) -> bool:
     """Whether the powder of a plan that was read with its day is in the flask already."""
     closed = plan.cast is not None and plan.cast.is_closed
     return closed or plan.has_powder or plan.has_vacuum  # type: ignore[attr-defined]  # annotated by the query
 
 
-def charge_of(plan: Plan) -> list[Weighing]:
+def charge_of(plan: models.Plan) -> list[Weighing]:
     """What is weighed into the crucible, by lot; it adds up to the plan's metal."""
     found = [Weighing(name_lot(one.lot), one.quantity) for one in portions_for(plan, Use.METAL)]
     return [*found, *_still_to_come(plan.alloy, plan.metal_mg - sum(one.mass_mg for one in found))]
@@ -186,9 +177,9 @@ def _still_to_come(what: object, short_mg: int) -> list[Weighing]:
     return [Weighing(f"{what}, {TO_COME}", short_mg)] if short_mg > 0 else []
 
 
-def mix_bowls(plans: Iterable[Plan], practice: DayPractice) -> tuple[Bowl, ...]:
+def mix_bowls(plans: Iterable[models.Plan], practice: models.DayPractice) -> tuple[Bowl, ...]:
     """One bowl for each powder, with the flasks that it fills."""
-    by_powder: dict[Material, list[Plan]] = {}
+    by_powder: dict[models.Material, list[models.Plan]] = {}
     for plan in plans:
         by_powder.setdefault(plan.powder, []).append(plan)
     mixed = {powder: _mix(powder, of, practice.over_mix_pct100) for powder, of in by_powder.items()}
@@ -198,32 +189,34 @@ def mix_bowls(plans: Iterable[Plan], practice: DayPractice) -> tuple[Bowl, ...]:
     )
 
 
-def _mix(powder: Material, plans: Sequence[Plan], over_mix_pct100: int) -> Mix:
+def _mix(powder: models.Material, plans: Sequence[models.Plan], over_mix_pct100: int) -> Mix:
     flasks = [flask_to_fill(draft_of(plan))[0] for plan in plans]
     return compute_mix(flasks, slurry_of(powder), over_mix_pct100, POWDER_STEP_MG)
 
 
 def items_for(
-    crucible: Equipment | None, pump: Equipment | None, items: Sequence[ChecklistItem]
+    crucible: models.Equipment | None, pump: models.Equipment | None, items: Sequence[models.ChecklistItem]
 ) -> list[str]:
     """The lines of the checklist that apply to a pour, each once."""
-    applies = {ChecklistItem.When.ALWAYS}
-    if crucible is not None and crucible.crucible_material == Equipment.CrucibleMaterial.GRAPHITE:
-        applies.add(ChecklistItem.When.GRAPHITE)
+    applies = {models.ChecklistItem.When.ALWAYS}
+    if crucible is not None and crucible.crucible_material == models.Equipment.CrucibleMaterial.GRAPHITE:
+        applies.add(models.ChecklistItem.When.GRAPHITE)
     if pump is not None:
-        applies.add(ChecklistItem.When.PUMP)
+        applies.add(models.ChecklistItem.When.PUMP)
     return list(dict.fromkeys(item.text for item in items if item.when in applies))
 
 
-def next_day(now: datetime) -> CastingDay | None:
+def next_day(now: datetime) -> models.CastingDay | None:
     """The casting day under way or to come first: one that was wished within the last day still counts."""
     return (
-        CastingDay.objects.filter(wish_at__gte=now - timedelta(days=1), firing=None, plans__dropped=False)
+        models.CastingDay.objects.filter(
+            wish_at__gte=now - timedelta(days=1), firing=None, plans__dropped=False
+        )
         .select_related("kiln")
         .order_by("wish_at", "pk")
         .first()
     )
 
 
-def latest_day() -> CastingDay | None:
-    return CastingDay.objects.order_by("-wish_at", "-pk").first()
+def latest_day() -> models.CastingDay | None:
+    return models.CastingDay.objects.order_by("-wish_at", "-pk").first()

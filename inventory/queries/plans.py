@@ -6,19 +6,7 @@ from datetime import datetime, timedelta
 from django.db.models import Prefetch, QuerySet
 from django.utils import timezone
 
-from inventory.models import (
-    Alloy,
-    Cast,
-    CastingDay,
-    Customer,
-    Entry,
-    Equipment,
-    Material,
-    Plan,
-    PlanPart,
-    PlanPortion,
-    Schedule,
-)
+from inventory import models
 
 from .ledger import stands
 
@@ -30,7 +18,7 @@ class PartDraft:
     """Patterns of one kind on the tree, or its sprues: how many, and the mass of them all together."""
 
     label: str
-    material: Material
+    material: models.Material
     mass_mg: int
     count: int = 1
     is_piece: bool = True
@@ -40,8 +28,8 @@ class PartDraft:
 class DayDraft:
     """A firing that is planned: the wish is an aware moment."""
 
-    kiln: Equipment
-    schedule: Schedule
+    kiln: models.Equipment
+    schedule: models.Schedule
     wish: str
     wish_at: datetime
     standing_minutes: int
@@ -52,22 +40,22 @@ class PlanDraft:
     """What a person says of a cast to come."""
 
     title: str
-    alloy: Alloy
-    flask: Equipment
-    powder: Material
+    alloy: models.Alloy
+    flask: models.Equipment
+    powder: models.Material
     parts: tuple[PartDraft, ...]
     day: DayDraft
     button_pct100: int
-    owner: Customer | None = None
-    crucible: Equipment | None = None
-    machine: Equipment | None = None
-    pump: Equipment | None = None
+    owner: models.Customer | None = None
+    crucible: models.Equipment | None = None
+    machine: models.Equipment | None = None
+    pump: models.Equipment | None = None
     tree_height_um: int | None = None
     tree_width_um: int | None = None
     note: str = ""
 
 
-def draft_of(plan: Plan) -> PlanDraft:
+def draft_of(plan: models.Plan) -> PlanDraft:
     """A saved plan as it was said. Its day, parts and their materials should have been read with it."""
     day = plan.day
     return PlanDraft(
@@ -99,20 +87,20 @@ def default_wish_at(now: datetime) -> datetime:
     )
 
 
-def plans() -> "QuerySet[Plan]":
+def plans() -> "QuerySet[models.Plan]":
     """Plans with what a line of a list shows."""
-    return Plan.objects.select_related("alloy", "owner", "day__kiln", "day__schedule", "cast", "flask")
+    return models.Plan.objects.select_related("alloy", "owner", "day__kiln", "day__schedule", "cast", "flask")
 
 
-def find_plan(pk: int) -> Plan | None:
+def find_plan(pk: int) -> models.Plan | None:
     """A plan with everything that its page shows."""
-    portions = PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder")
+    portions = models.PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder")
     return (
         plans()
         .select_related("crucible", "machine", "pump", "powder", "day__firing")
         .prefetch_related(
             "day__schedule__steps",
-            Prefetch("parts", PlanPart.objects.select_related("material")),
+            Prefetch("parts", models.PlanPart.objects.select_related("material")),
             Prefetch("portions", portions),
         )
         .filter(pk=pk)
@@ -120,49 +108,49 @@ def find_plan(pk: int) -> Plan | None:
     )
 
 
-def open_plans(most: int = MOST_OPEN) -> list[Plan]:
+def open_plans(most: int = MOST_OPEN) -> list[models.Plan]:
     """Plans that are neither begun nor given up, the one that is wished first at the top."""
     waiting = plans().filter(cast__isnull=True, dropped=False).order_by("day__wish_at", "id")
     return list(waiting.select_related("powder").prefetch_related("day__schedule__steps")[:most])
 
 
-def plan_of(cast: Cast) -> Plan | None:
+def plan_of(cast: models.Cast) -> models.Plan | None:
     """The plan that a cast was begun from, with its portions and parts."""
     return (
-        Plan.objects.filter(cast=cast)
+        models.Plan.objects.filter(cast=cast)
         .select_related("day__firing__kiln", "day__kiln")
         .prefetch_related(
-            Prefetch("portions", PlanPortion.objects.select_related("lot__material")),
-            Prefetch("parts", PlanPart.objects.select_related("material")),
+            Prefetch("portions", models.PlanPortion.objects.select_related("lot__material")),
+            Prefetch("parts", models.PlanPart.objects.select_related("material")),
         )
         .first()
     )
 
 
-def plan_ahead_of(cast: Cast, kind: str) -> Plan | None:
+def plan_ahead_of(cast: models.Cast, kind: str) -> models.Plan | None:
     """The plan of a cast whose step of this kind of entry has not been written down yet."""
     plan = plan_of(cast)
     if plan is None:
         return None
-    if kind == Entry.Kind.TREE:
+    if kind == models.Entry.Kind.TREE:
         # A part of the tree that came from no lot has no entry.
         is_done = cast.tree_parts.filter(void=False).exists()
     else:
-        is_done = Entry.objects.filter(stands(), cast=cast, kind=kind).exists()
+        is_done = models.Entry.objects.filter(stands(), cast=cast, kind=kind).exists()
     return None if is_done else plan
 
 
-def find_day(pk: int) -> CastingDay | None:
+def find_day(pk: int) -> models.CastingDay | None:
     """A casting day that another flask may be put into."""
-    return CastingDay.objects.select_related("kiln", "schedule", "firing").filter(pk=pk).first()
+    return models.CastingDay.objects.select_related("kiln", "schedule", "firing").filter(pk=pk).first()
 
 
-def other_flasks(day: CastingDay, but: Plan | None = None) -> list[Plan]:
+def other_flasks(day: models.CastingDay, but: models.Plan | None = None) -> list[models.Plan]:
     """The other plans of a casting day that were not given up, in the order they were made."""
     found = day.plans.filter(dropped=False).select_related("alloy", "cast").order_by("id")
     return list(found.exclude(pk=but.pk) if but is not None else found)
 
 
-def portions_for(plan: Plan, use: str) -> list[PlanPortion]:
+def portions_for(plan: models.Plan, use: str) -> list[models.PlanPortion]:
     """What a plan means to take for one use; of a plan that was read with its portions it asks no more."""
     return [portion for portion in plan.portions.all() if portion.use == use]

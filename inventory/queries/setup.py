@@ -7,17 +7,7 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db.models import Count, Q
 
-from inventory.models import (
-    Alloy,
-    ChecklistItem,
-    Customer,
-    DayPractice,
-    Equipment,
-    Material,
-    Schedule,
-    Studio,
-    Supplier,
-)
+from inventory import models
 from studio.kit.printing import print_mass
 
 from .records import in_use
@@ -49,26 +39,26 @@ def register_setup_steps(provider: Provider) -> Provider:
     return provider
 
 
-def setup_steps(studio: Studio) -> list[SetupStep]:
+def setup_steps(studio: models.Studio) -> list[SetupStep]:
     """Every step in the order in which a new studio needs it; the same few queries however much there is."""
     own = [
         _studio_step(studio),
         _count_step(
-            Alloy,
+            models.Alloy,
             "Alloys",
             "None yet. Say what you cast, and how dense and fine it is.",
             "Write down an alloy",
         ),
         _material_step(),
         _count_step(
-            Supplier,
+            models.Supplier,
             "Suppliers",
             "None yet. Say whom you buy from and how long a parcel takes.",
             "Write down a supplier",
         ),
         _equipment_step(),
-        _count_step(Customer, "Customers", "None. Only needed to cast a customer's own metal."),
-        _count_step(Schedule, "Schedules of burnout", "None yet. A casting day is timed by one."),
+        _count_step(models.Customer, "Customers", "None. Only needed to cast a customer's own metal."),
+        _count_step(models.Schedule, "Schedules of burnout", "None yet. A casting day is timed by one."),
         _day_step(),
         _checklist_step(),
     ]
@@ -81,7 +71,7 @@ def next_step(steps: Iterable[SetupStep]) -> SetupStep | None:
     return next((step for step in steps if step.is_needed and not step.is_done), None)
 
 
-def _studio_step(studio: Studio) -> SetupStep:
+def _studio_step(studio: models.Studio) -> SetupStep:
     state = f"Money in {studio.currency}; the scale reads to {print_mass(studio.scale_division_mg)}."
     return SetupStep("The studio and its scale", state, True, "inventory:studio-edit")
 
@@ -98,8 +88,8 @@ _MATERIAL_WORDS = (("metal", "metal"), ("powder", "investment powder"), ("patter
 
 def _material_step() -> SetupStep:
     kinds = dict(
-        in_use(Material)
-        .exclude(form=Material.Form.RECLAIM)
+        in_use(models.Material)
+        .exclude(form=models.Material.Form.RECLAIM)
         .order_by()
         .values_list("kind")
         .annotate(count=Count("pk"))
@@ -115,11 +105,12 @@ def _material_step() -> SetupStep:
 
 
 def _equipment_step() -> SetupStep:
-    kinds = dict(in_use(Equipment).order_by().values_list("kind").annotate(count=Count("pk")))
-    have = [_count(kinds[kind], str(kind.label)) for kind in Equipment.Kind if kinds.get(kind)]
-    lack = [f"no {kind.label}" for kind in Equipment.Kind if not kinds.get(kind)]
+    kinds = dict(in_use(models.Equipment).order_by().values_list("kind").annotate(count=Count("pk")))
+    have = [_count(kinds[kind], str(kind.label)) for kind in models.Equipment.Kind if kinds.get(kind)]
+    lack = [f"no {kind.label}" for kind in models.Equipment.Kind if not kinds.get(kind)]
     has_needed = all(
-        kinds.get(kind) for kind in (Equipment.Kind.KILN, Equipment.Kind.FLASK, Equipment.Kind.CRUCIBLE)
+        kinds.get(kind)
+        for kind in (models.Equipment.Kind.KILN, models.Equipment.Kind.FLASK, models.Equipment.Kind.CRUCIBLE)
     )
     return SetupStep(
         "Equipment", _say(have, lack), has_needed, "inventory:equipment-list", "Write down your equipment"
@@ -127,13 +118,13 @@ def _equipment_step() -> SetupStep:
 
 
 def _day_step() -> SetupStep:
-    is_own = DayPractice.objects.exists()
+    is_own = models.DayPractice.objects.exists()
     state = "Your own times and allowances." if is_own else "Common practice, until you say how you do it."
     return SetupStep("How we do a casting day", state, is_own, "inventory:day-practice", is_needed=False)
 
 
 def _checklist_step() -> SetupStep:
-    count = ChecklistItem.objects.count()
+    count = models.ChecklistItem.objects.count()
     state = (
         f"{_count(count, 'line')}." if count else "Empty. Say what is looked at before the metal is poured."
     )

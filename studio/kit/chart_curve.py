@@ -6,17 +6,7 @@ from functools import partial
 
 from reportlab.graphics.shapes import Drawing, PolyLine, Shape
 
-from studio.kit.chart_pen import (
-    WIDE,
-    KeyEntry,
-    Picture,
-    Plot,
-    draw_key,
-    draw_line,
-    draw_scale,
-    draw_text,
-    with_role,
-)
+from studio.kit import chart_pen
 from studio.kit.fonts import REGULAR, measure
 from studio.kit.printing import SPACE, print_celsius, print_minutes
 from studio.kit.units import MINUTES_PER_HOUR
@@ -29,7 +19,7 @@ Corner = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
-class _Frame(Plot):
+class _Frame(chart_pen.Plot):
     """Where minutes and degrees fall on the drawing, and how far both scales go."""
 
     last_minute: int
@@ -44,9 +34,9 @@ class _Frame(Plot):
 def curve_chart(
     corners: Sequence[Corner],
     set_points: Sequence[Corner] = (),
-    width: float = WIDE,
+    width: float = chart_pen.WIDE,
     title: str = "The heat of the kiln",
-) -> Picture:
+) -> chart_pen.Picture:
     """The corners of a schedule's curve in order of time; `set_points` are what the knob is turned to, and when.
 
     Raises ValueError for a curve of less than two corners.
@@ -56,7 +46,7 @@ def curve_chart(
     draw = partial(_draw_chart, tuple(corners), tuple(set_points))
     rows = tuple((_tell_minute(minute), print_celsius(degrees)) for minute, degrees in corners)
     said = f"{_describe(corners)} {_describe_turns(set_points)}".strip()
-    return Picture(draw, title, said, ("After", "Kiln at"), rows, width)
+    return chart_pen.Picture(draw, title, said, ("After", "Kiln at"), rows, width)
 
 
 def _tell_minute(minute: int) -> str:
@@ -80,10 +70,10 @@ def _describe_turns(set_points: Sequence[Corner]) -> str:
 def _draw_chart(
     corners: Sequence[Corner], set_points: Sequence[Corner], width: float, text_size: float
 ) -> Drawing:
-    entries = [KeyEntry("kiln", "the kiln", "line")]
+    entries = [chart_pen.KeyEntry("kiln", "the kiln", "line")]
     if set_points:
-        entries.append(KeyEntry("quiet", "what it is set to", "dashes"))
-    key, key_height = draw_key(entries, width, text_size)
+        entries.append(chart_pen.KeyEntry("quiet", "what it is set to", "dashes"))
+    key, key_height = chart_pen.draw_key(entries, width, text_size)
     last, highest = max(1, corners[-1][0]), max(degrees for _, degrees in (*corners, *set_points))
     step_c = next((step for step in _C_STEPS if highest <= 5 * step), _C_STEPS[-1])
     top_c = max(step_c, -(-highest // step_c) * step_c)
@@ -92,12 +82,12 @@ def _draw_chart(
     plot_height = max(text_size * 9, min(width * 0.3, text_size * 15))
     frame = _Frame(margin, width - text_size * 0.6, bottom, bottom + plot_height, 0, top_c, last)
     marks = [(frame.y(degrees), print_celsius(degrees)) for degrees in range(0, top_c + 1, step_c)]
-    shapes = draw_scale(marks, margin, width, text_size)
+    shapes = chart_pen.draw_scale(marks, margin, width, text_size)
     shapes += _draw_hours(frame, key_height + text_size * 0.6, text_size)
     if set_points:
         shapes += _draw_stairs(frame, set_points)
     curve = PolyLine(frame.lay(corners), strokeWidth=text_size / 6)
-    shapes.append(with_role(curve, "kiln", stroke=True))
+    shapes.append(chart_pen.with_role(curve, "kiln", stroke=True))
     return Drawing(width, frame.top + text_size * 0.8, *shapes, *key)
 
 
@@ -109,10 +99,10 @@ def _draw_hours(frame: _Frame, base: float, text_size: float) -> list[Shape]:
     shapes: list[Shape] = []
     for hour in range(0, hours + 1, step):
         x = frame.x(hour * MINUTES_PER_HOUR)
-        shapes.append(draw_line(x, frame.bottom, x, frame.bottom - text_size * 0.35, "quiet"))
+        shapes.append(chart_pen.draw_line(x, frame.bottom, x, frame.bottom - text_size * 0.35, "quiet"))
         half = measure(f"{hour}{SPACE}h", REGULAR, text_size) * 0.52
         middle = min(x, frame.right + text_size * 0.6 - half)
-        shapes.append(draw_text(middle, base, f"{hour}{SPACE}h", text_size, "middle"))
+        shapes.append(chart_pen.draw_text(middle, base, f"{hour}{SPACE}h", text_size, "middle"))
     return shapes
 
 
@@ -124,7 +114,7 @@ def _draw_stairs(frame: _Frame, set_points: Sequence[Corner]) -> list[Shape]:
     for (minute, degrees), end in zip(set_points, ends, strict=True):
         x, y = frame.x(minute), frame.y(degrees)
         if before:
-            shapes.append(draw_line(x, frame.y(before), x, y, "quiet", dashed=True))
-        shapes.append(draw_line(x, y, frame.x(end), y, "quiet", dashed=True))
+            shapes.append(chart_pen.draw_line(x, frame.y(before), x, y, "quiet", dashed=True))
+        shapes.append(chart_pen.draw_line(x, y, frame.x(end), y, "quiet", dashed=True))
         before = degrees
     return shapes

@@ -6,17 +6,7 @@ from functools import partial
 
 from reportlab.graphics.shapes import Circle, Drawing, PolyLine, Shape
 
-from studio.kit.chart_pen import (
-    WIDE,
-    KeyEntry,
-    Picture,
-    Plot,
-    draw_key,
-    draw_line,
-    draw_scale,
-    draw_text,
-    with_role,
-)
+from studio.kit import chart_pen
 from studio.kit.fonts import REGULAR, measure
 from studio.kit.printing import print_percent
 
@@ -55,9 +45,9 @@ def loss_chart(
     points: Sequence[LossPoint],
     mean_pct100: int | None = None,
     limit_pct100: int | None = None,
-    width: float = WIDE,
+    width: float = chart_pen.WIDE,
     title: str = "Loss of each cast",
-) -> Picture:
+) -> chart_pen.Picture:
     """Loss per cast, oldest first, with the mean and the limit as lines; all in hundredths of a per cent.
 
     The last cast is named under the chart, casts above the limit beside their points as far as names fit.
@@ -65,7 +55,7 @@ def loss_chart(
     chart = _Chart(tuple(points), mean_pct100, limit_pct100)
     rows = tuple((point.label, print_percent(point.loss_pct100), _tell(chart, point)) for point in points)
     headers = ("Cast", "Loss", "Remark")
-    return Picture(partial(_draw_chart, chart), title, _describe(chart), headers, rows, width)
+    return chart_pen.Picture(partial(_draw_chart, chart), title, _describe(chart), headers, rows, width)
 
 
 def _tell(chart: _Chart, point: LossPoint) -> str:
@@ -90,8 +80,8 @@ def _describe(chart: _Chart) -> str:
 
 def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
     if not chart.points:
-        return Drawing(width, text_size * 2, draw_text(0, text_size * 0.6, _NOTHING, text_size))
-    key, key_height = draw_key(_key_entries(chart), width, text_size)
+        return Drawing(width, text_size * 2, chart_pen.draw_text(0, text_size * 0.6, _NOTHING, text_size))
+    key, key_height = chart_pen.draw_key(_key_entries(chart), width, text_size)
     low, high, step = _find_scale(chart)
     ticks = range(low, high + 1, step)
     margin = max(measure(print_percent(tick), REGULAR, text_size) for tick in ticks) + text_size * 0.6
@@ -99,11 +89,11 @@ def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
     bottom = axis_base + text_size * 1.6
     plot_height = max(text_size * 8, min(width * 0.28, text_size * 14))
     inset = text_size * 0.6
-    plot = Plot(margin + inset, width - inset, bottom, bottom + plot_height, low, high)
+    plot = chart_pen.Plot(margin + inset, width - inset, bottom, bottom + plot_height, low, high)
     # Room above the plot for the name of a point that is the highest.
     height = plot.top + text_size * 1.9
     marks = [(plot.y(tick), print_percent(tick)) for tick in ticks]
-    shapes = draw_scale(marks, margin, width, text_size)
+    shapes = chart_pen.draw_scale(marks, margin, width, text_size)
     shapes += _draw_levels(chart, plot, margin, width)
     places = _place(chart.points, plot)
     shapes += _draw_points(chart, places, text_size)
@@ -112,21 +102,21 @@ def _draw_chart(chart: _Chart, width: float, text_size: float) -> Drawing:
     return Drawing(width, height, *shapes, *key)
 
 
-def _place(points: Sequence[LossPoint], plot: Plot) -> list[Place]:
+def _place(points: Sequence[LossPoint], plot: chart_pen.Plot) -> list[Place]:
     if len(points) == 1:
         return [((plot.left + plot.right) / 2, plot.y(points[0].loss_pct100))]
     step = (plot.right - plot.left) / (len(points) - 1)
     return [(plot.left + step * nth, plot.y(point.loss_pct100)) for nth, point in enumerate(points)]
 
 
-def _key_entries(chart: _Chart) -> list[KeyEntry]:
-    entries = [KeyEntry("pieces", "loss of a cast", "dot")]
+def _key_entries(chart: _Chart) -> list[chart_pen.KeyEntry]:
+    entries = [chart_pen.KeyEntry("pieces", "loss of a cast", "dot")]
     if chart.mean_pct100 is not None:
-        entries.append(KeyEntry("quiet", f"mean {print_percent(chart.mean_pct100)}", "line"))
+        entries.append(chart_pen.KeyEntry("quiet", f"mean {print_percent(chart.mean_pct100)}", "line"))
     if chart.limit_pct100 is not None:
         over = sum(chart.is_over(point) for point in chart.points)
         limit = f"limit {print_percent(chart.limit_pct100)}, {over} above it"
-        entries.append(KeyEntry("lost", limit, "dashes"))
+        entries.append(chart_pen.KeyEntry("lost", limit, "dashes"))
     return entries
 
 
@@ -139,10 +129,10 @@ def _find_scale(chart: _Chart) -> tuple[int, int, int]:
     return lowest // step * step, -(-highest // step) * step, step
 
 
-def _draw_levels(chart: _Chart, plot: Plot, left: float, right: float) -> list[Shape]:
+def _draw_levels(chart: _Chart, plot: chart_pen.Plot, left: float, right: float) -> list[Shape]:
     levels = ((chart.mean_pct100, "quiet"), (chart.limit_pct100, "lost"))
     return [
-        draw_line(left, plot.y(level), right, plot.y(level), role, dashed=role == "lost")
+        chart_pen.draw_line(left, plot.y(level), right, plot.y(level), role, dashed=role == "lost")
         for level, role in levels
         if level is not None
     ]
@@ -153,12 +143,12 @@ def _draw_points(chart: _Chart, places: Sequence[Place], text_size: float) -> li
     radius = text_size * 0.24
     if len(places) > 1:
         flat = [number for place in places for number in place]
-        shapes.append(with_role(PolyLine(flat, strokeWidth=text_size / 7), "pieces", stroke=True))
+        shapes.append(chart_pen.with_role(PolyLine(flat, strokeWidth=text_size / 7), "pieces", stroke=True))
         radius = min(radius, (places[1][0] - places[0][0]) * 0.35)
     for point, (x, y) in zip(chart.points, places, strict=True):
         over = chart.is_over(point)
         size = max(radius * 1.8, text_size * 0.25) if over else radius
-        shapes.append(with_role(Circle(x, y, size, strokeColor=None), "lost" if over else "pieces"))
+        shapes.append(chart_pen.with_role(Circle(x, y, size, strokeColor=None), "lost" if over else "pieces"))
     return shapes
 
 
@@ -173,7 +163,7 @@ def _name_points(chart: _Chart, places: Sequence[Place], frame: Box, text_size: 
             box = _find_room(text, nth, places, frame, taken, text_size)
             if box:
                 taken.append(box)
-                shapes.append(draw_text(box[0], box[1] + text_size * 0.3, text, text_size))
+                shapes.append(chart_pen.draw_text(box[0], box[1] + text_size * 0.3, text, text_size))
                 break
     return shapes
 
@@ -223,8 +213,8 @@ def _name_ends(
         last = print_percent(chart.points[-1].loss_pct100)
         wide_last = measure(last, REGULAR, text_size)
     if len(places) == 1:
-        return [draw_text((ends[0] + ends[1]) / 2, base, last, text_size, "middle")]
-    shapes = [draw_text(ends[1], base, last, text_size, "end")]
+        return [chart_pen.draw_text((ends[0] + ends[1]) / 2, base, last, text_size, "middle")]
+    shapes = [chart_pen.draw_text(ends[1], base, last, text_size, "end")]
     if wide_first + wide_last + text_size * 2 <= room:
-        shapes.append(draw_text(ends[0], base, first, text_size))
+        shapes.append(chart_pen.draw_text(ends[0], base, first, text_size))
     return shapes

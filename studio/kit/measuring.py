@@ -6,16 +6,7 @@ from decimal import Decimal
 from fractions import Fraction
 from typing import NoReturn
 
-from studio.kit.numerals import (
-    NOTHING,
-    SPACE,
-    Unreadable,
-    print_decimal,
-    read_number,
-    refuse_below_zero,
-    split_parts,
-    tidy,
-)
+from studio.kit import numerals
 from studio.kit.units import round_half_up
 
 Factor = Decimal | Fraction | int
@@ -76,11 +67,11 @@ class Measure:
     def print(self, value: int | None, decimals: int | None = None) -> str:
         """The figure as pages show it; a dash for None. `decimals` are at most so many, where there is no `show`."""
         if value is None:
-            return NOTHING
+            return numerals.NOTHING
         if self.show:
             return self.show(value)
         most = self.most if decimals is None else decimals
-        number = print_decimal(
+        number = numerals.print_decimal(
             value, self.digits, most=self.digits if most is None else most, least=self.least
         )
         return number + self.print_unit(number)
@@ -88,7 +79,7 @@ class Measure:
     def print_unit(self, number: str) -> str:
         """The unit behind a printed number, with its space."""
         unit = self.one if number == "1" and self.one else self.symbol
-        return f"{SPACE}{unit}" if unit else ""
+        return f"{numerals.SPACE}{unit}" if unit else ""
 
     def tell(self, value: int) -> str:
         """The figure with every decimal that it has, as a field says what it understood."""
@@ -97,8 +88,8 @@ class Measure:
     def retype(self, value: int) -> str:
         """Text for a field that reads back to `value`."""
         if self.typed is None:
-            return self.print(value).replace(SPACE, " ").replace(",", "")
-        return f"{print_decimal(value, self.digits, most=self.digits, thousands=False)} {self.typed}".strip()
+            return self.print(value).replace(numerals.SPACE, " ").replace(",", "")
+        return f"{numerals.print_decimal(value, self.digits, most=self.digits, thousands=False)} {self.typed}".strip()
 
     def take_away(self, value: int) -> Decimal | int:
         """The exact number of the unit shown, without idle zeros beyond `least` decimals."""
@@ -118,41 +109,43 @@ class Measure:
 
         Raises Unreadable with a sentence that says how to mend it.
         """
-        plain = tidy(text)
+        plain = numerals.tidy(text)
         plain = self.spell(plain) if self.spell else plain
-        refuse_below_zero(plain)
-        parts = split_parts(plain)
+        numerals.refuse_below_zero(plain)
+        parts = numerals.split_parts(plain)
         if parts is None or (len(parts) > 1 and not self.sums):
             self.refuse()
         exact = self._add_up(parts)
         if self.whole and exact.denominator != 1:
-            raise Unreadable(f"Write {self.example}.")
+            raise numerals.Unreadable(f"Write {self.example}.")
         return self.check_bounds(round_half_up(exact), minimum, maximum)
 
     def refuse(self) -> NoReturn:
-        raise Unreadable(f"This cannot be read. Write {self.example}.")
+        raise numerals.Unreadable(f"This cannot be read. Write {self.example}.")
 
     def check_bounds(self, value: int, minimum: int | None, maximum: int | None) -> int:
         """The value again. Raises Unreadable outside of the bounds, which are the measure's own where None."""
         least = self.minimum if minimum is None else minimum
         most = self.maximum if maximum is None else maximum
         if value > most:
-            raise Unreadable(
+            raise numerals.Unreadable(
                 f"The most this field takes is {self.tell(most)}. Check the number and its unit."
             )
         if value < least:
-            raise Unreadable("Write more than 0." if least == 1 else f"Write at least {self.tell(least)}.")
+            raise numerals.Unreadable(
+                "Write more than 0." if least == 1 else f"Write at least {self.tell(least)}."
+            )
         return value
 
     def _add_up(self, parts: list[tuple[str, str]]) -> Fraction:
         """The exact sum of all parts, which must run from the larger unit to the smaller, each with its unit."""
         total, last = Fraction(0), None
         for number, unit in parts:
-            amount = read_number(number, self.whole)
+            amount = numerals.read_number(number, self.whole)
             if amount is None or (len(parts) > 1 and not unit):
                 self.refuse()
             if unit in self.questions and (len(parts) == 1 or unit not in self.factors):
-                raise Unreadable(self.questions[unit](amount))
+                raise numerals.Unreadable(self.questions[unit](amount))
             factor = self.factors.get(unit or self.bare)
             if factor is None or (last is not None and factor >= last):
                 self.refuse()

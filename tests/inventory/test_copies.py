@@ -27,7 +27,7 @@ WHILE_POSTING = """
 import multiprocessing, sys, time
 from pathlib import Path
 from django.db import connections
-from inventory.copies import keep_copy
+from inventory.copies.keeping import keep_copy
 from inventory.models import Movement
 from tests import workshop as w
 

@@ -7,32 +7,10 @@ from django.utils import timezone
 
 from costing.management.demo.designs import BRONZE_TREES, SILVER_TREES, Design, plural
 from costing.management.demo.setting import Setting, money
+from inventory import models
 from inventory.core.starters import STARTER_CHECKLIST
-from inventory.models import (
-    Alloy,
-    BenchTime,
-    Cast,
-    CastingDay,
-    CastMoment,
-    ChecklistItem,
-    DayPractice,
-    Equipment,
-    Material,
-    Plan,
-    Schedule,
-    ScheduleStep,
-    Studio,
-)
+from inventory.posting import casting
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery
-from inventory.posting.casting import (
-    CastRecord,
-    post_cast,
-    post_charge,
-    post_close,
-    post_powder,
-    post_tree,
-    record_pour,
-)
 from inventory.posting.casting_records import assign_firing
 from inventory.posting.planning import note_moment, post_begin, save_plan, set_hold
 from inventory.queries.plan_figures import work_out
@@ -67,12 +45,12 @@ class CastingDays:
 
     def __init__(self, things: Setting) -> None:
         self.things = things
-        self.studio = Studio.objects.get()
-        DayPractice.objects.create(
+        self.studio = models.Studio.objects.get()
+        models.DayPractice.objects.create(
             pk=1, button_pct100=BUTTON_PCT100, standing_minutes=STANDING // timedelta(minutes=1)
         )
-        ChecklistItem.objects.bulk_create(
-            ChecklistItem(text=line.text, when=line.when, place=place)
+        models.ChecklistItem.objects.bulk_create(
+            models.ChecklistItem(text=line.text, when=line.when, place=place)
             for place, line in enumerate(STARTER_CHECKLIST)
         )
         self.schedule = self._add_schedule("Wax, flasks to 80 mm", 80_000, SMALL_STEPS)
@@ -80,15 +58,15 @@ class CastingDays:
 
     def _add_schedule(
         self, name: str, widest_um: int, steps: Sequence[tuple[int, int, int, str]]
-    ) -> Schedule:
-        schedule = Schedule.objects.create(
+    ) -> models.Schedule:
+        schedule = models.Schedule.objects.create(
             name=name,
             powder=self.things.powder,
             largest_diameter_um=widest_um,
             note="From the powder's sheet.",
         )
-        ScheduleStep.objects.bulk_create(
-            ScheduleStep(
+        models.ScheduleStep.objects.bulk_create(
+            models.ScheduleStep(
                 schedule=schedule,
                 place=place,
                 target_c=target_c,
@@ -100,39 +78,39 @@ class CastingDays:
         )
         return schedule
 
-    def cast(self, place: int, record: CastRecord, tree: Tree) -> None:
+    def cast(self, place: int, record: casting.CastRecord, tree: Tree) -> None:
         """Record a cast of the year: from a plan of its own, or all at once."""
         if place in PLANNED:
             self._cast_by_plan(record, tree)
         else:
-            post_cast(record)
+            casting.post_cast(record)
 
-    def _cast_by_plan(self, record: CastRecord, tree: Tree) -> None:
+    def _cast_by_plan(self, record: casting.CastRecord, tree: Tree) -> None:
         """Plan a cast, begin it from its plan, and record it as it went, step by step."""
         facts = record.facts
         wish_at = self._pour_at(facts.day)
         plan = self._plan(facts.title, facts.alloy, facts.crucible, tree, self._day(wish_at))
-        Plan.objects.filter(pk=plan.pk).update(made_at=wish_at - timedelta(days=2, hours=3))
+        models.Plan.objects.filter(pk=plan.pk).update(made_at=wish_at - timedelta(days=2, hours=3))
         cast = post_begin(plan)
         before = record.prepared_on or facts.day
-        post_tree(cast, record.tree, before)
-        post_powder(cast, record.powder, record.water_mg, before)
+        casting.post_tree(cast, record.tree, before)
+        casting.post_powder(cast, record.powder, record.water_mg, before)
         self._note_moments(cast, wish_at)
-        post_charge(cast, record.charge, facts.day)
+        casting.post_charge(cast, record.charge, facts.day)
         assign_firing(cast, record.firing)
-        record_pour(cast, record.pour)
-        post_close(cast, record.weights, facts.day)
+        casting.record_pour(cast, record.pour)
+        casting.post_close(cast, record.weights, facts.day)
         for spent in record.bench:
-            BenchTime.objects.create(cast=cast, day=facts.day, minutes=spent.minutes, what=spent.what)
+            models.BenchTime.objects.create(cast=cast, day=facts.day, minutes=spent.minutes, what=spent.what)
 
-    def _note_moments(self, cast: Cast, wish_at: datetime) -> None:
+    def _note_moments(self, cast: models.Cast, wish_at: datetime) -> None:
         """What was pressed at the bench: seven minutes from the powder in the water to the last vacuum."""
         mixed_at = wish_at - BURNOUT - STANDING
-        note_moment(cast, CastMoment.Kind.POWDER, at=mixed_at)
-        note_moment(cast, CastMoment.Kind.INVESTED, at=mixed_at + timedelta(minutes=7))
+        note_moment(cast, models.CastMoment.Kind.POWDER, at=mixed_at)
+        note_moment(cast, models.CastMoment.Kind.INVESTED, at=mixed_at + timedelta(minutes=7))
         for place, line in enumerate(STARTER_CHECKLIST):
             at = wish_at - timedelta(minutes=9 - place)
-            note_moment(cast, CastMoment.Kind.TICK, line.text, at=at)
+            note_moment(cast, models.CastMoment.Kind.TICK, line.text, at=at)
 
     def plan_ahead(self, today: date) -> None:
         """What stands ready when the year is over: metals to alloy with, and tomorrow's flasks."""
@@ -145,7 +123,7 @@ class CastingDays:
             ("Fine silver", "silver", 999, 10_500, "Ag", 60, 7_140),
             ("Copper", "base", 0, 8_960, "Cu", 200, 460),
         ):
-            alloy = Alloy.objects.create(
+            alloy = models.Alloy.objects.create(
                 name=name,
                 metal=metal,
                 fineness=fineness,
@@ -153,7 +131,7 @@ class CastingDays:
                 density_note="handbook value",
             )
             alloy.parts.create(element=element, per_10000=10_000)
-            grain = Material.objects.create(
+            grain = models.Material.objects.create(
                 name=f"{name} grain", kind="metal", alloy=alloy, form="grain", supplier=self.things.metals
             )
             line = DeliveryLine(grain, grams * 1000, money(pence), kept_in="safe")
@@ -181,7 +159,7 @@ class CastingDays:
         return DayDraft(
             self.things.kiln,
             self.schedule,
-            CastingDay.Wish.POUR,
+            models.CastingDay.Wish.POUR,
             wish_at,
             STANDING // timedelta(minutes=1),
         )
@@ -189,13 +167,13 @@ class CastingDays:
     def _plan(
         self,
         title: str,
-        alloy: Alloy,
-        crucible: Equipment | None,
+        alloy: models.Alloy,
+        crucible: models.Equipment | None,
         tree: Tree,
         draft: DayDraft,
-        day: CastingDay | None = None,
-        flask: Equipment | None = None,
-    ) -> Plan:
+        day: models.CastingDay | None = None,
+        flask: models.Equipment | None = None,
+    ) -> models.Plan:
         things = self.things
         wax_mg = sum(design.wax_mg * count for design, count in tree)
         parts = [PartDraft(design.name, things.wax, design.wax_mg * count, count) for design, count in tree]

@@ -14,22 +14,8 @@ from costing.management.demo.setting import Setting, furnish, money, silver_penc
 from costing.management.demo.shelf import first_lot, grams_held, take_oldest
 from inventory.core.keeping import compute_use_by_once_opened
 from inventory.models import Alloy, BenchTime, Cast, Entry, Firing, Lot, Material, Piece
+from inventory.posting import casting
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
-from inventory.posting.casting import (
-    CastFacts,
-    CastRecord,
-    Portion,
-    PourNotes,
-    TimeRecord,
-    TreeRecord,
-    post_cast,
-    post_charge,
-    post_close,
-    post_found,
-    post_powder,
-    post_start,
-    post_tree,
-)
 from inventory.posting.closing import PieceGroup, Weights
 from inventory.posting.pieces import post_finish_together, post_melt_back, post_sale
 from inventory.posting.reversal import post_reversal
@@ -120,13 +106,13 @@ class Year:
             return
         self.days.cast(place, self._record(place, tree, day, is_bronze), tree)
 
-    def _record(self, place: int, tree: Tree, day: date, is_bronze: bool) -> CastRecord:
+    def _record(self, place: int, tree: Tree, day: date, is_bronze: bool) -> casting.CastRecord:
         things = self.things
         flask = "tall_flask" if place % 7 == 5 else "flask"
         groups = [self._group(design, count) for design, count in tree]
         charge_mg = self._charge_mg(groups)
         grain = things.bronze_grain if is_bronze else things.grain
-        return CastRecord(
+        return casting.CastRecord(
             facts=replace(
                 self._facts(" and ".join(plural(design, count) for design, count in tree), day, is_bronze),
                 flask=getattr(things, flask),
@@ -140,13 +126,13 @@ class Year:
             pour=self._pour_notes(
                 things.bronze if is_bronze else things.sterling, POUR_TROUBLES.get(place, "")
             ),
-            bench=[TimeRecord(self.rng.randrange(95, 150, 5), "tree, investing, pour, cutting off")],
+            bench=[casting.TimeRecord(self.rng.randrange(95, 150, 5), "tree, investing, pour, cutting off")],
             prepared_on=day - timedelta(days=1),
         )
 
-    def _facts(self, title: str, day: date, is_bronze: bool = False) -> CastFacts:
+    def _facts(self, title: str, day: date, is_bronze: bool = False) -> casting.CastFacts:
         things = self.things
-        return CastFacts(
+        return casting.CastFacts(
             title=title,
             day=day,
             alloy=things.bronze if is_bronze else things.sterling,
@@ -173,15 +159,15 @@ class Year:
         back_mg = charge_mg - sum(group.mass_mg for group in groups) - lost_mg - spill_mg
         return Weights(groups, back_mg=back_mg, spill_mg=spill_mg)
 
-    def _tree(self, groups: list[PieceGroup]) -> list[TreeRecord]:
+    def _tree(self, groups: list[PieceGroup]) -> list[casting.TreeRecord]:
         wax_mg = sum(sum(group.pattern_masses_mg) for group in groups)
         sprues_mg = wax_mg * 4 // 5 // 10 * 10
         return [
-            TreeRecord(self.things.wax, part.quantity, part.lot)
+            casting.TreeRecord(self.things.wax, part.quantity, part.lot)
             for part in self._take(self.things.wax, wax_mg + sprues_mg)
         ]
 
-    def _charge(self, grain: Material, charge_mg: int) -> list[Portion]:
+    def _charge(self, grain: Material, charge_mg: int) -> list[casting.Portion]:
         """Half from the tin where the tin has it and it has not been melted too often, the rest fresh."""
         tin = Lot.objects.filter(
             material__alloy=grain.alloy, origin=Lot.Origin.CLEAN, melts_milli__lt=3200, owner=None
@@ -189,7 +175,7 @@ class Year:
         back = take_oldest(tin, charge_mg // 2)
         return self._take(grain, charge_mg - sum(portion.quantity for portion in back)) + back
 
-    def _take(self, material: Material, quantity: int) -> list[Portion]:
+    def _take(self, material: Material, quantity: int) -> list[casting.Portion]:
         return take_oldest(Lot.objects.filter(material=material, owner=None), quantity)
 
     def _fire(self, place: int, day: date) -> Firing:
@@ -208,22 +194,22 @@ class Year:
         self.meter_wh += used_wh + self.rng.randrange(20_000, 60_000, 100)
         return self.firing
 
-    def _pour_notes(self, alloy: Alloy, trouble: str = "") -> PourNotes:
+    def _pour_notes(self, alloy: Alloy, trouble: str = "") -> casting.PourNotes:
         """Within what the alloy asks for, the flask near the end of its schedule."""
         heats = alloy.heats
         metal_c = self.rng.randrange(heats.pour_least_c or 0, (heats.pour_most_c or 0) + 1)
-        return PourNotes(metal_c, self.rng.randrange(525, 556), self.rng.randrange(258, 285), trouble)
+        return casting.PourNotes(metal_c, self.rng.randrange(525, 556), self.rng.randrange(258, 285), trouble)
 
     def _cast_with_a_slip(self, tree: Tree, day: date) -> None:
         """The button was first written down ten grams too light; the weights were reversed and posted again."""
         record = self._record(REVERSED, tree, day, is_bronze=True)
         right = record.weights
         slip = Weights(right.groups, back_mg=right.back_mg - 10_000)
-        cast = post_cast(replace(record, weights=slip))
+        cast = casting.post_cast(replace(record, weights=slip))
         wrong = Entry.objects.get(cast=cast, kind=Entry.Kind.CLOSE)
         post_reversal(wrong, "button misread: 10 g too light")
         cast.refresh_from_db()
-        post_close(cast, right, day)
+        casting.post_close(cast, right, day)
 
     def _cast_customers_metal(self, day: date) -> None:
         things = self.things
@@ -231,19 +217,19 @@ class Year:
             things.owner, things.grain, 84_600, day - timedelta(days=6), note="six spoons, melted"
         )
         groups = [self._group(SILVER_TREES[2][0][0], 3)]
-        record = CastRecord(
+        record = casting.CastRecord(
             facts=replace(self._facts("bud rings of her spoons", day), owner=things.owner),
-            charge=[Portion(theirs, 62_000)],
+            charge=[casting.Portion(theirs, 62_000)],
             weights=Weights(groups, back_mg=61_610 - groups[0].mass_mg),
             tree=self._tree(groups),
             powder=self._take(things.powder, POWDER_MG["flask"]),
             water_mg=224_000,
             firing=self._fire(0, day),
             pour=self._pour_notes(things.sterling),
-            bench=[TimeRecord(130, "all of it, and the talk")],
+            bench=[casting.TimeRecord(130, "all of it, and the talk")],
             prepared_on=day - timedelta(days=1),
         )
-        for piece in post_cast(record).pieces.all():
+        for piece in casting.post_cast(record).pieces.all():
             post_sale(piece, day + timedelta(days=5), "collected")
 
     def _finish_and_sell(self, cast_day: date, days_ago: int) -> None:
@@ -287,7 +273,7 @@ class Year:
     def _odds_and_ends(self) -> None:
         """A late duty bill, sweeps found under the bench, a tub opened, a count."""
         spilled = Cast.objects.get(number=SPILLED + 1)
-        post_found(spilled, 120, Lot.Origin.SWEEPS, spilled.day + timedelta(days=9), "under the pump")
+        casting.post_found(spilled, 120, Lot.Origin.SWEEPS, spilled.day + timedelta(days=9), "under the pump")
         delivery = (
             Lot.objects.filter(material=self.things.powder, delivery__isnull=False).latest("pk").delivery
         )
@@ -305,8 +291,8 @@ class Year:
     def _leave_one_under_way(self) -> None:
         things, day = self.things, self.today
         self._restock(day)
-        cast = post_start(self._facts("fern studs and two seed pods", day))
+        cast = casting.post_start(self._facts("fern studs and two seed pods", day))
         groups = [self._group(design, count) for design, count in SILVER_TREES[0]]
-        post_tree(cast, self._tree(groups), day)
-        post_powder(cast, self._take(things.powder, POWDER_MG["flask"]), 224_000, day)
-        post_charge(cast, self._charge(things.grain, self._charge_mg(groups)), day)
+        casting.post_tree(cast, self._tree(groups), day)
+        casting.post_powder(cast, self._take(things.powder, POWDER_MG["flask"]), 224_000, day)
+        casting.post_charge(cast, self._charge(things.grain, self._charge_mg(groups)), day)

@@ -31,7 +31,13 @@ def list_costs(cast: inputs.CastInput, policy: inputs.PolicyInput) -> list[Cost]
         *_metal_costs(cast, policy, normal_mg, abnormal_mg),
         *_used_costs(cast),
         _consumables(cast, policy),
-        _other_stock(cast),
+        Cost(
+            inputs.OTHER_STOCK,
+            "other stock used on the cast, shared; findings and stones on the piece that has them",
+            cast.other_stock_micro,
+            tuple(piece.other_stock_micro for piece in cast.pieces),
+            givens=lambda: (_money_given("used on the cast", cast.other_stock_micro, "the stock"),),
+        ),
         *_time_costs(cast, policy),
     ]
 
@@ -159,16 +165,6 @@ def _consumables(cast: inputs.CastInput, policy: inputs.PolicyInput) -> Cost:
             _money_given("for each cast", per_cast, origin_of(per_cast)),
             _money_given("for each piece", per_piece, origin_of(per_piece)),
         ),
-    )
-
-
-def _other_stock(cast: inputs.CastInput) -> Cost:
-    return Cost(
-        inputs.OTHER_STOCK,
-        "other stock used on the cast, shared; findings and stones on the piece that has them",
-        cast.other_stock_micro,
-        tuple(piece.other_stock_micro for piece in cast.pieces),
-        givens=lambda: (_money_given("used on the cast", cast.other_stock_micro, "the stock"),),
     )
 
 

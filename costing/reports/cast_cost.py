@@ -126,7 +126,7 @@ def make_cast_part(sheet: CastSheet) -> CastPart:
 def _facts(sheet: CastSheet) -> Facts:
     cast = sheet.page.cast
     pairs = [
-        ("Metal", _say_metal(cast)),
+        ("Metal", (f"{cast.alloy}, which belongs to {cast.owner}" if cast.owner else str(cast.alloy))),
         ("Outcome", _say_outcome(sheet)),
         ("Flask", cast.flask.name if cast.flask else ""),
         ("Crucible", cast.crucible.name if cast.crucible else ""),
@@ -140,10 +140,6 @@ def _facts(sheet: CastSheet) -> Facts:
         ),
     ]
     return Facts(tuple((label, text) for label, text in pairs if text))
-
-
-def _say_metal(cast: Cast) -> str:
-    return f"{cast.alloy}, which belongs to {cast.owner}" if cast.owner else str(cast.alloy)
 
 
 def _say_outcome(sheet: CastSheet) -> str:

@@ -73,7 +73,7 @@ def _table(
 
 
 def _quantity_of(amount: Amount, held: Sequence[Held]) -> Raw:
-    units = {_unit(one) for one in held}
+    units = {(str(one.material.unit) if one.material else str(Material.Unit.MASS)) for one in held}
     return (amount.quantity, units.pop()) if len(units) == 1 else ""
 
 
@@ -100,7 +100,3 @@ def _name(one: Held) -> str:
     if one.material is not None:
         return str(one.material)
     return f"{one.alloy}, {_HELD_WORDS[Holder.Kind(one.kind)]}"
-
-
-def _unit(one: Held) -> str:
-    return str(one.material.unit) if one.material else str(Material.Unit.MASS)

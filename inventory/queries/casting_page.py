@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.db.models import Q, QuerySet, Sum
+from django.db.models import Q, Sum
 
 from inventory.core.alloying import Portion
 from inventory.core.casting import Grams, find_next_step
@@ -169,7 +169,13 @@ def read_cast_page(cast: Cast, studio: Studio) -> CastPage:
         cast=cast,
         studio=studio,
         entries=entries,
-        movements=list(_standing_lines(cast)),
+        movements=list(
+            follow_metal(Movement.objects.filter(STANDING, entry__cast=cast))
+            .select_related(
+                "entry__piece", "source__lot__material__alloy", "source__lot__from_cast", "target__lot"
+            )
+            .order_by("entry_id", "line")
+        ),
         tree=list(cast.tree_parts.filter(void=False).select_related("material", "lot", "entry")),
         pieces=list(cast.pieces.filter(void=False).select_related("holder").order_by("number")),
         times=list(cast.bench_times.select_related("piece")),
@@ -203,16 +209,6 @@ def powder_before(cast: Cast) -> PowderBefore | None:
         .first()
     )
     return PowderBefore(latest, latest.powder_mg) if latest else None
-
-
-def _standing_lines(cast: Cast) -> QuerySet[Movement]:
-    return (
-        follow_metal(Movement.objects.filter(STANDING, entry__cast=cast))
-        .select_related(
-            "entry__piece", "source__lot__material__alloy", "source__lot__from_cast", "target__lot"
-        )
-        .order_by("entry_id", "line")
-    )
 
 
 def is_turned_back(entry: Entry) -> bool:

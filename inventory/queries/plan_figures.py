@@ -100,7 +100,14 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
     practice, taken = current_practice(), promised(but)
     metal = _work_metal(draft, practice, studio)
     shelf = shelf_for(draft.alloy, draft.owner, taken)
-    wanted = charge_wanted(draft, metal.charge_mg, practice, studio)
+    wanted = ChargeWanted(
+        metal.charge_mg,
+        charge_rules(draft.alloy.fineness, studio),
+        owner=draft.owner.pk if draft.owner else None,
+        metal=draft.alloy.get_metal_display(),
+        smallest_mg=practice.smallest_portion_mg,
+        step_mg=studio.scale_division_mg,
+    )
     proposal = propose_charge(shelf, wanted)
     lots = stock_lots({draft.powder, *(part.material for part in draft.parts)})
     today = timezone.localdate(draft.day.wish_at)
@@ -126,17 +133,6 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
         ),
         needs=_list_needs(draft, metal, powder, shelf, lots, taken, today),
         lots={lot.pk: lot for lot in lots},
-    )
-
-
-def charge_wanted(draft: PlanDraft, charge_mg: int, practice: DayPractice, studio: Studio) -> ChargeWanted:
-    return ChargeWanted(
-        charge_mg,
-        charge_rules(draft.alloy.fineness, studio),
-        owner=draft.owner.pk if draft.owner else None,
-        metal=draft.alloy.get_metal_display(),
-        smallest_mg=practice.smallest_portion_mg,
-        step_mg=studio.scale_division_mg,
     )
 
 

@@ -89,17 +89,13 @@ def choose_schedule(
 
 def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleStep, ...]:
     """A schedule's steps; where one says nothing of its climb, the kiln goes at the studio's pace."""
-    pace = pace_of(practice)
+    pace = Pace(practice.climb_c_per_hour, practice.fall_c_per_hour)
     return tuple(
         ScheduleStep(
             step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label, pace
         )
         for step in schedule.steps.all()
     )
-
-
-def pace_of(practice: DayPractice) -> Pace:
-    return Pace(practice.climb_c_per_hour, practice.fall_c_per_hour)
 
 
 def flask_pour(title: str, alloy: Alloy) -> FlaskPour:

@@ -45,18 +45,7 @@ def render_pdf(document: Document) -> bytes:
     cells = [read_cells(block) if isinstance(block, documents.Table) else None for block in document.blocks]
     upright_width = Sheet().width
     sheet = Sheet(any(needs_landscape(table, upright_width) for table in cells if table))
-    story = _lay_title(document)
-    following = [*document.blocks[1:], None]
-    for block, table, next_block in zip(document.blocks, cells, following, strict=False):
-        if isinstance(block, Heading):
-            # A heading never stands alone at the foot of a page.
-            story.append(keep(sheet, 16 + _HEADING.leading + _measure_start(sheet, next_block)))
-        story += _lay_block(sheet, block, table)
-    return sheet.paint(document, story)
-
-
-def _lay_title(document: Document) -> list[Flowable]:
-    return [
+    story = [
         write(document.studio, _QUIET, spaceAfter=4),
         write(document.title, _NAME),
         *([write(document.subtitle, _LEAD)] if document.subtitle else []),
@@ -64,6 +53,13 @@ def _lay_title(document: Document) -> list[Flowable]:
         HRFlowable("100%", THIN, color=RULE, spaceBefore=8, spaceAfter=0),
         Spacer(0, 4),
     ]
+    following = [*document.blocks[1:], None]
+    for block, table, next_block in zip(document.blocks, cells, following, strict=False):
+        if isinstance(block, Heading):
+            # A heading never stands alone at the foot of a page.
+            story.append(keep(sheet, 16 + _HEADING.leading + _measure_start(sheet, next_block)))
+        story += _lay_block(sheet, block, table)
+    return sheet.paint(document, story)
 
 
 def _lay_block(sheet: Sheet, block: Block, cells: Cells | None) -> list[Flowable]:

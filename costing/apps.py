@@ -9,13 +9,12 @@ class CostingConfig(AppConfig):
     name = "costing"
 
     def ready(self) -> None:
-        from studio.kit.context import SECTIONS, Section
+        from studio.kit.context import SECTIONS, Section, fill_slots
         from studio.kit.reporting import find_reports
-        from studio.kit.slots import fill_slots
 
         SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
         fill_slots("costing/slots.html")
         # Importing these adds the lines about costs to the set-up page, and a check to the audit.
-        for module in ("costing.queries.setup", "costing.audit"):
+        for module in ("costing.queries.policy", "costing.audit"):
             import_module(module)
         find_reports("costing.reports")

@@ -2,13 +2,13 @@
 
 from django.urls import URLPattern, path
 
-from costing.views import costs, plans, prices, reports, rules
+from costing.views import costs, plans, reports, rules
 
 app_name = "costing"
 
 urlpatterns: list[URLPattern] = [
     *rules.Policies.urls(),
-    *prices.MetalPrices.urls(),
+    *rules.MetalPrices.urls(),
     path("plans/<whole:pk>/cost/", plans.show_plan_cost, name="plan-cost"),
     path("plans/<whole:pk>/fact/", plans.show_plan_fact, name="plan-fact"),
     path("reports/", reports.list_reports, name="report-list"),

@@ -12,7 +12,6 @@ from inventory.views import (
     casting_page,
     casting_record,
     checklist,
-    checks,
     contacts,
     copies,
     day_practice,
@@ -26,7 +25,6 @@ from inventory.views import (
     people,
     pieces,
     plans,
-    plans_charge,
     plans_page,
     records,
     schedules,
@@ -107,8 +105,8 @@ urlpatterns: list[URLPattern] = [
     path("plans/sums/", plans.show_sums, name="plan-sums"),
     path("plans/<whole:pk>/", plans_page.show_plan, name="plan-detail"),
     path("plans/<whole:pk>/edit/", plans.edit_plan, name="plan-edit"),
-    path("plans/<whole:pk>/charge/", plans_charge.change_charge, name="plan-charge"),
-    path("plans/<whole:pk>/charge/sums/", plans_charge.show_charge_sums, name="plan-charge-sums"),
+    path("plans/<whole:pk>/charge/", plans_page.change_charge, name="plan-charge"),
+    path("plans/<whole:pk>/charge/sums/", plans_page.show_charge_sums, name="plan-charge-sums"),
     *(
         path(f"plans/<whole:pk>/{name}/", plans_page.act_on_plan, {"name": name}, name=f"plan-{name}")
         for name in plans_page.PLAN_ACTIONS
@@ -116,7 +114,7 @@ urlpatterns: list[URLPattern] = [
     path("days/<whole:pk>/", days.show_day, name="day"),
     path("days/<whole:pk>/calendar.ics", days.take_calendar, name="day-calendar"),
     path("casts/<whole:number>/clock/", bench_clock.show_clock, name="cast-clock"),
-    path("casts/<whole:number>/checks/", checks.show_checks, name="cast-checks"),
+    path("casts/<whole:number>/checks/", bench_clock.show_checks, name="cast-checks"),
     path("ledger/", ledger.Ledger.as_view(), name="ledger"),
     path("ledger/audit/", ledger.audit_ledger, name="ledger-audit"),
     path("ledger/<whole:pk>/", ledger.show_entry, name="entry-detail"),

@@ -9,7 +9,7 @@ from enum import StrEnum
 from fractions import Fraction
 from math import ceil
 
-from costing.core.process import compute_value_at_rate
+from costing.core.lines import compute_value_at_rate
 from studio.kit.printing import print_decimal, print_exact_money, print_mass, print_money, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Step, Working, make_working, origin_of

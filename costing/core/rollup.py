@@ -14,8 +14,7 @@ from costing.core.inputs import (
     PolicyInput,
     check_cast_adds_up,
 )
-from costing.core.lines import list_costs
-from costing.core.process import compute_normal_loss
+from costing.core.lines import compute_normal_loss, list_costs
 from costing.core.sharing import (
     ASIDE_LABELS,
     CostLine,

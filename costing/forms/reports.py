@@ -7,13 +7,13 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from costing.queries.choices import latest_closed_cast
+from costing.queries.costed import latest_closed_cast
 from inventory.models import Alloy
 from inventory.queries.casting_page import find_cast
 from inventory.queries.records import every
 from studio.kit.fields import PastDayField
 from studio.kit.printing import SPACE, print_date
-from studio.kit.report_form import ReportForm
+from studio.kit.reporting import ReportForm
 
 NUMBER_MAX = 2_147_483_647
 

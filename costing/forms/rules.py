@@ -1,9 +1,10 @@
-"""The form for the cost rules: every figure that turns grams and minutes into money."""
+"""The forms for the cost rules, every figure that turns grams and minutes into money, and for what a metal costs."""
 
 from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
+from django import forms
 from django.forms.boundfield import BoundField
 from django.urls import reverse
 from django.utils import timezone
@@ -11,9 +12,10 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from costing.core.rates import compute_price_per_kg, word_price_per_kg
-from costing.models import Policy
-from inventory.queries.records import find_twin
-from studio.kit.fields import DayField, MoneyField, PercentField, PriceField
+from costing.models import MetalPrice, Policy
+from inventory.models import Alloy
+from inventory.queries.records import every, find_twin, in_use
+from studio.kit.fields import DayField, MoneyField, PastDayField, PercentField, PriceField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import Unreadable
 from studio.kit.printing import SPACE, print_date
@@ -23,7 +25,8 @@ from .rule_value import RuleValueField, read_rule_value, retype_rule_value
 
 LOSS_MAX_PCT100 = 5_000
 STEP_MAX_MICRO = 100_000 * MICRO_PER_UNIT
-TWICE = "There are rules from this day already."
+RULES_TWICE = "There are rules from this day already."
+PRICE_TWICE = "This metal has a price on this day already."
 
 SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("", "", ("from_day",)),
@@ -171,7 +174,7 @@ class PolicyForm(StudioModelForm):
         day = cleaned.get("from_day")
         other = find_twin(self.instance, from_day=day) if day else None
         if other:
-            self.add_error("from_day", say_twice(other))
+            self.add_error("from_day", say_twice(RULES_TWICE, other, "policy", "those rules"))
         return cleaned
 
     def _read_value(self, way: str, cleaned: dict[str, Any]) -> None:
@@ -196,7 +199,43 @@ class PolicyForm(StudioModelForm):
             yield heading, lead, [self[name] for name in names]
 
 
-def say_twice(other: Policy) -> SafeString:
-    """Where to change the rules that begin on that day already."""
-    address = reverse("costing:policy-edit", args=[other.pk])
-    return format_html('{} <a href="{}">Change those rules</a>, or write another day.', TWICE, address)
+class MetalPriceForm(StudioModelForm):
+    """One price for an alloy and a day; a second one is led to the first."""
+
+    alloy = forms.ModelChoiceField(every(Alloy), label="Metal", empty_label="choose")
+    day = PastDayField(label="Day", help_text="The day on which it could be bought for this.")
+    price = PriceField(
+        label="Price",
+        minimum=1,
+        help_text="As you were told it, such as 0.98 per g, 30.50 per ozt or 980 per kg. A bare number is per gram.",
+    )
+
+    class Meta:
+        model = MetalPrice
+        fields = ["alloy", "day"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # An alloy that was put away since still has its own old prices.
+        alloys: Any = self.fields["alloy"]
+        alloys.queryset = in_use(Alloy, self.instance.alloy_id)
+        if self.instance.pk:
+            self.initial["price"] = (self.instance.price_micro, self.instance.per_unit)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if cleaned.get("alloy") and cleaned.get("day"):
+            other = find_twin(self.instance, alloy=cleaned["alloy"], day=cleaned["day"])
+            if other:
+                self.add_error("day", say_twice(PRICE_TWICE, other, "price", "that price"))
+        return cleaned
+
+    def save(self, commit: bool = True) -> Any:
+        self.instance.price_micro, self.instance.per_unit = self.cleaned_data["price"]
+        return super().save(commit)
+
+
+def say_twice(sentence: str, other: Policy | MetalPrice, name: str, which: str) -> SafeString:
+    """What stands on that day already, and where to change it."""
+    address = reverse(f"costing:{name}-edit", args=[other.pk])
+    return format_html('{} <a href="{}">Change {}</a>, or write another day.', sentence, address, which)

@@ -14,7 +14,7 @@ from django.db.models import Count, Q, QuerySet, Sum
 from django.utils import timezone
 
 from costing.core.estimate import BenchMeans, compute_bench_means
-from costing.core.use import CastUse, FiringUse, ToolUse
+from costing.core.wear import CastUse, FiringUse, ToolUse
 from costing.models import Policy
 from inventory.core.energy import Energy
 from inventory.core.powder import compute_flask_volume

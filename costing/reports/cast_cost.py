@@ -6,8 +6,8 @@ from typing import Any
 
 from django.utils import timezone
 
+from costing.core.lines import compute_normal_loss
 from costing.core.price import PriceRule
-from costing.core.process import compute_normal_loss
 from costing.forms.reports import CastForm
 from costing.queries.costed import cost_casts
 from costing.queries.policy import all_policies, policy_on, price_rules

@@ -2,8 +2,8 @@
 
 from collections.abc import Mapping, Sequence
 
+from costing.core.lines import compute_normal_loss
 from costing.core.metal_account import CAME_LABELS, HELD_LABELS, WENT_LABELS, MetalAccount
-from costing.core.process import compute_normal_loss
 from costing.models import Policy
 from costing.queries.losses import CastLoss
 from costing.queries.policy import policy_on

@@ -7,8 +7,7 @@ from costing.core import inputs
 from costing.core.price import PriceRule, compute_price
 from costing.core.printed import compute_printed
 from costing.forms.reports import MetalForm
-from costing.queries.choices import closed_cast_ids
-from costing.queries.costed import CostedCast, cost_casts
+from costing.queries.costed import CostedCast, closed_cast_ids, cost_casts
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, fill_table, summed
 from studio.kit.printing import print_money

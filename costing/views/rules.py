@@ -1,15 +1,25 @@
-"""The cost rules: listed, written down, and changed."""
+"""The cost rules, and what metal costs by day: listed, written down, and changed."""
 
 from typing import Any
 
+import django_filters
 from django.utils import timezone
 
-from costing.forms.rules import TWICE, PolicyForm
-from costing.models import Policy
-from costing.queries.setup import count_casts_under, newest_policy, oldest_rules_day, policies_with_end
-from costing.tables.rules import PolicyTable
+from costing.forms.rules import PRICE_TWICE, RULES_TWICE, MetalPriceForm, PolicyForm
+from costing.models import MetalPrice, Policy
+from costing.queries.policy import (
+    count_casts_under,
+    metal_prices,
+    newest_policy,
+    oldest_rules_day,
+    policies_with_end,
+)
+from costing.tables.rules import MetalPriceTable, PolicyTable
 from inventory.forms.sheet import Sheet
+from inventory.models import Alloy
+from inventory.queries.records import every
 from inventory.views.records import RecordPages
+from studio.kit.listing import DayFilter, ListFilter
 from studio.kit.printing import SPACE, print_date
 
 
@@ -27,7 +37,7 @@ class Policies(RecordPages):
     press = ("Write down new rules", "costing:policy-new")
     new_title = "New cost rules"
     record_template = "costing/rules_edit.html"
-    taken = ("from_day", f"{TWICE} Look at it in the list, or write another day.")
+    taken = ("from_day", f"{RULES_TWICE} Look at it in the list, or write another day.")
 
     def get_queryset(self) -> Any:
         return policies_with_end()
@@ -56,3 +66,36 @@ class Policies(RecordPages):
         cast_count, last_day = count_casts_under(record)
         more = {"cast_count": cast_count, "last_day": last_day, "first_day": record.from_day}
         return more | {"is_oldest": record.from_day == oldest_day}
+
+
+class MetalPriceFilter(ListFilter):
+    alloy = django_filters.ModelChoiceFilter(label="Metal", queryset=every(Alloy), empty_label="all")
+    since = DayFilter(field_name="day", lookup_expr="gte", label="From")
+    until = DayFilter(field_name="day", lookup_expr="lte", label="Up to")
+
+
+class MetalPrices(RecordPages):
+    """One price of each metal a day."""
+
+    app, name, folder = "costing", "price", "setup/metal-prices/"
+    model, form_class, table_class = MetalPrice, MetalPriceForm, MetalPriceTable
+    title = "Metal prices"
+    lead = "What metal could be bought for. The newest price of each tells what a piece would cost to make again."
+    filterset_class = MetalPriceFilter
+    press = ("Write down a price", "costing:price-new")
+    new_title = "A new metal price"
+    record_template = "costing/price_edit.html"
+    taken = ("day", f"{PRICE_TWICE} Look at it in the list, or write another day.")
+
+    def get_queryset(self) -> Any:
+        return metal_prices()
+
+    def make_sheet(self, data: Any, record: MetalPrice | None) -> Sheet:
+        initial = {} if record else {"day": timezone.localdate()}
+        return Sheet(MetalPriceForm(data, instance=record, initial=initial))
+
+    def describe(self, record: MetalPrice) -> str:
+        return f"{record.alloy} on {print_date(record.day).replace(SPACE, ' ')}"
+
+    def describe_saved(self, record: MetalPrice) -> str:
+        return f"Saved: {self.describe(record)}."

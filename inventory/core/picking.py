@@ -1,4 +1,4 @@
-"""Which lot to take: oldest first for what keeps, first to go out of date first for what does not.
+"""Whether enough is there, and which lot to take: oldest first for what keeps, else first to go out of date first.
 
 Only a suggestion: the person names the lot that was really taken, and the stock follows the named lot.
 """
@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from studio.kit.printing import print_day, print_quantity
+from studio.kit.printing import print_day, print_mass, print_quantity
 
 from .keeping import is_past_use_by, is_usable
 
@@ -80,3 +80,36 @@ def _take_in_turn(
             takes.append((lot.key, taken))
             missing -= taken
     return Suggestion(tuple(takes), left_out)
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """Milligrams of one material: wanted, held in all, and free of other plans' promises."""
+
+    label: str
+    wanted_mg: int
+    held_mg: int
+    free_mg: int
+
+    @property
+    def short_mg(self) -> int:
+        return max(self.wanted_mg - self.free_mg, 0)
+
+    @property
+    def short(self) -> bool:
+        return self.short_mg > 0
+
+    @property
+    def sentence(self) -> str:
+        promised_mg = self.held_mg - self.free_mg
+        words = f"{self.label}: {print_mass(self.wanted_mg)} wanted, {print_mass(self.held_mg)} here"
+        if promised_mg:
+            words += f", {print_mass(promised_mg)} of it promised to other plans"
+        return f"{words}: {print_mass(self.short_mg)} short." if self.short else f"{words}: enough."
+
+
+def check_need(label: str, wanted_mg: int, held_mg: int, free_mg: int) -> Need:
+    """A need of one material. Raises ValueError when more is free than is held."""
+    if free_mg > held_mg:
+        raise ValueError(f"{free_mg} free of {held_mg} held")
+    return Need(label, wanted_mg, held_mg, free_mg)

@@ -1,4 +1,4 @@
-"""What a planned tree asks for beyond its own metal, and whether it fits its flask and its crucible.
+"""What a planned tree weighs and asks for beyond its own metal, and whether it fits its flask and its crucible.
 
 Masses are milligrams, lengths micrometres.
 """
@@ -119,4 +119,19 @@ def _check_button(fit: Fit) -> tuple[str, ...]:
     return (
         f"The button would be {print_mass(fit.button_mg)} and your least is {print_mass(fit.least_button_mg)}: "
         "a small button cannot feed the tree while it cools. Allow more for the button.",
+    )
+
+
+def compute_sprues(whole_mg: int, base_mg: int, patterns_mg: int) -> tuple[int, Working]:
+    """Milligrams of sprues and stem; below zero where the patterns weigh more than the tree."""
+    tree_mg = whole_mg - base_mg
+    sprues_mg = tree_mg - patterns_mg
+    return sprues_mg, make_working(
+        "Sprues and stem",
+        "the tree on its base, less the base, less the patterns",
+        Given("tree on its base", print_mass(whole_mg), "weighed"),
+        Given("base alone", print_mass(base_mg), "weighed"),
+        Given("patterns", print_mass(patterns_mg), "as written"),
+        Step(f"{print_mass(whole_mg)} less {print_mass(base_mg)}", print_mass(tree_mg)),
+        Step(f"{print_mass(tree_mg)} less {print_mass(patterns_mg)}", print_mass(sprues_mg)),
     )

@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from inventory.queries.days import latest_day, next_day, read_day
-from studio.kit.report_form import ReportForm
+from studio.kit.reporting import ReportForm
 
 NUMBER_MAX = 2_147_483_647
 

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from inventory.core.weighed_tree import compute_sprues
+from inventory.core.tree import compute_sprues
 from inventory.models import CastingDay, Customer, Equipment, Material, Plan
 from inventory.queries.casting_choices import PlanChoices
 from inventory.queries.plans import DayDraft, PartDraft, PlanDraft

@@ -15,8 +15,7 @@ from inventory.core.flask import compute_flask_inside
 from inventory.core.investing import check_bowl
 from inventory.core.keeping import is_usable
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
-from inventory.core.needs import Need, check_need
-from inventory.core.picking import Suggestion, suggest_first_to_expire
+from inventory.core.picking import Need, Suggestion, check_need, suggest_first_to_expire
 from inventory.core.powder import (
     ITS_PAGE,
     POWDER_STEP_MG,

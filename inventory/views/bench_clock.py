@@ -1,4 +1,4 @@
-"""The clock at the bench: from the powder in the water to the last vacuum."""
+"""Pressed at the bench: the clock from the powder in the water to the last vacuum, and the list before the pour."""
 
 from typing import Any
 
@@ -11,16 +11,20 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods
 
 from inventory.core.day_lines import print_iso, print_stopwatch
-from inventory.forms.bench_clock import PressForm
+from inventory.forms.bench_clock import PressForm, TickForm
 from inventory.forms.sheet import Sheet
-from inventory.models import Cast
+from inventory.models import Cast, Equipment
 from inventory.posting.planning import note_moment, take_back_moment
 from inventory.posting.refusal import Refused
-from inventory.queries.bench_clock import BenchClock, Kind, moments_of, read_clock
+from inventory.queries.bench_clock import BenchClock, Kind, list_checks, moments_of, read_clock
+from inventory.queries.cautions import melt_cautions
+from inventory.queries.records import checklist_lines
 from studio.kit.printing import print_seconds
 
 from .casting_actions import find_or_404
 from .saving import alone, answer, sent, show, signed_in_user
+
+_GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
 
 
 def refuse_closed(request: HttpRequest, cast: Cast) -> HttpResponse | None:
@@ -77,3 +81,34 @@ def _context(clock: BenchClock) -> dict[str, Any]:
         "over": print_seconds(clock.over_s) if clock.over_s else "",
         "section": "casts",
     }
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def show_checks(request: HttpRequest, number: int) -> HttpResponse:
+    """The lines that apply to this cast; a POST ticks one, or takes its tick back."""
+    cast = find_or_404(number)
+    closed = refuse_closed(request, cast)
+    if closed is not None:
+        return closed
+    checks = list_checks(cast, moments_of(cast), checklist_lines())
+    form = TickForm(sent(request), lines=[check.text for check in checks])
+    sheet = Sheet(form)
+    context = {
+        "cast": cast,
+        "checks": checks,
+        "ticked": sum(check.tick is not None for check in checks),
+        "shows_flux": cast.crucible is not None and cast.crucible.crucible_material == _GRAPHITE,
+        "melt_cautions": melt_cautions([cast.alloy_id], cast.owner_id is not None),
+        "section": "casts",
+    }
+    return answer(sheet, lambda: _tick(request, cast, form)) or show(
+        request, "planning/checks.html", sheet, context
+    )
+
+
+def _tick(request: HttpRequest, cast: Cast, form: TickForm) -> str:
+    if form.cleaned_data["back"]:
+        take_back_moment(cast, Kind.TICK, form.cleaned_data["line"])
+    else:
+        note_moment(cast, Kind.TICK, form.cleaned_data["line"], by=signed_in_user(request))
+    return reverse("inventory:cast-checks", args=[cast.number])

@@ -1,26 +1,31 @@
-"""The page of one plan, and what is done with it: begin its cast, hold or let go, give up, propose again."""
+"""The page of one plan, its charge, and what is done with it: begin its cast, hold or let go, give up, propose again."""
 
 from typing import Any
 
+from django.contrib import messages
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from inventory.core.charge_judging import Judgement, judge_charge
+from inventory.forms.plans_charge import ChargePlanForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Plan, PlanPortion
-from inventory.posting.planning import change_charge, drop_plan, post_begin, save_plan, set_hold
+from inventory.posting.planning import change_charge as post_change
+from inventory.posting.planning import drop_plan, post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
 from inventory.queries.cautions import plan_cautions
 from inventory.queries.ledger import name_lot
-from inventory.queries.plan_figures import work_out
-from inventory.queries.plan_outlook import Outlook, look_at, read_kept_charge
+from inventory.queries.plan_figures import Worked, work_out
+from inventory.queries.plan_outlook import NEVER, Outlook, look_at, read_kept_charge, what_never_saves
 from inventory.queries.plans import draft_of, other_flasks, portions_for
 from inventory.queries.studio import current_studio, studio_of
 
 from .actions import Actions, ButtonForm
 from .plans import find_plan_or_404
-from .saving import sent, show
+from .saving import answer, sent, show
 
 Use = PlanPortion.Use
 
@@ -124,7 +129,7 @@ def _take_instead(plan: Plan, sheet: Sheet, by: User) -> None:
     instead = work_out(draft_of(plan), current_studio(), plan).proposal.instead
     if instead is None:
         raise Refused("There is no smaller charge that keeps your rules. Look at what is on the shelf again.")
-    change_charge(plan, {line.key: line.mass_mg for line in instead.lines})
+    post_change(plan, {line.key: line.mass_mg for line in instead.lines})
 
 
 @require_POST
@@ -133,3 +138,60 @@ def act_on_plan(request: HttpRequest, pk: int, name: str) -> HttpResponse:
     plan = find_plan_or_404(pk)
     sheet = PLAN_ACTIONS[name].make(plan, sent(request))
     return PLAN_ACTIONS.answer(request, pk, name, sheet) or _show(request, plan, sheet)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def change_charge(request: HttpRequest, pk: int) -> HttpResponse:
+    """Write other portions into a plan's charge. What breaks the mark or is not there is refused."""
+    plan = find_plan_or_404(pk)
+    if not plan.is_open:
+        messages.warning(request, "This plan was begun or given up: its charge can only be read.")
+        return redirect("inventory:plan-detail", pk)
+    worked = work_out(draft_of(plan), studio_of(request), plan)
+    form = _make_form(plan, worked, sent(request))
+    sheet = Sheet(form)
+    # Judged before the posting can refuse anything, for a refused figure is no longer among the clean ones.
+    judged = _judge(form, worked)
+    context = _sums(worked, judged) | {"plan": plan, **offer_buttons(plan)}
+    return answer(sheet, lambda: _save(request, plan, form)) or show(
+        request, "planning/plan_charge.html", sheet, context
+    )
+
+
+def _make_form(plan: Plan, worked: Worked, data: Any) -> ChargePlanForm:
+    masses = {one.lot_id: one.quantity for one in portions_for(plan, PlanPortion.Use.METAL)}
+    return ChargePlanForm(data, worked.shelf, worked.wanted, masses)
+
+
+def _save(request: HttpRequest, plan: Plan, form: ChargePlanForm) -> str:
+    # Worked out again inside the posting's transaction: another plan may hold the metal meanwhile.
+    worked = work_out(draft_of(plan), studio_of(request), plan)
+    masses = form.typed
+    never = what_never_saves(worked, masses)
+    if never:
+        raise Refused(never[0].sentence)
+    post_change(plan, masses)
+    messages.success(request, "The charge is changed.")
+    return reverse("inventory:plan-detail", args=[plan.pk])
+
+
+@require_POST
+def show_charge_sums(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the charge comes to so far, rule by rule. Nothing is saved."""
+    plan = find_plan_or_404(pk)
+    worked = work_out(draft_of(plan), studio_of(request), plan)
+    judged = _judge(_make_form(plan, worked, request.POST), worked)
+    return render(request, "planning/plan_charge_sums.html", _sums(worked, judged))
+
+
+def _judge(form: ChargePlanForm, worked: Worked) -> Judgement:
+    return judge_charge(worked.shelf, form.so_far(), worked.wanted)
+
+
+def _sums(worked: Worked, judged: Judgement) -> dict[str, Any]:
+    return {
+        "worked": worked,
+        "judged": judged,
+        "refused": [problem for problem in judged.problems if problem.bind in NEVER],
+        "warned": [problem for problem in judged.problems if problem.bind not in NEVER],
+    }

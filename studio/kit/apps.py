@@ -1,7 +1,14 @@
 from django.apps import AppConfig
 from django.urls import register_converter
+from django.urls.converters import IntConverter
 
-from studio.kit.addresses import WholeNumber
+from studio.kit.fields import KEY_DIGITS
+
+
+class WholeNumber(IntConverter):
+    """`<whole:pk>`: a whole number that a database can hold. An address with a longer one leads nowhere."""
+
+    regex = f"[0-9]{{1,{KEY_DIGITS}}}"
 
 
 class KitConfig(AppConfig):

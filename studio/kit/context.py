@@ -1,4 +1,9 @@
-"""What every page is given: the studio's name, the way about, and the chosen light."""
+"""What every page is given: the studio's name, the way about, the chosen light, and slots that other apps fill.
+
+A slot is a place on the pages of one app that another app fills, so that no page names an address above its own.
+A page says `{% slot "plan" %}`. An app that has something for it registers one template when it is ready; that is
+given the page's context and the slot's name as `slot`, and shows nothing for slots it does not know.
+"""
 
 from contextlib import suppress
 from dataclasses import dataclass
@@ -70,3 +75,16 @@ def find_section(path: str) -> str:
     if path == "/":
         return SECTIONS[0].name if SECTIONS else ""
     return next((section.name for section in SECTIONS if path.startswith(section.paths)), "")
+
+
+_templates: list[str] = []
+
+
+def fill_slots(template: str) -> None:
+    """Show this template in every slot."""
+    if template not in _templates:
+        _templates.append(template)
+
+
+def slot_templates() -> tuple[str, ...]:
+    return tuple(_templates)

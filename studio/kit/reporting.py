@@ -6,6 +6,7 @@ in an app's `reports/` whose building function carries `@report(...)`: nothing e
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any
@@ -14,8 +15,26 @@ from django.http import HttpResponse
 
 from studio.kit.documents import Document, Raw, Table
 from studio.kit.export import CSV_TYPE, PDF_TYPE, XLSX_TYPE, Value, attachment, write_csv_lines
+from studio.kit.forms import StudioForm
 from studio.kit.measures import MEASURES, stock_measure
-from studio.kit.report_form import ReportForm
+
+
+class ReportForm(StudioForm):
+    """A form whose clean data is whole: `settled()` says what was asked in the words of an address."""
+
+    marks_optional = False
+
+    def settled(self) -> dict[str, str]:
+        """Every parameter of a valid form as text that reads back to it; those left open are not there."""
+        texts = {}
+        for name, field in self.fields.items():
+            value = self.cleaned_data.get(name)
+            if isinstance(value, date):
+                texts[name] = value.isoformat()
+            elif value is not None:
+                texts[name] = str(field.prepare_value(value))
+        return texts
+
 
 Build = Callable[[Mapping[str, Any]], Document]
 

@@ -1,6 +1,6 @@
 """Normal and abnormal loss of a melt."""
 
-from costing.core.process import compute_abnormal_value, compute_normal_loss
+from costing.core.lines import compute_abnormal_value, compute_normal_loss
 
 
 def test_a_loss_within_what_is_normal_is_all_normal():

@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from costing.core.use import CastUse, FiringUse, ToolUse
+from costing.core.wear import CastUse, FiringUse, ToolUse
 from inventory.core.energy import compute_energy_from_meter
 
 # 50.00 for 50 uses: 1.00 for each.

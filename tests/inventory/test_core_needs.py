@@ -3,7 +3,7 @@
 import pytest
 
 from inventory.core.flask import compute_flask_inside
-from inventory.core.needs import check_need
+from inventory.core.picking import check_need
 
 
 def told(*need):

@@ -1,6 +1,6 @@
 """A tree that was weighed whole on its base: what of it is sprues and stem."""
 
-from inventory.core.weighed_tree import compute_sprues
+from inventory.core.tree import compute_sprues
 from tests import workshop as w
 
 

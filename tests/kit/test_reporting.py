@@ -12,9 +12,9 @@ from django.template.loader import render_to_string
 from studio.kit import reporting
 from studio.kit.documents import Column, Facts, Heading, Prose, Table, print_cell
 from studio.kit.ordering import PAGE_ROWS
-from studio.kit.report_form import ReportForm
 from studio.kit.report_page import lay_document, lay_table
 from studio.kit.reporting import (
+    ReportForm,
     all_reports,
     get_report,
     make_file,

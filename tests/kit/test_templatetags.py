@@ -10,7 +10,7 @@ from django.http import HttpRequest
 from django.template import Context, RequestContext, Template
 from reportlab.graphics.shapes import Drawing
 
-from studio.kit import slots
+from studio.kit import context
 from studio.kit.cautions import CAUTIONS, LOCAL_RULES
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
@@ -185,8 +185,8 @@ def test_no_picture_shows_nothing() -> None:
 def test_a_slot_shows_what_others_put_there_and_nothing_where_nobody_does(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(slots, "_templates", [])
+    monkeypatch.setattr(context, "_templates", [])
     assert show('{% slot "shelf" %}') == ""
-    slots.fill_slots("kit/caution.html")
-    slots.fill_slots("kit/caution.html")
+    context.fill_slots("kit/caution.html")
+    context.fill_slots("kit/caution.html")
     assert show('{% slot "shelf" %}', caution={"title": "Tin & grain"}).count("Tin &amp; grain.") == 1

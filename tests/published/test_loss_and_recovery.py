@@ -6,7 +6,7 @@ from fractions import Fraction
 import pytest
 
 from costing.core.inputs import CastInput, PieceInput, PolicyInput
-from costing.core.process import compute_normal_loss
+from costing.core.lines import compute_normal_loss
 from costing.core.rollup import compute_cast_cost
 from inventory.core.weighing import (
     Verdict,

@@ -1,4 +1,4 @@
-"""The page of one plan, its charge, and what is done with it: begin its cast, hold or let go, give up, propose again."""
+"""The page of one plan, its charge, and what is done with it: begin its cast, hold or let go, give up."""
 
 from typing import Any
 

@@ -18,7 +18,7 @@ _LONG_WORD = 20
 
 @dataclass(frozen=True, slots=True)
 class PageBlock:
-    """A block; a table comes laid out as a `PageTable`. `kind` says how `kit/document_blocks.html` shows it."""
+    """A block; a table comes laid out as a `PageTable`. `kind` says how `kit/report.html` shows it."""
 
     kind: str
     block: "Block | PageTable"

@@ -26,7 +26,7 @@ def read_paper(document):
 
 
 def show(*blocks):
-    return render_to_string("kit/document_blocks.html", {"blocks": lay_document(make_document(*blocks))})
+    return render_to_string("kit/report.html", {"blocks": lay_document(make_document(*blocks))})
 
 
 def test_paper_has_a_box_where_nothing_is_said_and_none_in_the_totals():

@@ -10,6 +10,7 @@ from typing import Any
 from django import template
 from django.template import Context
 from django.template.loader import get_template
+from django.template.loader_tags import BLOCK_CONTEXT_KEY
 from django.utils import timezone
 from django.utils.html import format_html_join
 from django.utils.safestring import SafeString
@@ -96,6 +97,13 @@ def clock(value: datetime | str | None) -> str:
     if not isinstance(value, datetime):
         return printing.NOTHING
     return f"{timezone.localtime(value):%H:%M}"
+
+
+@register.simple_tag(takes_context=True)
+def again(context: Context, block: str) -> SafeString:
+    """What a page puts into a block of its base, once more: most pages are titled by their heading."""
+    found = context.render_context[BLOCK_CONTEXT_KEY].get_block(block)
+    return SafeString(found.nodelist.render(context))
 
 
 @register.simple_tag(takes_context=True, name="slot")

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
+from studio.kit.constraints import check
 from studio.kit.money import PRICE_UNITS
 from studio.kit.own_figures import OwnFigures
 
@@ -53,25 +54,20 @@ class Policy(OwnFigures):
         ordering = ["-from_day"]
         verbose_name_plural = "policies"
         constraints = [
-            models.CheckConstraint(
-                condition=Q(normal_loss_pct100__lte=10000, tax_pct100__lte=10000),
-                name="policy_shares_at_most_all",
+            check("policy_shares_at_most_all", normal_loss_pct100__lte=10000, tax_pct100__lte=10000),
+            check(
+                "policy_rates_not_below_zero",
+                energy_micro_per_kwh__gte=0,
+                hourly_rate_micro__gte=0,
+                overhead_per_hour_micro__gte=0,
+                consumables_per_cast_micro__gte=0,
+                consumables_per_piece_micro__gte=0,
+                price_step_micro__gt=0,
             ),
-            models.CheckConstraint(
-                condition=Q(
-                    energy_micro_per_kwh__gte=0,
-                    hourly_rate_micro__gte=0,
-                    overhead_per_hour_micro__gte=0,
-                    consumables_per_cast_micro__gte=0,
-                    consumables_per_piece_micro__gte=0,
-                    price_step_micro__gt=0,
-                ),
-                name="policy_rates_not_below_zero",
-            ),
-            models.CheckConstraint(
-                condition=~Q(wholesale_method="margin", wholesale_hundredths__gte=10000)
+            check(
+                "policy_margin_below_all",
+                ~Q(wholesale_method="margin", wholesale_hundredths__gte=10000)
                 & ~Q(retail_method="margin", retail_hundredths__gte=10000),
-                name="policy_margin_below_all",
             ),
         ]
 
@@ -91,7 +87,7 @@ class MetalPrice(models.Model):
         ordering = ["-day", "alloy"]
         constraints = [
             models.UniqueConstraint(fields=["alloy", "day"], name="metalprice_one_a_day"),
-            models.CheckConstraint(condition=Q(price_micro__gt=0), name="metalprice_more_than_nothing"),
+            check("metalprice_more_than_nothing", price_micro__gt=0),
         ]
 
     def __str__(self) -> str:

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from inventory.models import Alloy, Cast, Customer, Entry, Equipment, Lot, Material, Piece, Supplier
 from inventory.queries.ledger import stands
+from inventory.queries.pieces import HERE
 from inventory.queries.records import every
 from inventory.queries.shelf import ON_HAND
 from studio.kit.fields import LINE_MAX, CountField
@@ -42,6 +43,18 @@ def _from_day(field_name: str = "day", label: str = "From") -> DayFilter:
 
 def _to_day(field_name: str = "day") -> DayFilter:
     return DayFilter(label="Up to", field_name=field_name, lookup_expr="lte")
+
+
+class _StateFilter(django_filters.ChoiceFilter):
+    """A choice of states: each has its value, its word, and what it asks of a row."""
+
+    def __init__(self, label: str, empty_label: str, *states: tuple[str, str, Q]) -> None:
+        self.asked = {value: asked for value, _, asked in states}
+        choices = [(value, word) for value, word, _ in states]
+        super().__init__(label=label, choices=choices, empty_label=empty_label)
+
+    def filter(self, rows: "QuerySet[Any]", value: str) -> "QuerySet[Any]":
+        return rows.filter(self.asked[value]) if value else rows
 
 
 class CountFilter(django_filters.Filter):
@@ -118,28 +131,25 @@ class FiringFilter(ListFilter):
 
 class CastFilter(ListFilter):
     words = _words("In the title", "title")
-    state = _choose(
+    state = _StateFilter(
         "Show",
-        [("open", "under way"), ("closed", "closed"), ("failed", "failed")],
         "all casts",
-        method="by_state",
+        ("open", "under way", Q(closed_on__isnull=True)),
+        ("closed", "closed", Q(closed_on__isnull=False)),
+        ("failed", "failed", Q(outcome=Cast.Outcome.FAILED)),
     )
     alloy = _among(Alloy, "every alloy")
     owner = _among(Customer, "everybody", "Metal of", null_label="the studio")
     since, until = _from_day(), _to_day()
 
-    def by_state(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
-        if value == "open":
-            return rows.filter(closed_on__isnull=True)
-        if value == "failed":
-            return rows.filter(outcome=Cast.Outcome.FAILED)
-        return rows.filter(closed_on__isnull=False)
-
 
 class PieceFilter(ListFilter):
     words = _words("In the name", "name")
-    state = _choose(
-        "Show", [("here", "everything here"), *Piece.State.choices], "all pieces", method="by_state"
+    state = _StateFilter(
+        "Show",
+        "all pieces",
+        ("here", "everything here", Q(state__in=HERE)),
+        *((value, word, Q(state=value)) for value, word in Piece.State.choices),
     )
     alloy = _among(Alloy, "every alloy", "Alloy", field_name="cast__alloy")
     owner = _among(Customer, "everybody", "Metal of", field_name="cast__owner", null_label="the studio")
@@ -147,42 +157,26 @@ class PieceFilter(ListFilter):
         label="Cast number", field_name="cast__number", max_digits=9, decimal_places=0
     )
 
-    def by_state(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
-        if value == "here":
-            return rows.filter(Q(state=Piece.State.CAST) | Q(state=Piece.State.FINISHED))
-        return rows.filter(state=value)
-
 
 class PlanFilter(ListFilter):
     words = _words("In the title", "title")
-    state = _choose(
+    state = _StateFilter(
         "Show",
-        [("open", "open"), ("begun", "begun"), ("dropped", "given up")],
         "all plans",
-        method="by_state",
+        ("open", "open", Q(cast__isnull=True, dropped=False)),
+        ("begun", "begun", Q(cast__isnull=False)),
+        ("dropped", "given up", Q(dropped=True)),
     )
     alloy = _among(Alloy, "every alloy")
-
-    def by_state(self, rows: "QuerySet[Any]", name: str, value: str) -> "QuerySet[Any]":
-        if value == "begun":
-            return rows.filter(cast__isnull=False)
-        if value == "dropped":
-            return rows.filter(dropped=True)
-        return rows.filter(cast__isnull=True, dropped=False)
 
 
 class EntryFilter(ListFilter):
     kind = _choose("What", Entry.Kind.choices, "everything")
     from_day, to_day = _from_day(), _to_day()
     cast = CountFilter(label="Cast number", field_name="cast__number")
-    standing = _choose(
+    standing = _StateFilter(
         "Reversed ones",
-        [("without", "left out"), ("only", "only those")],
         "shown too",
-        method="choose_standing",
+        ("without", "left out", stands()),
+        ("only", "only those", ~stands()),
     )
-
-    def choose_standing(self, entries: QuerySet[Entry], name: str, value: str) -> QuerySet[Entry]:
-        if value == "without":
-            return entries.filter(stands())
-        return entries.exclude(stands())

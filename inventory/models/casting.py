@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
+from studio.kit.constraints import check
+
 
 class Cast(models.Model):
     """One flask poured once. Its metal stands in its crucible until the weights after the pour are in."""
@@ -49,10 +51,9 @@ class Cast(models.Model):
             models.Index(fields=["closed_on"], name="cast_by_closing"),
         ]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(closed_on__isnull=True, outcome="")
-                | (Q(closed_on__isnull=False) & ~Q(outcome="")),
-                name="cast_closed_has_outcome",
+            check(
+                "cast_closed_has_outcome",
+                Q(closed_on__isnull=True, outcome="") | (Q(closed_on__isnull=False) & ~Q(outcome="")),
             ),
         ]
 
@@ -76,7 +77,7 @@ class TreePart(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [models.CheckConstraint(condition=Q(quantity__gt=0), name="treepart_more_than_nothing")]
+        constraints = [check("treepart_more_than_nothing", quantity__gt=0)]
 
     def __str__(self) -> str:
         return f"{self.material} in {self.cast}"
@@ -115,7 +116,7 @@ class Piece(models.Model):
             models.UniqueConstraint(
                 fields=["cast", "number"], condition=Q(void=False), name="piece_number_once_in_cast"
             ),
-            models.CheckConstraint(condition=Q(as_cast_mg__gt=0), name="piece_weighs_something"),
+            check("piece_weighs_something", as_cast_mg__gt=0),
         ]
 
     def __str__(self) -> str:
@@ -133,11 +134,7 @@ class BenchTime(models.Model):
 
     class Meta:
         ordering = ["day", "id"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(minutes__gte=1, minutes__lte=10080), name="benchtime_minutes_range"
-            )
-        ]
+        constraints = [check("benchtime_minutes_range", minutes__gte=1, minutes__lte=10080)]
 
     def __str__(self) -> str:
         return f"{self.minutes} min"

@@ -3,6 +3,8 @@
 from django.db import models
 from django.db.models import F, Q
 
+from studio.kit.constraints import check
+
 
 class Equipment(models.Model):
     """A kiln, flask, crucible, casting machine or pump: what it cost, how long it lasts, what is left at the end.
@@ -51,15 +53,15 @@ class Equipment(models.Model):
         verbose_name_plural = "equipment"
         constraints = [
             models.UniqueConstraint(fields=["kind", "name"], name="equipment_name_once"),
-            models.CheckConstraint(
-                condition=Q(
-                    price_micro__gte=0, end_value_micro__gte=0, end_value_micro__lte=F("price_micro")
-                ),
-                name="equipment_end_value_within_price",
+            check(
+                "equipment_end_value_within_price",
+                price_micro__gte=0,
+                end_value_micro__gte=0,
+                end_value_micro__lte=F("price_micro"),
             ),
-            models.CheckConstraint(
-                condition=Q(share_on_pct100__isnull=True) | Q(share_on_pct100__lte=10000),
-                name="equipment_share_on_at_most_all",
+            check(
+                "equipment_share_on_at_most_all",
+                Q(share_on_pct100__isnull=True) | Q(share_on_pct100__lte=10000),
             ),
         ]
 
@@ -105,14 +107,12 @@ class Firing(models.Model):
             ),
         ]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(meter_before_wh__isnull=True, meter_after_wh__isnull=True)
+            check(
+                "firing_meter_runs_forward",
+                Q(meter_before_wh__isnull=True, meter_after_wh__isnull=True)
                 | Q(meter_after_wh__gte=F("meter_before_wh")),
-                name="firing_meter_runs_forward",
             ),
-            models.CheckConstraint(
-                condition=Q(minutes__gte=1, minutes__lte=10080), name="firing_minutes_range"
-            ),
+            check("firing_minutes_range", minutes__gte=1, minutes__lte=10080),
         ]
 
     def __str__(self) -> str:

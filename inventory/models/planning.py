@@ -12,6 +12,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.core.schedule import LARGEST_STEP_C
+from studio.kit.constraints import check
 from studio.kit.own_figures import OwnFigures
 
 
@@ -46,7 +47,7 @@ class DayPractice(OwnFigures):
     smallest_portion_mg = models.PositiveIntegerField(default=100)
 
     class Meta:
-        constraints = [models.CheckConstraint(condition=Q(pk=1), name="daypractice_only_one")]
+        constraints = [check("daypractice_only_one", pk=1)]
 
     def __str__(self) -> str:
         return "how we plan a casting day"
@@ -95,14 +96,9 @@ class ScheduleStep(models.Model):
     class Meta:
         ordering = ["schedule", "place"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(on_pct100__isnull=True) | Q(on_pct100__lte=10000),
-                name="schedulestep_on_at_most_all",
-            ),
+            check("schedulestep_on_at_most_all", Q(on_pct100__isnull=True) | Q(on_pct100__lte=10000)),
             models.UniqueConstraint(fields=["schedule", "place"], name="schedulestep_place_once"),
-            models.CheckConstraint(
-                condition=Q(climb_c_per_hour__isnull=True) | Q(climb_minutes=0), name="schedulestep_one_climb"
-            ),
+            check("schedulestep_one_climb", Q(climb_c_per_hour__isnull=True) | Q(climb_minutes=0)),
         ]
 
     def __str__(self) -> str:
@@ -169,12 +165,13 @@ class Plan(models.Model):
     class Meta:
         ordering = ["-day__wish_at", "id"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(cast__isnull=True) | Q(dropped=False), name="plan_begun_is_not_dropped"
-            ),
-            models.CheckConstraint(
-                condition=Q(metal_mg__gt=0, powder_mg__gte=0, water_mg__gte=0, expected_loss_mg__gte=0),
-                name="plan_figures_make_sense",
+            check("plan_begun_is_not_dropped", Q(cast__isnull=True) | Q(dropped=False)),
+            check(
+                "plan_figures_make_sense",
+                metal_mg__gt=0,
+                powder_mg__gte=0,
+                water_mg__gte=0,
+                expected_loss_mg__gte=0,
             ),
         ]
 
@@ -202,7 +199,7 @@ class PlanPart(models.Model):
         ordering = ["plan", "place"]
         constraints = [
             models.UniqueConstraint(fields=["plan", "place"], name="planpart_place_once"),
-            models.CheckConstraint(condition=Q(mass_mg__gt=0, count__gt=0), name="planpart_is_something"),
+            check("planpart_is_something", mass_mg__gt=0, count__gt=0),
         ]
 
     def __str__(self) -> str:
@@ -227,9 +224,7 @@ class PlanPortion(models.Model):
         ordering = ["plan", "id"]
         constraints = [
             models.UniqueConstraint(fields=["plan", "lot"], name="planportion_lot_once"),
-            models.CheckConstraint(
-                condition=Q(quantity__gt=0, cost_micro__gte=0), name="planportion_is_something"
-            ),
+            check("planportion_is_something", quantity__gt=0, cost_micro__gte=0),
         ]
 
     def __str__(self) -> str:

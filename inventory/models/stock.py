@@ -4,6 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.core.heat import Heats
+from studio.kit.constraints import check
 
 
 class Alloy(models.Model):
@@ -33,14 +34,12 @@ class Alloy(models.Model):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.CheckConstraint(condition=Q(fineness__lte=1000), name="alloy_fineness_at_most_1000"),
-            models.CheckConstraint(
-                condition=(Q(metal="base") & Q(fineness=0)) | (~Q(metal="base") & Q(fineness__gt=0)),
-                name="alloy_base_has_no_fineness",
+            check("alloy_fineness_at_most_1000", fineness__lte=1000),
+            check(
+                "alloy_base_has_no_fineness",
+                (Q(metal="base") & Q(fineness=0)) | (~Q(metal="base") & Q(fineness__gt=0)),
             ),
-            models.CheckConstraint(
-                condition=Q(density_mg_cm3__gte=1000, density_mg_cm3__lte=25000), name="alloy_density_range"
-            ),
+            check("alloy_density_range", density_mg_cm3__gte=1000, density_mg_cm3__lte=25000),
         ]
 
     def __str__(self) -> str:
@@ -70,9 +69,7 @@ class AlloyPart(models.Model):
         ordering = ["-per_10000", "element"]
         constraints = [
             models.UniqueConstraint(fields=["alloy", "element"], name="alloypart_element_once"),
-            models.CheckConstraint(
-                condition=Q(per_10000__gte=1, per_10000__lte=10000), name="alloypart_share_range"
-            ),
+            check("alloypart_share_range", per_10000__gte=1, per_10000__lte=10000),
         ]
 
     def __str__(self) -> str:
@@ -123,14 +120,12 @@ class Material(models.Model):
     class Meta:
         ordering = ["kind", "name"]
         constraints = [
-            models.CheckConstraint(
-                condition=(Q(kind="metal") & Q(alloy__isnull=False) & ~Q(form=""))
+            check(
+                "material_metal_has_alloy",
+                (Q(kind="metal") & Q(alloy__isnull=False) & ~Q(form=""))
                 | (~Q(kind="metal") & Q(alloy__isnull=True) & Q(form="")),
-                name="material_metal_has_alloy",
             ),
-            models.CheckConstraint(
-                condition=~Q(kind__in=["metal", "powder"]) | Q(unit="mass"), name="material_weighed_kinds"
-            ),
+            check("material_weighed_kinds", ~Q(kind__in=["metal", "powder"]) | Q(unit="mass")),
             models.UniqueConstraint(
                 fields=["alloy"], condition=Q(form="reclaim"), name="material_one_reclaim_per_alloy"
             ),

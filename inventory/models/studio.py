@@ -2,8 +2,8 @@
 
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Q
 
+from studio.kit.constraints import check
 from studio.kit.own_figures import OwnFigures
 
 
@@ -21,11 +21,9 @@ class Studio(OwnFigures):
 
     class Meta:
         constraints = [
-            models.CheckConstraint(condition=Q(pk=1), name="studio_only_one"),
-            models.CheckConstraint(
-                condition=Q(least_fresh_pct100__lte=10000), name="studio_fresh_at_most_all"
-            ),
-            models.CheckConstraint(condition=Q(money_decimals__lte=4), name="studio_money_decimals"),
+            check("studio_only_one", pk=1),
+            check("studio_fresh_at_most_all", least_fresh_pct100__lte=10000),
+            check("studio_money_decimals", money_decimals__lte=4),
         ]
 
     def __str__(self) -> str:

@@ -3,9 +3,8 @@
 from django.db import models
 from django.db.models import Q
 
-from studio.kit.constraints import check
+from studio.kit.models import OwnFigures, check
 from studio.kit.money import PRICE_UNITS
-from studio.kit.own_figures import OwnFigures
 
 
 class Policy(OwnFigures):

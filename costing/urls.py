@@ -2,15 +2,15 @@
 
 from django.urls import URLPattern, path
 
-from costing.views import costs, plans, reports, rules
+from costing.views import costs, reports, rules
 
 app_name = "costing"
 
 urlpatterns: list[URLPattern] = [
     *rules.Policies.urls(),
     *rules.MetalPrices.urls(),
-    path("plans/<whole:pk>/cost/", plans.show_plan_cost, name="plan-cost"),
-    path("plans/<whole:pk>/fact/", plans.show_plan_fact, name="plan-fact"),
+    path("plans/<whole:pk>/cost/", costs.show_plan_cost, name="plan-cost"),
+    path("plans/<whole:pk>/fact/", costs.show_plan_fact, name="plan-fact"),
     path("reports/", reports.list_reports, name="report-list"),
     path("reports/<slug:name>/", reports.show_report, name="report"),
     path("reports/<slug:name>.<slug:ending>", reports.take_report, name="report"),

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from costing.core.inputs import CastInput, Origins, PieceInput
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import SPACE, print_mass, print_minutes, print_money
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import MG_CM3_PER_G_CM3, divide_half_up, round_half_up
 from studio.kit.working import Given, Step, Working, make_working
 

@@ -22,7 +22,7 @@ from costing.core.sharing import (
     allocate_cost,
     choose_weights,
 )
-from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.rounding import allocate_largest_remainder
 
 
 @dataclass(frozen=True, slots=True)

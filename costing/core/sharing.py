@@ -4,8 +4,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from costing.core.inputs import LINE_LABELS, Basis, CastInput, PieceInput
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_mass, print_money, print_volume
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.working import Given, Source, Step, Working, make_working
 
 ABNORMAL = "abnormal_loss"

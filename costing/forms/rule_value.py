@@ -5,7 +5,7 @@ from typing import Any
 
 from django import forms
 
-from costing.core.rates import print_rule_value
+from costing.core.price import print_rule_value
 from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy
 from studio.kit.printing import SPACE
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from costing.core.rates import compute_price_per_kg, word_price_per_kg
+from costing.core.price import compute_price_per_kg, word_price_per_kg
 from costing.models import MetalPrice, Policy
 from inventory.models import Alloy
 from inventory.queries.records import every, find_twin, in_use

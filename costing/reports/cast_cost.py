@@ -27,15 +27,16 @@ from studio.kit.reporting import report
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 from studio.kit.working import Working
 
-from .cast_tables import (
+from .cost_sheet import (
     CastSheet,
+    picture_cost,
     picture_grams,
     table_charge,
+    table_lines,
     table_pieces,
     table_pieces_asked,
     table_prices,
 )
-from .cost_sheet import picture_cost, table_lines
 from .layout import make_document, say_day, say_rules
 
 

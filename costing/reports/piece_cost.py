@@ -5,9 +5,16 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 
 from costing.core import inputs
-from costing.core.price import Left, Price, PriceRule, compute_left, compute_price, replace_metal
+from costing.core.price import (
+    Left,
+    Price,
+    PriceRule,
+    compute_left,
+    compute_price,
+    compute_price_per_kg,
+    replace_metal,
+)
 from costing.core.printed import PrintedCost, compute_printed
-from costing.core.rates import compute_price_per_kg
 from costing.core.sharing import work_piece_share
 from costing.models import MetalPrice
 from costing.queries.costed import CostedCast

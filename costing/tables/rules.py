@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from django_tables2 import A
 
-from costing.core.rates import compute_price_per_g, print_rule_value
+from costing.core.price import compute_price_per_g, print_rule_value
 from costing.models import MetalPrice, Policy
 from studio.kit import printing
 from studio.kit.columns import DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn, WordsColumn

@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_bulk, print_seconds
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Given, Source, Step, Working, make_working
 

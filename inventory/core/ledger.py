@@ -10,7 +10,7 @@ from datetime import date
 from hashlib import blake2b
 from itertools import accumulate
 
-from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import divide_half_up
 
 

@@ -9,8 +9,15 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 from fractions import Fraction
 
-from studio.kit.apportion import allocate_largest_remainder
-from studio.kit.printing import print_decimal, print_density, print_mass, print_percent, print_volume
+from studio.kit.printing import (
+    print_decimal,
+    print_density,
+    print_length,
+    print_mass,
+    print_percent,
+    print_volume,
+)
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import (
     MG_CM3_PER_G_CM3,
     MG_PER_G,
@@ -247,3 +254,18 @@ def compute_expected_water(powder_mg: int, water_pct100: int) -> tuple[int, Work
         notes=("One gram of water is one millilitre.",),
     )
     return water_mg, working
+
+
+def compute_flask_inside(diameter_um: int, height_um: int) -> tuple[int, Working]:
+    """Volume of a cylinder in thousandths of a millilitre, and how it comes about."""
+    volume_ul = compute_flask_volume(diameter_um, height_um)
+    diameter, height = print_length(diameter_um), print_length(height_um)
+    working = make_working(
+        "Inside of the flask",
+        "3.14159265 times the inside diameter, times itself, times the inside height, divided by 4",
+        Given("inside diameter", diameter, "measured"),
+        Given("inside height", height, "measured"),
+        Step(f"3.14159265 × {diameter} × {diameter} × {height} ÷ 4", print_volume(volume_ul)),
+        notes=("A thousand cubic millimetres are one millilitre.",),
+    )
+    return volume_ul, working

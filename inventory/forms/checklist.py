@@ -1,15 +1,16 @@
-"""The form of one line of the list that is ticked before the pour."""
+"""A line of the list that is ticked before the pour, and what is pressed at the bench."""
 
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 
-from inventory.models import ChecklistItem
+from inventory.models import CastMoment, ChecklistItem
 from inventory.posting.setup import find_last_place
 from inventory.queries.records import checklist_lines, is_taken
 from studio.kit.fields import LineField
-from studio.kit.forms import StudioModelForm
+from studio.kit.forms import StudioForm, StudioModelForm
 
 LINES_MOST = 40
 TOO_MANY = (
@@ -47,3 +48,29 @@ class ChecklistForm(StudioModelForm):
             self.instance.place = find_last_place() + 1
         item: ChecklistItem = super().save(commit)
         return item
+
+
+class PressForm(StudioForm):
+    """A press on the clock: it was done now, or that was a mistake."""
+
+    kind = forms.ChoiceField(
+        choices=[(CastMoment.Kind.POWDER, ""), (CastMoment.Kind.INVESTED, "")],
+        widget=forms.HiddenInput,
+        error_messages=dict.fromkeys(("required", "invalid_choice"), "That cannot be pressed here."),
+    )
+    back = forms.BooleanField(required=False)
+
+
+class TickForm(StudioForm):
+    """A line can be ticked only if it is on the cast's list."""
+
+    line = forms.ChoiceField(
+        widget=forms.HiddenInput,
+        error_messages=dict.fromkeys(("required", "invalid_choice"), "That line is no longer on the list."),
+    )
+    back = forms.BooleanField(required=False)
+
+    def __init__(self, *args: Any, lines: Iterable[str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        field: Any = self.fields["line"]
+        field.choices = [(line, line) for line in lines]

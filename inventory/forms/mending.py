@@ -77,7 +77,10 @@ class DeliveredRow(MaterialQuantityRow):
             asked.kind = material.unit
 
 
-_WORDS: dict[str, Any] = {"least": 1, "nothing_written": "Write at least one line, or tick that it never happened."}
+_WORDS: dict[str, Any] = {
+    "least": 1,
+    "nothing_written": "Write at least one line, or tick that it never happened.",
+}
 LotRows = make_rows(LotRow, add_label="Add another lot", row_word="Lot", **_WORDS)
 DeliveredRows = make_rows(DeliveredRow, empty=0, row_word="Lot", **_WORDS)
 GroupRows = make_rows(PieceRow, row_word="Castings", add_label="Add other castings")

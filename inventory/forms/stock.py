@@ -21,7 +21,7 @@ from studio.kit.fields import (
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.rows import make_rows
 
-from .stock_rows import MaterialQuantityRow
+from .buying import MaterialQuantityRow
 
 NOTE_MAX = 500
 SHORT_MAX = 60

@@ -4,7 +4,7 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
-from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.rounding import allocate_largest_remainder
 
 
 def share_bills(apps, schema_editor):

@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
-from studio.kit.constraints import check
+from studio.kit.models import check
 
 
 class Cast(models.Model):

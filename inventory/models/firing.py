@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
-from studio.kit.constraints import check
+from studio.kit.models import check
 
 
 class Equipment(models.Model):

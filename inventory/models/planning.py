@@ -12,8 +12,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.core.schedule import LARGEST_STEP_C
-from studio.kit.constraints import check
-from studio.kit.own_figures import OwnFigures
+from studio.kit.models import OwnFigures, check
 
 
 class DayPractice(OwnFigures):

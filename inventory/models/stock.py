@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.core.heat import Heats
-from studio.kit.constraints import check
+from studio.kit.models import check
 
 
 class Alloy(models.Model):

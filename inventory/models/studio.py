@@ -3,8 +3,7 @@
 from django.core.exceptions import ValidationError
 from django.db import models
 
-from studio.kit.constraints import check
-from studio.kit.own_figures import OwnFigures
+from studio.kit.models import OwnFigures, check
 
 
 class Studio(OwnFigures):

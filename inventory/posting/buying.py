@@ -9,8 +9,8 @@ from django.contrib.auth.models import User
 from inventory.core.ledger import Amount
 from inventory.models import BillLine, Delivery, Entry, Holder, Lot, Material, Movement, Supplier
 from inventory.queries.landed import LandedRow, landed_rows
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_money
+from studio.kit.rounding import allocate_largest_remainder
 
 from .book import Book, Draft, open_book
 from .locking import bring_up_to_date

@@ -10,8 +10,8 @@ from inventory.core.ledger import Amount, rate_of, share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Piece
 from inventory.queries.plain import plain_rows
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_mass
+from studio.kit.rounding import allocate_largest_remainder
 
 from .book import Book, Draft, balance_of
 from .buying import make_lot

@@ -11,8 +11,8 @@ from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 from inventory.queries.casting import charged_portions, count_weighings, losses_by_day
 from inventory.queries.ledger import last_moved_on
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_day, print_mass
+from studio.kit.rounding import allocate_largest_remainder
 
 from .book import Book, Draft, balance_of, open_book
 from .closing import make_reclaim_lot, take_back_gain

@@ -9,8 +9,17 @@ from datetime import date
 from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.core import firing_energy
-from inventory.core.energy import Energy, compute_energy_from_meter, compute_energy_from_rating
+from inventory.core.energy import (
+    Correction,
+    Energy,
+    MeasuredSums,
+    compute_correction,
+    compute_energy_by_steps,
+    compute_energy_from_meter,
+    compute_energy_from_rating,
+    correct_energy,
+    list_heated_parts,
+)
 from inventory.core.schedule import ScheduleStep, count_minutes
 from inventory.models import Cast, DayPractice, Equipment, Firing, Schedule
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up
@@ -62,7 +71,7 @@ class _Past:
 
     moments: list[Moment] = field(default_factory=list)
     minutes: list[int] = field(default_factory=lambda: [0])
-    sums: list[firing_energy.MeasuredSums] = field(default_factory=lambda: [firing_energy.MeasuredSums()])
+    sums: list[MeasuredSums] = field(default_factory=lambda: [MeasuredSums()])
     # Watts x minutes of the measured firings: an estimate for any share of the time is a product away.
     watt_minutes: list[tuple[int, int, int]] = field(default_factory=lambda: [(0, 0, 0)])
 
@@ -101,7 +110,7 @@ class KilnRecords:
 
     def correction(
         self, kiln: int, before: Moment | None = None, share_pct100: int | None = None
-    ) -> firing_energy.Correction:
+    ) -> Correction:
         """What the meter showed before a firing over what was estimated.
 
         `share_pct100` is the share of the time heating that the estimate in question takes: then the measured
@@ -110,12 +119,12 @@ class KilnRecords:
         past = self._past[kiln]
         place = past.place(before)
         if share_pct100 is None:
-            return firing_energy.compute_correction(past.sums[place])
+            return compute_correction(past.sums[place])
         count, measured_wh, watt_minutes = past.watt_minutes[place]
         estimated_wh = divide_half_up(watt_minutes * share_pct100, MINUTES_PER_HOUR * PCT100_WHOLE)
         if not estimated_wh:
             count = 0
-        return firing_energy.compute_correction(firing_energy.MeasuredSums(count, measured_wh, estimated_wh))
+        return compute_correction(MeasuredSums(count, measured_wh, estimated_wh))
 
     def energy_of(self, firing: Firing) -> Energy:
         """By the meter if it was read; else by rated power, put right by the measured firings before it."""
@@ -125,9 +134,7 @@ class KilnRecords:
         estimate = estimate_firing(firing)
         if estimate.problem:
             return estimate
-        return firing_energy.correct_energy(
-            estimate, self.correction(firing.kiln_id, (firing.day, firing.pk))
-        )
+        return correct_energy(estimate, self.correction(firing.kiln_id, (firing.day, firing.pk)))
 
 
 def _sum_up(rows: QuerySet[Firing]) -> dict[int, _Past]:
@@ -164,7 +171,7 @@ def _plate(plates: Sequence[int | None]) -> tuple[int, int]:
 
 def _measured(
     past: _Past, minutes: int, plate: tuple[int, int], readings: int, measured_wh: int
-) -> tuple[firing_energy.MeasuredSums, tuple[int, int, int]]:
+) -> tuple[MeasuredSums, tuple[int, int, int]]:
     """The last sums with so many readings more, of firings that took so long each."""
     watts, share = plate
     sums, by_share = past.sums[-1], past.watt_minutes[-1]
@@ -174,7 +181,7 @@ def _measured(
     by_share = (count + readings, wh + measured_wh, watt_minutes + watts * minutes * readings)
     estimated_wh = divide_half_up(watts * minutes * share, MINUTES_PER_HOUR * PCT100_WHOLE)
     if estimated_wh:
-        sums = firing_energy.MeasuredSums(
+        sums = MeasuredSums(
             sums.firings + readings,
             sums.measured_wh + measured_wh,
             sums.estimated_wh + estimated_wh * readings,
@@ -199,7 +206,7 @@ class ExpectedFiring:
     minutes: int
     energy: Energy
     estimate: Energy
-    correction: firing_energy.Correction
+    correction: Correction
 
 
 def expect_firing(
@@ -215,7 +222,7 @@ def expect_firing(
     shares = [step.on_pct100 for step in schedule.steps.all()]
     estimate, mean_pct100 = _estimate_steps(kiln, steps, shares, room_c)
     correction = records.correction(kiln.pk, before, mean_pct100)
-    energy = estimate if estimate.problem else firing_energy.correct_energy(estimate, correction)
+    energy = estimate if estimate.problem else correct_energy(estimate, correction)
     return ExpectedFiring(minutes, energy, estimate, correction)
 
 
@@ -227,12 +234,12 @@ def _estimate_steps(
     certain = [share for share in known if share is not None]
     if not kiln.rated_w or not steps or len(certain) < len(known):
         return Energy(problem=ENERGY_UNEXPECTED), None
-    parts = firing_energy.list_heated_parts(steps, certain, room_c)
+    parts = list_heated_parts(steps, certain, room_c)
     minutes = sum(part.minutes for part in parts)
     if all(share is None for share in shares) or not minutes:
-        return firing_energy.compute_energy_by_steps(kiln.rated_w, parts), None
+        return compute_energy_by_steps(kiln.rated_w, parts), None
     mean = divide_half_up(sum(part.minutes * part.on_pct100 for part in parts), minutes)
-    return firing_energy.compute_energy_by_steps(kiln.rated_w, parts), mean
+    return compute_energy_by_steps(kiln.rated_w, parts), mean
 
 
 def casts_for_firing(firing: Firing | None) -> QuerySet[Cast]:

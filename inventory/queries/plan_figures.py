@@ -11,7 +11,6 @@ from datetime import date
 from django.utils import timezone
 
 from inventory.core.charge_shelf import ChargeWanted, ShelfLot
-from inventory.core.flask import compute_flask_inside
 from inventory.core.investing import check_bowl
 from inventory.core.keeping import is_usable
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
@@ -23,6 +22,7 @@ from inventory.core.powder import (
     Mix,
     Slurry,
     check_flasks,
+    compute_flask_inside,
     compute_mix,
     compute_slurry,
     compute_slurry_by_parts,

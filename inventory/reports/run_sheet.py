@@ -8,8 +8,8 @@ from django.utils import timezone
 from inventory.core.day_lines import DayLine
 from inventory.forms.days import RunSheetForm
 from inventory.models import ChecklistItem, Plan
-from inventory.queries.cautions import plan_cautions
 from inventory.queries.days import Bowl, DaySheet, charge_of, items_for, read_day
+from inventory.queries.plans import plan_cautions
 from inventory.queries.records import checklist_lines
 from inventory.queries.studio import current_studio
 from studio.kit.documents import (

@@ -7,8 +7,7 @@ from django.utils.html import format_html
 from django_tables2 import A
 
 from inventory.models import Entry, Holder, Movement
-from inventory.queries.ledger import name_holder
-from inventory.queries.ledger_pages import line_unit
+from inventory.queries.ledger import line_unit, name_holder
 from studio.kit import printing
 from studio.kit.columns import (
     CountColumn,

@@ -1,15 +1,30 @@
-"""The list of plans."""
+"""The lists of plans, of schedules of burnout and of firings."""
 
 from datetime import datetime
+from functools import cached_property
 from typing import Any
 
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
+from django_tables2 import A
 
-from inventory.models import Plan
-from studio.kit.columns import MassColumn, MomentColumn, TextColumn
+from inventory.core.schedule import ScheduleStep, SetPoint, count_minutes
+from inventory.models import DayPractice, Firing, Plan, Schedule
+from inventory.queries.firing import KilnRecords, measured_energy
+from inventory.queries.schedules import schedule_steps
+from studio.kit import printing
+from studio.kit.columns import (
+    CountColumn,
+    DayColumn,
+    FigureColumn,
+    MassColumn,
+    MinutesColumn,
+    MomentColumn,
+    TextColumn,
+    WorkedColumn,
+)
 from studio.kit.printing import print_moment
 from studio.kit.tables import BaseTable
 
@@ -64,3 +79,74 @@ class PlanTable(BaseTable):
         if record.cast is not None:
             return f"begun: cast {record.cast.number}"
         return str(self.render_state(record))
+
+
+def _takes(schedule: Schedule, table: "ScheduleTable") -> int:
+    return count_minutes(schedule_steps(schedule, table.practice), table.practice.room_c)
+
+
+class ScheduleTable(BaseTable):
+    """Rows come from `schedules_with_top`; `practice` tells how the kiln begins and how fast it goes."""
+
+    caption = "Schedules of burnout"
+    first_step = ("Begin with common ones", "inventory:starters")
+
+    name = TextColumn(linkify=("inventory:schedule", [A("pk")]))
+    takes = WorkedColumn("Takes", _takes, kind="minutes", accessor="pk", orderable=False)
+    top_c = FigureColumn("At most", kind="celsius", wide=True)
+    powder = TextColumn(wide=True, default="any")
+    pattern = TextColumn("Patterns", wide=True, default="any")
+    largest_diameter_um = FigureColumn("Flasks up to", kind="length", wide=True, default="not said")
+
+    class Meta:
+        empty_text = (
+            "No schedule yet. Write down the climbs and holds of your kiln; a casting day is timed by them."
+        )
+
+    def __init__(self, *args: Any, practice: DayPractice, **kwargs: Any) -> None:
+        self.practice = practice
+        super().__init__(*args, **kwargs)
+
+
+def describe_step(step: ScheduleStep) -> tuple[str, str, str, str]:
+    """Temperature, what it is for, the way there and the hold, as a table prints them."""
+    if step.climb_c_per_hour is not None:
+        way = f"at {printing.print_heating_rate(step.climb_c_per_hour)}"
+    elif step.climb_minutes:
+        way = f"in {printing.print_minutes(step.climb_minutes)}"
+    else:
+        way = "as fast as it can"
+    hold = printing.print_minutes(step.hold_minutes) if step.hold_minutes else printing.NOTHING
+    return printing.print_celsius(step.target_c), step.label, way, hold
+
+
+def describe_set_point(point: SetPoint) -> tuple[str, str, str]:
+    """When, to what, and for which step."""
+    when = f"after {printing.print_minutes(point.minute)}" if point.minute else "kiln on"
+    return when, printing.print_celsius(point.set_c), point.label
+
+
+def _energy_wh(firing: Firing, table: "FiringTable") -> int | None:
+    energy = measured_energy(firing) or table.records.energy_of(firing)
+    return None if energy.problem else energy.energy_wh
+
+
+class FiringTable(BaseTable):
+    """Rows come from `firings`."""
+
+    caption = "Firings"
+
+    day = DayColumn(linkify=("inventory:firing-detail", [A("pk")]))
+    kiln = TextColumn(wide=True)
+    minutes = MinutesColumn("In the kiln", wide=True)
+    energy = WorkedColumn("Energy", _energy_wh, kind="energy", accessor="pk", orderable=False)
+    cast_count = CountColumn("Casts", wide=True)
+    note = TextColumn(wide=True)
+
+    class Meta:
+        empty_text = "No firing yet. Write one down after the burnout: which kiln, how long, and the meter."
+
+    @cached_property
+    def records(self) -> KilnRecords:
+        """Every firing there is, read once for all rows that have no meter: what is measured puts these right."""
+        return KilnRecords()

@@ -26,7 +26,7 @@ from inventory.posting.stock import post_use
 from inventory.queries.casting_page import CastPage, find_cast, read_cast_page
 from inventory.queries.studio import current_studio
 
-from .actions import Actions
+from .saving import Actions
 
 
 def find_or_404(number: int) -> Cast:

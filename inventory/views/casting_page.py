@@ -1,4 +1,4 @@
-"""The page of one cast: its next step open and large, the rest quiet; once closed, where its metal went."""
+"""The list of casts, and the page of one: its next step open and large; once closed, where its metal went."""
 
 from dataclasses import dataclass
 from typing import Any
@@ -10,21 +10,54 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.core.casting import STEPS
+from inventory.filters import CastFilter
+from inventory.forms.casting import FactsForm
 from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
 from inventory.forms.sheet import Sheet
 from inventory.models import Cast, Entry, Equipment
+from inventory.posting.casting import post_start
 from inventory.posting.casting_records import remove_time, remove_tree_part
 from inventory.posting.refusal import Refused
 from inventory.queries.bench_clock import moments_of
+from inventory.queries.casting import casts_with_grams, with_steps
+from inventory.queries.casting_choices import read_studio_choices
 from inventory.queries.casting_page import CastPage, powder_before, read_cast_page
-from inventory.queries.cautions import melt_cautions
+from inventory.queries.plans import melt_cautions
 from inventory.queries.studio import studio_of
+from inventory.tables.casting import CastTable
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import gram_bar
+from studio.kit.listing import ListingView
 
-from .actions import Action
 from .casting_actions import CAST_ACTIONS, find_or_404
-from .saving import alone, sent, show
+from .saving import Action, alone, answer, sent, show, signed_in_user
+
+
+class CastList(ListingView):
+    template_name = "casting/cast_list.html"
+    title = "Casts"
+    lead = "One flask poured once. The bar is as wide as the charge: pieces, back to the tin, filings, lost."
+    press = ("Record a cast", "inventory:cast-record")
+    table_class = CastTable
+    filterset_class = CastFilter
+
+    def get_queryset(self) -> Any:
+        return with_steps(casts_with_grams()).order_by("-number")
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def start_cast(request: HttpRequest) -> HttpResponse:
+    """Begin a cast that will be recorded step by step."""
+    form = FactsForm(sent(request), choices=read_studio_choices())
+    sheet = Sheet(form)
+    return answer(sheet, lambda: _start(request, form)) or show(request, "casting/start.html", sheet)
+
+
+def _start(request: HttpRequest, form: FactsForm) -> str:
+    cast = post_start(form.facts(), signed_in_user(request))
+    messages.success(request, f"Cast {cast.number} is begun.")
+    return reverse("inventory:cast-detail", args=[cast.number])
+
 
 _GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
 

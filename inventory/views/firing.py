@@ -13,7 +13,7 @@ from inventory.forms.firing import FiringForm
 from inventory.models import Firing
 from inventory.posting.casting_records import strike_out_firing
 from inventory.queries.firing import KilnRecords, estimate_firing, firings
-from inventory.tables.firing import FiringTable
+from inventory.tables.plans import FiringTable
 from studio.kit.printing import print_date
 
 from .records import RecordPages

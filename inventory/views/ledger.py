@@ -14,8 +14,13 @@ from inventory.forms.ledger import ReversalForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Entry
 from inventory.posting.reversal import post_reversal
-from inventory.queries.ledger import describe_entry, later_users
-from inventory.queries.ledger_pages import effects_of, entries_with_names, lines_with_names
+from inventory.queries.ledger import (
+    describe_entry,
+    effects_of,
+    entries_with_names,
+    later_users,
+    lines_with_names,
+)
 from inventory.tables.ledger import EntryTable, LineTable, is_reversed
 from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out

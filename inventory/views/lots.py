@@ -31,8 +31,7 @@ from studio.kit.printing import print_day, print_quantity
 from studio.kit.tables import lay_out
 from studio.kit.working import Working
 
-from .actions import Action, Actions
-from .saving import sent, show
+from .saving import Action, Actions, sent, show
 
 CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was changed."
 

@@ -20,8 +20,7 @@ from inventory.queries.pieces import HERE, find_piece, read_piece_page, standing
 from inventory.tables.casting import PieceTable
 from studio.kit.listing import ListingView
 
-from .actions import Actions
-from .saving import sent, show
+from .saving import Actions, sent, show
 
 
 class PieceList(ListingView):

@@ -16,16 +16,14 @@ from inventory.models import Plan, PlanPortion
 from inventory.posting.planning import change_charge as post_change
 from inventory.posting.planning import drop_plan, post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
-from inventory.queries.cautions import plan_cautions
 from inventory.queries.ledger import name_lot
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import NEVER, Outlook, look_at, read_kept_charge, what_never_saves
-from inventory.queries.plans import draft_of, other_flasks, portions_for
+from inventory.queries.plans import draft_of, other_flasks, plan_cautions, portions_for
 from inventory.queries.studio import current_studio, studio_of
 
-from .actions import Actions, ButtonForm
 from .plans import find_plan_or_404
-from .saving import answer, sent, show
+from .saving import Actions, ButtonForm, answer, sent, show
 
 Use = PlanPortion.Use
 

@@ -1,28 +1,42 @@
-"""Schedules of burnout: the climbs and holds that a casting day is timed by."""
+"""Schedules of burnout: the climbs and holds that a casting day is timed by; how the studio does such a day."""
 
+from collections.abc import Iterator
 from typing import Any
 
+from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
+from inventory.core.investing import WorkingSplit, check_split
 from inventory.core.schedule import (
     compute_curve,
     compute_set_points,
     compute_total_minutes,
     explain_set_points,
 )
+from inventory.forms.day_practice import DayPracticeForm
 from inventory.forms.schedules import ScheduleForm, ScheduleSheet
-from inventory.models import DayPractice, Schedule
-from inventory.posting.setup import write_steps
-from inventory.queries.schedules import count_planned_days, remarks_on, schedule_steps, schedules_with_top
-from inventory.queries.studio import current_practice
-from inventory.tables.schedules import ScheduleTable, describe_set_point, describe_step
+from inventory.forms.sheet import Sheet
+from inventory.models import DayPractice, Material, Schedule
+from inventory.posting.setup import renew_days, write_steps
+from inventory.queries.schedules import (
+    count_planned_days,
+    days_to_come,
+    powders_with_working_time,
+    remarks_on,
+    schedule_steps,
+    schedules_with_top,
+)
+from inventory.queries.studio import current_practice, split_for
+from inventory.tables.plans import ScheduleTable, describe_set_point, describe_step
 from studio.kit.chart_curve import curve_chart
+from studio.kit.units import SECONDS_PER_MINUTE
 
 from .records import RecordPages
+from .saving import alone, answer, sent, show
 
 
 class Schedules(RecordPages):
@@ -97,3 +111,34 @@ def _work_out(schedule: Schedule, practice: DayPractice) -> dict[str, Any]:
         "set_points": [describe_set_point(point) for point in points],
         "set_working": explain_set_points(steps, practice.room_c, practice.largest_step_c),
     }
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@alone
+def edit_practice(request: HttpRequest) -> HttpResponse:
+    """The studio's own practice; until it is saved once, common practice stands in it."""
+    practice = current_practice()
+    form = DayPracticeForm(sent(request), instance=practice)
+    context = {
+        "section": "setup",
+        "is_new": practice._state.adding,
+        "too_long": list(_find_too_long(split_for(practice), powders_with_working_time())),
+    }
+    sheet = Sheet(form)
+    return answer(sheet, lambda: _save(request, form)) or show(
+        request, "setup/day_practice.html", sheet, context
+    )
+
+
+def _save(request: HttpRequest, form: DayPracticeForm) -> str:
+    form.save()
+    renew_days(days_to_come())
+    messages.success(request, "Saved. Plans from now on, and the times of days to come, follow it.")
+    return reverse("inventory:day-practice")
+
+
+def _find_too_long(split: WorkingSplit, powders: list[Material]) -> Iterator[str]:
+    """A sentence for each powder that sets before the studio has done with it."""
+    for powder in powders:
+        for sentence in check_split(split, (powder.working_minutes or 0) * SECONDS_PER_MINUTE):
+            yield f"{powder}: {sentence}"

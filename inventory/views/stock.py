@@ -1,4 +1,6 @@
-"""What is in stock, by kind and by lot, and stock that comes in without a delivery."""
+"""What is in stock, by kind and by lot, stock that comes in without a delivery, and the kinds of things kept."""
+
+from typing import Any
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -9,19 +11,27 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
-from inventory.filters import LotFilter
+from inventory.filters import LotFilter, MaterialFilter
+from inventory.forms.materials import MaterialForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.models import Lot, Material
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.records import find_by_key
-from inventory.queries.stock import metal_on_hand, other_on_hand, scrap_outlook, standing_lots
-from inventory.tables.stock import CustomersMetalTable, LotTable, MetalTable, OtherStockTable
+from inventory.queries.stock import (
+    materials_with_stock,
+    metal_on_hand,
+    other_on_hand,
+    scrap_outlook,
+    standing_lots,
+)
+from inventory.tables.stock import CustomersMetalTable, LotTable, MaterialTable, MetalTable, OtherStockTable
 from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out
 from studio.kit.views import tell_understood
 
+from .records import RecordPages
 from .saving import answer, sent, show, signed_in_user
 
 _ALLOYS_A_PAGE = 12
@@ -136,3 +146,44 @@ def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
     )
     messages.success(request, "The metal is in, and kept apart from the studio's.")
     return reverse("inventory:lot-detail", args=[lot.pk])
+
+
+KIND_WORDS = {
+    Material.Kind.METAL: "grain, sheet, scrap and reclaim of an alloy",
+    Material.Kind.POWDER: "what the mould is mixed from",
+    Material.Kind.PATTERN: "wax, filament or resin that burns out",
+    Material.Kind.CONSUMABLE: "flux, saw blades, polish",
+    Material.Kind.FINDING: "ear wires, jump rings, stones",
+    Material.Kind.PACKAGING: "boxes and cards that go out with a piece",
+}
+
+
+class Materials(RecordPages):
+    """A new one first asks for its kind, since each kind has fields of its own."""
+
+    name, folder = "material", "stock/materials/"
+    model, form_class, table_class = Material, MaterialForm, MaterialTable
+    title = "Materials"
+    lead = "The kinds of things you keep. Each parcel of a material is a lot of its own."
+    press = ("Enter a material", "inventory:material-new")
+    filterset_class = MaterialFilter
+
+    def get_queryset(self) -> "QuerySet[Material]":
+        return materials_with_stock()
+
+    def edit(self) -> HttpResponse:
+        if "pk" not in self.kwargs and self.asked_kind not in Material.Kind.values:
+            kinds = [(kind.value, kind.label, KIND_WORDS[kind]) for kind in Material.Kind]
+            context = {"kinds": kinds}
+            return render(self.request, "stock/material_kind.html", context)
+        return super().edit()
+
+    @property
+    def asked_kind(self) -> str:
+        return self.request.GET.get("kind", "")
+
+    def get_new_title(self) -> str:
+        return f"A new material: {Material.Kind(self.asked_kind).label}"
+
+    def make_sheet(self, data: Any, record: Material | None) -> Sheet:
+        return Sheet(MaterialForm(data, instance=record, kind=record.kind if record else self.asked_kind))

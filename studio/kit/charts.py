@@ -6,7 +6,6 @@ from functools import partial
 
 from reportlab.graphics.shapes import Drawing
 
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.chart_pen import (
     COST_ROLES,
     WIDE,
@@ -17,6 +16,7 @@ from studio.kit.chart_pen import (
     draw_outline,
 )
 from studio.kit.printing import print_mass, print_money, print_percent, print_quantity
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 
 _LEAST_VISIBLE = 2.0

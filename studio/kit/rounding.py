@@ -1,4 +1,6 @@
-"""Rounding a table so that whatever is shown adds up, and nothing shown is a whole unit from what it is.
+"""Sharing whole units so that the shares add up, and rounding a table so that whatever is shown of it adds up.
+
+There nothing that is shown is a whole unit from what it is.
 
 Controlled rounding: each cell, and each sum that is shown, becomes one of the two multiples of the printed unit
 beside its exact value. Where the sums nest in two ways, as in a table's rows and columns, such a rounding always
@@ -13,6 +15,38 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from studio.kit.units import divide_half_up
+
+
+def allocate_largest_remainder(total: int, weights: Sequence[int]) -> list[int]:
+    """Share `total` whole units in proportion to `weights` by the method of largest remainders.
+
+    The shares add up to `total` exactly. Ties go to the earlier share; weights that are all zero share
+    equally; a negative total is shared as its mirror. A zero weight beside others gets nothing.
+    Each share is its exact quota rounded down or up, and no other way of sharing is as near to the quotas as a whole
+    (M. L. Balinski and H. P. Young, Fair Representation; from memory).
+    Raises ValueError for a negative weight, or when there is something to share and nobody to have it.
+    """
+    if not weights:
+        if total:
+            raise ValueError("nobody to share with")
+        return []
+    if min(weights) < 0:
+        raise ValueError("a weight below zero cannot have a share")
+    if not total:
+        return [0] * len(weights)
+    if total < 0:
+        return [-share for share in allocate_largest_remainder(-total, weights)]
+    whole = sum(weights)
+    if whole == 0:
+        return allocate_largest_remainder(total, [1] * len(weights))
+    shares = [total * weight // whole for weight in weights]
+    left = total - sum(shares)
+    if left:
+        by_remainder = sorted(range(len(weights)), key=lambda place: -(total * weights[place] % whole))
+        for place in by_remainder[:left]:
+            shares[place] += 1
+    return shares
+
 
 Path = tuple[str | int, ...]
 """The sums that a cell is part of, the widest first; a name counts only within the sum before it."""

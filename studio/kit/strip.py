@@ -5,8 +5,8 @@ from collections.abc import Sequence
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_mass
+from studio.kit.rounding import allocate_largest_remainder
 
 _WHOLE = 10_000
 # A part that is there at all can be seen: 0.8 % of the width.

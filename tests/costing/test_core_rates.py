@@ -2,7 +2,7 @@
 
 import pytest
 
-from costing.core.rates import (
+from costing.core.price import (
     compute_price_per_g,
     compute_price_per_kg,
     print_rule_value,

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from costing.core.rates import compute_price_per_g, compute_price_per_kg
+from costing.core.price import compute_price_per_g, compute_price_per_kg
 from costing.models import MetalPrice, Policy
 from tests.support import text_of
 from tests.workshop import DAY, bronze, buy, cast_metal, g, grain, make_studio, money, piece, sterling

@@ -7,9 +7,9 @@ from inventory.models import Alloy, Material, Studio
 from inventory.posting.casting import CastFacts, post_charge, post_start
 from inventory.posting.planning import save_plan
 from inventory.posting.stock import post_handed_in
-from inventory.queries.cautions import melt_cautions, plan_cautions
 from inventory.queries.days import read_day
 from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import melt_cautions, plan_cautions
 from inventory.reports.run_sheet import build_run_sheet
 from studio.kit.cautions import CAUTIONS
 from studio.kit.documents import Care

@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory.core.firing_energy import (
+from inventory.core.energy import (
     HeatedPart,
     MeasuredSums,
     compute_correction,

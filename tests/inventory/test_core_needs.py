@@ -2,8 +2,8 @@
 
 import pytest
 
-from inventory.core.flask import compute_flask_inside
 from inventory.core.picking import check_need
+from inventory.core.powder import compute_flask_inside
 
 
 def told(*need):

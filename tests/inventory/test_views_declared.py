@@ -12,9 +12,9 @@ from inventory.forms.stock import LotActionForm
 from inventory.models import Lot, Supplier
 from inventory.posting.stock import mend_lot
 from inventory.tables.studio import SupplierTable
-from inventory.views.actions import Action
 from inventory.views.lots import LOT_ACTIONS
 from inventory.views.records import RecordPages
+from inventory.views.saving import Action
 from tests import workshop as w
 
 pytestmark = [pytest.mark.django_db, pytest.mark.urls(__name__)]

@@ -5,7 +5,7 @@ import random
 import pytest
 from apportionment.methods import TiesException, compute
 
-from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.rounding import allocate_largest_remainder
 
 
 def _judge(total, weights):

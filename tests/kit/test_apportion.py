@@ -1,6 +1,6 @@
 import pytest
 
-from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.rounding import allocate_largest_remainder
 
 
 def test_shares_follow_the_weights_and_add_up():

@@ -3,7 +3,7 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.kit.apportion import allocate_largest_remainder
+from studio.kit.rounding import allocate_largest_remainder
 
 TOTALS = st.integers(-(10**15), 10**15)
 WEIGHTS = st.lists(st.integers(0, 10**12), min_size=1, max_size=20)

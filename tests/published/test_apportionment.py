@@ -8,8 +8,8 @@ from decimal import Decimal
 
 import pytest
 
-from studio.kit.apportion import allocate_largest_remainder
 from studio.kit.printing import print_decimal
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import divide_half_up, round_half_up
 
 

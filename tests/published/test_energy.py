@@ -1,7 +1,11 @@
 """Energy and its cost, against a public worked example."""
 
-from inventory.core.energy import compute_energy_cost, compute_energy_from_rating
-from inventory.core.firing_energy import HeatedPart, compute_energy_by_steps
+from inventory.core.energy import (
+    HeatedPart,
+    compute_energy_by_steps,
+    compute_energy_cost,
+    compute_energy_from_rating,
+)
 from studio.kit.units import MICRO_PER_UNIT
 
 

@@ -11,7 +11,7 @@ class InventoryConfig(AppConfig):
     def ready(self) -> None:
         from studio.kit.context import SECTIONS, Section
         from studio.kit.reporting import find_reports
-        from studio.kit.statistics import gather_statistics
+        from studio.kit.schema import gather_statistics
 
         from .guards import install_guards
 

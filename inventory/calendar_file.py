@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 
 from icalendar import Alarm, Calendar, Event
 
-from inventory.core.day_moments import MomentKind
+from inventory.core.day_plan import MomentKind
 from inventory.core.timetable import Moment, Timetable
 
 CONTENT_TYPE = "text/calendar; charset=utf-8"

@@ -10,7 +10,7 @@ from django.utils import timezone
 from inventory.models import Alloy, Cast, Customer, Entry, Equipment, Lot, Material, Piece, Supplier
 from inventory.queries.ledger import stands
 from inventory.queries.pieces import HERE
-from inventory.queries.records import every
+from inventory.queries.setup import every
 from inventory.queries.shelf import ON_HAND
 from studio.kit.fields import LINE_MAX, CountField
 from studio.kit.listing import DayFilter, ListFilter

@@ -1,17 +1,77 @@
-"""What if a piece were sold another way: the studio's own rules stand in the form, and may be changed for a look."""
+"""What if a piece were sold another way: the studio's rules stand in the form and may be changed for a look."""
 
+import re
 from typing import Any
 
 from django import forms
 
-from costing.core.price import PriceRule
+from costing.core.price import PriceRule, print_rule_value
 from costing.models import Policy
 from costing.queries.policy import make_rule
 from studio.kit.fields import PercentField
 from studio.kit.forms import StudioForm
-from studio.kit.numerals import Unreadable
+from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy
+from studio.kit.printing import SPACE
 
-from .rule_value import RuleValueField, read_rule_value, retype_rule_value
+HUNDREDTHS = 100
+MARGIN_WHOLE = 100 * HUNDREDTHS
+MULTIPLE_MAX = 1_000
+_TIMES = re.compile(r" ?(?:x|times?)$")
+_PER_CENT = re.compile(r" ?(?:%|per ?cent)$")
+MARGIN_EXAMPLE = "Write a margin such as 60 %."
+MULTIPLE_EXAMPLE = "Write a multiple such as 2.5 times."
+
+
+class RuleValueField(forms.CharField):
+    """Text that is read together with the choice of method."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            max_length=TEXT_MAX,
+            help_text="A multiple such as 2.5 times, or a margin such as 60 %.",
+            error_messages={
+                "required": "Write how much: a multiple such as 2.5 times, or a margin such as 60 %."
+            },
+            **kwargs,
+        )
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        return {**super().widget_attrs(widget), "class": "number", "autocomplete": "off"}
+
+
+def read_rule_value(text: str, method: str) -> int:
+    """Hundredths of a per cent for "margin", hundredths of the cost for "multiple". Raises Unreadable."""
+    is_margin = method == "margin"
+    plain = tidy(text)
+    refuse_below_zero(plain)
+    if is_margin and _TIMES.search(plain):
+        raise Unreadable(f"This is a multiple. {MARGIN_EXAMPLE[:-1]}, or choose the multiple above.")
+    if not is_margin and _PER_CENT.search(plain):
+        raise Unreadable(f"This is a margin. {MULTIPLE_EXAMPLE[:-1]}, or choose the margin above.")
+    number = read_number((_PER_CENT if is_margin else _TIMES).sub("", plain))
+    if number is None:
+        raise Unreadable(f"This cannot be read. {MARGIN_EXAMPLE if is_margin else MULTIPLE_EXAMPLE}")
+    exact = number * HUNDREDTHS
+    if exact.denominator != 1:
+        raise Unreadable("Write at most 2 decimals.")
+    _check_value(int(exact), is_margin)
+    return int(exact)
+
+
+def _check_value(hundredths: int, is_margin: bool) -> None:
+    if is_margin and hundredths >= MARGIN_WHOLE:
+        raise Unreadable(
+            "A margin is a share of the price, and the cost must fit into it too. Write less than 100 %, "
+            "or choose the multiple above."
+        )
+    if not is_margin and not 0 < hundredths <= MULTIPLE_MAX * HUNDREDTHS:
+        raise Unreadable(f"Write more than 0 and at most {MULTIPLE_MAX:,} times.")
+
+
+def retype_rule_value(hundredths: int, method: str) -> str:
+    """Text for the field, which reads back to the same."""
+    return print_rule_value(hundredths, method).replace(",", "").replace(SPACE, " ")
+
 
 WAYS = (("wholesale", "Wholesale"), ("retail", "Retail"))
 FEES_MAX_PCT100 = 9_900

@@ -10,7 +10,7 @@ from django.utils import timezone
 from costing.queries.costed import latest_closed_cast
 from inventory.models import Alloy
 from inventory.queries.casting_page import find_cast
-from inventory.queries.records import every
+from inventory.queries.setup import every
 from studio.kit.fields import PastDayField
 from studio.kit.printing import SPACE, print_date
 from studio.kit.reporting import ReportForm

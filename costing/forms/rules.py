@@ -14,14 +14,14 @@ from django.utils.safestring import SafeString
 from costing.core.price import compute_price_per_kg, word_price_per_kg
 from costing.models import MetalPrice, Policy
 from inventory.models import Alloy
-from inventory.queries.records import every, find_twin, in_use
+from inventory.queries.setup import every, find_twin, in_use
 from studio.kit.fields import DayField, MoneyField, PastDayField, PercentField, PriceField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import Unreadable
 from studio.kit.printing import SPACE, print_date
 from studio.kit.units import MICRO_PER_UNIT
 
-from .rule_value import RuleValueField, read_rule_value, retype_rule_value
+from .asking import RuleValueField, read_rule_value, retype_rule_value
 
 LOSS_MAX_PCT100 = 5_000
 STEP_MAX_MICRO = 100_000 * MICRO_PER_UNIT

@@ -1,14 +1,19 @@
-"""Where metal came from and where it went, added up by the database: a few hundred rows however long the books."""
+"""Where metal came from and went, what was here on a day, each cast's loss: added up by the database."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import BigIntegerField, BooleanField, Case, F, Q, Sum, Value, When
+from django.db.models import BigIntegerField, BooleanField, Case, F, Q, QuerySet, Sum, Value, When
+from django.db.models.functions import Coalesce
 
 from costing.core.metal_account import End, Flow, Key
 from inventory.core.ledger import Amount
-from inventory.models import Alloy, Customer, Holder, Movement
+from inventory.models import Alloy, Cast, Customer, Holder, Material, Movement, Piece
+from inventory.queries.cast_metal import LOST, CastMetal, metal_of_casts
+from inventory.queries.casting_page import count_weighings
 from inventory.queries.ledger import STANDING, alloy_of, owner_of
 
 _MEASURES = ("quantity", "fine_ug", "cost_micro")
@@ -112,3 +117,105 @@ def _read_end(row: dict[str, Any], side: str = "") -> End:
         key=(alloy, row[f"{name}owner"]) if alloy is not None else None,
         is_new=row[f"{name}is_new"],
     )
+
+
+@dataclass(frozen=True)
+class CastLoss:
+    """A closed cast with its grams as they stand; `weighings` are those of its charge and its closing."""
+
+    cast: Cast
+    charge_mg: int
+    pieces_mg: int
+    back_mg: int
+    filings_mg: int
+    lost_mg: int
+    first_lost_mg: int
+    lost_micro: int
+    weighings: int
+
+
+def cast_losses(first: date, last: date, alloy: Alloy | None = None) -> list[CastLoss]:
+    """The casts closed in a time, newest first."""
+    casts = Cast.objects.filter(closed_on__gte=first, closed_on__lte=last).select_related("alloy", "owner")
+    if alloy is not None:
+        casts = casts.filter(alloy=alloy)
+    moved = metal_of_casts(Q(entry__cast__closed_on__range=(first, last)))
+    readings = _gather_readings(first, last)
+    return [
+        _read_loss(cast, moved[cast.pk], readings.get(cast.pk, 0))
+        for cast in casts.order_by("-day", "-number")
+    ]
+
+
+def _gather_readings(first: date, last: date) -> dict[int, int]:
+    """How often the scale was read for the pieces of each cast."""
+    weighed_with: dict[int, list[int]] = defaultdict(list)
+    pieces = Piece.objects.filter(void=False, cast__closed_on__gte=first, cast__closed_on__lte=last)
+    for cast, count in pieces.order_by("cast_id", "number").values_list("cast_id", "weighed_with"):
+        weighed_with[cast].append(count)
+    return {cast: count_weighings(counts) for cast, counts in weighed_with.items()}
+
+
+def _read_loss(cast: Cast, metal: CastMetal, readings: int) -> CastLoss:
+    grams = metal.grams
+    return CastLoss(
+        cast=cast,
+        charge_mg=grams.charge_mg,
+        pieces_mg=grams.pieces_mg,
+        back_mg=grams.back_mg,
+        filings_mg=grams.filings_mg,
+        lost_mg=grams.lost_mg,
+        first_lost_mg=metal.grams_at_close.lost_mg,
+        lost_micro=metal.now[LOST].cost_micro,
+        weighings=metal.weighings + readings,
+    )
+
+
+Thing = tuple[str, int | None, int | None]
+"""The kind of its holder, a material for a lot, an alloy for a crucible or a piece."""
+
+
+@dataclass(frozen=True)
+class Held:
+    """What the studio held of one thing: a material in lots, or an alloy in open casts or in pieces."""
+
+    kind: str
+    material: Material | None
+    alloy: Alloy | None
+    amount: Amount
+
+
+def stock_on(day: date) -> list[Held]:
+    """The studio's own stock at the end of a day; customers' metal is theirs and left out."""
+    # Back from what is here, which a studio of any age has little of, and not up from its first day.
+    sums: dict[Thing, Amount] = defaultdict(Amount)
+    here = Holder.objects.filter(quantity__gt=0).exclude(kind=Holder.Kind.OUTSIDE)
+    for thing, amount in _sum_by_thing(here, ""):
+        sums[thing] += amount
+    # The same day stands on the entry, where an index finds the few that are later.
+    later = Movement.objects.filter(STANDING, entry__day__gt=day)
+    for thing, amount in _sum_by_thing(later.exclude(target__kind=Holder.Kind.OUTSIDE), "target__"):
+        sums[thing] -= amount
+    for thing, amount in _sum_by_thing(later.exclude(source__kind=Holder.Kind.OUTSIDE), "source__"):
+        sums[thing] += amount
+    materials = Material.objects.select_related("alloy").in_bulk([key[1] for key in sums if key[1]])
+    alloys = Alloy.objects.in_bulk([key[2] for key in sums if key[2]])
+    return [
+        Held(kind, materials.get(material or 0), alloys.get(alloy or 0), amount)
+        for (kind, material, alloy), amount in sums.items()
+        if not amount.is_nothing
+    ]
+
+
+def _sum_by_thing(rows: QuerySet[Any], path: str) -> Iterator[tuple[Thing, Amount]]:
+    """The studio's own of these holders or movements, by what is held; `path` leads to the holder."""
+    alloy = Coalesce(F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy"))
+    sums = (
+        rows.annotate(held_alloy=alloy, held_owner=owner_of(path))
+        .filter(held_owner=None)
+        .order_by()
+        .values_list(f"{path}kind", f"{path}lot__material", "held_alloy")
+        .annotate(Sum("quantity"), Sum("fine_ug"), Sum("cost_micro"))
+    )
+    for kind, material, held_alloy, *numbers in sums:
+        yield (kind, material, held_alloy), Amount(*(int(number) for number in numbers))

@@ -29,15 +29,17 @@ from studio.kit.working import Working
 
 from .cost_sheet import (
     CastSheet,
+    make_document,
     picture_cost,
     picture_grams,
+    say_day,
+    say_rules,
     table_charge,
     table_lines,
     table_pieces,
     table_pieces_asked,
     table_prices,
 )
-from .layout import make_document, say_day, say_rules
 
 
 def read_sheet(number: int, studio: Studio) -> CastSheet | None:

@@ -16,8 +16,14 @@ from costing.core.metal_account import (
 )
 from costing.forms.reports import MetalForm
 from costing.models import Policy
-from costing.queries.losses import CastLoss, cast_losses
-from costing.queries.metal import late_bills_on_used, metal_flows, metal_held, read_keys
+from costing.queries.metal import (
+    CastLoss,
+    cast_losses,
+    late_bills_on_used,
+    metal_flows,
+    metal_held,
+    read_keys,
+)
 from costing.queries.policy import all_policies, policy_on
 from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_share_pct100, compute_weighing_uncertainty
@@ -40,7 +46,7 @@ from studio.kit.printing import print_mass, print_money, print_percent
 from studio.kit.reporting import report
 from studio.kit.working import Given, Step, Working, make_working
 
-from .layout import PRINTED_FINE_UG, make_document, penny_of, round_column, say_period, say_rounding
+from .cost_sheet import PRINTED_FINE_UG, make_document, penny_of, round_column, say_period, say_rounding
 
 CHART_CASTS = 60
 

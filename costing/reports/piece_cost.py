@@ -14,7 +14,7 @@ from costing.core.price import (
     compute_price_per_kg,
     replace_metal,
 )
-from costing.core.printed import PrintedCost, compute_printed
+from costing.core.rollup import PrintedCost, compute_printed
 from costing.core.sharing import work_piece_share
 from costing.models import MetalPrice
 from costing.queries.costed import CostedCast
@@ -23,8 +23,7 @@ from studio.kit.chart_pen import Picture
 from studio.kit.documents import Column, Filled, Table, fill_table
 from studio.kit.working import Working
 
-from .cost_sheet import picture_piece
-from .layout import penny_of, say_rules
+from .cost_sheet import penny_of, picture_piece, say_rules
 
 _METAL = (inputs.OWN_METAL, inputs.LOST_METAL)
 

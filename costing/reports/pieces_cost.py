@@ -5,7 +5,7 @@ from typing import Any
 
 from costing.core import inputs
 from costing.core.price import PriceRule, compute_price
-from costing.core.printed import compute_printed
+from costing.core.rollup import compute_printed
 from costing.forms.reports import MetalForm
 from costing.queries.costed import CostedCast, closed_cast_ids, cost_casts
 from inventory.queries.studio import current_studio
@@ -15,8 +15,7 @@ from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
 from .cast_cost import rules_of_today
-from .cost_sheet import price_columns
-from .layout import make_document, penny_of, say_period, say_rounding
+from .cost_sheet import make_document, penny_of, price_columns, say_period, say_rounding
 
 
 @report(

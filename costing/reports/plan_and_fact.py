@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from costing.forms.reports import PeriodForm
-from costing.queries.facts import facts_of, plan_ids_of
+from costing.queries.estimate import facts_of, plan_ids_of
 from costing.queries.wear import day_of
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Table
@@ -12,7 +12,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .layout import make_document, penny_of, say_period, say_rounding
+from .cost_sheet import make_document, penny_of, say_period, say_rounding
 from .plan_fact import AS_PLANNED, FactSheet, say_more, share_of
 
 _PLANNED_COST = Column("planned_cost", "Cost planned", "money")

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from functools import cached_property
 
-from costing.core.printed import PrintedCost, compute_printed
+from costing.core.rollup import PrintedCost, compute_printed
 from costing.core.sharing import FAILED, SetAside
 from costing.queries.estimate import PlanEstimate
 from costing.queries.wear import day_of
@@ -11,8 +11,7 @@ from inventory.models import Studio
 from studio.kit.documents import Block, Document, Facts, Heading, Prose, Raw, Table, WorkingBlock, fill_table
 from studio.kit.printing import print_day, print_energy, print_mass, print_minutes, print_money
 
-from .cost_sheet import fill_pieces, picture_cost, table_lines
-from .layout import make_document, penny_of, say_rules
+from .cost_sheet import fill_pieces, make_document, penny_of, picture_cost, say_rules, table_lines
 
 WHOLE = "The whole cast"
 

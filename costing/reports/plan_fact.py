@@ -4,14 +4,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from costing.core.inputs import LINE_LABELS
-from costing.core.printed import PrintedCost, compute_printed
-from costing.queries.facts import PlanFact
+from costing.core.rollup import PrintedCost, compute_printed
+from costing.queries.estimate import PlanFact
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece, Studio
 from studio.kit.documents import show_kind
 from studio.kit.printing import NOTHING, print_decimal, print_money
 
-from .layout import penny_of
+from .cost_sheet import penny_of
 
 AS_PLANNED = "as planned"
 Compared = tuple[str, str, int | None, int | None]

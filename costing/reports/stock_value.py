@@ -5,7 +5,7 @@ from itertools import groupby
 from typing import Any
 
 from costing.forms.reports import DayForm
-from costing.queries.stock_value import Held, stock_on
+from costing.queries.metal import Held, stock_on
 from inventory.core.ledger import Amount, total_of
 from inventory.models import Holder, Material
 from inventory.queries.studio import current_studio
@@ -14,7 +14,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .layout import PRINTED_FINE_UG, make_document, penny_of, round_column, say_day, say_rounding
+from .cost_sheet import PRINTED_FINE_UG, make_document, penny_of, round_column, say_day, say_rounding
 
 _KINDS = list(Material.Kind.values)
 _HELD_WORDS = {Holder.Kind.CRUCIBLE: "in open casts", Holder.Kind.PIECE: "in pieces"}

@@ -9,8 +9,7 @@ from django.views.decorators.http import require_safe
 
 from costing.forms.asking import AskingForm
 from costing.queries.costed import cost_casts
-from costing.queries.estimate import PlanEstimate, estimate_plans
-from costing.queries.facts import facts_of
+from costing.queries.estimate import PlanEstimate, estimate_plans, facts_of
 from costing.queries.policy import all_policies, latest_metal_prices, policy_on
 from costing.reports.cast_cost import make_cast_document, make_cast_part, read_sheet
 from costing.reports.cost_sheet import picture_cost, show_first

@@ -17,7 +17,7 @@ from costing.queries.policy import (
 from costing.tables.rules import MetalPriceTable, PolicyTable
 from inventory.forms.sheet import Sheet
 from inventory.models import Alloy
-from inventory.queries.records import every
+from inventory.queries.setup import every
 from inventory.views.records import RecordPages
 from studio.kit.listing import DayFilter, ListFilter
 from studio.kit.printing import SPACE, print_date

@@ -8,7 +8,7 @@ from django.contrib.auth.models import User
 from django.core.exceptions import ValidationError
 from django.views.decorators.debug import sensitive_variables
 
-from inventory.queries.records import is_taken
+from inventory.queries.setup import is_taken
 from studio.kit.fields import LineField
 from studio.kit.forms import StudioForm
 from studio.kit.tries import TOO_MANY_TRIES, forget_tries, take_try

@@ -11,7 +11,7 @@ from django.forms.boundfield import BoundField
 from inventory.core.heat import HEAT_MOST_C, Heats, check_heats
 from inventory.core.metal import FROM_COMPOSITION, check_composition, compute_mixture_density
 from inventory.models import Alloy
-from inventory.queries.records import is_alloy_in_use
+from inventory.queries.setup import is_alloy_in_use
 from studio.kit.fields import DensityField, FinenessField, LineField, ReadField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy

@@ -31,7 +31,7 @@ from .casting_fields import (
     offer_firings,
     offer_records,
 )
-from .firing import METER_MAX_WH, WEEK_MINUTES
+from .equipment import METER_MAX_WH, WEEK_MINUTES
 
 EQUIPMENT_FIELDS = ("flask", "crucible", "machine", "pump")
 _KINDS = Equipment.Kind

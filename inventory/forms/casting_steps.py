@@ -20,7 +20,7 @@ from inventory.queries.casting_choices import (
 from inventory.queries.casting_page import CastPage
 from inventory.queries.pieces import unfinished_pieces
 from inventory.queries.plans import plan_ahead_of, plan_of
-from inventory.queries.records import in_use, kilns_in_use
+from inventory.queries.setup import in_use, kilns_in_use
 from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField

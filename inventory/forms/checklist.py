@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.models import CastMoment, ChecklistItem
 from inventory.posting.setup import find_last_place
-from inventory.queries.records import checklist_lines, is_taken
+from inventory.queries.setup import checklist_lines, is_taken
 from studio.kit.fields import LineField
 from studio.kit.forms import StudioForm, StudioModelForm
 

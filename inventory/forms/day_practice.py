@@ -1,10 +1,12 @@
-"""The form of how the studio does a casting day: what every plan and every timetable starts from."""
+"""How the studio does a casting day: what plans and timetables start from; and which day a run sheet is for."""
 
 from collections.abc import Iterator
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
+from django.utils import timezone
 
 from inventory.core.day_plan import (
     CRUCIBLE_MOST_C,
@@ -18,6 +20,7 @@ from inventory.core.investing import WORKING_SECONDS_MOST, WorkingSplit, check_s
 from inventory.core.schedule import CLIMB_C_PER_HOUR, FALL_C_PER_HOUR
 from inventory.core.schedule_check import C_PER_HOUR_MOST
 from inventory.models import DayPractice
+from inventory.queries.days import latest_day, next_day, read_day
 from studio.kit.fields import (
     CelsiusField,
     HeatingField,
@@ -28,6 +31,7 @@ from studio.kit.fields import (
     SecondsField,
 )
 from studio.kit.forms import StudioModelForm
+from studio.kit.reporting import ReportForm
 from studio.kit.units import MG_PER_KG, UM_PER_MM
 
 BUTTON_MOST_MG = 10 * MG_PER_KG
@@ -172,3 +176,36 @@ class DayPracticeForm(StudioModelForm):
             for sentence in check_split(WorkingSplit(*(cleaned[name] for name in SPLIT_FIELDS))):
                 self.add_error("mix_s", sentence)
         return cleaned
+
+
+NUMBER_MAX = 2_147_483_647
+
+
+class RunSheetForm(ReportForm):
+    """One casting day; the next when none is named, or else the latest. Cleans to its number."""
+
+    casting_day = forms.IntegerField(
+        label="Casting day",
+        required=False,
+        min_value=1,
+        max_value=NUMBER_MAX,
+        help_text="Its number. Left empty: the next casting day.",
+    )
+
+    def clean_casting_day(self) -> int:
+        number = self.cleaned_data["casting_day"]
+        if number is None:
+            day = next_day(timezone.now()) or latest_day()
+            if day is None:
+                raise ValidationError("No casting day is planned yet. Plan a cast first.")
+            number = day.pk
+        sheet = read_day(number)
+        if sheet is None:
+            raise ValidationError(f"There is no casting day {number}.")
+        if not sheet.flasks:
+            raise ValidationError(f"No flask is planned for casting day {number} any more.")
+        if sheet.timetable is None:
+            raise ValidationError(
+                f"{sheet.day.schedule} has no hours yet. Write down its climbs and holds first."
+            )
+        return int(number)

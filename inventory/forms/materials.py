@@ -6,7 +6,7 @@ from django import forms
 
 from inventory.core.schedule_check import GYPSUM_MOST_C, TARGET_MOST_C
 from inventory.models import Alloy, Material, Supplier
-from inventory.queries.records import in_use, is_taken
+from inventory.queries.setup import in_use, is_taken
 from studio.kit.fields import CelsiusField, DensityField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.printing import print_celsius

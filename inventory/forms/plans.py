@@ -13,7 +13,7 @@ from inventory.core.day_plan import STANDING_MOST
 from inventory.models import CastingDay, Material, Plan
 from inventory.queries.casting_choices import PlanChoices
 from inventory.queries.plans import DayDraft, default_wish_at
-from inventory.queries.schedules import choose_schedule
+from inventory.queries.studio import choose_schedule
 from studio.kit.fields import LengthField, LineField, MassField, MinutesField, PercentField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField

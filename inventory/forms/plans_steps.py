@@ -4,7 +4,7 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.core.keeping import is_usable
+from inventory.core.picking import is_usable
 from inventory.models import Material, Plan, PlanPortion
 from inventory.queries.plans import portions_for
 from studio.kit.picks import Options

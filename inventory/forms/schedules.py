@@ -13,9 +13,8 @@ from inventory.core.schedule_check import (
     TARGET_MOST_C,
 )
 from inventory.models import Material, Schedule
-from inventory.queries.records import in_use, is_taken
-from inventory.queries.schedules import check_for_powder
-from inventory.queries.studio import current_practice
+from inventory.queries.setup import in_use, is_taken
+from inventory.queries.studio import check_for_powder, current_practice
 from studio.kit.fields import CelsiusField, HeatingField, LengthField, LineField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.rows import RowForm, RowsFormSet, make_rows

@@ -17,7 +17,7 @@ from inventory.core.starters import (
 )
 from inventory.models import Alloy, Material, Schedule
 from inventory.posting.setup import add_alloy, add_material, add_schedule
-from inventory.queries.records import names_of
+from inventory.queries.setup import names_of
 from studio.kit.forms import StudioForm
 from studio.kit.printing import print_celsius, print_density, print_minutes, print_percent
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 from inventory.models import Cast, Customer, Lot, Material
 from inventory.posting.setup import find_or_write
 from inventory.queries.casting_page import find_cast
-from inventory.queries.records import in_use
+from inventory.queries.setup import in_use
 from studio.kit.fields import (
     LineField,
     MassField,
@@ -21,7 +21,7 @@ from studio.kit.fields import (
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.rows import make_rows
 
-from .buying import MaterialQuantityRow
+from .stock_rows import MaterialQuantityRow
 
 NOTE_MAX = 500
 SHORT_MAX = 60

@@ -21,7 +21,7 @@ from inventory.models import (
     Studio,
 )
 from inventory.models import ScheduleStep as StoredStep
-from inventory.queries.schedules import days_to_come
+from inventory.queries.studio import days_to_come
 
 M = TypeVar("M", bound=Model)
 _STORED = ("target_c", "climb_minutes", "climb_c_per_hour", "hold_minutes")

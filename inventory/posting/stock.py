@@ -7,8 +7,8 @@ from typing import Any
 
 from django.contrib.auth.models import User
 
-from inventory.core.keeping import compute_use_by_once_opened
 from inventory.core.ledger import Amount, rate_of
+from inventory.core.picking import compute_use_by_once_opened
 from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece
 from inventory.queries.ledger import last_moved_on
 from studio.kit.printing import print_day

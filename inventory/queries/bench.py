@@ -5,8 +5,7 @@ from datetime import date
 
 from django.db.models import F, QuerySet
 
-from inventory.core.control import LEAST_CASTS, ControlLimits, compute_control_limits
-from inventory.core.weighing import compute_share_pct100
+from inventory.core.weighing import LEAST_CASTS, ControlLimits, compute_control_limits, compute_share_pct100
 from inventory.models import Alloy, Cast, Equipment, Lot, Material
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture

@@ -26,9 +26,8 @@ from inventory.models import (
 )
 
 from .ledger import standing_entries
-from .schedules import schedules
 from .shelf import MOST_LOTS, lots_here
-from .studio import current_practice
+from .studio import current_practice, schedules
 
 LAST_FIRINGS = 8
 LATEST_PIECES = 400

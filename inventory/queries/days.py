@@ -9,18 +9,16 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 
 from inventory import models
-from inventory.core.day_lines import DayLine, list_lines
 from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
 from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points
-from inventory.core.timetable import Timetable
+from inventory.core.timetable import DayLine, Timetable, list_lines
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
 
 from .ledger import name_lot, stands
 from .plan_figures import flask_to_fill, slurry_of, tell_bowls
 from .plans import draft_of, portions_for
-from .schedules import flask_pour, schedule_steps, work_timetable
-from .studio import current_practice
+from .studio import current_practice, flask_pour, schedule_steps, work_timetable
 
 Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"

@@ -24,7 +24,7 @@ from inventory.core.schedule import ScheduleStep, count_minutes
 from inventory.models import Cast, DayPractice, Equipment, Firing, Schedule
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up
 
-from .schedules import schedule_steps
+from .studio import schedule_steps
 
 CHOICE_MOST = 30
 ENERGY_UNKNOWN = (

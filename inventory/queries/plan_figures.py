@@ -12,9 +12,8 @@ from django.utils import timezone
 
 from inventory.core.charge_shelf import ChargeWanted, ShelfLot
 from inventory.core.investing import check_bowl
-from inventory.core.keeping import is_usable
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
-from inventory.core.picking import Need, Suggestion, check_need, suggest_first_to_expire
+from inventory.core.picking import Need, Suggestion, check_need, is_usable, suggest_first_to_expire
 from inventory.core.powder import (
     ITS_PAGE,
     POWDER_STEP_MG,
@@ -36,9 +35,8 @@ from studio.kit.working import Source, Working
 
 from .casting import past_loss
 from .plans import PlanDraft
-from .schedules import flask_pour, work_timetable
 from .shelf import as_on_hand, promised, shelf_for, stock_lots
-from .studio import charge_rules, current_practice, split_for
+from .studio import charge_rules, current_practice, flask_pour, split_for, work_timetable
 
 PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 USUAL_WATER_TENTHS = 400

@@ -7,7 +7,7 @@ from functools import cached_property
 
 from inventory.core.charge_judging import Judgement, judge_charge
 from inventory.core.charge_shelf import Bind, Problem
-from inventory.core.day_moments import MomentKind
+from inventory.core.day_plan import MomentKind
 from inventory.core.timetable import Moment, Timetable
 from inventory.models import DayPractice, Material, Plan, PlanPortion, Studio
 from studio.kit.printing import print_length
@@ -15,7 +15,7 @@ from studio.kit.printing import print_length
 from .ledger import name_lot
 from .plan_figures import Worked, work_out
 from .plans import PlanDraft, portions_for
-from .schedules import check_for_powder, schedule_steps, work_timetable
+from .studio import check_for_powder, schedule_steps, work_timetable
 
 #: What is never saved: metal that is not there or not theirs, and a charge below the mark. The rest are the
 #: studio's own rules, and the person at the bench may know better.

@@ -1,16 +1,26 @@
-"""Reads of the studio's own settings, and of how it does a casting day."""
+"""Reads of the studio's own settings, of how it does a casting day, and of its schedules of burnout."""
 
+from collections.abc import Iterable, Sequence
+from datetime import datetime
 from typing import cast
 
 from django.db import connection
+from django.db.models import Max, QuerySet
 from django.http import HttpRequest
+from django.utils import timezone
 
 from inventory.core.charge import ChargeRules
-from inventory.core.investing import WorkingSplit, allocate_working_time
-from inventory.models import DayPractice, Material, Studio
+from inventory.core.clock import QuietHours
+from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.investing import WorkingSplit, allocate_working_time, compute_phases
+from inventory.core.schedule import Pace, ScheduleStep
+from inventory.core.schedule_check import Remark, check_schedule
+from inventory.core.timetable import Timetable, compute_timetable
+from inventory.models import Alloy, CastingDay, DayPractice, Equipment, Material, Schedule, Studio
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .plain import plain_rows
+from .plans import DayDraft
 
 
 class NotSetUp(Exception):
@@ -47,3 +57,112 @@ def split_for(practice: DayPractice, powder: Material | None = None) -> WorkingS
     if minutes and 0 < minutes * SECONDS_PER_MINUTE < split.total_s:
         split, _ = allocate_working_time(minutes * SECONDS_PER_MINUTE, split)
     return split
+
+
+def schedules() -> "QuerySet[Schedule]":
+    """The studio's schedules in use, with their steps."""
+    return (
+        Schedule.objects.filter(archived=False).select_related("powder", "pattern").prefetch_related("steps")
+    )
+
+
+def schedules_with_top() -> "QuerySet[Schedule]":
+    """All schedules with their steps; `top_c` is the highest temperature of each."""
+    return (
+        Schedule.objects.select_related("powder", "pattern")
+        .prefetch_related("steps")
+        .annotate(top_c=Max("steps__target_c"))
+    )
+
+
+def remarks_on(schedule: Schedule, practice: DayPractice) -> tuple[Remark, ...]:
+    """What stands against a schedule as it is now: its powder's sheet may have changed since it was saved."""
+    return check_for_powder(schedule_steps(schedule, practice), schedule.powder, practice.room_c)
+
+
+def check_for_powder(
+    steps: Sequence[ScheduleStep], powder: Material | None, room_c: int
+) -> tuple[Remark, ...]:
+    """Steps held against a powder's sheet; of a powder that is not named, gypsum-bonded is the safe guess."""
+    most_c, is_gypsum_bonded = (powder.most_c, powder.is_gypsum_bonded) if powder else (None, True)
+    return check_schedule(steps, most_c, is_gypsum_bonded, room_c)
+
+
+def days_to_come() -> "QuerySet[CastingDay]":
+    """Casting days whose firing is not written down yet: their times still follow schedule and practice."""
+    return CastingDay.objects.filter(firing=None)
+
+
+def count_planned_days(schedule: Schedule) -> int:
+    """How many days to come with a plan that is still open follow this schedule."""
+    open_plans = {"plans__cast": None, "plans__dropped": False, "plans__isnull": False}
+    return days_to_come().filter(schedule=schedule, **open_plans).distinct().count()
+
+
+def powders_with_working_time() -> list[Material]:
+    """Powders in use whose sheet says how long they can be worked; the quickest first, no more than a page of them."""
+    powders = Material.objects.filter(
+        kind=Material.Kind.POWDER, archived=False, working_minutes__isnull=False
+    )
+    return list(powders.order_by("working_minutes", "name")[:25])
+
+
+def choose_schedule(
+    known: Sequence[Schedule], powder: Material, flask: Equipment, patterns: Iterable[Material] = ()
+) -> Schedule | None:
+    """The schedule for this powder, flask and tree: of those that say so, the one for the smallest flasks.
+
+    One that does not say how wide a flask it is for is never chosen, and one for a pattern material only where
+    that is on the tree.
+    """
+    materials = {None, *(material.pk for material in patterns)}
+
+    def fits(schedule: Schedule) -> bool:
+        is_wide_enough = 0 < (flask.diameter_um or 0) <= (schedule.largest_diameter_um or 0)
+        return is_wide_enough and schedule.powder_id in (None, powder.pk) and schedule.pattern_id in materials
+
+    return min(
+        filter(fits, known),
+        key=lambda one: (one.pattern_id is None, one.powder_id is None, one.largest_diameter_um, one.pk),
+        default=None,
+    )
+
+
+def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleStep, ...]:
+    """A schedule's steps; where one says nothing of its climb, the kiln goes at the studio's pace."""
+    pace = Pace(practice.climb_c_per_hour, practice.fall_c_per_hour)
+    return tuple(
+        ScheduleStep(
+            step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label, pace
+        )
+        for step in schedule.steps.all()
+    )
+
+
+def flask_pour(title: str, alloy: Alloy) -> FlaskPour:
+    return FlaskPour(title, alloy.name, alloy.heats)
+
+
+def work_timetable(
+    day: DayDraft | CastingDay,
+    powder: Material,
+    practice: DayPractice,
+    now: datetime | None,
+    flasks: Sequence[FlaskPour] = (FlaskPour(),),
+) -> Timetable:
+    """The timetable of a casting day on the studio's clock; each flask has lines of its own from the metal on."""
+    kind = WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON
+    plan = DayPlan(
+        steps=schedule_steps(day.schedule, practice),
+        kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
+        practice=StudioPractice(
+            standing_minutes=day.standing_minutes,
+            crucible_c=practice.crucible_c,
+            lead_minutes=practice.lead_minutes,
+            quench_minutes=practice.quench_minutes,
+            quiet=QuietHours(practice.night_from, practice.night_to),
+        ),
+        phases=compute_phases(split_for(practice, powder)),
+        flasks=tuple(flasks),
+    )
+    return compute_timetable(Wish(kind, day.wish_at), plan, timezone.get_current_timezone(), now)

@@ -5,12 +5,12 @@ from typing import Any
 
 from django.utils import timezone
 
-from inventory.core.day_lines import DayLine
-from inventory.forms.days import RunSheetForm
+from inventory.core.timetable import DayLine
+from inventory.forms.day_practice import RunSheetForm
 from inventory.models import ChecklistItem, Plan
 from inventory.queries.days import Bowl, DaySheet, charge_of, items_for, read_day
 from inventory.queries.plans import plan_cautions
-from inventory.queries.records import checklist_lines
+from inventory.queries.setup import checklist_lines
 from inventory.queries.studio import current_studio
 from studio.kit.documents import (
     Block,

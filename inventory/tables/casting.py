@@ -14,8 +14,8 @@ from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast
 from inventory.queries.casting import next_step_of
 from studio.kit import printing
+from studio.kit.charts import render_gram_strip
 from studio.kit.columns import CountColumn, DayColumn, MassColumn, MoneyColumn, TextColumn, WorkedColumn
-from studio.kit.strip import render_gram_strip
 from studio.kit.tables import BaseTable
 
 

@@ -13,7 +13,7 @@ from django_tables2 import A
 from inventory.core.schedule import ScheduleStep, SetPoint, count_minutes
 from inventory.models import DayPractice, Firing, Plan, Schedule
 from inventory.queries.firing import KilnRecords, measured_energy
-from inventory.queries.schedules import schedule_steps
+from inventory.queries.studio import schedule_steps
 from studio.kit import printing
 from studio.kit.columns import (
     CountColumn,

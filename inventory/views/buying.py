@@ -28,8 +28,8 @@ from inventory.queries.buying import (
     on_top_of,
     received_lots,
 )
-from inventory.queries.records import has_materials
-from inventory.tables.buying import DeliveryTable, PreviewTable, ReceivedTable
+from inventory.queries.setup import has_materials
+from inventory.tables.stock import DeliveryTable, PreviewTable, ReceivedTable
 from studio.kit.listing import ListingView
 from studio.kit.rows import RowsFormSet
 from studio.kit.tables import lay_out

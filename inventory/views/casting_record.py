@@ -19,7 +19,7 @@ from inventory.models import Alloy, Cast
 from inventory.posting.casting import post_cast
 from inventory.queries.casting_choices import metal_lots, powder_lots
 from inventory.queries.casting_page import find_cast, read_cast_page
-from inventory.queries.records import find_by_key
+from inventory.queries.setup import find_by_key
 from inventory.queries.studio import studio_of
 from studio.kit.working import Working
 

@@ -10,8 +10,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
-from inventory.core.keeping import is_past_use_by
 from inventory.core.landed import explain_landed_cost
+from inventory.core.picking import is_past_use_by
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import (
     CountForm,

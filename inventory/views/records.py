@@ -19,7 +19,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.filters import InUseFilter
 from inventory.forms.sheet import Sheet
-from inventory.queries.records import every
+from inventory.queries.setup import every
 from studio.kit.listing import ListFilter, ListingView
 
 from .saving import NAME_TAKEN, alone, answer, sent, show

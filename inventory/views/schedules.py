@@ -1,4 +1,4 @@
-"""Schedules of burnout: the climbs and holds that a casting day is timed by; how the studio does such a day."""
+"""What the kiln does: schedules of burnout, how the studio does a casting day, and firings."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -6,9 +6,9 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.core.investing import WorkingSplit, check_split
 from inventory.core.schedule import (
@@ -17,22 +17,28 @@ from inventory.core.schedule import (
     compute_total_minutes,
     explain_set_points,
 )
+from inventory.filters import FiringFilter
 from inventory.forms.day_practice import DayPracticeForm
+from inventory.forms.equipment import FiringForm
 from inventory.forms.schedules import ScheduleForm, ScheduleSheet
 from inventory.forms.sheet import Sheet
-from inventory.models import DayPractice, Material, Schedule
+from inventory.models import DayPractice, Firing, Material, Schedule
+from inventory.posting.casting_records import strike_out_firing
 from inventory.posting.setup import renew_days, write_steps
-from inventory.queries.schedules import (
+from inventory.queries.firing import KilnRecords, estimate_firing, firings
+from inventory.queries.studio import (
     count_planned_days,
+    current_practice,
     days_to_come,
     powders_with_working_time,
     remarks_on,
     schedule_steps,
     schedules_with_top,
+    split_for,
 )
-from inventory.queries.studio import current_practice, split_for
-from inventory.tables.plans import ScheduleTable, describe_set_point, describe_step
+from inventory.tables.plans import FiringTable, ScheduleTable, describe_set_point, describe_step
 from studio.kit.chart_curve import curve_chart
+from studio.kit.printing import print_date
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .records import RecordPages
@@ -142,3 +148,63 @@ def _find_too_long(split: WorkingSplit, powders: list[Material]) -> Iterator[str
     for powder in powders:
         for sentence in check_split(split, (powder.working_minutes or 0) * SECONDS_PER_MINUTE):
             yield f"{powder}: {sentence}"
+
+
+class Firings(RecordPages):
+    """No stock moves when one is mended; the cost of its casts follows."""
+
+    name, folder, edit_path = "firing", "firings/", "<whole:pk>/edit/"
+    model, form_class, table_class = Firing, FiringForm, FiringTable
+    title = "Firings"
+    lead = "Each time the kiln ran: how long, how much it used, and which casts were in it."
+    press = ("Write down a firing", "inventory:firing-new")
+    filterset_class = FiringFilter
+    totals = {"minutes": "minutes"}
+    new_title = "A new firing"
+    record_template = "firing/edit.html"
+
+    def get_queryset(self) -> Any:
+        return firings()
+
+    def describe(self, record: Firing) -> str:
+        return f"Firing of {print_date(record.day)}"
+
+    def describe_saved(self, record: Firing) -> str:
+        return "Saved."
+
+    def find_way_back(self, record: Firing | None) -> tuple[str, str]:
+        return (self.find_way_on(record) if record else self.list_address), self.title
+
+    def find_way_on(self, record: Firing) -> str:
+        return reverse("inventory:firing-detail", args=[record.pk])
+
+
+@require_safe
+def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
+    firing = get_object_or_404(firings(), pk=pk)
+    casts = firing.casts.select_related("alloy", "flask").order_by("number")
+    records = KilnRecords([firing.kiln_id], firing.day, firing.day)
+    estimate = estimate_firing(firing)
+    context = {
+        "firing": firing,
+        "energy": records.energy_of(firing),
+        "is_metered": firing.meter_before_wh is not None and firing.meter_after_wh is not None,
+        "estimate": None if estimate.problem else estimate,
+        # Its own reading counts too, so that the page of the newest firing tells how the kiln stands today.
+        "correction": records.correction(firing.kiln_id, (firing.day, firing.pk + 1)),
+        "casts": casts,
+    }
+    return render(request, "firing/firing.html", context)
+
+
+@require_POST
+@alone
+def remove_firing(request: HttpRequest, pk: int) -> HttpResponse:
+    """Strike out a firing written down by mistake, while no cast is in it."""
+    firing = get_object_or_404(Firing, pk=pk)
+    if firing.casts.exists():
+        messages.warning(request, "Casts are in this firing. Untick them first, then take it out.")
+        return redirect("inventory:firing-edit", pk)
+    strike_out_firing(firing)
+    messages.success(request, "The firing is taken out.")
+    return redirect("inventory:firing-list")

@@ -1,28 +1,32 @@
-"""Set-up: the first page of an empty studio, what it has and lacks, its settings, and a starting point."""
+"""Set-up: an empty studio's first page, what a studio has and lacks, its settings, its people, a starting point."""
 
 from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import login
 from django.contrib.auth.decorators import login_not_required
+from django.contrib.auth.models import User
+from django.contrib.auth.views import PasswordChangeView
 from django.db import IntegrityError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
-from django.urls import NoReverseMatch, reverse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import NoReverseMatch, reverse, reverse_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from inventory.forms.accounts import AccountForm
+from inventory.forms.accounts import AccountForm, NewPasswordForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.starters import StarterForm
 from inventory.forms.studio import NewStudioForm, StudioSettingsForm, WelcomeForm
-from inventory.queries.records import what_is_missing
-from inventory.queries.setup import next_step, setup_steps
+from inventory.queries.setup import every, next_step, setup_steps, what_is_missing
 from inventory.queries.studio import current_studio, studio_of
+from inventory.tables.studio import PersonTable
+from studio.kit.listing import ListingView
+from studio.kit.tries import find_asker
 from studio.kit.welcome import check_welcome_key
 
-from .saving import alone, answer, sent, show
+from .saving import NAME_TAKEN, alone, answer, sent, show
 
 _Form = type[AccountForm] | type[NewStudioForm] | type[WelcomeForm]
 
@@ -119,3 +123,64 @@ def add_starters(request: HttpRequest) -> HttpResponse:
 def _save(request: HttpRequest, said: str) -> str:
     messages.success(request, said)
     return reverse("inventory:setup")
+
+
+class PersonList(ListingView):
+    title = "People who sign in"
+    lead = "Each entry in the ledger says who made it. Everybody here may do everything."
+    queryset = every(User).order_by("username")
+    table_class = PersonTable
+    press = ("Add a person", "inventory:person-new")
+    ways = (("Change your own password", "inventory:password"),)
+
+
+@sensitive_post_parameters()
+@require_http_methods(["GET", "HEAD", "POST"])
+def add_person(request: HttpRequest) -> HttpResponse:
+    form = AccountForm(sent(request))
+    sheet = Sheet(form)
+    taken = ("username", NAME_TAKEN[1])
+    return answer(sheet, lambda: _add(request, form), taken) or show(request, "setup/person.html", sheet)
+
+
+def _add(request: HttpRequest, form: AccountForm) -> str:
+    messages.success(request, f"{form.save().username} may sign in now.")
+    return reverse("inventory:person-list")
+
+
+@require_http_methods(["GET", "HEAD"])
+def show_person(request: HttpRequest, pk: int) -> HttpResponse:
+    person = get_object_or_404(User, pk=pk)
+    return render(request, "setup/person_detail.html", {"person": person, "is_self": person == request.user})
+
+
+@require_POST
+def let_in(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let somebody sign in no longer, or again. Nobody locks the door on themselves."""
+    person = get_object_or_404(User, pk=pk)
+    if person == request.user:
+        messages.warning(request, "You cannot shut yourself out. Ask another person of the studio to do it.")
+        return redirect("inventory:person-list")
+    person.is_active = "again" in request.POST
+    person.save(update_fields=["is_active"])
+    done = "may sign in again" if person.is_active else "may no longer sign in"
+    messages.success(request, f"{person.username} {done}.")
+    return redirect("inventory:person-list")
+
+
+class PasswordChange(PasswordChangeView):
+    form_class = NewPasswordForm
+    template_name = "setup/password.html"
+    success_url = reverse_lazy("inventory:setup")
+
+    def get_form_kwargs(self) -> dict[str, Any]:
+        asker = find_asker(self.request, self.request.user.get_username())
+        return {**super().get_form_kwargs(), "asker": asker}
+
+    def form_valid(self, form: Any) -> HttpResponse:
+        response = super().form_valid(form)
+        messages.success(self.request, "Your password is changed.")
+        return response
+
+    def form_invalid(self, form: Any) -> HttpResponse:
+        return show(self.request, self.template_name, Sheet(form), self.get_context_data(form=form))

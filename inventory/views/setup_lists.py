@@ -8,9 +8,9 @@ from django.urls import URLPattern, reverse
 from inventory.core.powder import compute_flask_inside
 from inventory.filters import EquipmentFilter
 from inventory.forms.alloys import AlloyForm, AlloySheet, density_working
-from inventory.forms.contacts import CustomerForm, SupplierForm
 from inventory.forms.equipment import EquipmentForm
 from inventory.forms.sheet import Sheet
+from inventory.forms.studio import CustomerForm, SupplierForm
 from inventory.models import Alloy, Customer, Equipment, Supplier
 from inventory.posting.setup import write_composition
 from inventory.queries.equipment import equipment_with_use, use_of

@@ -18,7 +18,7 @@ from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.models import Lot, Material
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
-from inventory.queries.records import find_by_key
+from inventory.queries.setup import find_by_key
 from inventory.queries.stock import (
     materials_with_stock,
     metal_on_hand,

@@ -2,7 +2,7 @@
 
 from collections import defaultdict
 
-from costing.core.printed import GROUPS
+from costing.core.rollup import GROUPS
 
 
 def sums_of(lines):

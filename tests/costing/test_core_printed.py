@@ -3,8 +3,7 @@
 from dataclasses import replace
 
 from costing.core.inputs import LINE_LABELS, CastInput, PieceInput, PolicyInput
-from costing.core.printed import GROUPS, compute_printed
-from costing.core.rollup import compute_cast_cost
+from costing.core.rollup import GROUPS, compute_cast_cost, compute_printed
 from tests.costing.sums import check_beside
 
 UNIT, PENNY = 1_000_000, 10_000

@@ -5,8 +5,7 @@ from hypothesis import strategies as st
 
 from costing.core.inputs import DEFAULT_BASES, Basis, CastInput, PieceInput, PolicyInput
 from costing.core.lines import compute_time_cost
-from costing.core.printed import compute_printed
-from costing.core.rollup import compute_cast_cost
+from costing.core.rollup import compute_cast_cost, compute_printed
 from studio.kit.rounding import round_to_unit
 from tests.costing.sums import check_beside
 

@@ -10,8 +10,7 @@ from django.test import Client
 from django.utils import timezone
 
 from costing.queries.costed import cost_casts
-from costing.queries.estimate import estimate_plans
-from costing.queries.facts import facts_of
+from costing.queries.estimate import estimate_plans, facts_of
 from inventory.models import (
     Cast,
     CastMoment,

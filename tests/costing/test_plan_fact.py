@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from costing.models import Policy
-from costing.queries.facts import facts_of
+from costing.queries.estimate import facts_of
 from costing.reports.plan_fact import say_difference
 from inventory.models import BenchTime, CastingDay, Plan, Studio
 from inventory.posting.casting import Portion, TreeRecord, post_charge, post_close, post_powder, post_tree

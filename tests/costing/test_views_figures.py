@@ -15,11 +15,10 @@ from django.utils import timezone
 from pypdf import PdfReader
 
 from costing.core.inputs import LINE_LABELS, LOST_METAL, OWN_METAL
-from costing.core.printed import GROUPS
+from costing.core.rollup import GROUPS
 from costing.queries.costed import cost_casts
-from costing.queries.facts import facts_of
-from costing.queries.losses import cast_losses
-from costing.queries.stock_value import stock_on
+from costing.queries.estimate import facts_of
+from costing.queries.metal import cast_losses, stock_on
 from costing.reports.cast_cost import make_cast_document, read_sheet
 from inventory.models import Cast, Plan
 from inventory.queries.stock import metal_on_hand

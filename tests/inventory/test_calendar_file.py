@@ -8,8 +8,7 @@ from icalendar import Alarm, Calendar
 from icalendar.alarms import Alarms
 
 from inventory.calendar_file import CalendarEvent, clean_text, list_events, write_calendar
-from inventory.core.day_moments import MomentKind
-from inventory.core.day_plan import DayPlan, Wish, WishKind
+from inventory.core.day_plan import DayPlan, MomentKind, Wish, WishKind
 from inventory.core.schedule import ScheduleStep
 from inventory.core.timetable import compute_timetable
 from tests.calendar_reader import blocks, unescape, values

@@ -5,8 +5,8 @@ import pytest
 from inventory.core.alloying import Portion
 from inventory.core.casting import STEPS, Grams, find_next_step
 from inventory.core.charge import ChargeRules, compute_charge
-from inventory.core.control import compute_control_limits
 from inventory.core.pieces import explain_piece_metal
+from inventory.core.weighing import compute_control_limits
 
 STERLING = Portion("Lot 1, grain", 50_000, 46_250_000)
 TIN = Portion("Lot 2, button", 50_000, 46_250_000, melts_milli=2000, is_fresh=False)

@@ -5,11 +5,16 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from inventory.core.day_lines import find_next, list_lines, print_clock, print_left, print_stopwatch
-from inventory.core.day_moments import MomentKind
-from inventory.core.day_plan import DayPlan, Wish, WishKind
+from inventory.core.day_plan import DayPlan, MomentKind, Wish, WishKind
 from inventory.core.schedule import ScheduleStep
-from inventory.core.timetable import compute_timetable
+from inventory.core.timetable import (
+    compute_timetable,
+    find_next,
+    list_lines,
+    print_clock,
+    print_left,
+    print_stopwatch,
+)
 
 LONDON = ZoneInfo("Europe/London")
 POUR = datetime(2026, 11, 14, 18, 30, tzinfo=UTC)

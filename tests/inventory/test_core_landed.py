@@ -5,13 +5,13 @@ from fractions import Fraction
 
 import pytest
 
-from inventory.core.keeping import compute_use_by, compute_use_by_once_opened
 from inventory.core.landed import (
     LandedLine,
     OnTop,
     explain_landed_cost,
     print_unit_cost,
 )
+from inventory.core.picking import compute_use_by, compute_use_by_once_opened
 
 UNIT = 1_000_000
 DAY = date(2026, 3, 2)

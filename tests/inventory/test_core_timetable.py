@@ -7,8 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from inventory.core.clock import QuietHours
-from inventory.core.day_moments import MomentKind
-from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, MomentKind, StudioPractice, Wish, WishKind
 from inventory.core.heat import Heats
 from inventory.core.schedule import Pace, ScheduleStep
 from inventory.core.timetable import compute_timetable

@@ -7,8 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.core.clock import find_moment
-from inventory.core.day_moments import MomentKind
-from inventory.core.day_plan import DayPlan, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.day_plan import DayPlan, Kiln, MomentKind, StudioPractice, Wish, WishKind
 from inventory.core.investing import WorkingSplit, compute_phases
 from inventory.core.schedule import (
     ScheduleStep,

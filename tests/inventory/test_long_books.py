@@ -12,7 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from studio.kit.statistics import gather_statistics
+from studio.kit.schema import gather_statistics
 from tests.bench.__main__ import PAGES, newest_of_each
 from tests.bench.decade import Decade
 

@@ -6,7 +6,7 @@ from itertools import product
 import pytest
 from django.utils import timezone
 
-from inventory.core.keeping import is_usable
+from inventory.core.picking import is_usable
 from inventory.forms.casting_fields import offer_powder
 from inventory.models import Lot, Studio
 from inventory.posting.stock import post_use

@@ -6,9 +6,9 @@ import pytest
 from django.contrib.auth.models import User
 from django.urls import include, path
 
-from inventory.forms.contacts import SupplierForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import LotActionForm
+from inventory.forms.studio import SupplierForm
 from inventory.models import Lot, Supplier
 from inventory.posting.stock import mend_lot
 from inventory.tables.studio import SupplierTable

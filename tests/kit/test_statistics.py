@@ -5,7 +5,7 @@ from django.contrib.auth.models import User
 from django.db import connection
 
 from inventory.models import Entry
-from studio.kit.statistics import gather_statistics
+from studio.kit.schema import gather_statistics
 from tests import workshop as w
 from tests.databases import run_python
 

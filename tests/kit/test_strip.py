@@ -2,7 +2,7 @@
 
 import re
 
-from studio.kit.strip import render_gram_strip, share_width
+from studio.kit.charts import render_gram_strip, share_width
 
 
 def widths_of(svg: str) -> list[float]:

@@ -3,7 +3,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.kit.strip import share_width
+from studio.kit.charts import share_width
 
 
 @given(st.lists(st.integers(0, 10**8), min_size=1, max_size=6).filter(any))

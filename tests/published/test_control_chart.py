@@ -2,7 +2,7 @@
 
 from fractions import Fraction
 
-from inventory.core.control import compute_control_limits
+from inventory.core.weighing import compute_control_limits
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2 (read in copies): ten flow rates.
 FLOW = ("49.6", "47.6", "49.9", "51.3", "47.8", "51.2", "52.6", "52.4", "53.6", "52.1")

@@ -4,8 +4,7 @@ from datetime import date
 
 from costing.core.inputs import CastInput, PieceInput, PolicyInput
 from costing.core.price import PriceRule, Rule, compute_left, compute_price
-from costing.core.printed import compute_printed
-from costing.core.rollup import compute_cast_cost
+from costing.core.rollup import compute_cast_cost, compute_printed
 from costing.core.wear import compute_wear
 from inventory.core.ledger import Amount, draw
 from inventory.core.picking import LotOnHand, suggest_first_to_expire, suggest_oldest_first

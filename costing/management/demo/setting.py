@@ -1,11 +1,15 @@
-"""The demo studio before its year begins: settings, alloys, materials, tools, rules and prices."""
+"""The demo studio before its year begins: settings, alloys, materials, tools, rules, prices, and its shelf."""
 
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 
+from django.db.models import QuerySet
+
 from costing.models import MetalPrice, Policy
 from inventory.core.starters import STARTER_ALLOYS
-from inventory.models import Alloy, AlloyPart, Customer, Equipment, Material, Studio, Supplier
+from inventory.models import Alloy, AlloyPart, Customer, Equipment, Lot, Material, Studio, Supplier
+from inventory.posting.casting import Portion
+from inventory.queries.shelf import ON_HAND
 
 YEAR = timedelta(days=364)
 
@@ -166,3 +170,30 @@ def _make_tools(bought: date) -> dict[str, Equipment]:
         "machine": tool("machine", "Vacuum table", 780, 2000, 100, uses_before=120),
         "pump": tool("pump", "Two-stage pump", 260, 1500, 20, uses_before=120),
     }
+
+
+def held(lots: QuerySet[Lot]) -> QuerySet[Lot]:
+    rows = lots.filter(ON_HAND).select_related("holder", "material__alloy", "owner")
+    return rows.order_by("received_on", "pk")
+
+
+def take_oldest(lots: QuerySet[Lot], quantity: int) -> list[Portion]:
+    """So much of the oldest lots, in turn; less when they hold less."""
+    portions = []
+    for lot in held(lots):
+        part = min(quantity, lot.holder.quantity)
+        if part:
+            portions.append(Portion(lot, part))
+            quantity -= part
+    return portions
+
+
+def grams_held(material: Material) -> int:
+    return sum(lot.holder.quantity for lot in held(Lot.objects.filter(material=material, owner=None)))
+
+
+def first_lot(material: Material) -> Lot:
+    lot = held(Lot.objects.filter(material=material)).first()
+    if lot is None:
+        raise ValueError(f"the demo ran out of {material}")
+    return lot

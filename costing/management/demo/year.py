@@ -8,11 +8,17 @@ from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
-from costing.management.demo.designs import BRONZE_TREES, FERN, SILVER_TREES, Design, plural
-from costing.management.demo.plans import CastingDays
-from costing.management.demo.setting import Setting, furnish, money, silver_pence
-from costing.management.demo.shelf import first_lot, grams_held, take_oldest
-from inventory.core.keeping import compute_use_by_once_opened
+from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
+from costing.management.demo.setting import (
+    Setting,
+    first_lot,
+    furnish,
+    grams_held,
+    money,
+    silver_pence,
+    take_oldest,
+)
+from inventory.core.picking import compute_use_by_once_opened
 from inventory.models import Alloy, BenchTime, Cast, Entry, Firing, Lot, Material, Piece
 from inventory.posting import casting
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill

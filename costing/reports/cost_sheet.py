@@ -125,9 +125,10 @@ def table_lines(
 ) -> Table:
     """Every line of the cost and how the pieces share it; `parted` tells what they carry from what was set aside."""
     shown = [printed.line(line.key) for line in lines]
+    bases = [_BASIS_WORDS[line.basis] if line.basis else "each its own" for line in lines]
     filled = [
         Filled(Column("line", "Line"), [line.label for line in lines], whole),
-        Filled(Column("shared", "Shared by"), [_say_basis(line) for line in lines]),
+        Filled(Column("shared", "Shared by"), bases),
     ]
     if parted:
         on_pieces = [sum(line.piece_micro) for line in shown]
@@ -138,10 +139,6 @@ def table_lines(
     together = Column("total", "Together", "money", on_phone=True)
     filled.append(Filled(together, [line.total_micro for line in shown], printed.total_micro))
     return fill_table(caption, filled)
-
-
-def _say_basis(line: CostLine) -> str:
-    return _BASIS_WORDS[line.basis] if line.basis else "each its own"
 
 
 def price_columns(rules: Sequence[PriceRule]) -> list[Column]:

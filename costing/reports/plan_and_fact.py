@@ -91,17 +91,12 @@ def _say_totals(sheets: list[FactSheet], closed: list[FactSheet]) -> str:
 
 def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
     fact = sheet.fact
-    charge_mg, pieces_mg = fact.estimate.charge_mg, fact.estimate.pieces_mg
+    planned = fact.estimate.charge_mg, fact.estimate.pieces_mg, sheet.planned_micro
     return (
         fact.plan.title,
         str(fact.cast.number) if fact.cast else "not begun",
         day_of(fact.plan),
-        *_compare(
-            (charge_mg, pieces_mg, sheet.planned_micro),
-            fact.charge_mg,
-            fact.yield_pct100,
-            sheet.cost_micro,
-        ),
+        *_compare(planned, fact.charge_mg, fact.yield_pct100, sheet.cost_micro),
     )
 
 
@@ -120,7 +115,10 @@ def _compare(
 ) -> tuple[Raw, ...]:
     """Charge, yield and cost as planned (grams charged, grams of pieces, cost) beside what happened."""
     planned_mg, pieces_mg, planned_micro = planned
-    difference = None if cost_micro is None else cost_micro - planned_micro
+    difference, side = None, "not known yet"
+    if cost_micro is not None:
+        difference = cost_micro - planned_micro
+        side = "dearer" if difference > 0 else "cheaper" if difference < 0 else AS_PLANNED
     return (
         planned_mg,
         charge_mg,
@@ -129,11 +127,5 @@ def _compare(
         planned_micro,
         cost_micro,
         difference,
-        _say_side(difference),
+        side,
     )
-
-
-def _say_side(difference: int | None) -> str:
-    if difference is None:
-        return "not known yet"
-    return "dearer" if difference > 0 else "cheaper" if difference < 0 else AS_PLANNED

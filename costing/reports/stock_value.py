@@ -6,17 +6,16 @@ from typing import Any
 
 from costing.forms.reports import DayForm
 from costing.queries.metal import Held, stock_on
-from inventory.core.ledger import Amount, total_of
+from inventory.core.ledger import total_of
 from inventory.models import Holder, Material
 from inventory.queries.studio import current_studio
-from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Table, fill_table
+from studio.kit.documents import Block, Column, Document, Filled, Prose, Table, fill_table
 from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
 from .cost_sheet import PRINTED_FINE_UG, make_document, penny_of, round_column, say_day, say_rounding
 
-_KINDS = list(Material.Kind.values)
 _HELD_WORDS = {Holder.Kind.CRUCIBLE: "in open casts", Holder.Kind.PIECE: "in pieces"}
 
 
@@ -57,6 +56,9 @@ def _table(
 ) -> Table:
     """A line for each of some names, with all that is held under it; what is counted in several units has no sum."""
     amounts = [total_of(one.amount for one in same) for _, same in named]
+    units = [
+        {str(one.material.unit if one.material else Material.Unit.MASS) for one in same} for _, same in named
+    ]
     fine = [round_to_unit(amount.fine_ug, PRINTED_FINE_UG) or "" for amount in amounts]
     cost = Column("cost", "Cost", "money", on_phone=True)
     costs = round_column(cost, [amount.cost_micro for amount in amounts], penny_micro)
@@ -64,7 +66,10 @@ def _table(
         Filled(Column("what", "What"), [name for name, _ in named], "Together"),
         Filled(
             Column("quantity", "Quantity", "quantity", on_phone=True),
-            [_quantity_of(amount, same) for amount, (_, same) in zip(amounts, named, strict=True)],
+            [
+                (amount.quantity, unit.pop()) if len(unit) == 1 else ""
+                for amount, unit in zip(amounts, units, strict=True)
+            ],
         ),
         Filled(Column("fine", "Fine metal", "fine"), fine),
         costs,
@@ -72,18 +77,9 @@ def _table(
     return fill_table(caption, filled, f"{note} {say_rounding(costs)}".strip())
 
 
-def _quantity_of(amount: Amount, held: Sequence[Held]) -> Raw:
-    units = {(str(one.material.unit) if one.material else str(Material.Unit.MASS)) for one in held}
-    return (amount.quantity, units.pop()) if len(units) == 1 else ""
-
-
 def _place_of(one: Held) -> tuple[int, str, int, str]:
-    return (
-        _KINDS.index(_kind_of(one)),
-        _group_of(one),
-        list(Holder.Kind.values).index(one.kind),
-        _name(one),
-    )
+    kinds, holders = list(Material.Kind.values), list(Holder.Kind.values)
+    return kinds.index(_kind_of(one)), _group_of(one), holders.index(one.kind), _name(one)
 
 
 def _kind_of(one: Held) -> str:

@@ -21,7 +21,6 @@ from studio.kit.documents import (
     Filled,
     NoteLines,
     Prose,
-    Raw,
     Table,
     fill_table,
 )
@@ -51,6 +50,7 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
     """What `read_day` found of a day that has a timetable."""
     studio = current_studio()
     day = timezone.localtime(sheet.day.wish_at)
+    remarks = sheet.timetable.remarks if sheet.timetable else ()
     return Document(
         title="Run sheet",
         subtitle=f"{print_day(day, with_year=True)}: {', '.join(plan.title for plan in sheet.flasks)}",
@@ -63,7 +63,7 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
             Care("powder"),
             *(_table_bowl(bowl) for bowl in sheet.bowls),
             Care("burnout"),
-            *_remarks(sheet),
+            *([Prose(" ".join(remarks))] if remarks else []),
             _table_day(sheet.lines),
             Care("pour"),
             *(Care(kind) for kind in plan_cautions(sheet.flasks)),
@@ -93,12 +93,14 @@ def _facts(sheet: DaySheet) -> Facts:
 def _table_charge(plan: Plan) -> Table:
     whose = f", metal of {plan.owner}" if plan.owner else ""
     crucible = f" Crucible: {plan.crucible}." if plan.crucible else ""
+    # "Melts: 802 to 893 °C. Metal at the pour: ..."
+    heats = " ".join(f"{name}: {shown}." for name, shown in plan.alloy.heats.facts)
     return _table_weighings(
         f"{plan.flask}: {plan.title}, {plan.alloy}{whose}",
         Filled(Column("lot", "Metal"), [one.label for one in charge_of(plan)], "Charge"),
         [one.mass_mg for one in charge_of(plan)],
         plan.metal_mg,
-        f"{crucible} {_say_heats(plan)} {plan.note}".strip(),
+        f"{crucible} {heats} {plan.note}".strip(),
     )
 
 
@@ -109,11 +111,6 @@ def _table_weighings(
     mass = Filled(Column("mass", "Mass", "mass", on_phone=True), masses_mg, total_mg)
     weighed = Filled(Column("weighed", "Weighed", "blank", on_phone=False), [None] * len(masses_mg))
     return fill_table(caption, [named, mass, weighed], note)
-
-
-def _say_heats(plan: Plan) -> str:
-    """ "Melts: 802 to 893 °C. Metal at the pour: ..." """
-    return " ".join(f"{name}: {shown}." for name, shown in plan.alloy.heats.facts)
 
 
 def _table_bowl(bowl: Bowl) -> Table:
@@ -130,10 +127,6 @@ def _table_bowl(bowl: Bowl) -> Table:
     )
 
 
-def _remarks(sheet: DaySheet) -> list[Block]:
-    return [Prose(" ".join(sheet.timetable.remarks))] if sheet.timetable and sheet.timetable.remarks else []
-
-
 def _table_day(lines: Sequence[DayLine]) -> Table:
     return Table(
         caption="Timetable",
@@ -144,13 +137,18 @@ def _table_day(lines: Sequence[DayLine]) -> Table:
             Column("set", "Set to", "celsius"),
             Column("who", "Who"),
         ),
-        rows=[(line.when, None, line.sentence, _set_point(line), _say_who(line)) for line in lines],
+        # What is not set stays empty: a dash would look like a set point that is missing.
+        rows=[
+            (
+                line.when,
+                None,
+                line.sentence,
+                "" if line.set_point_c is None else line.set_point_c,
+                _say_who(line),
+            )
+            for line in lines
+        ],
     )
-
-
-def _set_point(line: DayLine) -> Raw:
-    # What is not set stays empty: a dash would look like a set point that is missing.
-    return "" if line.set_point_c is None else line.set_point_c
 
 
 def _say_who(line: DayLine) -> str:

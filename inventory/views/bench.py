@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.core.casting import STEP_TASKS
 from inventory.core.timetable import Moment
-from inventory.models import Cast, Plan, Studio
+from inventory.models import Cast, Plan
 from inventory.queries.bench import Beginnings, loss_outlook, opened_tubs, read_beginnings, unusable_lots
 from inventory.queries.buying import powder_outlook
 from inventory.queries.casting import next_step_of, open_casts
@@ -48,31 +48,16 @@ class PlanTask:
     moment: Moment | None
 
 
-@dataclass(frozen=True)
-class FirstStep:
-    """One thing to do in a new studio, in order."""
-
-    text: str
-    address: str
-    is_done: bool
-
-
 @require_safe
 def show_bench(request: HttpRequest) -> HttpResponse:
     today = timezone.localdate()
     tasks = [_task(cast, today) for cast in open_casts()]
     loss = loss_outlook()
-    context: dict[str, Any] = {"today": today, "tasks": tasks, "loss": loss}
-    context |= _stock(studio_of(request), today)
-    context["unfinished"] = casts_with_unfinished_pieces()
-    context["plans"] = _plan_tasks()
-    if not tasks and not context["plans"] and loss.picture is None:
-        context["first_steps"] = _first_steps(read_beginnings())
-    return render(request, "bench/bench.html", context)
-
-
-def _stock(studio: Studio, today: date) -> dict[str, Any]:
-    return {
+    studio = studio_of(request)
+    context: dict[str, Any] = {
+        "today": today,
+        "tasks": tasks,
+        "loss": loss,
         "metals": scrap_outlook(studio),
         "customers_metal": metal_on_hand()[1],
         "weeks": studio.reorder_weeks,
@@ -80,6 +65,11 @@ def _stock(studio: Studio, today: date) -> dict[str, Any]:
         "tubs": opened_tubs(),
         "unusable": unusable_lots(today),
     }
+    context["unfinished"] = casts_with_unfinished_pieces()
+    context["plans"] = _plan_tasks()
+    if not tasks and not context["plans"] and loss.picture is None:
+        context["first_steps"] = _first_steps(read_beginnings())
+    return render(request, "bench/bench.html", context)
 
 
 def _task(cast: Cast, today: date) -> CastTask:
@@ -94,15 +84,12 @@ def _plan_tasks() -> list[PlanTask]:
     return sorted(waiting, key=lambda task: (task.moment is None, task.moment.at if task.moment else now))
 
 
-def _first_steps(have: Beginnings) -> list[FirstStep]:
+def _first_steps(have: Beginnings) -> list[tuple[str, str, bool]]:
+    """What to do in a new studio, in order: in words, where, and whether it is done."""
     return [
-        FirstStep("Write down the alloys you cast", reverse("inventory:starters"), have.alloys),
-        FirstStep("Enter the metal you have", reverse("inventory:opening"), have.metal),
-        FirstStep("Enter the powder, wax and the rest", reverse("inventory:opening"), have.other_stock),
-        FirstStep(
-            "Write down kiln, flasks and crucibles", reverse("inventory:equipment-list"), have.equipment
-        ),
-        FirstStep(
-            "Record your last cast, or start the next one", reverse("inventory:cast-record"), have.casts
-        ),
+        ("Write down the alloys you cast", "inventory:starters", have.alloys),
+        ("Enter the metal you have", "inventory:opening", have.metal),
+        ("Enter the powder, wax and the rest", "inventory:opening", have.other_stock),
+        ("Write down kiln, flasks and crucibles", "inventory:equipment-list", have.equipment),
+        ("Record your last cast, or start the next one", "inventory:cast-record", have.casts),
     ]

@@ -1,6 +1,7 @@
 """What to order, what came, and what it cost, or will have cost, to have it here."""
 
 from dataclasses import dataclass
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -38,6 +39,7 @@ from studio.kit.working import Working
 from .saving import answer, sent, show, signed_in_user
 
 LATEST = 5
+_FIGURES = ("quantity", "unit", "price_micro", "share_micro", "landed_micro", "rate_text")
 _OUTLOOKS_A_PAGE = 12
 _BILLS_A_PAGE = 12
 _NOT_METAL = [kind for kind in Material.Kind.values if kind != Material.Kind.METAL]
@@ -50,7 +52,7 @@ def show_buying(request: HttpRequest) -> HttpResponse:
     powders = [one for one in outlook if one.material.kind == Material.Kind.POWDER]
     others = [one for one in outlook if one.use.mean and one not in powders]
     # Whatever must be ordered soonest stands first; what is not in sight comes last.
-    others.sort(key=lambda one: (one.reorder is None or one.reorder.order_by is None, _order_day(one)))
+    others.sort(key=lambda one: ((one.reorder and one.reorder.order_by) or date.max, one.material.name))
     latest = DeliveryTable(latest_deliveries(LATEST), orderable=False)
     latest.caption = f"Newest first, in {studio.currency}"
     context = {
@@ -62,11 +64,6 @@ def show_buying(request: HttpRequest) -> HttpResponse:
         "today": today,
     }
     return render(request, "buying/buying.html", context)
-
-
-def _order_day(outlook: Any) -> Any:
-    day = outlook.reorder.order_by if outlook.reorder else None
-    return (day is not None and day.toordinal(), outlook.material.name)
 
 
 class DeliveryList(ListingView):
@@ -170,8 +167,10 @@ class Ahead:
 def look_ahead(form: DeliveryForm, rows: RowsFormSet) -> Ahead:
     """The landed cost of every line that can be read so far, by the same sharing as the posting."""
     form.full_clean()
-    lines = [line for _, line in readable_lines(rows, None)]
-    numbers = [number for number, _ in readable_lines(rows, None)]
+    numbers, lines = [], []
+    for number, line in readable_lines(rows, None):
+        numbers.append(number)
+        lines.append(line)
     if not lines:
         return Ahead(sentence="Write a material, how much, and its price, and its landed cost stands here.")
     charges = form.charges
@@ -194,7 +193,7 @@ def look_ahead(form: DeliveryForm, rows: RowsFormSet) -> Ahead:
         for line, share, weight in zip(lines, shares, weights, strict=True)
     ]
     records = [
-        {"line": number, "material": str(line.material), **_figures(one)}
+        {"line": number, "material": str(line.material), **{name: getattr(one, name) for name in _FIGURES}}
         for number, line, one in zip(numbers, lines, landed, strict=True)
     ]
     totals = {
@@ -207,14 +206,10 @@ def look_ahead(form: DeliveryForm, rows: RowsFormSet) -> Ahead:
         for number, line, one in zip(numbers, lines, landed, strict=True)
     )
     left_out = sum(1 for row in rows.forms if row.has_changed() and not row.is_removed) - len(lines)
-    sentence = ""
-    if left_out == 1:
-        sentence = "One line cannot be read yet and is not counted here."
-    elif left_out:
-        sentence = f"{left_out} lines cannot be read yet and are not counted here."
+    lines_are = (
+        "One line cannot be read yet and is"
+        if left_out == 1
+        else f"{left_out} lines cannot be read yet and are"
+    )
+    sentence = f"{lines_are} not counted here." if left_out else ""
     return Ahead(PreviewTable(records, totals=totals, orderable=False), workings, sentence)
-
-
-def _figures(line: LandedLine) -> dict[str, object]:
-    names = ("quantity", "unit", "price_micro", "share_micro", "landed_micro", "rate_text")
-    return {name: getattr(line, name) for name in names}

@@ -42,10 +42,6 @@ def _closed(page: CastPage) -> str:
     return f"Cast {page.cast.number} is closed. Reverse its weights first if they are wrong."
 
 
-def _nothing_to_finish(page: CastPage) -> str:
-    return "" if page.unfinished else f"No piece of cast {page.cast.number} waits to be finished."
-
-
 CAST_ACTIONS: Actions[CastPage] = Actions(
     lambda number: read_cast_page(find_or_404(number), current_studio()),
     lambda page: reverse("inventory:cast-detail", args=[page.cast.number]),
@@ -192,7 +188,9 @@ def _save_mend(page: CastPage, sheet: Sheet, by: User) -> None:
     "Save the weights",
     "The finished weights are written down.",
     make=forms.finish_sheet,
-    why_not=_nothing_to_finish,
+    why_not=lambda page: (
+        "" if page.unfinished else f"No piece of cast {page.cast.number} waits to be finished."
+    ),
 )
 def _save_finish(page: CastPage, sheet: Sheet, by: User) -> None:
     found, pieces = sheet.form.cleaned_data, {piece.pk: piece for piece in page.pieces}

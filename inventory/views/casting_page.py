@@ -1,6 +1,5 @@
 """The list of casts, and the page of one: its next step open and large; once closed, where its metal went."""
 
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib import messages
@@ -25,12 +24,11 @@ from inventory.queries.casting_page import CastPage, powder_before, read_cast_pa
 from inventory.queries.plans import melt_cautions
 from inventory.queries.studio import studio_of
 from inventory.tables.casting import CastTable
-from studio.kit.chart_pen import Picture
 from studio.kit.charts import gram_bar
 from studio.kit.listing import ListingView
 
 from .casting_actions import CAST_ACTIONS, find_or_404
-from .saving import Action, alone, answer, sent, show, signed_in_user
+from .saving import alone, answer, sent, show, signed_in_user
 
 
 class CastList(ListingView):
@@ -62,17 +60,6 @@ def _start(request: HttpRequest, form: FactsForm) -> str:
 _GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
 
 
-@dataclass(frozen=True)
-class StepView:
-    """One step as the page lists it."""
-
-    step: str
-    action: Action[CastPage]
-    address: str
-    is_done: bool
-    is_open: bool
-
-
 @require_http_methods(["GET", "HEAD", "POST"])
 def show_cast(request: HttpRequest, number: int, step: str = "") -> HttpResponse:
     """A cast; with `step`, that step or addition open. A POST saves what is open."""
@@ -93,18 +80,29 @@ def show_cast(request: HttpRequest, number: int, step: str = "") -> HttpResponse
 
 
 def _context(page: CastPage, opened: str) -> dict[str, Any]:
-    cast = page.cast
+    cast, grams = page.cast, page.grams
     return {
         "cast": cast,
         "page": page,
         "opened": opened,
         "action": CAST_ACTIONS[opened] if opened else None,
         "open_address": _address(cast, opened) if opened else "",
-        "steps": [_view_step(page, step, opened) for step in STEPS],
+        "steps": [
+            {
+                "step": step,
+                "action": CAST_ACTIONS[step],
+                "address": _address(cast, step),
+                "is_done": step in page.done,
+                "is_open": step == opened,
+            }
+            for step in STEPS
+        ],
         "moments": moments_of(cast),
         "melt_cautions": _melt_cautions(page) if opened in ("charge", "pour") else (),
         "powder_before": powder_before(cast) if opened == "powder" else None,
-        "picture": _picture(page) if cast.is_closed else None,
+        "picture": gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
+        if cast.is_closed
+        else None,
         "shows_flux": cast.crucible is not None
         and cast.crucible.crucible_material == _GRAPHITE
         and opened in ("charge", "pour"),
@@ -120,21 +118,6 @@ def _melt_cautions(page: CastPage) -> tuple[str, ...]:
 
 def _address(cast: Cast, step: str) -> str:
     return reverse(f"inventory:cast-{step}", args=[cast.number])
-
-
-def _view_step(page: CastPage, step: str, opened: str) -> StepView:
-    return StepView(
-        step=step,
-        action=CAST_ACTIONS[step],
-        address=_address(page.cast, step),
-        is_done=step in page.done,
-        is_open=step == opened,
-    )
-
-
-def _picture(page: CastPage) -> Picture:
-    grams = page.grams
-    return gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
 
 
 def _sums(page: CastPage, opened: str, sheet: Sheet) -> LiveSums | None:

@@ -1,7 +1,6 @@
 """One lot: what is known of it, what it cost, what happened to it, and what can be done with it."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Any
 
 from django.contrib.auth.models import User
@@ -31,7 +30,7 @@ from studio.kit.printing import print_day, print_quantity
 from studio.kit.tables import lay_out
 from studio.kit.working import Working
 
-from .saving import Action, Actions, sent, show
+from .saving import Actions, sent, show
 
 CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was changed."
 
@@ -51,10 +50,6 @@ def _is_metal(lot: Lot) -> bool:
     return lot.material.kind == Material.Kind.METAL
 
 
-def _can_be_opened(lot: Lot) -> bool:
-    return _can_be_taken(lot) and lot.opened_on is None
-
-
 def _form(form_class: type[Any]) -> Callable[..., Sheet]:
     return lambda lot, data=None, **layout: Sheet(form_class(data, lot=lot, **layout))
 
@@ -71,14 +66,16 @@ def _can_be_taken(lot: Lot) -> bool:
     return _is_held(lot) and not _is_metal(lot)
 
 
-def _is_theirs(lot: Lot) -> bool:
-    return _is_held(lot) and lot.owner is not None
-
-
 LOT_ACTIONS: Actions[Lot] = Actions(find_or_404, lambda lot: reverse("inventory:lot-detail", args=[lot.pk]))
 
 
-@LOT_ACTIONS.add("open", "Open it", "It is open", make=_form(OpenTubForm), why_not=_unless(_can_be_opened))
+@LOT_ACTIONS.add(
+    "open",
+    "Open it",
+    "It is open",
+    make=_form(OpenTubForm),
+    why_not=_unless(lambda lot: _can_be_taken(lot) and lot.opened_on is None),
+)
 def _open(lot: Lot, sheet: Sheet, by: User) -> str:
     open_tub(lot, sheet.form.cleaned_data["day"])
     return f"Opened; use it by {print_day(lot.use_by, with_year=True)}." if lot.use_by else "Opened."
@@ -101,7 +98,11 @@ def _take(lot: Lot, sheet: Sheet, by: User) -> str:
 
 
 @LOT_ACTIONS.add(
-    "hand-back", "Hand back", "Hand it back", make=_form(HandBackForm), why_not=_unless(_is_theirs)
+    "hand-back",
+    "Hand back",
+    "Hand it back",
+    make=_form(HandBackForm),
+    why_not=_unless(lambda lot: _is_held(lot) and lot.owner is not None),
 )
 def _hand_back(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
@@ -122,16 +123,6 @@ def _throw_away(lot: Lot, sheet: Sheet, by: User) -> str:
 def _mend(lot: Lot, sheet: Sheet, by: User) -> str:
     mend_lot(lot, sheet.form.facts())
     return "The facts are mended. No stock moved."
-
-
-@dataclass(frozen=True)
-class ShownAction:
-    """An action as the page offers it; open when it was asked for, or refused."""
-
-    action: Action[Lot]
-    address: str
-    form: Any
-    is_open: bool
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -160,7 +151,8 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         if not action.why_not(lot):
             address = reverse("inventory:lot-action", args=[lot.pk, name])
             own = sheet if sheet and is_open else action.make(lot, auto_id=f"id_{name}_%s")
-            shown.append(ShownAction(action, address, own.form, is_open))
+            # Open when it was asked for, or refused.
+            shown.append({"action": action, "address": address, "form": own.form, "is_open": is_open})
     return {
         "lot": lot,
         "section": "stock",

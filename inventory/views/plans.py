@@ -68,6 +68,7 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         if done is not None:
             return done
     in_day = plan.day if plan is not None else day
+    asked = f"?plan={plan.pk}" if plan is not None else f"?day={day.pk}" if day is not None else ""
     context = _sums_context(request, said, plan)
     context |= {
         "plan": plan,
@@ -76,7 +77,7 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "opens_also": _opens_also(sheet),
         "gaps": _list_gaps(choices),
         "names": choices.names,
-        "sums_address": _sums_address(plan, day),
+        "sums_address": reverse("inventory:plan-sums") + asked,
     }
     return show(request, "planning/plan_edit.html", sheet, context)
 
@@ -132,11 +133,6 @@ def _day_asked_for(request: HttpRequest) -> CastingDay | None:
     if day is None:
         raise Http404("There is no such casting day.")
     return day
-
-
-def _sums_address(plan: Plan | None, day: CastingDay | None) -> str:
-    asked = f"?plan={plan.pk}" if plan is not None else f"?day={day.pk}" if day is not None else ""
-    return reverse("inventory:plan-sums") + asked
 
 
 def _list_gaps(choices: PlanChoices) -> list[tuple[str, str]]:

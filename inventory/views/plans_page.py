@@ -80,10 +80,6 @@ def _is_stale(plan: Plan, outlook: Outlook) -> bool:
     return kept != wanted
 
 
-def _find_cast_page(plan: Plan) -> str:
-    return reverse("inventory:cast-detail", args=[plan.cast.number if plan.cast else 0])
-
-
 PLAN_ACTIONS: Actions[Plan] = Actions(
     find_plan_or_404, lambda plan: reverse("inventory:plan-detail", args=[plan.pk])
 )
@@ -93,7 +89,7 @@ PLAN_ACTIONS: Actions[Plan] = Actions(
     "begin",
     "Begin the cast",
     said="The cast is begun. What its plan said stands in its steps already.",
-    way_on=_find_cast_page,
+    way_on=lambda plan: reverse("inventory:cast-detail", args=[plan.cast.number if plan.cast else 0]),
 )
 def _begin(plan: Plan, sheet: Sheet, by: User) -> None:
     plan.cast = post_begin(plan, by)

@@ -64,6 +64,7 @@ urlpatterns: list[URLPattern] = [
     path("buying/deliveries/new/", buying.enter_delivery, name="delivery-new"),
     path("buying/deliveries/ahead/", buying.show_delivery_ahead, name="delivery-ahead"),
     path("buying/deliveries/<whole:pk>/", buying.show_delivery, name="delivery-detail"),
+    path("buying/deliveries/<whole:pk>/bill/", buying.mend_bill, name="delivery-bill"),
     *schedules.Firings.urls(),
     path("firings/<whole:pk>/", schedules.show_firing, name="firing-detail"),
     path("firings/<whole:pk>/remove/", schedules.remove_firing, name="firing-remove"),

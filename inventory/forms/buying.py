@@ -9,9 +9,11 @@ from django import forms
 from inventory.core.picking import compute_use_by
 from inventory.models import Delivery, Material, Supplier
 from inventory.posting.buying import Charges, DeliveryLine
+from inventory.queries.landed import LandedRow
 from inventory.queries.setup import in_use
 from studio.kit.fields import LineField, MoneyField, UseByField
 from studio.kit.forms import OnceMixin, StudioForm
+from studio.kit.printing import print_quantity
 from studio.kit.rows import RowsFormSet, make_rows
 
 from .stock import SHORT_MAX, NoteLine, OneOrNewMixin, ReceivedDayField
@@ -107,3 +109,26 @@ class LateBillForm(OnceMixin, StudioForm):
     amount = MoneyField(label="What the bill came to", minimum=1)
     day = ReceivedDayField("Day of the bill")
     note = NoteLine()
+
+
+class MendedBillForm(OnceMixin, StudioForm):
+    """What each lot of a delivery cost, and carriage, duty and tax together, as the bill really says."""
+
+    charges = MoneyField(label="Carriage, duty and tax together")
+    day = ReceivedDayField("Noticed on")
+    note = NoteLine()
+
+    def __init__(self, data: Any, rows: Sequence[LandedRow]) -> None:
+        initial = {f"price_{row.lot.pk}": row.price_micro for row in rows}
+        super().__init__(data, initial={**initial, "charges": sum(row.charges_micro for row in rows)})
+        prices = {
+            f"price_{row.lot.pk}": MoneyField(
+                label=f"{row.lot.material}, {print_quantity(row.quantity, row.lot.material.unit)}, lot {row.lot.pk}"
+            )
+            for row in rows
+        }
+        self.fields = {**prices, **self.fields}
+        self.lots = [row.lot.pk for row in rows]
+
+    def prices_micro(self) -> dict[int, int]:
+        return {pk: self.cleaned_data[f"price_{pk}"] for pk in self.lots}

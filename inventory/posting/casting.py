@@ -349,7 +349,9 @@ def _refuse_stale(lot: Lot, day: date) -> None:
 
 def _refuse_closed(cast: Cast) -> None:
     if cast.is_closed:
-        raise Refused(f"Cast {cast.number} is closed. Reverse its weights first if they are wrong.")
+        raise Refused(
+            f"Cast {cast.number} is closed. Mend its weights, or take them back first, if they are wrong."
+        )
 
 
 def _set_pour(cast: Cast, notes: PourNotes) -> None:

@@ -12,7 +12,7 @@ from inventory.models import BenchTime, Cast, Entry, Holder, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, CastMetal, follow_metal, metal_of_lines
 from .casting_page import is_turned_back
-from .ledger import STANDING
+from .ledger import STANDING, turn_of
 
 HERE = (Piece.State.CAST, Piece.State.FINISHED)
 
@@ -88,6 +88,13 @@ class PiecePage:
             now_mg=self.last_mg,
             now_micro=as_cast_micro - gone_micro,
         )
+
+    @property
+    def last_deed(self) -> Entry | None:
+        """What was done last to the piece itself: finished, sold, melted, handed over."""
+        deeds = (Entry.Kind.FINISH, Entry.Kind.SALE, Entry.Kind.MELT_BACK)
+        done = [entry for entry in self.entries if entry.kind in deeds and not is_turned_back(entry)]
+        return max(done, key=turn_of, default=None)
 
     @property
     def mark(self) -> str:

@@ -15,10 +15,17 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from inventory.core.landed import LandedLine, OnTop, explain_landed_cost
 from inventory.filters import DeliveryFilter
-from inventory.forms.buying import DeliveryForm, DeliveryRows, LateBillForm, read_lines, readable_lines
+from inventory.forms.buying import (
+    DeliveryForm,
+    DeliveryRows,
+    LateBillForm,
+    MendedBillForm,
+    read_lines,
+    readable_lines,
+)
 from inventory.forms.sheet import Sheet
 from inventory.models import Delivery, Material
-from inventory.posting.buying import post_delivery, post_late_bill, spread_charges
+from inventory.posting.buying import post_delivery, post_late_bill, post_mended_bill, spread_charges
 from inventory.posting.refusal import Refused
 from inventory.queries.buying import (
     deliveries,
@@ -29,6 +36,7 @@ from inventory.queries.buying import (
     on_top_of,
     received_lots,
 )
+from inventory.queries.landed import landed_rows
 from inventory.queries.setup import has_materials
 from inventory.tables.stock import DeliveryTable, PreviewTable, ReceivedTable
 from studio.kit.listing import ListingView
@@ -213,3 +221,22 @@ def look_ahead(form: DeliveryForm, rows: RowsFormSet) -> Ahead:
     )
     sentence = f"{lines_are} not counted here." if left_out else ""
     return Ahead(PreviewTable(records, totals=totals, orderable=False), workings, sentence)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def mend_bill(request: HttpRequest, pk: int) -> HttpResponse:
+    """Prices and charges of a delivery, filled with what the studio holds for true."""
+    delivery = get_object_or_404(deliveries(), pk=pk)
+    rows = landed_rows(delivery)
+    form = MendedBillForm(sent(request), rows)
+    sheet = Sheet(form)
+
+    def save() -> str:
+        cleaned, by = form.cleaned_data, signed_in_user(request)
+        prices = form.prices_micro()
+        post_mended_bill(delivery, prices, cleaned["charges"], cleaned["day"], cleaned["note"], by)
+        messages.success(request, "The prices are mended.")
+        return reverse("inventory:delivery-detail", args=[pk])
+
+    context = {"delivery": delivery, "section": "buying"}
+    return answer(sheet, save) or show(request, "buying/bill.html", sheet, context)

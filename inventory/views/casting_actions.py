@@ -39,7 +39,7 @@ def find_or_404(number: int) -> Cast:
 def _closed(page: CastPage) -> str:
     if not page.cast.is_closed:
         return ""
-    return f"Cast {page.cast.number} is closed. Reverse its weights first if they are wrong."
+    return f"Cast {page.cast.number} is closed. Mend its weights, or take them back first, if they are wrong."
 
 
 CAST_ACTIONS: Actions[CastPage] = Actions(

@@ -5,7 +5,6 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.audit import run_audit
@@ -25,6 +24,7 @@ from inventory.tables.ledger import EntryTable, LineTable, is_reversed
 from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out
 
+from .mending import address_of
 from .saving import answer, sent, show, signed_in_user
 
 BLOCKERS_SHOWN = 25
@@ -54,6 +54,7 @@ def show_entry(request: HttpRequest, pk: int) -> HttpResponse:
         "delivery": entry.bill_for or getattr(entry, "delivery", None),
         "table": table,
         "can_reverse": _can_reverse(entry),
+        "written_again": entry.replaced_by.values_list("pk", flat=True).first(),
     }
     return render(request, "ledger/entry.html", context)
 
@@ -83,9 +84,10 @@ def reverse_entry(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _reverse(entry: Entry, note: str, request: HttpRequest) -> str:
-    reversal = post_reversal(entry, note, by=signed_in_user(request))
-    messages.success(request, f"Reversed: {describe_entry(entry)}. Write it anew if need be.")
-    return reverse("inventory:entry-detail", args=[reversal.pk])
+    back = address_of(entry)
+    post_reversal(entry, note, by=signed_in_user(request))
+    messages.success(request, f"Taken back: {describe_entry(entry)}.")
+    return back
 
 
 def _can_reverse(entry: Entry) -> bool:

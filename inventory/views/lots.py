@@ -156,6 +156,7 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
     return {
         "lot": lot,
         "section": "stock",
+        "mend_words": f"Mend what brought it in: {lot.entry.get_kind_display()}",
         "is_metal": _is_metal(lot),
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
         "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,

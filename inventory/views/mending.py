@@ -13,8 +13,7 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Entry
 from inventory.posting.mending import Foreseen, Mend, foresee_mended, post_mended, read_given
 from inventory.posting.refusal import Refused
-from inventory.queries.ledger import describe_entry
-from inventory.queries.ledger_pages import entries_with_names
+from inventory.queries.ledger import describe_entry, entries_with_names
 from inventory.tables.ledger import is_reversed
 
 from .saving import answer, sent, show, signed_in_user

@@ -1,0 +1,191 @@
+"""Mending on a page: filled with what was written, shown what would change, done at the second press."""
+
+import re
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from inventory.forms.mending import MENDED, mend_sheet
+from inventory.models import Entry, Holder, Piece
+from inventory.posting.kinds import KINDS
+from inventory.posting.mending import read_given
+from inventory.posting.pieces import post_finish, post_sale
+from inventory.posting.reversal import post_reversal
+from inventory.queries.ledger import standing_entries
+from studio.kit.rows import RowsFormSet
+from tests import workshop as w
+from tests.inventory.hands import Scene
+from tests.support import count_queries, once, problems, text_of
+
+pytestmark = pytest.mark.django_db
+
+
+def entry_of(kind: str) -> Entry:
+    return standing_entries().select_related("cast", "piece__cast", "bill_for").get(kind=kind)
+
+
+def filled(entry: Entry) -> dict[str, Any]:
+    """What the page of mending would send as it stands."""
+    data: dict[str, Any] = once()
+    for part in mend_sheet(entry, read_given(entry)).parts:
+        forms = [part]
+        if isinstance(part, RowsFormSet):
+            forms = [part.management_form, *part.forms]
+        for form in forms:
+            for field in form:
+                value = field.value()
+                if field.name != "once" and value not in (None, False):
+                    data[field.html_name] = "on" if value is True else str(value)
+    return data
+
+
+def mark_in(page: str) -> str:
+    return re.search(r'name="seen" value="(\w+)"', page)[1]  # type: ignore[index]
+
+
+def press_twice(client: Client, entry: Entry, **typed: str) -> str:
+    """The page after the second press."""
+    data = filled(entry) | typed
+    address = f"/ledger/{entry.pk}/mend/"
+    asked = client.post(address, data)
+    assert asked.status_code == 422
+    done = client.post(address, data | {"seen": mark_in(asked.content.decode())}, follow=True)
+    return text_of(done)
+
+
+def test_every_kind_of_entry_can_be_mended_on_a_page():
+    assert set(MENDED) == set(KINDS)
+
+
+def test_every_kind_is_shown_filled_foreseen_and_mended(bench):
+    scene = Scene()
+    for kind, pk in scene.entries.items():
+        entry = Entry.objects.get(pk=pk)
+        if not standing_entries().filter(pk=pk).exists():
+            entry = standing_entries().filter(kind=kind).last()
+        page = bench.get(f"/ledger/{entry.pk}/mend/")
+        assert page.status_code == 200, kind
+        said = press_twice(bench, entry, note="written wrong")
+        assert "Mended: " in said, (kind, said[:3000])
+    assert problems() == []
+
+
+def test_the_first_press_shows_what_would_change_and_changes_nothing(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 30)], back=10)
+    entry, before = entry_of("delivery"), list(Holder.objects.values_list())
+    asked = bench.post(f"/ledger/{entry.pk}/mend/", filled(entry) | {"lots-0-quantity": "80"})
+    said = text_of(asked)
+    assert "2 later lines stand on it" in said
+    assert re.search(r"Lot 1, Sterling grain.*60\.00 g.*40\.00 g.*60\.00.*50\.00", said, re.DOTALL)
+    assert "Leaf of cast 1" in said and "37.50" in said
+    assert list(Holder.objects.values_list()) == before
+
+
+def test_the_second_press_asks_again_when_something_else_was_typed_or_posted(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    entry = entry_of("delivery")
+    address, data = f"/ledger/{entry.pk}/mend/", filled(entry) | {"lots-0-quantity": "80"}
+    seen = {"seen": mark_in(bench.post(address, data).content.decode())}
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 30)], back=10)
+    assert bench.post(address, data | seen).status_code == 422
+    assert bench.post(address, data | seen | {"lots-0-quantity": "70"}).status_code == 422
+    assert not Entry.objects.filter(kind="reversal").exists()
+
+
+def test_mending_lands_on_the_page_of_the_thing(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 30)], back=10)
+    said = press_twice(bench, entry_of("close"), **{"pieces-0-mass": "29", "pieces-0-name": "Fern"})
+    assert "Mended: weights after the pour of cast 1" in said and "Fern studs" in said
+    piece = Piece.objects.get()
+    assert (piece.name, piece.as_cast_mg, piece.void) == ("Fern", w.g(29), False)
+
+
+def test_what_cannot_be_any_more_is_said_beside_what_was_typed(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 30)], back=10)
+    entry = entry_of("delivery")
+    refused = bench.post(f"/ledger/{entry.pk}/mend/", filled(entry) | {"lots-0-quantity": "30"})
+    said = text_of(refused)
+    assert refused.status_code == 422 and "Then this cannot be any more: charge of cast 1" in said
+    assert 'value="30"' in said
+
+
+def test_something_that_never_happened_is_left_out(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    bench.post(f"/stock/lots/{lot.pk}/take/", once() | {"quantity": "300", "day": str(w.DAY)})
+    said = press_twice(bench, entry_of("use"), leave_out="on")
+    assert "Mended: taken from stock" in said
+    assert Holder.objects.get(lot=lot).quantity == w.g(1000)
+
+
+def test_another_day_a_day_too_late_and_no_day(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 30)], back=10)
+    press_twice(bench, entry_of("delivery"), day=str(w.DAY - timedelta(days=2)))
+    lot.refresh_from_db()
+    assert lot.received_on == w.DAY - timedelta(days=2)
+    entry = entry_of("delivery")
+    address = f"/ledger/{entry.pk}/mend/"
+    late = bench.post(address, filled(entry) | {"day": str(w.DAY + timedelta(days=1))})
+    assert "below zero" in text_of(late)
+    assert bench.post(address, filled(entry) | {"day": "soon"}).status_code == 422
+
+
+def test_what_does_not_stand_any_more_is_not_mended(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    reversal = post_reversal(lot.entry)
+    assert "mended already" in text_of(bench.get(f"/ledger/{lot.entry_id}/mend/", follow=True))
+    assert bench.get(f"/ledger/{reversal.pk}/mend/").status_code == 404
+    assert bench.get("/ledger/99999/mend/").status_code == 404
+
+
+def test_the_prices_of_a_delivery_are_mended_down_where_they_stand(bench):
+    lot = w.buy(w.grain(), w.g(100), 100, carriage=10)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 40)])
+    address = f"/buying/deliveries/{lot.delivery_id}/bill/"
+    shown = text_of(bench.get(address))
+    assert 'value="100.00"' in shown and 'value="10.00"' in shown
+    typed = {f"price_{lot.pk}": "80", "charges": "10", "day": str(w.DAY)}
+    said = text_of(bench.post(address, once() | typed, follow=True))
+    assert "The prices are mended" in said and "90.00" in said
+    assert Holder.objects.get(lot=lot).cost_micro == w.money(54)
+    assert Holder.objects.get(piece__name="Leaf").cost_micro == w.money(44)
+    assert problems() == []
+
+
+def test_prices_that_say_nothing_new_or_are_no_prices_are_refused(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    address = f"/buying/deliveries/{lot.delivery_id}/bill/"
+    typed = {f"price_{lot.pk}": "100", "charges": "0", "day": str(w.DAY)}
+    assert "nothing differs" in text_of(bench.post(address, once() | typed))
+    for wrong in ("-1", "many", ""):
+        assert bench.post(address, once() | typed | {f"price_{lot.pk}": wrong}).status_code == 422
+
+
+@pytest.mark.parametrize("kind", ["finish", "sale"])
+def test_what_was_done_to_a_piece_is_taken_back_on_its_page(bench, kind):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(lot, 40)], [w.piece("Leaf", 40)])
+    piece = cast.pieces.get()
+    post_finish(piece, w.g(39), w.g("0.5"), w.DAY)
+    if kind == "sale":
+        post_sale(piece, w.DAY)
+    entry = entry_of(kind)
+    assert f"/ledger/{entry.pk}/reverse/" in text_of(bench.get(f"/pieces/{piece.pk}/"))
+    back = bench.post(f"/ledger/{entry.pk}/reverse/", once(), follow=True)
+    assert back.request["PATH_INFO"] == f"/pieces/{piece.pk}/" and "Taken back" in text_of(back)
+
+
+@pytest.mark.counts
+def test_a_longer_book_asks_the_page_no_more(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 10)], [w.piece("Leaf", 10)])
+    address = f"/ledger/{entry_of('delivery').pk}/mend/"
+    before = count_queries(lambda: bench.get(address))
+    for _ in range(3):
+        w.cast_metal([(lot, 10)], [w.piece("Leaf", 10)])
+    assert count_queries(lambda: bench.get(address)) == before

@@ -48,12 +48,13 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "studio.kit.answers.keep_private",
+    "studio.kit.sending.tell_way_on",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "inventory.middleware.StudioMiddleware",
-    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "studio.kit.sending.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]
@@ -129,6 +130,7 @@ STUDIO_NAME = name_studio(SECRET_KEY, DATABASES["default"])
 SESSION_COOKIE_NAME = f"session-{STUDIO_NAME}"
 CSRF_COOKIE_NAME = f"csrf-{STUDIO_NAME}"
 MESSAGE_STORAGE = "studio.kit.answers.Messages"
+CSRF_FAILURE_VIEW = "studio.kit.sending.show_stale"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"

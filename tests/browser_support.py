@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
 from tests.served import ServedStudio
@@ -74,6 +74,7 @@ def open_page(
         name, value = studio.session_cookie()
         context.add_cookies([{"name": name, "value": value, "url": studio.url}])
     page = context.new_page()
+    _rest_when_answered(page)
     faults: list[str] = []
     page.on("pageerror", lambda error: faults.append(f"script error at {page.url}: {error}"))
     page.on(
@@ -87,6 +88,17 @@ def open_page(
         context.close()
     expected = ("the server responded with a status of 4",)  # a refused form is no fault of the page
     assert [fault for fault in faults if not any(words in fault for words in expected)] == []
+
+
+def _rest_when_answered(page: "Page") -> None:
+    """A page that sends its form by script stays until the answer is there: only then has it come to rest."""
+    wait = page.wait_for_load_state
+
+    def wait_for_answer_too(*state: Any, **how: Any) -> None:
+        page.locator("form[data-sent]").first.wait_for(state="detached")
+        wait(*state, **how)
+
+    page.wait_for_load_state = wait_for_answer_too  # type: ignore[method-assign]  # for all pages alike
 
 
 def _tell_error(address: str, kind: str, text: str) -> list[str]:

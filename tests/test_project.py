@@ -25,7 +25,7 @@ TOP_LEVEL = {
     *("README.md", "DEVELOPERS.md", ".ci", ".gitignore"),
 }
 # What anyone may open before signing in; every other page asks for a name and a password first.
-OPEN_PAGES = {"sign-in", "theme", "understood", "welcome"}
+OPEN_PAGES = {"sign-in", "sign-out", "theme", "understood", "welcome"}
 PURE_KIT = {f"studio.kit.{name}" for name in ("units", "measures", "printing", "rounding", "working")}
 
 
@@ -126,6 +126,18 @@ def test_no_template_carries_styles_or_scripts_of_its_own() -> None:
 def test_no_template_trusts_a_text_blindly() -> None:
     trusting = re.compile(r"\|\s*safe\b|{%\s*autoescape\s+off")
     assert [name for name, text in texts(".html", under=("templates/",)) if trusting.search(text)] == []
+
+
+def test_enter_saves_nothing_on_any_form_that_writes() -> None:
+    """A form with fields says so right at its start, before any button of its own."""
+    found = []
+    for name, text in texts(".html", under=("templates/",)):
+        for form in re.findall(r'<form[^>]*method="post".*?</form>', text, re.DOTALL):
+            has_fields = re.search(r"as_field_group|form\w* }}|{% block form %}|{% include (?!.kit/)", form)
+            begins = r'<form[^>]*>\s*{% csrf_token %}\s*{% include "kit/enter_goes_on.html" %}'
+            if has_fields and name != "templates/registration/login.html" and not re.match(begins, form):
+                found.append(name)
+    assert found == []
 
 
 def test_the_readme_opens_with_one_paragraph_on_the_job_and_has_the_two_commands() -> None:

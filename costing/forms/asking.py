@@ -80,6 +80,7 @@ FEES_MAX_PCT100 = 9_900
 class AskingForm(StudioForm):
     """Sent by GET: it is kept nowhere and changes no rule."""
 
+    enter_goes_on = False
     wholesale_method = forms.ChoiceField(choices=Policy.Method.choices, label="Wholesale price by")
     wholesale = RuleValueField(label="Wholesale: how much")
     retail_method = forms.ChoiceField(choices=Policy.Method.choices, label="Retail price by")

@@ -12,19 +12,23 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import wraps
 from typing import Any, Concatenate, Generic, ParamSpec, TypeVar
+from uuid import UUID
 
 from django.contrib import messages
 from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
 
 from inventory.forms.sheet import Sheet
 from inventory.posting.locking import studio_locked
 from inventory.posting.once import post_once
 from inventory.posting.refusal import Refused
+from inventory.queries.setup import find_result
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.rows import answer_in_place
+from studio.kit.sending import SAVED
 
 P = ParamSpec("P")
 View = Callable[Concatenate[HttpRequest, P], HttpResponse]
@@ -73,9 +77,9 @@ def answer(
         return None
     try:
         if "once" in form.fields:
-            return HttpResponseRedirect(post_once(form.once_key, save))
+            return _lead_on(post_once(form.once_key, save))
         with transaction.atomic():
-            return HttpResponseRedirect(save())
+            return _lead_on(save())
     except Refused as refused:
         sheet.refuse(refused)
     except IntegrityError:
@@ -83,6 +87,23 @@ def answer(
             raise
         form.add_error(*taken)
     return None
+
+
+def _lead_on(address: str) -> HttpResponse:
+    return HttpResponseRedirect(address, headers={SAVED: "1"})
+
+
+@require_safe
+def tell_saved(request: HttpRequest) -> HttpResponse:
+    """The address of what the one-time key `?key=` saved; no content where it saved nothing.
+
+    A page asks whose answer was lost on the way.
+    """
+    try:
+        address = find_result(UUID(request.GET.get("key", "")))
+    except ValueError:
+        address = ""
+    return HttpResponse(address, content_type="text/plain; charset=utf-8", status=200 if address else 204)
 
 
 def show(

@@ -9,6 +9,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
@@ -46,7 +47,8 @@ SECTIONS: list[Section] = []
 
 def page(request: HttpRequest) -> dict[str, Any]:
     """Context processor. It asks nothing of the database itself: `request.studio` is lazy."""
-    signed_in = getattr(getattr(request, "user", None), "is_authenticated", False)
+    user = getattr(request, "user", None)
+    signed_in = getattr(user, "is_authenticated", False)
     studio = getattr(request, "studio", None) or None
     theme = request.COOKIES.get(THEME_COOKIE, "")
     return {
@@ -55,6 +57,8 @@ def page(request: HttpRequest) -> dict[str, Any]:
         "section": find_section(request.path),
         "theme": theme if theme in THEMES else "",
         "signed_in": signed_in,
+        # Whom this device keeps what is typed for.
+        "keeper": f"{settings.STUDIO_NAME}-{getattr(user, 'pk', '')}" if signed_in else "",
         "places": find_places(False) if signed_in else [],
         "quiet_places": find_places(True) if signed_in else [],
     }

@@ -110,6 +110,10 @@ class StudioBoundField(BoundField):
             attrs["aria-required"] = "true"
         if not self.use_fieldset and _first_mistake(self.form) == self.name:
             attrs["autofocus"] = True
+        if getattr(self.form, "enter_goes_on", False) and isinstance(
+            widget or self.field.widget, forms.TextInput
+        ):
+            attrs["enterkeyhint"] = "next"
         if self.understood_id and isinstance(self.field, ReadField):
             attrs["hx-get"] = reverse("understood")
             attrs["hx-trigger"] = "input changed delay:300ms"
@@ -121,13 +125,18 @@ class StudioBoundField(BoundField):
 
 
 class _StudioLayout(forms.BaseForm):
-    """What StudioForm and StudioModelForm share. `marks_optional` is off where every field may stay empty."""
+    """What StudioForm and StudioModelForm share.
+
+    `marks_optional` is off where every field may stay empty, `enter_goes_on` where Enter may send the form: it changes
+    nothing.
+    """
 
     default_renderer = KitRenderer()
     bound_field_class = StudioBoundField
     # The browser's own bubbles would speak before our sentences do.
     use_required_attribute = False
     marks_optional = True
+    enter_goes_on = True
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         kwargs.setdefault("label_suffix", "")

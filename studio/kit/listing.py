@@ -20,9 +20,10 @@ from studio.kit.tables import BaseTable, lay_out
 
 
 class FilterForm(StudioForm):
-    """The form above a list: every field may stay empty, so none says so."""
+    """The form above a list: every field may stay empty, so none says so. Enter shows what was asked for."""
 
     marks_optional = False
+    enter_goes_on = False
 
 
 class DayFilter(django_filters.Filter):

@@ -23,6 +23,7 @@ class ReportForm(StudioForm):
     """A form whose clean data is whole: `settled()` says what was asked in the words of an address."""
 
     marks_optional = False
+    enter_goes_on = False
 
     def settled(self) -> dict[str, str]:
         """Every parameter of a valid form as text that reads back to it; those left open are not there."""

@@ -14,6 +14,7 @@ WRONG = "This name and password do not go together. Mind capital letters and try
 class SignInForm(StudioForm, AuthenticationForm):
     """Name and password."""
 
+    enter_goes_on = False
     error_messages = {"invalid_login": WRONG, "inactive": "This person may no longer sign in."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -7,6 +7,7 @@ from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, HttpResponseForbidden, HttpResponseRedirect
 from django.template.loader import render_to_string
+from django.utils.decorators import method_decorator
 from django.utils.html import escape
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST, require_safe
@@ -35,6 +36,7 @@ class SignIn(auth_views.LoginView):
         return response
 
 
+@method_decorator(login_not_required, name="dispatch")
 class SignOut(auth_views.LogoutView):
     """Takes a POST, so that no link elsewhere can sign a person out."""
 

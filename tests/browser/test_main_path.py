@@ -79,6 +79,7 @@ def _set_up(page: "Page", studio: ServedStudio) -> None:
     page.fill("input[name=password1]", "wax and grain 925")
     page.fill("input[name=password2]", "wax and grain 925")
     page.press("input[name=password2]", "Enter")
+    page.keyboard.press("Enter")
     page.wait_for_url(re.compile(r"/setup/"))
     page.goto("/setup/starters/")
     _press(page)

@@ -1,24 +1,5 @@
-/* The pages work without this. It saves a double press, adds a line in place, drops old mistakes and prints. */
+/* The pages work without this. It adds a line in place, drops old mistakes and prints. */
 "use strict";
-
-document.addEventListener("submit", (event) => {
-  const form = event.target;
-  if (form.method !== "post" || form.hasAttribute("hx-post")) return;
-  // The answer is a file, and the page stays: the button must go on working.
-  if (form.hasAttribute("data-hands-file")) return;
-  if (form.dataset.sent) {
-    event.preventDefault();
-    return;
-  }
-  form.dataset.sent = "1";
-  event.submitter?.setAttribute("aria-disabled", "true");
-});
-
-// A page that comes back from the browser's memory may be sent again.
-window.addEventListener("pageshow", () => {
-  for (const form of document.querySelectorAll("form[data-sent]")) delete form.dataset.sent;
-  for (const button of document.querySelectorAll("button[aria-disabled]")) button.removeAttribute("aria-disabled");
-});
 
 document.addEventListener("click", (event) => {
   if (event.target.closest("[data-print]")) window.print();

@@ -1,0 +1,267 @@
+/* Keeps what is typed into a form on this device until it was saved, and brings it back: after a reload, Back, a
+   lost network or an ended sign-in. It is kept for one person and the address that the form is sent to, holds only
+   what differs from the page as it was served, and goes when it is saved, at sign-out, and after a week. */
+"use strict";
+
+(() => {
+  const keeper = document.body.dataset.keeper;
+  if (!keeper) return;
+  const OURS = "typed:", MINE = `${OURS}${keeper}:`, SIGNED_OUT = "signed-out";
+  const LONGEST_MS = 7 * 24 * 60 * 60 * 1000, MOST = 50, LARGEST = 100_000;
+  const KEPT = "input:not([type=hidden], [type=password], [type=file]), select, textarea";
+  const COUNT = "input[name$='-TOTAL_FORMS']";
+  const thisPage = `${Date.now()}-${Math.random()}`;
+  const states = new Map(), served = new Map();
+
+  // The shelf: what is kept, by its key
+
+  function look(key) {
+    try {
+      const draft = JSON.parse(localStorage.getItem(key));
+      return draft && Date.now() - draft.at < LONGEST_MS ? draft : null;
+    } catch {
+      return null;
+    }
+  }
+
+  const drafts = (start) => Object.keys(localStorage).filter((key) => key.startsWith(start));
+
+  function clearOld() {
+    const good = drafts(OURS).filter((key) => look(key) || localStorage.removeItem(key));
+    good.sort((one, other) => look(other).at - look(one).at);
+    for (const key of good.slice(MOST)) localStorage.removeItem(key);
+  }
+
+  function put(key, draft) {
+    const text = JSON.stringify(draft);
+    if (text.length > LARGEST) return;
+    try {
+      localStorage.setItem(key, text);
+    } catch {
+      // The device has no more room, or keeps nothing: the form itself goes on working.
+    }
+  }
+
+  // A form: what it holds now, and what it held as it was served
+
+  function read(form, asServed) {
+    const found = {};
+    for (const field of form.elements) {
+      if (field.matches(KEPT)) (found[field.name] ??= []).push(...valuesOf(field, asServed));
+    }
+    return found;
+  }
+
+  function valuesOf(field, asServed) {
+    if (isTick(field)) return (asServed ? field.defaultChecked : field.checked) ? [field.value] : [];
+    if (!field.options) return [asServed ? field.defaultValue : field.value];
+    const chosen = [...field.options].filter((one) => (asServed ? one.defaultSelected : one.selected));
+    const usual = field.multiple ? [] : [...field.options].slice(0, 1);
+    return (chosen.length ? chosen : usual).map((one) => one.value);
+  }
+
+  const isTick = (field) => field.type === "checkbox" || field.type === "radio";
+  const isSame = (one, other) => JSON.stringify(one) === JSON.stringify(other);
+  const countLines = (form) => Object.fromEntries([...form.querySelectorAll(COUNT)].map((one) => [one.name, one.value]));
+
+  function changes(form, state) {
+    return Object.fromEntries(Object.entries(read(form)).filter(([name, now]) => !isSame(now, state.served[name])));
+  }
+
+  function keep(form) {
+    const state = states.get(form);
+    if (!state || state.isOver || state.isFilling) return;
+    const fields = changes(form, state), kept = look(state.key), { sent } = state;
+    if (sent || Object.keys(fields).length) {
+      put(state.key, { at: Date.now(), page: thisPage, fields, lines: countLines(form), sent });
+    } else if (kept?.page === thisPage) {
+      localStorage.removeItem(state.key);
+    }
+  }
+
+  function keepSent(form, key) {
+    const state = states.get(form);
+    if (!state) return;
+    state.sent = key;
+    keep(form);
+  }
+
+  // Bringing back
+
+  async function bringBack(form, state, draft) {
+    state.from = draft.page;
+    const result = draft.sent && (await askResult(draft.sent));
+    if (result) {
+      localStorage.removeItem(state.key);
+      return say(form, state, `What you sent at ${when(draft.at)} was saved.`, { href: result, text: "See it" });
+    }
+    // Nobody knows yet whether it arrives: under its own key it cannot be written down twice.
+    if (draft.sent) form.elements.once.value = state.sent = draft.sent;
+    state.isFilling = true;
+    await addLines(form, draft.lines);
+    const typed = [...form.elements].filter((one) => one.matches(KEPT) && !one.disabled && draft.fields[one.name]);
+    for (const field of typed) {
+      fill(field, draft.fields[field.name], form);
+      for (const what of ["input", "change"]) field.dispatchEvent(new Event(what, { bubbles: true }));
+      for (let part = field.closest("details"); part; part = part.parentElement.closest("details")) part.open = true;
+    }
+    state.isFilling = false;
+    state.isBack = true;
+    if (typed.length) say(form, state, `Brought back what you had typed at ${when(draft.at)}.`);
+  }
+
+  async function askResult(key) {
+    try {
+      const answer = await fetch(`${document.body.dataset.askSaved}?key=${encodeURIComponent(key)}`);
+      return answer.status === 200 ? await answer.text() : "";
+    } catch {
+      return "";
+    }
+  }
+
+  async function addLines(form, lines) {
+    for (const [name, wanted] of Object.entries(lines)) {
+      const count = () => Number(form.elements[name]?.value ?? wanted);
+      for (let before = -1; count() < wanted && count() !== before; ) {
+        before = count();
+        const button = form.querySelector(`[name=add_line][value="${name.replace(/-TOTAL_FORMS$/, "")}"]`);
+        if (button) await askLine(button);
+      }
+    }
+  }
+
+  const askLine = (button) => new Promise((done) => {
+    button.addEventListener("htmx:afterRequest", done, { once: true });
+    htmx.trigger(button, "click");
+  });
+
+  function fill(field, values, form) {
+    if (isTick(field)) {
+      field.checked = values.includes(field.value);
+    } else if (field.multiple && field.options) {
+      for (const one of field.options) one.selected = values.includes(one.value);
+    } else {
+      const place = [...form.elements].filter((one) => one.name === field.name).indexOf(field);
+      const value = values[place] ?? "";
+      // What was chosen may be no longer offered.
+      if (!field.options || [...field.options].some((one) => one.value === value)) field.value = value;
+    }
+  }
+
+  function when(at) {
+    const moment = new Date(at), clock = moment.toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+    if (moment.toDateString() === new Date().toDateString()) return clock;
+    return `${clock} on ${moment.toLocaleDateString("en-GB", { weekday: "long", day: "numeric", month: "long" })}`;
+  }
+
+  // The line above the form
+  function say(form, state, sentence, link) {
+    state.line?.remove();
+    state.line = document.createElement("p");
+    state.line.className = "brought-back";
+    state.line.setAttribute("role", "status");
+    const way = document.createElement(link ? "a" : "button");
+    if (link) {
+      way.href = link.href;
+    } else {
+      way.type = "button";
+      way.className = "plain";
+      way.addEventListener("click", () => startAgain(form, state));
+    }
+    way.textContent = link?.text ?? "Start again";
+    state.line.append(`${sentence} `, way);
+    form.before(state.line);
+  }
+
+  function startAgain(form, state) {
+    localStorage.removeItem(state.key);
+    state.isOver = true;
+    form.reset(); // or a browser would bring back the fields by itself
+    location.reload();
+  }
+
+  // What happens on the page
+
+  function takeUp() {
+    states.clear();
+    for (const form of document.querySelectorAll("main form[method=post]")) {
+      if (!form.querySelector(KEPT) || form.querySelector("[type=password]")) continue;
+      const address = new URL(form.getAttribute("action") || location.href, location.href);
+      const key = `${MINE}${address.pathname}${address.search}`;
+      // A page that came back to be mended holds what was typed: what was served first still counts.
+      const isFirst = !served.has(key);
+      if (isFirst) served.set(key, read(form, true));
+      const state = { key, served: served.get(key), isTyped: !isFirst };
+      states.set(form, state);
+      const draft = isFirst && look(key);
+      if (draft) bringBack(form, state, draft);
+    }
+  }
+
+  function note(event) {
+    const state = states.get(event.target.form);
+    if (!state || state.isFilling) return;
+    state.isTyped = true;
+    keep(event.target.form);
+  }
+
+  function forgetAll() {
+    for (const state of states.values()) state.isOver = true;
+    for (const key of drafts(MINE)) localStorage.removeItem(key);
+  }
+
+  document.addEventListener("input", note);
+  document.addEventListener("change", note);
+  document.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.elt.name === "add_line") note({ target: event.detail.elt });
+  });
+  document.addEventListener("studio:shown", takeUp);
+  document.addEventListener("studio:sending", ({ target }) => keepSent(target, target.elements.once?.value));
+
+  document.addEventListener("studio:saved", ({ target }) => {
+    const state = states.get(target);
+    if (!state) return;
+    state.isOver = true;
+    // Another window may have typed something else since: that is not what was saved.
+    if ([thisPage, state.from].includes(look(state.key)?.page)) localStorage.removeItem(state.key);
+  });
+
+  document.addEventListener("studio:not-saved", ({ target, detail }) => {
+    if (!target.hasAttribute("data-forgets")) return keepSent(target, undefined);
+    if (!detail.wentOn) return;
+    localStorage.setItem(SIGNED_OUT, `${keeper} ${Date.now()}`);
+    forgetAll();
+  });
+
+  document.addEventListener("submit", (event) => {
+    if (!event.target.hasAttribute("data-forgets") || !drafts(MINE).length) return;
+    const question = "Something that you typed was not saved. It is forgotten when you sign out. Sign out all the same?";
+    if (!window.confirm(question)) event.preventDefault();
+  }, true);
+
+  window.addEventListener("pagehide", () => {
+    for (const [form, state] of states) if (state.isTyped) keep(form);
+  });
+
+  window.addEventListener("storage", (event) => {
+    if (event.key === SIGNED_OUT && event.newValue?.startsWith(`${keeper} `)) return forgetAll();
+    if (event.newValue !== null) return;
+    for (const [form, state] of states) if (state.key === event.key) noticeGone(form, state, event.oldValue);
+  });
+
+  // Another window saved this form, or gave it up. What was typed here beside it stays.
+  function noticeGone(form, state, text) {
+    const gone = text ? JSON.parse(text) : null;
+    if (state.isOver || !(state.isTyped || state.isBack)) return;
+    if (state.isBack || isSame(gone?.fields, changes(form, state))) {
+      say(form, state, "This was saved or given up in another window. Look there before you save it here.");
+    }
+    if (state.isTyped && !isSame(gone?.fields, changes(form, state))) keep(form);
+    else state.isTyped = false;
+  }
+
+  document.addEventListener("DOMContentLoaded", () => {
+    clearOld();
+    takeUp();
+  });
+})();

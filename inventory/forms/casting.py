@@ -20,13 +20,13 @@ from studio.kit.fields import (
     NoteField,
     PastDayField,
     PercentField,
+    VacuumField,
 )
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField
 
 from .casting_fields import (
     NEW_FIRING,
-    VacuumField,
     offer_equipment,
     offer_firings,
     offer_records,
@@ -178,7 +178,7 @@ class PourMixin(forms.Form):
     metal_c = CelsiusField(label="Metal at the pour", required=False)
     flask_c = CelsiusField(label="Flask at the pour", required=False)
     vacuum = VacuumField(
-        label="Vacuum", required=False, help_text="Inches of mercury at the gauge, such as 27.5."
+        label="Vacuum", required=False, help_text="As the gauge shows it: 27.5 inHg, 93 kPa, 0.93 bar."
     )
     pour_note = LineField(label="Note on the pour", required=False, max_length=500)
 

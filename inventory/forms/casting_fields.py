@@ -1,4 +1,4 @@
-"""Fields of the casting forms for pattern weights and vacuum, and the records that their choices offer."""
+"""The field of the casting forms for pattern weights, and the records that their choices offer."""
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
@@ -10,13 +10,11 @@ from inventory.models import Equipment, Firing, Lot, Material
 from inventory.queries.ledger import name_lot
 from studio.kit.fields import LineField
 from studio.kit.measures import MASS
-from studio.kit.numerals import Unreadable, read_number, tidy
+from studio.kit.numerals import Unreadable
 from studio.kit.picks import Options
 from studio.kit.printing import print_date, print_mass, print_melts, print_minutes, print_quantity
-from studio.kit.units import round_half_up
 
 NOT_NOTED = "not noted"
-_MOST_INHG_TENTHS = 300
 _PATTERN_TEXT_MAX = 400
 
 
@@ -34,30 +32,6 @@ class PatternWeightsField(LineField):
             return [MASS.read(part, minimum=1) for part in line.split("+")]
         except Unreadable as refusal:
             raise ValidationError(f"{refusal} Put a plus between two weights: 1.20 + 1.35.") from refusal
-
-
-class VacuumField(LineField):
-    """Vacuum at the pump's gauge in inches of mercury, cleaned to tenths."""
-
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_length=20, **kwargs)
-        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off", "class": "number"}
-
-    def clean(self, value: Any) -> Any:
-        line = super().clean(value)
-        if not line:
-            return None
-        try:
-            number = read_number(tidy(line).removesuffix("hg").removesuffix("in").strip())
-        except Unreadable as refusal:
-            raise ValidationError(str(refusal)) from refusal
-        tenths = None if number is None else round_half_up(number * 10)
-        if tenths is None or not 0 <= tenths <= _MOST_INHG_TENTHS:
-            raise ValidationError("Write inches of mercury from 0 to 30, such as 27.5.")
-        return tenths
-
-    def prepare_value(self, value: Any) -> Any:
-        return f"{value // 10}.{value % 10}" if isinstance(value, int) else value
 
 
 @dataclass(frozen=True)

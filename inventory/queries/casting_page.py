@@ -12,7 +12,6 @@ from inventory.core.charge import ChargeSums, compute_charge
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
-from studio.kit.printing import print_decimal
 from studio.kit.working import Working
 
 from .cast_metal import CastMetal, follow_metal, metal_of_lines
@@ -97,12 +96,6 @@ class CastPage:
     @property
     def unfinished(self) -> int:
         return sum(piece.state == Piece.State.CAST for piece in self.pieces)
-
-    @property
-    def vacuum_inhg(self) -> str:
-        """As it was read at the gauge; "" when nobody did."""
-        tenths = self.cast.vacuum_inhg_tenths
-        return "" if tenths is None else print_decimal(tenths, 1, most=1)
 
     @property
     def bench_minutes(self) -> int:

@@ -6,6 +6,8 @@ it and takes it away, a report's column is of that kind, a template prints it by
 
 Sources: the international yard and pound agreement of 1959 (inch 25.4 mm, grain 64.79891 mg) and the US gallon of
 231 cubic inches, from which the fluid ounce follows. The metric carat, 200 mg, is a mass of stones, never a fineness.
+NIST Special Publication 811, appendix B.8 (from memory): the conventional inch of mercury is 3386.389 Pa, the
+millimetre of mercury 133.3224 Pa; the torr is 101325/760 Pa.
 """
 
 import re
@@ -226,6 +228,40 @@ CELSIUS = Measure(
     example="a temperature such as 750 C or 1350 F",
     asked="a temperature such as 750 C",
     typed="C",
+)
+_PA_PER_INHG = Fraction("3386.389")
+
+
+def _spell_gauge(plain: str) -> str:
+    """A gauge that counts from the air outside shows a vacuum with a minus: it is the same vacuum."""
+    return plain.removeprefix("-").lstrip()
+
+
+# Tenths of an inch of mercury below the air outside, as a pump's gauge shows it.
+VACUUM = Measure(
+    "vacuum",
+    symbol="inHg",
+    digits=1,
+    least=1,
+    factors=by_word(
+        {
+            word: 10 * pascal / _PA_PER_INHG
+            for word, pascal in {
+                'inhg|in hg|"hg|in|"|inches of mercury': _PA_PER_INHG,
+                "kpa": Fraction(1_000),
+                "mbar|millibar|hpa": Fraction(100),
+                "bar": Fraction(100_000),
+                "mmhg|mm hg": Fraction("133.3224"),
+                "torr": Fraction(101_325, 760),
+            }.items()
+        }
+    ),
+    bare="inhg",
+    spell=_spell_gauge,
+    maximum=300,
+    example="a vacuum from 0 to 30 inHg, such as 27.5 inHg, 93 kPa, 930 mbar, 0.93 bar or 700 mmHg",
+    asked="a vacuum such as 27.5 inHg or 93 kPa",
+    typed="inHg",
 )
 _HOURLY = ("", "/h", "/hr", " per hour", " an hour")
 # A climb is a difference: 9 F of it are 5 C, without the 32.

@@ -74,7 +74,7 @@ def test_what_was_read_at_the_pour_is_kept_and_stands_on_the_page(bench, cast):
     assert (cast.metal_c, cast.flask_c, cast.vacuum_inhg_tenths) == (970, 600, 270)
     assert cast.pour_note == "quick and quiet"
     page = text_of(bench.get("/casts/1/"))
-    for told in ("metal at 970 °C", "flask at 600 °C", "vacuum 27 inches of mercury", "quick and quiet"):
+    for told in ("metal at 970 °C", "flask at 600 °C", "vacuum 27.0 inHg", "quick and quiet"):
         assert f"<li>{told}</li>" in page
 
 

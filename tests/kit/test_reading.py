@@ -271,6 +271,28 @@ def test_energy(typed, wh):
 
 
 @pytest.mark.parametrize(
+    ("typed", "tenths"),
+    [
+        # NIST SP 811, appendix B.8 (from memory): 1 inHg is 3.386389 kPa, 1 mmHg is 133.3224 Pa.
+        ("27.5", 275), ("27.5 inHg", 275), ("27,5 in Hg", 275), ('28"', 280), ("-27 inHg", 270), ("0", 0),
+        ("93.1 kPa", 275), ("931 mbar", 275), ("931 hPa", 275), ("0.931 bar", 275), ("-0,93 bar", 275),
+        ("700 mmHg", 276), ("700 Torr", 276), ("760 torr", 299),
+    ],
+)  # fmt: skip
+def test_a_vacuum_is_read_in_the_units_of_any_gauge(typed, tenths):
+    assert measures.VACUUM.read(typed) == tenths
+
+
+def test_a_vacuum_is_echoed_in_inches_and_cannot_be_more_than_the_air():
+    assert measures.VACUUM.tell(275) == "27.5\u00a0inHg"
+    for typed in ("93", "1.1 bar", "200 kPa"):
+        assert refusal(measures.VACUUM.read, typed) == (
+            "The most this field takes is 30.0 inHg. Check the number and its unit."
+        )
+    assert "930 mbar" in refusal(measures.VACUUM.read, "27.5 psi")
+
+
+@pytest.mark.parametrize(
     ("typed", "celsius"),
     [
         ("750", 750),

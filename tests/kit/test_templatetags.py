@@ -66,7 +66,7 @@ def test_each_filter_prints_its_figure_with_the_unit(filter_name: str, value: An
 
 @pytest.mark.parametrize(
     "filter_name",
-    "mass bulk fine volume items money percent length_mm minutes energy celsius density melts day "
+    "mass bulk fine volume items money percent length_mm minutes energy celsius vacuum density melts day "
     'plain_date moment clock quantity:"mass" about:"mass"'.split(),
 )
 def test_what_is_not_there_is_printed_as_a_dash(filter_name: str) -> None:

@@ -3,6 +3,7 @@
 Masses are milligrams, costs millionths of the currency.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from studio.kit.printing import print_mass, print_money
@@ -12,6 +13,15 @@ from .alloying import EXEMPT_BELOW_MG, GUIDANCE, MARKS_PER_MILLE, compute_highes
 from .ledger import Amount
 
 SHARE_SOURCE = "the studio's own ledger: cost follows the gram"
+
+
+TITLE_MAX = 120
+
+
+def name_castings(castings: Iterable[tuple[str, int]]) -> str:
+    """ "4 × Fern leaf, Seed pod": a title made of (name, count) of what is cast."""
+    title = ", ".join(f"{count} × {name}" if count > 1 else name for name, count in castings)
+    return title if len(title) <= TITLE_MAX else f"{title[: TITLE_MAX - 1].rstrip()}…"
 
 
 @dataclass(frozen=True, slots=True)

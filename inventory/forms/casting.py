@@ -1,5 +1,6 @@
 """The parts that the forms of a cast are made of: what it is, equipment, mould, firing, pour, weights."""
 
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -7,7 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from inventory.models import Equipment, Firing
+from inventory.models import Cast, Equipment, Firing
 from inventory.posting.casting import CastFacts, PourNotes
 from inventory.posting.casting_records import FiringRecord
 from inventory.queries.casting_choices import StudioChoices
@@ -78,9 +79,9 @@ class FactsForm(OnceMixin, StudioForm):
         )
 
 
-def usual_answers(choices: StudioChoices) -> dict[str, Any]:
-    """The alloy and equipment of the last cast, where they are still in use."""
-    last = choices.last_cast
+def usual_answers(choices: StudioChoices, last: Cast | None = None) -> dict[str, Any]:
+    """The alloy and equipment of a cast, or of the last one, where they are still in use."""
+    last = last or choices.last_cast
     if last is None:
         return {"alloy": choices.alloys[0]} if len(choices.alloys) == 1 else {}
     usual: dict[str, Any] = {"alloy": next((one for one in choices.alloys if one.pk == last.alloy_id), None)}
@@ -96,26 +97,47 @@ def offer_to(form: forms.BaseForm, name: str, options: Options) -> None:
         pick.offer(options)
 
 
+class FoldsMixin(forms.BaseForm):
+    """Fields that are folded away because they seldom change: `folds` names them."""
+
+    folds: Mapping[str, tuple[str, ...]] = {}
+
+    @property
+    def opened(self) -> dict[str, bool]:
+        """Which folds stand open: what has something in it that is not as usual, or is wrong, is not hidden."""
+        return {
+            fold: any(self._speaks(name) for name in names if name in self.fields)
+            for fold, names in self.folds.items()
+        }
+
+    def _speaks(self, name: str) -> bool:
+        asked = self[name]
+        said, usual = asked.value() or "", asked.field.prepare_value(asked.initial) or ""
+        if not self.is_bound:
+            return name not in (*EQUIPMENT_FIELDS, "kiln") and bool(said)
+        return name in self.errors or str(said) != str(usual)
+
+
 class WaterMixin(forms.Form):
     water = MassField(
         label="Water",
         required=False,
-        help_text="Left empty, the water is taken by the powder's own figure.",
+        help_text="Left empty, by the powder's own figure.",
     )
 
 
 class FiringMixin(forms.Form):
-    """One of the last firings, or a new one. Give `firings` and `kilns` to `offer_to`."""
+    """One of the last firings, or a new one: its kiln, and what its meter counted or how long it took."""
 
     firing = PickField(label="Firing", required=False)
     kiln = PickField(label="Kiln", required=False)
+    firing_energy = EnergyField(label="kWh it took", required=False, maximum=METER_MAX_WH)
     firing_day = PastDayField(label="Day of the firing", required=False)
     firing_minutes = MinutesField(
         label="Time in the kiln",
         required=False,
         minimum=1,
         maximum=WEEK_MINUTES,
-        help_text="Such as 12 h 30.",
     )
     meter_before = EnergyField(
         label="Meter before", required=False, maximum=METER_MAX_WH, help_text="As it reads, in kWh."
@@ -126,15 +148,39 @@ class FiringMixin(forms.Form):
         required=False,
         help_text="Only if there is no meter. Left empty, the kiln's own figure is taken.",
     )
-    new_names = ("kiln", "firing_day", "firing_minutes", "meter_before", "meter_after", "share_on")
+    new_names = (
+        "kiln",
+        "firing_energy",
+        "firing_day",
+        "firing_minutes",
+        "meter_before",
+        "meter_after",
+        "share_on",
+    )
+    #: What seldom belongs to a new firing, and is folded away.
+    FIRING_MORE = ("kiln", "meter_before", "meter_after", "firing_day", "share_on")
+    earlier: Sequence[Firing] = ()
 
     def offer_firings_to(
         self, firings: list[Firing], kilns: list[Equipment], now: Firing | None = None
     ) -> None:
+        self.earlier = firings
         offer_to(self, "firing", offer_firings(firings, now))
         offer_to(self, "kiln", offer_records(kilns, "Choose the kiln"))
-        if len(kilns) == 1:
-            self.fields["kiln"].initial = kilns[0]
+        last = firings[0].kiln if firings else None
+        if len(kilns) == 1 or last in kilns:
+            self.fields["kiln"].initial = kilns[0] if len(kilns) == 1 else last
+
+    @property
+    def asks_for_kiln(self) -> bool:
+        """Whether there is more than one kiln to choose from; the only one need not be asked for."""
+        kiln: Any = self.fields["kiln"]
+        return len(kiln.options.records) != 1
+
+    @property
+    def shows_new_firing(self) -> bool:
+        """Whether a new firing stands open whatever is chosen: something of it is wrong."""
+        return self.is_bound and any(name in self.errors for name in ("firing", *self.new_names))
 
     def check_firing(self, cleaned: dict[str, Any]) -> None:
         is_new = cleaned.get("firing") == NEW_FIRING
@@ -149,15 +195,38 @@ class FiringMixin(forms.Form):
     def _check_new_firing(self, cleaned: dict[str, Any]) -> None:
         if cleaned.get("kiln") is None and "kiln" not in self.errors:
             self.add_error("kiln", "Choose the kiln of the new firing.")
-        if cleaned.get("firing_minutes") is None and "firing_minutes" not in self.errors:
-            self.add_error("firing_minutes", "Write how long the kiln was on, such as 12 h 30.")
+        self._take_energy(cleaned)
         before, after = cleaned.get("meter_before"), cleaned.get("meter_after")
+        if cleaned.get("firing_minutes") is None and "firing_minutes" not in self.errors:
+            self._take_usual_hours(cleaned, is_metered=after is not None)
         if (before is None) != (after is None):
             missing = "meter_before" if before is None else "meter_after"
             if missing not in self.errors:
                 self.add_error(missing, "Write both readings of the meter, or neither.")
         elif before is not None and after is not None and after < before:
             self.add_error("meter_after", "A meter does not run backwards: look at both readings again.")
+
+    def _take_energy(self, cleaned: dict[str, Any]) -> None:
+        """What a meter counted that was set to nought before: it began at 0."""
+        energy_wh = cleaned.get("firing_energy")
+        if energy_wh is None:
+            return
+        if cleaned.get("meter_before") is not None or cleaned.get("meter_after") is not None:
+            self.add_error("firing_energy", "Write what it took, or both readings of the meter.")
+        else:
+            cleaned["meter_before"], cleaned["meter_after"] = 0, energy_wh
+
+    def _take_usual_hours(self, cleaned: dict[str, Any], is_metered: bool) -> None:
+        """Where a meter says what a firing took, the hours are those of the kiln's last one."""
+        hours = [one.minutes for one in self.earlier if one.kiln == cleaned.get("kiln")]
+        if is_metered and hours:
+            cleaned["firing_minutes"] = hours[0]
+        elif is_metered:
+            self.add_error("firing_minutes", "The first firing of this kiln: write how long it was on too.")
+        else:
+            self.add_error(
+                "firing_minutes", "Write how long the kiln was on, such as 12 h 30, or the kWh it took."
+            )
 
     def firing_choice(self, day: date) -> Firing | FiringRecord | None:
         """A firing that is there, one to be written down, or none."""

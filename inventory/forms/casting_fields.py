@@ -60,12 +60,22 @@ _HEAPS = {
 _NAMED_ALONE = (*Lot.FRESH, Lot.Origin.CLEAN)
 
 
-def offer_metal(lots: Sequence[Lot], owner_id: int | None = None, any_owner: bool = False) -> Options:
-    """Metal by alloy and owner, the studio's own first: fresh lots, the tin of clean reclaim and its lots, the rest."""
+def offer_metal(
+    lots: Sequence[Lot], owner_id: int | None = None, any_owner: bool = False, alloy_id: int | None = None
+) -> Options:
+    """Metal by alloy and owner, the studio's own first: fresh lots, the tin of clean reclaim and its lots, the rest.
+
+    What is of the cast's own alloy comes before all other.
+    """
     options = Options()
     shown = [lot for lot in lots if any_owner or lot.owner_id == owner_id]
     groups = dict.fromkeys((lot.owner, lot.material.alloy) for lot in shown)
-    for owner, alloy in sorted(groups, key=lambda group: (str(group[0] or ""), str(group[1]))):
+
+    def place(group: tuple[Any, Any]) -> tuple[bool, str, str]:
+        owner, alloy = group
+        return alloy is None or alloy.pk != alloy_id, str(owner or ""), str(alloy)
+
+    for owner, alloy in sorted(groups, key=place):
         title = f"{alloy}, metal of {owner}" if owner else str(alloy)
         of_group = [lot for lot in shown if lot.material.alloy == alloy and lot.owner == owner]
         for origin in Lot.Origin:
@@ -89,6 +99,30 @@ def describe_metal_lot(lot: Lot) -> str:
     """ "Lot 12, Sterling grain: 214.60 g", with what a person must know of metal that was melted before."""
     melts = f", {print_melts(lot.melts_milli)}" if lot.melts_milli else ""
     return f"{name_lot(lot)}{melts}: {print_mass(lot.holder.quantity)}"
+
+
+def metal_as_before(charged: Sequence[Lot], options: Options) -> list[str]:
+    """Keys of the metal to take now for what a cast took before: its material if that was fresh, else its tin.
+
+    What is not there any more is left out.
+    """
+    found = [_key_as_before(lot, options) for lot in charged]
+    return list(dict.fromkeys(key for key in found if key))
+
+
+def _key_as_before(before: Lot, options: Options) -> str:
+    def is_alike(choice: MetalChoice) -> bool:
+        lot = choice.lots[0]
+        is_same = lot.material_id == before.material_id and lot.owner_id == before.owner_id
+        return is_same and (lot.is_fresh if before.is_fresh else lot.origin == before.origin)
+
+    return next((key for key, choice in options.records.items() if is_alike(choice)), "")
+
+
+def pattern_as_before(material_id: int | None, options: Options) -> str:
+    """The key of the wax to take: the oldest lot of what was taken before, else the first there is."""
+    keys = [key for key, one in options.records.items() if one.material.pk == material_id]
+    return next(iter([*keys, *options.records]), "")
 
 
 def offer_powder(lots: Iterable[Lot]) -> Options:

@@ -52,6 +52,7 @@ class AmountRow(OptionsRow):
 
 class TreeRow(AmountRow):
     picks = "what"
+    given = ("what",)
 
     what = PickField(label="Wax, plastic or resin")
     quantity: Any = LineField(label="How much", max_length=60)
@@ -62,14 +63,15 @@ class PowderRow(OptionsRow):
     given = ("lot",)
 
     lot = PickField(label="Powder")
-    mass = MassField(label="Powder weighed", minimum=1)
+    mass = MassField(label="Weight", minimum=1)
 
 
 class ChargeRow(OptionsRow):
     picks = "what"
+    given = ("what",)
 
     what = PickField(label="Metal")
-    mass = MassField(label="Weighed into the crucible", minimum=1)
+    mass = MassField(label="Weight", minimum=1)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
@@ -90,14 +92,15 @@ def share_choice(choice: MetalChoice, mass_mg: int) -> tuple[list[tuple[Lot, int
 
 class PieceRow(RowForm):
     given: tuple[str, ...] = ("count",)
+    seldom = ("patterns",)
 
     name = LineField(label="Casting", error_messages={"required": "Write what it is, such as fern stud."})
     count = CountField(label="How many", initial=1, minimum=1, maximum=MOST_IN_ONE_GROUP)
-    mass = MassField(label="Weight together", minimum=1)
+    mass = MassField(label="All weigh", minimum=1)
     patterns = PatternWeightsField(
-        label="Weight of each pattern",
+        label="Weight of each pattern, if they differ",
         required=False,
-        help_text="Only if they differ, such as 1.20 + 1.35. Otherwise they share the weight alike.",
+        help_text="Such as 1.20 + 1.35. Otherwise they share the weight alike.",
     )
 
     def clean(self) -> dict[str, Any]:
@@ -109,14 +112,14 @@ class PieceRow(RowForm):
         return cleaned
 
 
-class PlannedPieceRow(PieceRow):
-    """Castings that a plan named: what did not come out has no weight, and is no line."""
+class NamedPieceRow(PieceRow):
+    """Castings that a plan or an earlier cast named: what did not come out has no weight, and is no line."""
 
     given = ("name", "count")
 
 
 class TimeRow(RowForm):
-    minutes = MinutesField(label="Time at the bench", minimum=1, maximum=7 * 24 * 60)
+    minutes = MinutesField(label="How long", minimum=1, maximum=7 * 24 * 60)
     what = LineField(label="Doing what", required=False)
 
 
@@ -152,11 +155,11 @@ TREE_WORDS: dict[str, Any] = {"row_word": "Part of the tree", "add_label": "Add 
 POWDER_WORDS: dict[str, Any] = {"row_word": "Powder", "add_label": "Add another lot of powder"}
 CHARGE_WORDS: dict[str, Any] = {
     "row_word": "Portion",
-    "add_label": "Add another portion",
+    "add_label": "Add a portion",
     "least": 1,
     "nothing_written": "Write at least one portion: which metal, and how much of it went in.",
 }
-PIECE_WORDS: dict[str, Any] = {"row_word": "Castings", "add_label": "Add other castings"}
+PIECE_WORDS: dict[str, Any] = {"row_word": "Castings", "add_label": "Add castings"}
 
 TreeFormSet = make_rows(TreeRow, TreeRows, **TREE_WORDS)
 NeededTreeFormSet = make_rows(
@@ -176,5 +179,5 @@ NeededPowderFormSet = make_rows(
 )
 ChargeFormSet = make_rows(ChargeRow, ChargeRows, **CHARGE_WORDS)
 PieceFormSet = make_rows(PieceRow, PieceRows, **PIECE_WORDS)
-PlannedPieceFormSet = make_rows(PlannedPieceRow, PieceRows, **PIECE_WORDS)
-TimeFormSet = make_rows(TimeRow, TimeRows, row_word="Time", add_label="Add more time")
+NamedPieceFormSet = make_rows(NamedPieceRow, PieceRows, **PIECE_WORDS)
+TimeFormSet = make_rows(TimeRow, TimeRows, row_word="Time", add_label="Add time")

@@ -27,7 +27,7 @@ from studio.kit.picks import Options, PickField
 from studio.kit.printing import NOTHING, print_mass
 from studio.kit.rows import RowsFormSet
 
-from .casting import EQUIPMENT_FIELDS, FiringMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
+from .casting import EQUIPMENT_FIELDS, FiringMixin, FoldsMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
 from .casting_fields import (
     NEW_FIRING,
     offer_equipment,
@@ -40,10 +40,10 @@ from .casting_record import usual_powder, usual_rows
 from .casting_rows import (
     AmountRow,
     ChargeFormSet,
+    NamedPieceFormSet,
     NeededPowderFormSet,
     NeededTreeFormSet,
     PieceFormSet,
-    PlannedPieceFormSet,
 )
 from .plans_steps import planned_charge, planned_pieces, planned_powder, planned_tree
 from .sheet import Sheet
@@ -57,7 +57,8 @@ class PowderForm(DayForm, WaterMixin):
     pass
 
 
-class FiringForm(OnceMixin, StudioForm, FiringMixin):
+class FiringForm(FoldsMixin, OnceMixin, StudioForm, FiringMixin):
+    folds = {"firing": FiringMixin.FIRING_MORE}
     # Which fields are wanted depends on the choice, so none is called optional.
     marks_optional = False
 
@@ -237,7 +238,7 @@ def powder_sheet(page: CastPage, data: Any = None) -> Sheet:
 
 
 def charge_sheet(page: CastPage, data: Any = None) -> Sheet:
-    options = offer_metal(metal_lots(), page.cast.owner_id)
+    options = offer_metal(metal_lots(), page.cast.owner_id, alloy_id=page.cast.alloy_id)
     plan = plan_ahead_of(page.cast, Entry.Kind.CHARGE)
     planned = planned_charge(plan, options) if plan else None
     return Sheet(DayForm(data), charge=_lines(ChargeFormSet, "charge", data, options, planned))
@@ -257,7 +258,7 @@ def weights_sheet(page: CastPage, data: Any = None) -> Sheet:
     plan = plan_ahead_of(page.cast, Entry.Kind.CLOSE)
     if plan is None:
         return Sheet(WeightsForm(data), pieces=PieceFormSet(data, prefix="pieces"))
-    rows = PlannedPieceFormSet(data, prefix="pieces", initial=planned_pieces(plan))
+    rows = NamedPieceFormSet(data, prefix="pieces", initial=planned_pieces(plan))
     return Sheet(WeightsForm(data), pieces=usual_rows(rows))
 
 

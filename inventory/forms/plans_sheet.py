@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from inventory.core.pieces import name_castings
 from inventory.core.tree import compute_sprues
 from inventory.models import CastingDay, Customer, Equipment, Material, Plan
 from inventory.queries.casting_choices import PlanChoices
@@ -19,7 +20,6 @@ from .plans import PlanForm, offer_materials, pick_usual, sprues_of
 from .sheet import Sheet
 
 SPRUES = "Sprues and stem"
-TITLE_MAX = 120
 MOST_OF_ONE_KIND = 500
 NAMES_LIST = "earlier-names"
 
@@ -150,7 +150,8 @@ class PlanSheet(Sheet):
         owner: Customer | None = found.get("owner")
         powder: Material = found["powder"]
         return PlanDraft(
-            title=found.get("title") or name_parts(parts),
+            title=found.get("title")
+            or name_castings((part.label, part.count) for part in parts if part.is_piece),
             alloy=found["alloy"],
             flask=found["flask"],
             powder=powder,
@@ -163,15 +164,6 @@ class PlanSheet(Sheet):
             note=found.get("note") or "",
             **equipment,
         )
-
-
-def name_parts(parts: list[PartDraft]) -> str:
-    """ "4 × Fern leaf, Seed pod": a title made of the patterns."""
-    named = [
-        f"{part.count} × {part.label}" if part.count > 1 else part.label for part in parts if part.is_piece
-    ]
-    title = ", ".join(named)
-    return title if len(title) <= TITLE_MAX else f"{title[: TITLE_MAX - 1].rstrip()}…"
 
 
 def _lines_of(plan: Plan | None) -> list[dict[str, Any]] | None:

@@ -27,6 +27,8 @@ class Sheet:
         #: The form class and the sets of lines each know more than their bases: posting asks them for records.
         self.form = form
         self.rows = rows
+        #: Whether the page is shown as it was typed, without saying yet what is wrong.
+        self.is_held = False
 
     def __getitem__(self, name: str) -> Any:
         """A set of lines, or a field of the form, for a template."""
@@ -41,6 +43,7 @@ class Sheet:
         return self.form.is_bound and asks_for_row(self.form.data)
 
     def hold_judgement(self) -> None:
+        self.is_held = True
         hold_judgement(*self.parts)
 
     def is_valid(self) -> bool:

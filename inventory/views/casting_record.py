@@ -1,5 +1,6 @@
 """The page for a cast that is already done, and what its forms come to while they are typed."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -11,12 +12,20 @@ from django.views.decorators.http import require_http_methods, require_POST
 from inventory.core.alloying import Portion
 from inventory.core.powder import compute_expected_water
 from inventory.forms.casting_fields import offer_metal, offer_powder
-from inventory.forms.casting_record import TENTHS_TO_PCT100, RecordSheet, read_record_choices
+from inventory.forms.casting_record import (
+    TENTHS_TO_PCT100,
+    RecordChoices,
+    RecordSheet,
+    read_beginning,
+    read_record_choices,
+)
 from inventory.forms.casting_rows import ChargeFormSet, PieceFormSet, PowderFormSet
 from inventory.forms.casting_steps import WeightsForm
 from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
+from inventory.forms.starting_again import write_over
 from inventory.models import Alloy, Cast
 from inventory.posting.casting import post_cast
+from inventory.queries.casting_before import Beginning
 from inventory.queries.casting_choices import metal_lots, powder_lots
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.setup import find_by_key
@@ -25,20 +34,51 @@ from studio.kit.working import Working
 
 from .saving import answer, sent, show, signed_in_user
 
+TEMPLATE = "casting/record.html"
+START_AGAIN = "start_again"
+_LONGEST_KEY = 9
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def record_cast(request: HttpRequest) -> HttpResponse:
-    """Write down a whole cast on one page."""
-    sheet = RecordSheet(read_record_choices(), sent(request))
+    """Write down a whole cast on one page; with `?like=41`, one that begins as cast 41 was."""
+    choices = read_record_choices(_begun(request))
+    if START_AGAIN in request.POST:
+        return _start_again(request, choices)
+    sheet = RecordSheet(choices, sent(request))
     context: dict[str, Any] = {}
     if request.method == "POST":
         # Added up before the posting can refuse anything, for a refused figure is no longer among the clean ones.
-        context["sums"] = _sums_of_record(request, sheet)
-        context["waters"] = _waters(sheet.rows["powder"])
+        context = _live_sums(request, sheet)
         done = answer(sheet, lambda: _post(request, sheet))
         if done is not None:
             return done
-    return show(request, "casting/record.html", sheet, context)
+    return show(request, TEMPLATE, sheet, context)
+
+
+def _begun(request: HttpRequest) -> Beginning | None:
+    """What the page is to begin with: the alloy and flask that are chosen, or a cast that it is to be like."""
+    if request.method == "POST":
+        begun = read_beginning(request.POST.get("begun", "")) or Beginning()
+        keys = (request.POST.get(name, "") for name in ("alloy", "flask"))
+        alloy, flask = (int(key) if key.isdecimal() and len(key) < _LONGEST_KEY else None for key in keys)
+        return replace(begun, alloy=alloy, flask=flask)
+    like = _cast_named(request.GET.get("like", ""))
+    return None if like is None else Beginning(like.alloy_id, like.flask_id, like)
+
+
+def _start_again(request: HttpRequest, choices: RecordChoices) -> HttpResponse:
+    """Another alloy or flask was chosen: what the page offers follows, and what was written stays."""
+    begun = read_beginning(request.POST.get("begun", "")) or choices.begun
+    before, after = RecordSheet(choices.begin_with(begun)), RecordSheet(choices)
+    sheet = RecordSheet(choices, write_over(request.POST, before, after))
+    context = _live_sums(request, sheet)
+    sheet.hold_judgement()
+    return show(request, TEMPLATE, sheet, context)
+
+
+def _live_sums(request: HttpRequest, sheet: RecordSheet) -> dict[str, Any]:
+    return {"sums": _sums_of_record(request, sheet), "waters": _waters(sheet.rows["powder"])}
 
 
 def _post(request: HttpRequest, sheet: RecordSheet) -> str:
@@ -79,8 +119,11 @@ def show_balance(request: HttpRequest) -> HttpResponse:
 
 
 def _cast_asked_for(request: HttpRequest) -> Cast | None:
-    number = request.GET.get("cast", "")
-    return find_cast(int(number)) if number.isdecimal() and len(number) < 9 else None
+    return _cast_named(request.GET.get("cast", ""))
+
+
+def _cast_named(number: str) -> Cast | None:
+    return find_cast(int(number)) if number.isdecimal() and len(number) < _LONGEST_KEY else None
 
 
 def _alloy_asked_for(request: HttpRequest) -> Alloy | None:

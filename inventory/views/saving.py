@@ -113,7 +113,7 @@ def show(
     if sheet is None:
         return render(request, template, context)
     own = {"sheet": sheet, "form": sheet.form, "mistakes": sheet.mistakes, **sheet.rows}
-    is_refused = sheet.form.is_bound and not sheet.asks_for_row
+    is_refused = sheet.form.is_bound and not sheet.is_held
     return render(request, template, {**own, **(context or {})}, status=REFUSED if is_refused else 200)
 
 

@@ -43,9 +43,11 @@ class RowForm(StudioForm):
     """One line. It counts as written when any of its fields holds something.
 
     `given` names fields that come filled in (a choice with a usual answer): alone they do not make a line.
+    `seldom` names fields that are folded away until they are wanted.
     """
 
     given: tuple[str, ...] = ()
+    seldom: tuple[str, ...] = ()
 
     def has_changed(self) -> bool:
         """Whether anything is written in the line, also when the page itself had suggested it."""
@@ -67,8 +69,18 @@ class RowForm(StudioForm):
 
     @property
     def shown_fields(self) -> list[BoundField]:
-        """The visible fields without the mark that takes the line out."""
-        return [field for field in self.visible_fields() if field.name != DELETION_FIELD_NAME]
+        """The visible fields without the mark that takes the line out, and without what is folded away."""
+        passed_over = (DELETION_FIELD_NAME, *self.seldom)
+        return [field for field in self.visible_fields() if field.name not in passed_over]
+
+    @property
+    def folded_fields(self) -> list[BoundField]:
+        return [self[name] for name in self.seldom]
+
+    @property
+    def opens_fold(self) -> bool:
+        """Whether something stands in what is folded away, or is wrong with it."""
+        return any(field.value() or field.errors for field in self.folded_fields)
 
     @property
     def remove_field(self) -> BoundField:

@@ -40,6 +40,9 @@ def typed(lot: Lot, **changes: object) -> dict[str, object]:
     return {name: text for name, text in (data | changes).items() if text is not None}
 
 
+NO_PIECES = rows("pieces", {"name": "", "count": "1", "mass": "", "patterns": ""})
+
+
 def silver(grams: int = 200) -> Lot:
     return w.buy(w.grain(), w.g(grams), grams)
 
@@ -161,7 +164,7 @@ def test_a_customers_cast_takes_their_metal(bench):
 @pytest.mark.parametrize(
     ("changes", "sentence"),
     [
-        ({"title": ""}, "Write what is cast"),
+        ({"title": "", "failed": "on"} | NO_PIECES, "Write what is cast"),
         ({"day": "2199-01-01"}, "has not come yet"),
         ({"alloy": "99999"}, "Choose one that is in the list."),
         ({"back": "3.1 oz"}, "Ounces troy (96.42 g) or ounces avoirdupois (87.88 g)?"),

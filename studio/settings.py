@@ -56,6 +56,7 @@ MIDDLEWARE = [
     "inventory.middleware.StudioMiddleware",
     "studio.kit.sending.SignInFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "studio.kit.saved.SavedAlreadyMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
 ]
 

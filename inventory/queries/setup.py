@@ -3,13 +3,12 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from typing import Any, TypeVar
-from uuid import UUID
 
 from django.contrib.auth.models import User
 from django.db.models import Count, Model, Q, QuerySet
 
 from inventory import models
-from inventory.models import Alloy, Cast, ChecklistItem, Equipment, Lot, Material, OnceKey, Studio
+from inventory.models import Alloy, Cast, ChecklistItem, Equipment, Lot, Material, Studio
 from studio.kit.printing import print_mass
 
 M = TypeVar("M", bound=Model)
@@ -51,11 +50,6 @@ def is_alloy_in_use(alloy: Alloy) -> bool:
 def find_by_key(model: type[M], typed: str) -> M | None:
     """The record of a key that an address or a form may say; None where there is none."""
     return every(model).filter(pk=int(typed)).first() if typed.isdecimal() and len(typed) < 12 else None
-
-
-def find_result(key: UUID) -> str:
-    """The address that a form with this one-time key led on to; "" where none was saved under it."""
-    return OnceKey.objects.filter(pk=key).values_list("result_url", flat=True).first() or ""
 
 
 def has_materials() -> bool:

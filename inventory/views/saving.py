@@ -25,9 +25,10 @@ from inventory.forms.sheet import Sheet
 from inventory.posting.locking import studio_locked
 from inventory.posting.once import post_once
 from inventory.posting.refusal import Refused
-from inventory.queries.setup import find_result
+from inventory.queries.once import result_of
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.rows import answer_in_place
+from studio.kit.saved import SavedAlready
 from studio.kit.sending import SAVED
 
 P = ParamSpec("P")
@@ -73,11 +74,16 @@ def answer(
     if sheet.asks_for_row:
         sheet.hold_judgement()
         return answer_in_place(*sheet.rows.values())
-    if not sheet.is_valid():
+    is_right = sheet.is_valid()
+    # First of all: what was right when it was saved may be wrong by now, as its metal is used.
+    once_key = form.cleaned_data.get("once")
+    if once_key and (saved := result_of(once_key)):
+        return SavedAlready(saved, headers={SAVED: "1"})
+    if not is_right:
         return None
     try:
-        if "once" in form.fields:
-            return _lead_on(post_once(form.once_key, save))
+        if once_key:
+            return _lead_on(post_once(once_key, save))
         with transaction.atomic():
             return _lead_on(save())
     except Refused as refused:
@@ -100,7 +106,7 @@ def tell_saved(request: HttpRequest) -> HttpResponse:
     A page asks whose answer was lost on the way.
     """
     try:
-        address = find_result(UUID(request.GET.get("key", "")))
+        address = result_of(UUID(request.GET.get("key", "")))
     except ValueError:
         address = ""
     return HttpResponse(address, content_type="text/plain; charset=utf-8", status=200 if address else 204)

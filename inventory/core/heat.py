@@ -9,6 +9,10 @@ from dataclasses import dataclass
 from studio.kit.printing import NOTHING, print_celsius
 
 HEAT_MOST_C = 2_000
+#: Tin, which melts lowest of what studios pour, melts at 232 (from memory).
+MELTS_LEAST_C = 200
+#: So far above where an alloy is poured that the reading is rather wrong than the metal so hot. Our own judgement.
+FAR_ABOVE_C = 300
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +52,28 @@ class Heats:
             if shown != NOTHING
         ]
         return f": {', '.join(said)}" if said else ""
+
+    def doubt_metal(self, metal_c: int, alloy: str) -> str:
+        """What is to be asked about the metal's temperature at a pour; "" where it can be."""
+        liquid_c, shown = self.liquidus_c or self.solidus_c, print_celsius(metal_c)
+        if liquid_c is not None and metal_c < liquid_c:
+            return f"At {shown} {alloy} is not liquid: that is from {print_celsius(liquid_c)} on."
+        if metal_c < MELTS_LEAST_C:
+            return f"At {shown} no casting metal is liquid."
+        poured_c = self.pour_most_c or self.liquidus_c
+        if poured_c is not None and metal_c > poured_c + FAR_ABOVE_C:
+            return f"{shown} is far above {print_celsius(poured_c)}, up to which {alloy} is poured."
+        return ""
+
+    def doubt_flask(self, flask_c: int, metal_c: int | None, alloy: str) -> str:
+        """What is to be asked about the flask's temperature at a pour; "" where it can be."""
+        if metal_c is not None and flask_c > metal_c:
+            return (
+                f"The flask at {print_celsius(flask_c)} would be hotter than the metal. Are the two swapped?"
+            )
+        if self.solidus_c is not None and flask_c >= self.solidus_c:
+            return f"In a flask at {print_celsius(flask_c)} {alloy} would not go solid."
+        return ""
 
     def check_flask(self, kiln_c: int, alloy: str) -> str:
         """What is to be said of a flask that comes out of a kiln at this temperature; "" where it suits."""

@@ -8,7 +8,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.utils import timezone
 
-from inventory.models import Cast, Equipment, Firing
+from inventory.models import Alloy, Cast, Equipment, Firing
 from inventory.posting.casting import CastFacts, PourNotes
 from inventory.posting.casting_records import FiringRecord
 from inventory.queries.casting_choices import StudioChoices
@@ -19,7 +19,6 @@ from studio.kit.fields import (
     MassField,
     MinutesField,
     NoteField,
-    PastDayField,
     PercentField,
     VacuumField,
 )
@@ -33,6 +32,7 @@ from .casting_fields import (
     offer_records,
 )
 from .equipment import METER_MAX_WH, WEEK_MINUTES
+from .work_day import WorkDayField
 
 EQUIPMENT_FIELDS = ("flask", "crucible", "machine", "pump")
 _KINDS = Equipment.Kind
@@ -46,7 +46,7 @@ class FactsForm(OnceMixin, StudioForm):
         help_text="Such as fern studs and two seed pods.",
         error_messages={"required": "Write what is cast, such as fern studs."},
     )
-    day = PastDayField(label="Day", initial=timezone.localdate)
+    day = WorkDayField(label="Day", initial=timezone.localdate)
     alloy = PickField(label="Alloy")
     owner = PickField(
         label="Customer",
@@ -132,7 +132,7 @@ class FiringMixin(forms.Form):
     firing = PickField(label="Firing", required=False)
     kiln = PickField(label="Kiln", required=False)
     firing_energy = EnergyField(label="kWh it took", required=False, maximum=METER_MAX_WH)
-    firing_day = PastDayField(label="Day of the firing", required=False)
+    firing_day = WorkDayField(label="Day of the firing", required=False)
     firing_minutes = MinutesField(
         label="Time in the kiln",
         required=False,
@@ -250,6 +250,16 @@ class PourMixin(forms.Form):
         label="Vacuum", required=False, help_text="As the gauge shows it: 27.5 inHg, 93 kPa, 0.93 bar."
     )
     pour_note = LineField(label="Note on the pour", required=False, max_length=500)
+
+    def doubt_pour(self, alloy: Alloy) -> dict[str, str]:
+        """Readings that cannot be of this alloy, as far as its heats are known."""
+        metal_c, flask_c = self.cleaned_data["metal_c"], self.cleaned_data["flask_c"]
+        heats, name = alloy.heats, str(alloy)
+        found = {
+            "metal_c": "" if metal_c is None else heats.doubt_metal(metal_c, name),
+            "flask_c": "" if flask_c is None else heats.doubt_flask(flask_c, metal_c, name),
+        }
+        return {field: sentence for field, sentence in found.items() if sentence}
 
     def pour_notes(self) -> PourNotes:
         found = self.cleaned_data

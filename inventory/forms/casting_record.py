@@ -1,7 +1,7 @@
 """The page on which a cast that is already done is written down whole."""
 
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -26,7 +26,7 @@ from inventory.queries.casting_choices import (
     suggest_powder_lot,
     usual_firing,
 )
-from studio.kit.fields import LineField, PastDayField
+from studio.kit.fields import LineField
 from studio.kit.rows import RowsFormSet
 
 from .casting import (
@@ -40,6 +40,7 @@ from .casting import (
     refuse_backwards,
     usual_answers,
 )
+from .casting_doubts import ask_charge, ask_loss, ask_powder, ask_tree
 from .casting_fields import (
     NEW_FIRING,
     metal_as_before,
@@ -57,6 +58,7 @@ from .casting_rows import (
     TreeFormSet,
 )
 from .sheet import Sheet
+from .work_day import WorkDayField
 
 TENTHS_TO_PCT100 = 10
 
@@ -74,7 +76,7 @@ class RecordForm(FoldsMixin, FactsForm, WaterMixin, FiringMixin, PourMixin, Weig
     }
 
     title = LineField(label="What is on the tree", required=False)
-    closed_on = PastDayField(
+    closed_on = WorkDayField(
         label="Day of the weights", required=False, help_text="Left empty, the day of the cast."
     )
     #: The alloy, the flask and the cast to be like, with which the page began: what it offered follows from them.
@@ -91,6 +93,9 @@ class RecordForm(FoldsMixin, FactsForm, WaterMixin, FiringMixin, PourMixin, Weig
         self.check_firing(cleaned)
         refuse_backwards(self, cleaned)
         return cleaned
+
+    def doubts(self) -> dict[str, str]:
+        return self.doubt_pour(self.cleaned_data["alloy"])
 
     def weights(self, groups: list[Any]) -> Weights:
         return weights_of(self.cleaned_data, groups)
@@ -186,6 +191,16 @@ class RecordSheet(Sheet):
             self.form.add_error("title", "Write what is cast, such as fern studs.")
             return False
         return is_right
+
+    def doubts(self) -> Iterator[tuple[Any, str, str]]:
+        yield from super().doubts()
+        rows, found = self.rows, self.form.cleaned_data
+        flask = found.get("flask")
+        yield from ask_tree(rows["tree"])
+        yield from ask_powder(rows["powder"], flask.pk if flask else None)
+        yield from ask_charge(rows["charge"], found["alloy"])
+        charge_mg = sum(portion.quantity for portion in rows["charge"].portions())
+        yield from ask_loss(self.form, rows["pieces"], charge_mg)
 
     @property
     def firing_choice(self) -> Firing | FiringRecord | None:

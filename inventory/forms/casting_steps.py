@@ -21,13 +21,14 @@ from inventory.queries.casting_page import CastPage
 from inventory.queries.pieces import unfinished_pieces
 from inventory.queries.plans import plan_ahead_of, plan_of
 from inventory.queries.setup import in_use, kilns_in_use
-from studio.kit.fields import LineField, MassField, MinutesField, PastDayField
+from studio.kit.fields import LineField, MassField, MinutesField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField
-from studio.kit.printing import NOTHING, print_mass
+from studio.kit.printing import NOTHING
 from studio.kit.rows import RowsFormSet
 
 from .casting import EQUIPMENT_FIELDS, FiringMixin, FoldsMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
+from .casting_doubts import FinishSheet, StepSheet
 from .casting_fields import (
     NEW_FIRING,
     offer_equipment,
@@ -47,10 +48,11 @@ from .casting_rows import (
 )
 from .plans_steps import planned_charge, planned_pieces, planned_powder, planned_tree
 from .sheet import Sheet
+from .work_day import WorkDayField
 
 
 class DayForm(OnceMixin, StudioForm):
-    day = PastDayField(label="Day", initial=timezone.localdate)
+    day = WorkDayField(label="Day", initial=timezone.localdate)
 
 
 class PowderForm(DayForm, WaterMixin):
@@ -83,9 +85,13 @@ class PourForm(OnceMixin, StudioForm, PourMixin):
 
     def __init__(self, *args: Any, alloy: Alloy, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.alloy = alloy
         for name, asked in (("metal_c", alloy.heats.pour), ("flask_c", alloy.heats.flask)):
             if asked != NOTHING:
                 self.fields[name].help_text = f"{alloy}: {asked}."
+
+    def doubts(self) -> dict[str, str]:
+        return self.doubt_pour(self.alloy)
 
 
 class WeightsForm(DayForm, WeightsMixin):
@@ -123,7 +129,7 @@ class UseForm(OnceMixin, AmountRow):
     lot = PickField(label="What was taken")
     quantity: Any = LineField(label="How much", max_length=60)
     note = LineField(label="What for", required=False, max_length=200)
-    day = PastDayField(label="Day", initial=timezone.localdate)
+    day = WorkDayField(label="Day", initial=timezone.localdate)
 
     def has_changed(self) -> bool:
         # Alone on a page it is always meant, unlike a line among others.
@@ -134,7 +140,7 @@ class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMi
     """Facts of a cast that no stock hangs on."""
 
     title = LineField(label="What is on the tree", error_messages={"required": "Write what is cast."})
-    day = PastDayField(label="Day of the cast")
+    day = WorkDayField(label="Day of the cast")
     flask = PickField(label="Flask", required=False)
     crucible = PickField(label="Crucible", required=False)
     machine = PickField(label="Casting machine", required=False)
@@ -147,6 +153,7 @@ class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMi
         initial |= {"vacuum": cast.vacuum_inhg_tenths, "pour_note": cast.pour_note, "note": cast.note}
         initial |= {"water": cast.water_mg} | {name: getattr(cast, name) for name in EQUIPMENT_FIELDS}
         super().__init__(*args, initial=initial, **kwargs)
+        self.cast = cast
         equipment = list(in_use(Equipment))
         for name in EQUIPMENT_FIELDS:
             pick = self.fields[name]
@@ -162,6 +169,11 @@ class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMi
         firing = self.fields["firing"]
         if isinstance(firing, PickField):
             firing.offer(firing.options.without(NEW_FIRING))
+
+    def doubts(self) -> dict[str, str]:
+        # What stands there was asked about when it was written.
+        doubts = self.doubt_pour(self.cast.alloy)
+        return {name: sentence for name, sentence in doubts.items() if name in self.changed_data}
 
     def facts(self) -> dict[str, Any]:
         found = self.cleaned_data
@@ -190,29 +202,25 @@ class FinishTogetherForm(DayForm):
 
     def __init__(self, data: Any, pieces: Sequence[Piece]) -> None:
         super().__init__(data)
-        self.names = {f"piece-{piece.pk}": piece.pk for piece in pieces}
-        for (name, _), piece in zip(self.names.items(), pieces, strict=True):
-            self.fields[name] = MassField(
-                label=piece.name,
-                required=False,
-                minimum=1,
-                help_text=f"{print_mass(piece.as_cast_mg)} as cast.",
-            )
-        self.order_fields([*self.names, "filings", "note", "day"])
+        self.pieces = {f"piece-{piece.pk}": piece for piece in pieces}
+        for name, piece in self.pieces.items():
+            self.fields[name] = MassField(label=piece.name, required=False, minimum=1)
+        self.order_fields([*self.pieces, "filings", "note", "day"])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        if not any(name in self.errors or cleaned.get(name) for name in self.names):
+        if not any(name in self.errors or cleaned.get(name) for name in self.pieces):
             self.add_error(None, "Write what at least one of the pieces weighs now.")
         return cleaned
 
-    def piece_fields(self) -> list[BoundField]:
-        return [self[name] for name in self.names]
+    def lines(self) -> list[tuple[Piece, BoundField]]:
+        """Each piece with the field for what it weighs now."""
+        return [(piece, self[name]) for name, piece in self.pieces.items()]
 
-    def finished(self) -> list[tuple[int, int]]:
-        """(piece id, milligrams) of each piece that was weighed."""
+    def weighed(self) -> list[tuple[str, Piece, int]]:
+        """Name of the field, piece, and milligrams, of each piece that was weighed."""
         found = self.cleaned_data
-        return [(pk, found[name]) for name, pk in self.names.items() if found.get(name)]
+        return [(name, piece, found[name]) for name, piece in self.pieces.items() if found.get(name)]
 
 
 def _lines(kind: Any, name: str, data: Any, options: Options, initial: Any) -> RowsFormSet:
@@ -223,7 +231,7 @@ def tree_sheet(page: CastPage, data: Any = None) -> Sheet:
     options = offer_patterns(pattern_lots(), pattern_materials())
     plan = plan_ahead_of(page.cast, Entry.Kind.TREE)
     planned = planned_tree(plan, options) if plan else None
-    return Sheet(DayForm(data), tree=_lines(NeededTreeFormSet, "tree", data, options, planned))
+    return StepSheet(page, DayForm(data), tree=_lines(NeededTreeFormSet, "tree", data, options, planned))
 
 
 def powder_sheet(page: CastPage, data: Any = None) -> Sheet:
@@ -234,14 +242,14 @@ def powder_sheet(page: CastPage, data: Any = None) -> Sheet:
     usual = usual_powder(lots, timezone.localdate())
     rows = _lines(NeededPowderFormSet, "powder", data, options, planned or usual)
     water_mg = plan.water_mg if plan and planned else None
-    return Sheet(PowderForm(data, initial={"water": water_mg}), powder=rows)
+    return StepSheet(page, PowderForm(data, initial={"water": water_mg}), powder=rows)
 
 
 def charge_sheet(page: CastPage, data: Any = None) -> Sheet:
     options = offer_metal(metal_lots(), page.cast.owner_id, alloy_id=page.cast.alloy_id)
     plan = plan_ahead_of(page.cast, Entry.Kind.CHARGE)
     planned = planned_charge(plan, options) if plan else None
-    return Sheet(DayForm(data), charge=_lines(ChargeFormSet, "charge", data, options, planned))
+    return StepSheet(page, DayForm(data), charge=_lines(ChargeFormSet, "charge", data, options, planned))
 
 
 def pour_sheet(page: CastPage, data: Any = None) -> Sheet:
@@ -257,13 +265,13 @@ def pour_sheet(page: CastPage, data: Any = None) -> Sheet:
 def weights_sheet(page: CastPage, data: Any = None) -> Sheet:
     plan = plan_ahead_of(page.cast, Entry.Kind.CLOSE)
     if plan is None:
-        return Sheet(WeightsForm(data), pieces=PieceFormSet(data, prefix="pieces"))
+        return StepSheet(page, WeightsForm(data), pieces=PieceFormSet(data, prefix="pieces"))
     rows = NamedPieceFormSet(data, prefix="pieces", initial=planned_pieces(plan))
-    return Sheet(WeightsForm(data), pieces=usual_rows(rows))
+    return StepSheet(page, WeightsForm(data), pieces=usual_rows(rows))
 
 
 def finish_sheet(page: CastPage, data: Any = None) -> Sheet:
-    return Sheet(FinishTogetherForm(data, unfinished_pieces(page.cast)))
+    return FinishSheet(FinishTogetherForm(data, unfinished_pieces(page.cast)))
 
 
 def use_sheet(data: Any = None, of_piece: bool = False) -> Sheet:

@@ -23,6 +23,8 @@ from studio.kit.fields import (
 from studio.kit.forms import StudioModelForm
 from studio.kit.units import MG_PER_KG, UM_PER_MM
 
+from .work_day import WorkDayField
+
 Kind = Equipment.Kind
 LIFE_MAX = 1_000_000
 WATTS_MAX = 100_000
@@ -154,7 +156,7 @@ class FiringForm(StudioModelForm):
     """The meter before and after, or the kiln's power; what is left empty of that is taken from the kiln."""
 
     kiln = forms.ModelChoiceField(kilns_in_use(), empty_label="Choose")
-    day = PastDayField(label="Day it began")
+    day = WorkDayField(label="Day it began")
     minutes = MinutesField(
         label="Time in the kiln",
         minimum=1,

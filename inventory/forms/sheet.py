@@ -4,8 +4,11 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from inventory.posting.refusal import Refused
+from studio.kit.doubts import SURE
 from studio.kit.forms import list_mistakes
 from studio.kit.rows import RowsFormSet, asks_for_row, hold_judgement
+
+from .work_day import doubt_days
 
 
 class Sheet:
@@ -50,6 +53,25 @@ class Sheet:
         # Every part is read before any is judged, so that each says what is wrong with it.
         verdicts = [part.is_valid() for part in self.parts]
         return all(verdicts)
+
+    def has_doubts(self) -> bool:
+        """Put what is out of the ordinary beside its field; whether any of it is still to be answered."""
+        data = self.form.data
+        ticks = data.getlist(SURE) if hasattr(data, "getlist") else ()
+        is_open = False
+        for form, name, sentence in self.doubts():
+            is_open |= form.ask(name, sentence, ticks)
+        return is_open
+
+    def doubts(self) -> Iterator[tuple[Any, str, str]]:
+        """(form or line, name of the field, sentence) of all that is out of the ordinary in what was found right."""
+        for form in self.written_forms():
+            for name, sentence in (form.doubts() | doubt_days(form)).items():
+                yield form, name, sentence
+
+    def written_forms(self) -> list[Any]:
+        lines = [line for rows in self.rows.values() for line in rows.written_lines()]
+        return [form for form in (self.form, *lines) if hasattr(form, "doubts")]
 
     def refuse(self, refused: Refused) -> None:
         """Put a refusal of the posting beside the field that it names, or above the form."""

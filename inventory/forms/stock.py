@@ -14,7 +14,6 @@ from studio.kit.fields import (
     MassField,
     MeltsField,
     MoneyField,
-    PastDayField,
     QuantityField,
     UseByField,
 )
@@ -22,6 +21,7 @@ from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.rows import make_rows
 
 from .stock_rows import MaterialQuantityRow
+from .work_day import WorkDayField
 
 NOTE_MAX = 500
 SHORT_MAX = 60
@@ -35,7 +35,7 @@ class NoteLine(LineField):
         super().__init__(label="Note", required=False, max_length=NOTE_MAX, **kwargs)
 
 
-class ReceivedDayField(PastDayField):
+class ReceivedDayField(WorkDayField):
     """A day that today is offered for."""
 
     def __init__(self, label: str = "Day", **kwargs: Any) -> None:

@@ -32,7 +32,7 @@ def loss_outlook() -> LossOutlook:
     shares = [(cast, share) for cast in casts if (share := _loss_share(cast)) is not None]
     if not shares:
         return LossOutlook(None, None, ())
-    limits = compute_control_limits([share for _, share in shares]) if len(shares) >= LEAST_CASTS else None
+    limits = _limits_of([share for _, share in shares])
     shown = shares[-SHOWN_CASTS:]
     upper = limits.upper_pct100 if limits else None
     points = [LossPoint(f"Cast {cast.number}", share, _note(cast)) for cast, share in shown]
@@ -40,6 +40,19 @@ def loss_outlook() -> LossOutlook:
     picture = loss_chart(points, limits.mean_pct100 if limits else None, upper, title=title)
     unusual = tuple(cast for cast, share in shown if upper is not None and share > upper)
     return LossOutlook(picture, limits, unusual)
+
+
+def usual_loss(but: Cast | None = None) -> ControlLimits | None:
+    """The limits that the first page shows, without one cast: what is judged must not lift what it is judged by.
+
+    None while there are few casts.
+    """
+    casts = [cast for cast in last_closed_casts(LIMIT_CASTS + 1) if cast != but][-LIMIT_CASTS:]
+    return _limits_of([share for cast in casts if (share := _loss_share(cast)) is not None])
+
+
+def _limits_of(shares: list[int]) -> ControlLimits | None:
+    return compute_control_limits(shares) if len(shares) >= LEAST_CASTS else None
 
 
 def _loss_share(cast: Cast) -> int | None:

@@ -63,6 +63,12 @@ def casts_with_grams() -> models.QuerySet[Cast]:
     )
 
 
+def charged_and_lost(cast: int) -> tuple[int, int]:
+    """Milligrams that a cast was charged with, and that it counts as lost today."""
+    found: Any = casts_with_grams().get(pk=cast)
+    return found.charge_mg, found.lost_mg or 0
+
+
 def _when_closed(part: Coalesce) -> models.Case:
     return models.Case(
         models.When(closed_on__isnull=False, then=part), default=None, output_field=models.IntegerField()

@@ -54,6 +54,11 @@ def turn_of(entry: Entry) -> int:
     return entry.pk if entry.turn is None else entry.turn
 
 
+def latest_day() -> date | None:
+    """The latest day that anything in the book stands on."""
+    return Entry.objects.order_by("-day", "-id").values_list("day", flat=True).first()
+
+
 def standing_entries() -> QuerySet[Entry]:
     """Entries that count: neither reversed nor reversals."""
     return Entry.objects.filter(stands())

@@ -138,7 +138,8 @@ def _charge_of(cast: Cast) -> Amount:
 
 def unfinished_pieces(cast: Cast, most: int = 60) -> list[Piece]:
     """The first pieces of a cast that are as cast."""
-    return list(cast.pieces.filter(void=False, state=Piece.State.CAST).order_by("number")[:most])
+    here = cast.pieces.filter(void=False, state=Piece.State.CAST).select_related("holder", "cast")
+    return list(here.order_by("number")[:most])
 
 
 def casts_with_unfinished_pieces(most: int = 8) -> list[Cast]:

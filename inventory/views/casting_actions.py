@@ -194,7 +194,7 @@ def _save_mend(page: CastPage, sheet: Sheet, by: User) -> None:
 )
 def _save_finish(page: CastPage, sheet: Sheet, by: User) -> None:
     found, pieces = sheet.form.cleaned_data, {piece.pk: piece for piece in page.pieces}
-    finished = sheet.form.finished()
+    finished = [(piece.pk, mass_mg) for _, piece, mass_mg in sheet.form.weighed()]
     if any(pk not in pieces for pk, _ in finished):
         raise Refused("The weights of this cast were taken back meanwhile. Open its page again.")
     weighed = [(pieces[pk], mass_mg) for pk, mass_mg in finished]

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from inventory.filters import PieceFilter
+from inventory.forms.casting_doubts import FinishSheet
 from inventory.forms.casting_steps import TimeForm, use_sheet
 from inventory.forms.pieces import FinishForm, PartForm
 from inventory.forms.sheet import Sheet
@@ -16,7 +17,13 @@ from inventory.models import Piece
 from inventory.posting.casting_records import record_time
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.stock import post_use
-from inventory.queries.pieces import HERE, find_piece, read_piece_page, standing_pieces
+from inventory.queries.pieces import (
+    HERE,
+    casts_with_unfinished_pieces,
+    find_piece,
+    read_piece_page,
+    standing_pieces,
+)
 from inventory.tables.casting import PieceTable
 from studio.kit.listing import ListingView
 
@@ -24,6 +31,7 @@ from .saving import Actions, sent, show
 
 
 class PieceList(ListingView):
+    template_name = "casting/piece_list.html"
     title = "Pieces"
     lead = "One casting each, from cut-off to sale."
     table_class = PieceTable
@@ -31,6 +39,9 @@ class PieceList(ListingView):
 
     def get_queryset(self) -> Any:
         return standing_pieces().order_by("-cast__number", "number")
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        return super().get_context_data(unfinished=casts_with_unfinished_pieces(), **kwargs)
 
 
 def find_or_404(pk: int) -> Piece:
@@ -60,7 +71,7 @@ PIECE_ACTIONS: Actions[Piece] = Actions(
     "Weigh it finished",
     "Save the weight",
     "The finished weight is written down.",
-    make=_form(FinishForm),
+    make=lambda piece, data=None: FinishSheet(FinishForm(piece, data)),
     why_not=_gone,
 )
 def _finish(piece: Piece, sheet: Sheet, by: User) -> None:

@@ -65,8 +65,8 @@ def answer(
     """Save what was sent in and lead on to the result, or give a line in place; None to show the page.
 
     `save` returns an address. It is done once for the form's key, if the form has one. What it refuses stands
-    beside its field, and nothing was changed. `taken` is the field and the sentence for a record that somebody
-    else wrote down between the check and the save.
+    beside its field, and nothing was changed; so does what is out of the ordinary until it is ticked. `taken` is the
+    field and the sentence for a record that somebody else wrote down between the check and the save.
     """
     form = sheet.form
     if not form.is_bound:
@@ -79,7 +79,7 @@ def answer(
     once_key = form.cleaned_data.get("once")
     if once_key and (saved := result_of(once_key)):
         return SavedAlready(saved, headers={SAVED: "1"})
-    if not is_right:
+    if not is_right or sheet.has_doubts():
         return None
     try:
         if once_key:

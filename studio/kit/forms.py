@@ -2,6 +2,7 @@
 
 import json
 import uuid
+from collections.abc import Iterable
 from typing import Any
 
 from django import forms
@@ -12,6 +13,7 @@ from django.template.loader import get_template
 from django.urls import reverse
 from django.utils.functional import Promise
 
+from studio.kit.doubts import Doubt, doubt_of
 from studio.kit.fields import NOTE_MAX, ReadField, RecordsField, refuse_unprintable
 
 FIXED_MEANWHILE = "This was fixed while the page was open, so it stays as it was. Open the page again."
@@ -94,6 +96,11 @@ class StudioBoundField(BoundField):
         return self.field.tell(self.initial)
 
     @property
+    def asked(self) -> list[Doubt]:
+        """What is asked about it before it is taken."""
+        return getattr(self.form, "asked", {}).get(self.name, [])
+
+    @property
     def aria_describedby(self) -> str | None:
         described = super().aria_describedby
         if described is None or not self.understood_id or self.is_hidden:
@@ -144,6 +151,18 @@ class _StudioLayout(forms.BaseForm):
         for field in self.fields.values():
             _speak_plainly(field)
             _bound_text(field)
+        #: What is asked before the form is taken, by the name of the field.
+        self.asked: dict[str, list[Doubt]] = {}
+
+    def doubts(self) -> dict[str, str]:
+        """What is out of the ordinary in a form that was found right: a sentence by the name of its field."""
+        return {}
+
+    def ask(self, name: str, sentence: str, ticks: Iterable[str]) -> bool:
+        """Put a doubt beside a field; whether it is still to be answered."""
+        doubt = doubt_of(sentence, ticks)
+        self.asked.setdefault(name, []).append(doubt)
+        return not doubt.is_answered
 
     def get_context(self) -> dict[str, Any]:
         mistakes = list_mistakes(self)
@@ -185,7 +204,10 @@ class OnceMixin(forms.BaseForm):
 
 
 def list_mistakes(form: forms.BaseForm) -> list[dict[str, str]]:
-    """Every mistake of a bound form in the order of the page: target (element id or ""), label, sentence."""
+    """Every mistake of a bound form in the order of the page: target (element id or ""), label, sentence.
+
+    And what is asked about instead, which has `asked` beside these.
+    """
     mistakes = [{"target": "", "label": "", "sentence": str(error)} for error in form.non_field_errors()]
     for field in form:
         shown = not field.is_hidden
@@ -196,6 +218,10 @@ def list_mistakes(form: forms.BaseForm) -> list[dict[str, str]]:
                 "sentence": str(error),
             }
             for error in field.errors
+        ]
+        mistakes += [
+            {"target": field.auto_id, "label": str(field.label), "sentence": doubt.sentence, "asked": "1"}
+            for doubt in getattr(field, "asked", ())
         ]
     return mistakes
 

@@ -135,14 +135,15 @@ class RowsFormSet(BaseFormSet):
         form.fields[DELETION_FIELD_NAME].label = self.remove_label
 
     def clean(self) -> None:
-        if len(self._written()) < self.least:
+        if len(self.written_lines()) < self.least:
             raise ValidationError(self.nothing_written, code="too_few")
 
     def written(self) -> list[dict[str, Any]]:
         """The cleaned data of every line that counts, in the order of the page. Of valid lines only."""
-        return [form.cleaned_data for form in self._written()]
+        return [form.cleaned_data for form in self.written_lines()]
 
-    def _written(self) -> list[Any]:
+    def written_lines(self) -> list[Any]:
+        """The forms of the lines that count, in the order of the page."""
         return [form for form in self.forms if form.has_changed() and not form.is_removed]
 
     def refuse(self, sentence: str, field: str = "", line: int | None = None) -> None:
@@ -150,7 +151,7 @@ class RowsFormSet(BaseFormSet):
         if line is None:
             self.non_form_errors().append(sentence)
         else:
-            self._written()[line].add_error(field or None, sentence)
+            self.written_lines()[line].add_error(field or None, sentence)
 
     @property
     def can_have_more(self) -> bool:

@@ -188,7 +188,15 @@ def test_a_closed_cast_asks_for_its_pieces_to_be_weighed(bench, cast):
     assert f'<a href="{address}">3 pieces to finish</a>' in text_of(bench.get("/"))
     page = text_of(bench.get(address))
     assert 'id="open-task">Weigh the finished pieces<' in page
-    assert "20.00 g as cast." in page
+    assert '<td class="num">20.00 g</td>' in page
+
+
+def test_the_list_of_pieces_leads_to_what_waits_to_be_weighed(bench, cast):
+    assert f'<a href="/casts/{cast.number}/finish/">3 of cast {cast.number}</a>' in text_of(
+        bench.get("/pieces/")
+    )
+    send(bench, cast, "", Leaf="20", Stud="10", Bud="5")
+    assert "To be weighed" not in text_of(bench.get("/pieces/"))
 
 
 def test_the_page_writes_down_what_was_weighed_and_leaves_the_rest(bench, cast):
@@ -196,7 +204,7 @@ def test_the_page_writes_down_what_was_weighed_and_leaves_the_rest(bench, cast):
     assert read(cast) == {"Leaf": ("finished", 19_000), "Stud": ("finished", 9_500), "Bud": ("cast", 5_000)}
     assert Lot.objects.get(origin="filings").holder.quantity == 1_200
     page = text_of(bench.get(f"/casts/{cast.number}/finish/"))
-    assert "Bud" in page and "20.00 g as cast." not in page
+    assert "Bud" in page and "Weighs now" in page
     stud = text_of(bench.get(f"/pieces/{cast.pieces.get(name='Stud').pk}/"))
     assert "0.40 g" in stud and "0.10 g" in stud, "its own share of filings and loss"
     assert f"/ledger/{Entry.objects.get(kind='finish').pk}/" in stud

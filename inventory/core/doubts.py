@@ -1,0 +1,51 @@
+"""What is out of the ordinary enough to be asked about before it is written down: losses and weights.
+
+Masses are milligrams, shares hundredths of a per cent. Each returns a sentence with the figure, or "".
+"""
+
+from fractions import Fraction
+
+from studio.kit.printing import print_mass, print_percent
+from studio.kit.units import round_half_up
+
+from .weighing import compute_share_pct100
+
+#: Ten times too much is a decimal point that slipped, or grams for pennyweights read aloud.
+TIMES_TOO_MUCH = 10
+#: While a studio has too few casts for a usual of its own. Common practice: a cast loses some 1 to 3 per cent.
+FIRST_LIMIT_PCT100 = 500
+
+
+def doubt_loss(lost_mg: int, charge_mg: int, limit_pct100: int | None, before_mg: int = 0) -> str:
+    """Of a loss that is more than is usual here; `before_mg` was lost of the same charge already.
+
+    What lost too much before is not asked about again for another hair: the new loss must pass the limit with it, or
+    by itself.
+    """
+    limit = FIRST_LIMIT_PCT100 if limit_pct100 is None else limit_pct100
+    share, before, alone = (
+        compute_share_pct100(mass, charge_mg) or 0 for mass in (before_mg + lost_mg, before_mg, lost_mg)
+    )
+    if lost_mg <= 0 or share <= limit or (before > limit and alone <= limit):
+        return ""
+    with_before = f" with the {print_mass(before_mg)} before" if before_mg > 0 else ""
+    usual = "your casts usually lose at most" if limit_pct100 is not None else "casts usually lose less than"
+    return (
+        f"{print_mass(lost_mg)} would be lost{with_before}, {print_percent(share)} of the charge: "
+        f"{usual} {print_percent(limit)}."
+    )
+
+
+def doubt_mass(mass_mg: int, expected_mg: int | None, what: str) -> str:
+    """Of a weight that is ten times what was to be expected; `what` says of what, "the plan says" say."""
+    if not expected_mg or mass_mg < TIMES_TOO_MUCH * expected_mg:
+        return ""
+    times = round_half_up(Fraction(mass_mg, expected_mg))
+    return f"{print_mass(mass_mg)} is {times:,} times what {what}, {print_mass(expected_mg)}."
+
+
+def doubt_shrunk(mass_mg: int, before_mg: int) -> str:
+    """Of a piece that weighs less than half of what it did: so much is not filed off."""
+    if 2 * mass_mg >= before_mg:
+        return ""
+    return f"{print_mass(mass_mg)} is less than half of the {print_mass(before_mg)} that it weighed before."

@@ -21,6 +21,7 @@ from inventory.queries.casting_page import CastPage
 from inventory.queries.pieces import unfinished_pieces
 from inventory.queries.plans import plan_ahead_of, plan_of
 from inventory.queries.setup import in_use, kilns_in_use
+from inventory.queries.studio import planned_minutes
 from studio.kit.fields import LineField, MassField, MinutesField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField
@@ -68,9 +69,15 @@ class FiringForm(FoldsMixin, OnceMixin, StudioForm, FiringMixin):
         firings = last_firings()
         plan = plan_of(cast)
         now = cast.firing or (plan.day.firing if plan else None)
-        usual = now or usual_firing(firings, timezone.localdate())
-        planned = {"kiln": plan.day.kiln} if plan else {}
-        super().__init__(*args, initial={"firing": usual, **planned}, **kwargs)
+        initial: dict[str, Any] = {"firing": now or usual_firing(firings, timezone.localdate())}
+        if plan and now is None:
+            # Nobody wrote it down for another flask of the day: it is the firing that was planned.
+            initial = {
+                "firing": NEW_FIRING,
+                "kiln": plan.day.kiln,
+                "firing_minutes": planned_minutes(plan.day) or None,
+            }
+        super().__init__(*args, initial=initial, **kwargs)
         kilns = list(kilns_in_use())
         self.offer_firings_to(firings, kilns, now)
 

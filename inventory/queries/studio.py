@@ -13,7 +13,7 @@ from inventory.core.charge import ChargeRules
 from inventory.core.clock import QuietHours
 from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.investing import WorkingSplit, allocate_working_time, compute_phases
-from inventory.core.schedule import Pace, ScheduleStep
+from inventory.core.schedule import Pace, ScheduleStep, count_minutes
 from inventory.core.schedule_check import Remark, check_schedule
 from inventory.core.timetable import Timetable, compute_timetable
 from inventory.models import Alloy, CastingDay, DayPractice, Equipment, Material, Schedule, Studio
@@ -137,6 +137,12 @@ def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleS
         )
         for step in schedule.steps.all()
     )
+
+
+def planned_minutes(day: CastingDay) -> int:
+    """How long the kiln is on, by the schedule of a casting day and the studio's pace."""
+    practice = current_practice()
+    return count_minutes(schedule_steps(day.schedule, practice), practice.room_c)
 
 
 def flask_pour(title: str, alloy: Alloy) -> FlaskPour:

@@ -1,10 +1,11 @@
 """A cast followed step by step on its own page, and what is written on it besides."""
 
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from inventory.models import Cast, Entry, Equipment, Lot, Material
 from inventory.posting.casting import CastFacts, post_charge, post_start
@@ -388,3 +389,27 @@ def test_planned_powder_that_went_damp_is_not_chosen(bench):
     Lot.objects.filter(pk=lots["powder"].pk).update(is_damp=True)
     page = text_of(bench.get("/casts/1/powder/"))
     assert chosen not in page and "Damp! Lot" in page
+
+
+def test_the_planned_firing_is_the_one_that_is_written_down(bench):
+    plans.stock()
+    w.fire(day=timezone.localdate() - timedelta(days=1), minutes=555)
+    cast = post_begin(plans.plan())
+    page = text_of(bench.get(f"/casts/{cast.number}/firing/"))
+    assert '<option value="new" selected>' in page, "another firing of these days is not that of the plan"
+    assert f'<option value="{w.kiln().pk}" selected>' in page
+    assert 'value="13 h"' in page, "60 + 120 + 120 + 60 + 180 + 120 + 60 + 60 minutes, by the schedule"
+    send(bench, "firing", cast.number, firing="new", kiln=w.kiln().pk, firing_energy="12.4")
+    cast.refresh_from_db()
+    assert cast.firing is not None and (cast.firing.minutes, cast.firing.meter_after_wh) == (555, 12_400)
+
+
+def test_a_second_flask_of_the_day_stands_in_the_firing_of_the_first(bench):
+    plans.stock()
+    cast = post_begin(plans.plan())
+    firing = w.fire()
+    day = cast.plan.day
+    day.firing = firing
+    day.save()
+    page = text_of(bench.get(f"/casts/{cast.number}/firing/"))
+    assert f'<option value="{firing.pk}" selected>' in page

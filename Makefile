@@ -48,13 +48,15 @@ check: $(TESTING)
 	@echo "Style, types, layers, migrations and templates are in order."
 
 # One run on SQLite, then queries, postings and reports again on PostgreSQL with all that needs its server, then the
-# browser by itself, so that the other tests do not slow it down.
+# browser by itself, so that the other tests do not slow it down; three at a time, because half of it is waiting.
 test: export STUDIO_TESTS := all
+# Compiled modules are kept, or each of some hundred processes would compile the studio and its tests anew.
+test: export PYTHONDONTWRITEBYTECODE :=
 test: check
 	@$(BIN)/python -m tests.tools
 	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m "not browser and not postgres"
 	$(BIN)/python -m tests.postgres_cluster $(BIN)/pytest -q -n 2 --dist worksteal --only-database
-	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist loadfile -m browser tests/browser
+	env -u DATABASE_URL $(BIN)/pytest -q -n 3 --dist worksteal -m browser tests/browser
 
 bench: $(TESTING)
 	@YEARS=$(YEARS) $(BIN)/python -m tests.bench

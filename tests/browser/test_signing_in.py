@@ -6,9 +6,9 @@ from tests.served import ServedStudio
 
 
 def test_the_sign_in_page_can_be_read_by_everyone(
-    open_in: OpenPage, empty_studio: ServedStudio, look: Look
+    open_in: OpenPage, demo_studio: ServedStudio, look: Look
 ) -> None:
-    page = open_in(empty_studio, look, signed_in=False)
+    page = open_in(demo_studio, look, signed_in=False)
     page.goto("/sign-in/")
     assert_no_axe_violations(page)
     assert_no_sideways_scroll(page)

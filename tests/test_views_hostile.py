@@ -1,6 +1,7 @@
 """Whatever an address or a form may say: no page answers that the program is broken, and what is refused says so."""
 
 import re
+from collections.abc import Iterator
 from copy import deepcopy
 from html.parser import HTMLParser
 from pathlib import Path
@@ -12,6 +13,7 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, get_resolver, resolve
 from django.urls.converters import IntConverter
+from pytest_django import DjangoDbBlocker
 
 from costing.models import MetalPrice, Policy
 from inventory.views.saving import REFUSED
@@ -81,9 +83,13 @@ def bench(bench: Client) -> Client:
     return bench
 
 
-@pytest.fixture
-def shelf(bench: Client) -> Shelf:
-    return fill_shelf(1)
+@pytest.fixture(scope="module")
+def shelf(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[Shelf]:
+    """Made once for all tests of this file and taken back after them; each takes back what it writes itself."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        w.make_studio()
+        yield fill_shelf(1)
+        transaction.set_rollback(True)
 
 
 def broken(bench: Client, address: str, body: bytes | None = None) -> str:
@@ -120,10 +126,11 @@ def records(shelf: Shelf, route: str) -> list[dict[str, Any]]:
     return shelf.keys(route)
 
 
-@pytest.fixture
-def pages(bench: Client, shelf: Shelf) -> dict[str, str]:
+@pytest.fixture(scope="module")
+def pages(shelf: Shelf) -> dict[str, str]:
     """Every page that has a place of its own, or that such a page leads to: its address and what it says."""
-    waiting = []
+    waiting, reader = [], Client()
+    reader.force_login(shelf.person)
     for pattern in patterns():
         route, wanted = str(pattern.pattern), pattern.pattern.converters
         for record in records(shelf, route) if {"pk", "number"} & set(wanted) else [{}]:
@@ -133,7 +140,7 @@ def pages(bench: Client, shelf: Shelf) -> dict[str, str]:
     for address in waiting:
         if address in found:
             continue
-        answer = bench.get(address)
+        answer = reader.get(address)
         found[address] = ""
         if answer.headers["Content-Type"].startswith("text/html"):
             found[address] = answer.content.decode()

@@ -39,7 +39,7 @@ class Delivery(models.Model):
         MASS = "mass", "by mass"
 
     supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="deliveries")
-    entry = models.OneToOneField("inventory.Entry", models.PROTECT, related_name="delivery")
+    entry = models.OneToOneField("Entry", models.PROTECT, related_name="delivery")
     received_on = models.DateField()
     reference = models.CharField(max_length=60, blank=True, default="")
     carriage_micro = models.BigIntegerField(default=0)

@@ -16,22 +16,14 @@ class Cast(models.Model):
     number = models.PositiveIntegerField(unique=True)
     title = models.CharField(max_length=120)
     day = models.DateField()
-    alloy = models.ForeignKey("inventory.Alloy", models.PROTECT, related_name="casts")
-    owner = models.ForeignKey(
-        "inventory.Customer", models.PROTECT, null=True, blank=True, related_name="casts"
-    )
-    crucible_holder = models.OneToOneField("inventory.Holder", models.PROTECT, related_name="cast")
-    flask = models.ForeignKey("inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+")
-    crucible = models.ForeignKey(
-        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    machine = models.ForeignKey(
-        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    pump = models.ForeignKey("inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+")
-    firing = models.ForeignKey(
-        "inventory.Firing", models.PROTECT, null=True, blank=True, related_name="casts"
-    )
+    alloy = models.ForeignKey("Alloy", models.PROTECT, related_name="casts")
+    owner = models.ForeignKey("Customer", models.PROTECT, null=True, blank=True, related_name="casts")
+    crucible_holder = models.OneToOneField("Holder", models.PROTECT, related_name="cast")
+    flask = models.ForeignKey("Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    crucible = models.ForeignKey("Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    machine = models.ForeignKey("Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    pump = models.ForeignKey("Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    firing = models.ForeignKey("Firing", models.PROTECT, null=True, blank=True, related_name="casts")
     water_mg = models.BigIntegerField(null=True, blank=True)
     metal_c = models.PositiveSmallIntegerField(null=True, blank=True)
     flask_c = models.PositiveSmallIntegerField(null=True, blank=True)
@@ -69,9 +61,9 @@ class TreePart(models.Model):
     """What a tree is made of: a pattern material, how much of it, and the lot it came from if that is known."""
 
     cast = models.ForeignKey(Cast, models.PROTECT, related_name="tree_parts")
-    material = models.ForeignKey("inventory.Material", models.PROTECT, related_name="+")
-    lot = models.ForeignKey("inventory.Lot", models.PROTECT, null=True, blank=True, related_name="+")
-    entry = models.ForeignKey("inventory.Entry", models.PROTECT, null=True, related_name="tree_parts")
+    material = models.ForeignKey("Material", models.PROTECT, related_name="+")
+    lot = models.ForeignKey("Lot", models.PROTECT, null=True, blank=True, related_name="+")
+    entry = models.ForeignKey("Entry", models.PROTECT, null=True, related_name="tree_parts")
     quantity = models.BigIntegerField()
     void = models.BooleanField(default=False)
 
@@ -94,15 +86,13 @@ class Piece(models.Model):
         HANDED = "handed", "with its owner"
 
     cast = models.ForeignKey(Cast, models.PROTECT, related_name="pieces")
-    entry = models.ForeignKey("inventory.Entry", models.PROTECT, related_name="pieces_made")
-    holder = models.OneToOneField("inventory.Holder", models.PROTECT, related_name="piece")
+    entry = models.ForeignKey("Entry", models.PROTECT, related_name="pieces_made")
+    holder = models.OneToOneField("Holder", models.PROTECT, related_name="piece")
     number = models.PositiveSmallIntegerField()
     name = models.CharField(max_length=120)
     as_cast_mg = models.BigIntegerField()
     pattern_mass_mg = models.BigIntegerField(null=True, blank=True)
-    pattern_material = models.ForeignKey(
-        "inventory.Material", models.PROTECT, null=True, blank=True, related_name="+"
-    )
+    pattern_material = models.ForeignKey("Material", models.PROTECT, null=True, blank=True, related_name="+")
     weighed_with = models.PositiveSmallIntegerField(default=1)
     state = models.CharField(max_length=8, choices=State, default=State.CAST)
     state_on = models.DateField()

@@ -59,11 +59,9 @@ class Schedule(models.Model):
     """
 
     name = models.CharField(max_length=60, unique=True)
-    powder = models.ForeignKey(
-        "inventory.Material", models.PROTECT, null=True, blank=True, related_name="schedules"
-    )
+    powder = models.ForeignKey("Material", models.PROTECT, null=True, blank=True, related_name="schedules")
     pattern = models.ForeignKey(
-        "inventory.Material", models.PROTECT, null=True, blank=True, related_name="schedules_for_patterns"
+        "Material", models.PROTECT, null=True, blank=True, related_name="schedules_for_patterns"
     )
     largest_diameter_um = models.PositiveIntegerField(null=True, blank=True)
     note = models.CharField(max_length=500, blank=True, default="")
@@ -114,12 +112,12 @@ class CastingDay(models.Model):
         POUR = "pour", "pour at"
         KILN_ON = "kiln_on", "kiln on at"
 
-    kiln = models.ForeignKey("inventory.Equipment", models.PROTECT, related_name="+")
+    kiln = models.ForeignKey("Equipment", models.PROTECT, related_name="+")
     schedule = models.ForeignKey(Schedule, models.PROTECT, related_name="days")
     wish = models.CharField(max_length=7, choices=Wish, default=Wish.POUR)
     wish_at = models.DateTimeField()
     standing_minutes = models.PositiveSmallIntegerField()
-    firing = models.ForeignKey("inventory.Firing", models.PROTECT, null=True, blank=True, related_name="days")
+    firing = models.ForeignKey("Firing", models.PROTECT, null=True, blank=True, related_name="days")
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     revision = models.PositiveIntegerField(default=0)
 
@@ -135,29 +133,23 @@ class Plan(models.Model):
 
     day = models.ForeignKey(CastingDay, models.PROTECT, related_name="plans")
     title = models.CharField(max_length=120)
-    alloy = models.ForeignKey("inventory.Alloy", models.PROTECT, related_name="plans")
-    owner = models.ForeignKey(
-        "inventory.Customer", models.PROTECT, null=True, blank=True, related_name="plans"
-    )
-    flask = models.ForeignKey("inventory.Equipment", models.PROTECT, related_name="+")
-    crucible = models.ForeignKey(
-        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    machine = models.ForeignKey(
-        "inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+"
-    )
-    pump = models.ForeignKey("inventory.Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    alloy = models.ForeignKey("Alloy", models.PROTECT, related_name="plans")
+    owner = models.ForeignKey("Customer", models.PROTECT, null=True, blank=True, related_name="plans")
+    flask = models.ForeignKey("Equipment", models.PROTECT, related_name="+")
+    crucible = models.ForeignKey("Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    machine = models.ForeignKey("Equipment", models.PROTECT, null=True, blank=True, related_name="+")
+    pump = models.ForeignKey("Equipment", models.PROTECT, null=True, blank=True, related_name="+")
     tree_height_um = models.PositiveIntegerField(null=True, blank=True)
     tree_width_um = models.PositiveIntegerField(null=True, blank=True)
     button_pct100 = models.PositiveIntegerField()
-    powder = models.ForeignKey("inventory.Material", models.PROTECT, related_name="+")
+    powder = models.ForeignKey("Material", models.PROTECT, related_name="+")
     metal_mg = models.BigIntegerField()
     powder_mg = models.BigIntegerField()
     water_mg = models.BigIntegerField()
     expected_loss_mg = models.BigIntegerField(default=0)
     holds = models.BooleanField(default=True)
     dropped = models.BooleanField(default=False)
-    cast = models.OneToOneField("inventory.Cast", models.PROTECT, null=True, blank=True, related_name="plan")
+    cast = models.OneToOneField("Cast", models.PROTECT, null=True, blank=True, related_name="plan")
     note = models.CharField(max_length=500, blank=True, default="")
     made_at = models.DateTimeField()
 
@@ -189,7 +181,7 @@ class PlanPart(models.Model):
     plan = models.ForeignKey(Plan, models.CASCADE, related_name="parts")
     place = models.PositiveSmallIntegerField()
     label = models.CharField(max_length=120)
-    material = models.ForeignKey("inventory.Material", models.PROTECT, related_name="+")
+    material = models.ForeignKey("Material", models.PROTECT, related_name="+")
     mass_mg = models.BigIntegerField()
     count = models.PositiveSmallIntegerField(default=1)
     is_piece = models.BooleanField(default=True)
@@ -214,7 +206,7 @@ class PlanPortion(models.Model):
         PATTERN = "pattern", "pattern material"
 
     plan = models.ForeignKey(Plan, models.CASCADE, related_name="portions")
-    lot = models.ForeignKey("inventory.Lot", models.PROTECT, related_name="planned")
+    lot = models.ForeignKey("Lot", models.PROTECT, related_name="planned")
     use = models.CharField(max_length=7, choices=Use)
     quantity = models.BigIntegerField()
     cost_micro = models.BigIntegerField()
@@ -257,7 +249,7 @@ class CastMoment(models.Model):
         INVESTED = "invested", "last vacuum ended"
         TICK = "tick", "ticked before the pour"
 
-    cast = models.ForeignKey("inventory.Cast", models.PROTECT, related_name="moments")
+    cast = models.ForeignKey("Cast", models.PROTECT, related_name="moments")
     kind = models.CharField(max_length=8, choices=Kind)
     text = models.CharField(max_length=120, blank=True, default="")
     at = models.DateTimeField()

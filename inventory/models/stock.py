@@ -112,9 +112,7 @@ class Material(models.Model):
     working_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     most_c = models.PositiveSmallIntegerField(null=True, blank=True)
     is_gypsum_bonded = models.BooleanField(default=True)
-    supplier = models.ForeignKey(
-        "inventory.Supplier", models.SET_NULL, null=True, blank=True, related_name="+"
-    )
+    supplier = models.ForeignKey("Supplier", models.SET_NULL, null=True, blank=True, related_name="+")
     archived = models.BooleanField(default=False)
 
     class Meta:
@@ -157,21 +155,17 @@ class Lot(models.Model):
     FRESH = (Origin.BOUGHT, Origin.OPENING, Origin.HANDED_IN)
 
     material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
-    holder = models.OneToOneField("inventory.Holder", models.PROTECT, related_name="lot")
-    entry = models.ForeignKey("inventory.Entry", models.PROTECT, related_name="lots_made")
+    holder = models.OneToOneField("Holder", models.PROTECT, related_name="lot")
+    entry = models.ForeignKey("Entry", models.PROTECT, related_name="lots_made")
     origin = models.CharField(max_length=9, choices=Origin)
     received_on = models.DateField()
-    owner = models.ForeignKey(
-        "inventory.Customer", models.PROTECT, null=True, blank=True, related_name="lots"
-    )
-    supplier = models.ForeignKey(
-        "inventory.Supplier", models.PROTECT, null=True, blank=True, related_name="lots"
-    )
-    delivery = models.ForeignKey("inventory.Delivery", models.PROTECT, null=True, related_name="lots")
+    owner = models.ForeignKey("Customer", models.PROTECT, null=True, blank=True, related_name="lots")
+    supplier = models.ForeignKey("Supplier", models.PROTECT, null=True, blank=True, related_name="lots")
+    delivery = models.ForeignKey("Delivery", models.PROTECT, null=True, related_name="lots")
     supplier_batch = models.CharField(max_length=60, blank=True, default="")
     use_by = models.DateField(null=True, blank=True)
     opened_on = models.DateField(null=True, blank=True)
-    from_cast = models.ForeignKey("inventory.Cast", models.PROTECT, null=True, related_name="lots_recovered")
+    from_cast = models.ForeignKey("Cast", models.PROTECT, null=True, related_name="lots_recovered")
     melts_milli = models.PositiveIntegerField(default=0)
     cost_is_estimate = models.BooleanField(default=False)
     kept_in = models.CharField(max_length=60, blank=True, default="")

@@ -16,6 +16,7 @@ from studio.kit.fields import (
     MassField,
     MinutesField,
     MoneyField,
+    NumberField,
     PastDayField,
     PercentField,
     RecordsField,
@@ -35,7 +36,7 @@ _OWN_FIELDS = {
     Kind.MACHINE: (),
     Kind.PUMP: (),
 }
-_ALL_OWN = {name for names in _OWN_FIELDS.values() for name in names}
+_ALL_OWN = [name for names in _OWN_FIELDS.values() for name in names]
 _EXAMPLES = {
     Kind.KILN: "Common practice: a few thousand hours before the elements go.",
     Kind.FLASK: "Common practice: a hundred casts or more.",
@@ -61,13 +62,12 @@ class EquipmentForm(StudioModelForm):
         required=False,
         help_text="Left empty, the timetable says when to turn it by hand, in small steps.",
     )
-    rated_w = forms.IntegerField(
-        label="Power on its plate, in watts",
+    rated_w = NumberField(
+        "Power on its plate, in watts",
+        1,
+        WATTS_MAX,
+        "Tells what a firing used when no meter was read.",
         required=False,
-        min_value=1,
-        max_value=WATTS_MAX,
-        help_text="Tells what a firing used when no meter was read.",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )
     share_on_pct100 = PercentField(
         label="Share of the time that it heats",
@@ -78,31 +78,20 @@ class EquipmentForm(StudioModelForm):
     bought_on = PastDayField(label="Bought on", required=False)
     price_micro = MoneyField(label="Price", required=False, help_text="Its wear is shared over its life.")
     end_value_micro = MoneyField(label="Worth at the end of its life", required=False)
-    life_uses = forms.IntegerField(
+    life_uses = NumberField(None, 1, LIFE_MAX, required=False)
+    uses_before = NumberField(
+        None,
+        0,
+        LIFE_MAX,
+        "Before it was written down here. What comes after is counted from your casts and firings.",
         required=False,
-        min_value=1,
-        max_value=LIFE_MAX,
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
-    )
-    uses_before = forms.IntegerField(
-        required=False,
-        min_value=0,
-        max_value=LIFE_MAX,
-        help_text="Before it was written down here. What comes after is counted from your casts and firings.",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )
 
     class Meta:
         model = Equipment
         fields = [
             "name",
-            "diameter_um",
-            "height_um",
-            "crucible_material",
-            "capacity_mg",
-            "has_program",
-            "rated_w",
-            "share_on_pct100",
+            *_ALL_OWN,
             "bought_on",
             "price_micro",
             "end_value_micro",
@@ -115,7 +104,7 @@ class EquipmentForm(StudioModelForm):
         super().__init__(*args, **kwargs)
         self.kind = kind
         self.instance.kind = kind
-        for name in _ALL_OWN - set(_OWN_FIELDS[kind]):
+        for name in {*_ALL_OWN} - {*_OWN_FIELDS[kind]}:
             del self.fields[name]
         unit = Equipment.LIFE_UNITS[kind]
         self.fields["life_uses"].label = f"Life, in {unit}"
@@ -167,13 +156,12 @@ class FiringForm(StudioModelForm):
         label="Meter before", required=False, maximum=METER_MAX_WH, help_text="As it reads, in kWh."
     )
     meter_after_wh = EnergyField(label="Meter after", required=False, maximum=METER_MAX_WH)
-    rated_w = forms.IntegerField(
-        label="Power, in watts",
+    rated_w = NumberField(
+        "Power, in watts",
+        1,
+        WATTS_MAX,
+        "Only where no meter was read. Left empty, it is the kiln's own.",
         required=False,
-        min_value=1,
-        max_value=WATTS_MAX,
-        help_text="Only where no meter was read. Left empty, it is the kiln's own.",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
     )
     share_on_pct100 = PercentField(
         label="Share of the time that it heated",

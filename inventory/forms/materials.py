@@ -104,20 +104,8 @@ class MaterialForm(StudioModelForm):
 
     class Meta:
         model = Material
-        fields = [
-            "name",
-            "unit",
-            "alloy",
-            "form",
-            "density_mg_cm3",
-            "slurry_mg_cm3",
-            "working_minutes",
-            "most_c",
-            "is_gypsum_bonded",
-            "shelf_life_days",
-            "opened_life_days",
-            "supplier",
-        ]
+        # The water is typed in per cent and kept in tenths.
+        fields = sorted({name for names in FIELDS_BY_KIND.values() for name in names} - {"water"})
 
     def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

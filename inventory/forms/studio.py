@@ -7,14 +7,14 @@ from django.core.validators import RegexValidator
 
 from inventory.models import Customer, Studio, Supplier
 from inventory.posting.setup import begin_studio
-from studio.kit.fields import LineField, MassField, MeltsField, PercentField
+from studio.kit.fields import LineField, MassField, MeltsField, NumberField, PercentField
 from studio.kit.forms import StudioForm, StudioModelForm
 from studio.kit.units import MELTS_MILLI_PER_MELT, MG_PER_G, PCT100_PER_PERCENT
 
 from .accounts import AccountForm
 
 CURRENCY_SENTENCE = "Write the currency as three letters, such as GBP or EUR."
-_FIRST_WEEKS, _LAST_WEEKS = 4, 104
+REORDER_WEEKS = (4, 104)
 
 
 class CurrencyField(forms.CharField):
@@ -66,12 +66,11 @@ class StudioSettingsForm(StudioModelForm):
     currency = CurrencyField(
         help_text="Changing it renames every amount and converts none: change it only if it was wrong from the start."
     )
-    money_decimals = forms.IntegerField(
-        label="Decimals of money on pages",
-        min_value=0,
-        max_value=4,
-        help_text="Two for pence or cents. Amounts are kept exactly, whatever is shown.",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    money_decimals = NumberField(
+        "Decimals of money on pages",
+        0,
+        4,
+        "Two for pence or cents. Amounts are kept exactly, whatever is shown.",
     )
     scale_division_mg = MassField(
         label="The scale reads to",
@@ -95,12 +94,10 @@ class StudioSettingsForm(StudioModelForm):
         maximum=9990,
         help_text="How sure you want to be that powder and metal last until the parcel comes, such as 95 %.",
     )
-    reorder_weeks = forms.IntegerField(
-        label="Weeks looked back",
-        min_value=_FIRST_WEEKS,
-        max_value=_LAST_WEEKS,
-        help_text="How far back use is counted to tell how much a week takes. Half a year is 26.",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    reorder_weeks = NumberField(
+        "Weeks looked back",
+        *REORDER_WEEKS,
+        "How far back use is counted to tell how much a week takes. Half a year is 26.",
     )
 
     class Meta:
@@ -122,19 +119,14 @@ DAYS_MAX = 365
 
 class SupplierForm(StudioModelForm):
     name = LineField(label="Name", max_length=80)
-    lead_time_days = forms.IntegerField(
-        label="Days a parcel takes",
-        min_value=0,
-        max_value=DAYS_MAX,
-        help_text="From the order to the bench, as it usually goes.",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    lead_time_days = NumberField(
+        "Days a parcel takes", 0, DAYS_MAX, "From the order to the bench, as it usually goes."
     )
-    lead_time_spread_days = forms.IntegerField(
-        label="Give or take, in days",
-        min_value=0,
-        max_value=DAYS_MAX,
-        help_text="How much earlier or later it may be. It decides how early to order.",
-        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    lead_time_spread_days = NumberField(
+        "Give or take, in days",
+        0,
+        DAYS_MAX,
+        "How much earlier or later it may be. It decides how early to order.",
     )
     contact = LineField(label="How to reach them", max_length=200, required=False)
 

@@ -120,6 +120,16 @@ FinenessField = partial(ReadField, "fineness")
 MeltsField = partial(ReadField, "melts")
 
 
+class NumberField(forms.IntegerField):
+    """A plain whole number from one to another, typed on a keyboard of digits."""
+
+    def __init__(self, label: str | None, least: int, most: int, help_text: str = "", **more: Any) -> None:
+        widget = forms.NumberInput(attrs={"inputmode": "numeric"})
+        super().__init__(
+            label=label, min_value=least, max_value=most, help_text=help_text, widget=widget, **more
+        )
+
+
 class PriceField(ReadField):
     """(millionths of the currency, unit): a price per g, kg, ozt, dwt or lb; a bare number is per `default_unit`."""
 

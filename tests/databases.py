@@ -137,7 +137,7 @@ def standing_at(url: str, limit: str = "") -> Iterator[None]:
     """
     from django.db.utils import ConnectionHandler
 
-    from inventory.copies.checking import standing_on
+    from inventory.copies.keeping import standing_on
     from studio.environment import read_database
 
     with patch.dict(os.environ, DATABASE_URL=url):

@@ -17,8 +17,19 @@ from inventory.models import Studio
 from studio.kit.schema import refuse_newer
 from studio.kit.trouble import BUSY, DAMAGED, explain
 
-from .checking import Checked, check_here, looking_at, open_file
-from .keeping import DOUBTFUL, claim_name, copy_name, drafted, settle, write_copy, write_pages
+from .keeping import (
+    DOUBTFUL,
+    Checked,
+    check_here,
+    claim_name,
+    copy_name,
+    drafted,
+    looking_at,
+    open_file,
+    settle,
+    write_copy,
+    write_pages,
+)
 from .rows import replace_rows
 
 ASIDE = "-aside"

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.core.charge_judging import Judgement, judge_charge
-from inventory.forms.plans_charge import ChargePlanForm
+from inventory.forms.plans_sheet import ChargePlanForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Plan, PlanPortion
 from inventory.posting.planning import change_charge as post_change

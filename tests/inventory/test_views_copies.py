@@ -8,9 +8,9 @@ from django.contrib.auth.models import User
 from django.test import Client
 
 from inventory.audit import Finding
-from inventory.copies.checking import Checked, looking_at
+from inventory.copies.keeping import Checked, looking_at
 from inventory.models import Lot
-from inventory.views import copies
+from inventory.views import setup
 from tests import workshop as w
 from tests.databases import standing_at
 from tests.support import problems
@@ -72,6 +72,6 @@ def test_a_doubtful_copy_is_said_to_be_one_and_taken_only_when_asked_again(
 
 
 def test_one_copy_at_a_time(bench: Client) -> None:
-    with copies._one_at_a_time:
+    with setup._one_at_a_time:
         answer = bench.post(ADDRESS, follow=True)
     assert "A copy is being made just now" in answer.content.decode()

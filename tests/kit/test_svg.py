@@ -6,9 +6,8 @@ import pytest
 from reportlab.graphics.shapes import Drawing, Ellipse, Group, Rect, String
 
 from studio.kit.chart_loss import LossPoint, loss_chart
-from studio.kit.chart_pen import Picture
+from studio.kit.chart_pen import Picture, render_svg
 from studio.kit.charts import cost_bar, gram_bar
-from studio.kit.svg import render_svg
 
 SVG = "{http://www.w3.org/2000/svg}"
 BAR = gram_bar(86_100, 92_700, 450, 750)

@@ -8,7 +8,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from inventory.audit import run_audit
-from inventory.copies.checking import NotACopy, looking_at
+from inventory.copies.keeping import NotACopy, looking_at
 from studio.kit.schema import require_current
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 
-from inventory.copies.checking import NotACopy
+from inventory.copies.keeping import NotACopy
 from inventory.copies.restoring import NotRestored, restore
 
 

@@ -17,10 +17,9 @@ from django.utils.safestring import SafeString
 
 from studio.kit import printing
 from studio.kit.cautions import Caution, find_caution
-from studio.kit.chart_pen import Picture
+from studio.kit.chart_pen import Picture, render_svg
 from studio.kit.context import slot_templates
 from studio.kit.measures import MEASURES
-from studio.kit.svg import render_svg
 from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
 

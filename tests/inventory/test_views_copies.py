@@ -44,7 +44,7 @@ def test_the_button_hands_over_the_whole_studio(
 @pytest.fixture
 def spoiled(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     finding = Finding("a promise", 1, ["lot 1 holds a gram too many"])
-    monkeypatch.setattr(copies, "write_copy", lambda _target: Checked([finding]))
+    monkeypatch.setattr(setup, "write_copy", lambda _target: Checked([finding]))
     yield
 
 

@@ -61,16 +61,16 @@ class BenchMeans:
 def compute_bench_means(casts: int, cast_minutes: int, pieces: int, piece_minutes: int) -> BenchMeans:
     """The means over so many casts and their pieces; 0, with a note, where there are none."""
     if not casts:
-        return BenchMeans(
-            0,
-            0,
-            0,
-            "No cast is closed yet, so time at the bench costs nothing here: write it down with each.",
-        )
+        note = "No cast is closed yet, so time at the bench costs nothing here: write it down with each."
+        return BenchMeans(0, 0, 0, note)
     mean_cast = divide_half_up(cast_minutes, casts)
     mean_piece = divide_half_up(piece_minutes, pieces) if pieces else 0
-    note = "" if cast_minutes or piece_minutes else _no_time(casts)
-    count = "1 closed cast" if casts == 1 else f"the last {casts} closed casts"
+    which, count = ("the last cast", "1 closed cast")
+    if casts > 1:
+        which, count = f"the last {casts} casts", f"the last {casts} closed casts"
+    note = ""
+    if not cast_minutes and not piece_minutes:
+        note = f"No time was written down for {which}, so time at the bench costs nothing here."
     working = make_working(
         "Time at the bench, expected",
         "what was written down for the last casts divided by their number, and for their pieces by theirs",
@@ -84,11 +84,6 @@ def compute_bench_means(casts: int, cast_minutes: int, pieces: int, piece_minute
         notes=("Pieces that nobody has finished yet count with no minutes.",),
     )
     return BenchMeans(mean_cast, mean_piece, casts, note, working)
-
-
-def _no_time(casts: int) -> str:
-    which = "the last cast" if casts == 1 else f"the last {casts} casts"
-    return f"No time was written down for {which}, so time at the bench costs nothing here."
 
 
 def compute_planned_pieces(

@@ -75,19 +75,14 @@ def compute_cast_cost(cast: CastInput, policy: PolicyInput) -> CastCost:
         total_micro=sum(line.total_micro for line in lines),
         lines=lines,
         piece_totals_micro=tuple(map(sum, zip(*(line.piece_micro for line in lines), strict=True))),
-        set_aside=_gather_set_aside(lines),
+        set_aside=tuple(
+            SetAside(key, label, sum(line.aside_micro(key) for line in lines))
+            for key, label in ASIDE_LABELS.items()
+            if any(aside.key == key for line in lines for aside in line.set_aside)
+        ),
         normal_lost_mg=normal_mg,
         abnormal_lost_mg=abnormal_mg,
         piece_lost_mg=_share_normal_mg(cast, weights[bases[LOST_METAL]][0], normal_mg),
-    )
-
-
-def _gather_set_aside(lines: tuple[CostLine, ...]) -> tuple[SetAside, ...]:
-    present = {aside.key for line in lines for aside in line.set_aside}
-    return tuple(
-        SetAside(key, label, sum(line.aside_micro(key) for line in lines))
-        for key, label in ASIDE_LABELS.items()
-        if key in present
     )
 
 

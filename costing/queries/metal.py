@@ -44,7 +44,16 @@ def metal_flows(first: date, last: date) -> list[Flow]:
         .values(*_KEYS)
         .annotate(**_sums("during", Q(day__lte=last)), **_sums("after", Q(day__gt=last)))
     )
-    return [_read_flow(row) for row in rows]
+    return [
+        Flow(
+            source=_read_end(row, "source"),
+            target=_read_end(row, "target"),
+            entry_kind=row["entry__kind"],
+            during=_read_amount(row, "during"),
+            after=_read_amount(row, "after"),
+        )
+        for row in rows
+    ]
 
 
 def late_bills_on_used(first: date, last: date) -> int:
@@ -92,16 +101,6 @@ def _sums(name: str, when: Q) -> dict[str, Sum]:
         f"{name}_{measure}": Sum(Case(When(when, then=F(measure)), default=0, output_field=BigIntegerField()))
         for measure in _MEASURES
     }
-
-
-def _read_flow(row: dict[str, Any]) -> Flow:
-    return Flow(
-        source=_read_end(row, "source"),
-        target=_read_end(row, "target"),
-        entry_kind=row["entry__kind"],
-        during=_read_amount(row, "during"),
-        after=_read_amount(row, "after"),
-    )
 
 
 def _read_amount(row: dict[str, Any], name: str) -> Amount:

@@ -88,20 +88,13 @@ def _loss_blocks(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> list
     charge_mg, lost_mg = sum(loss.charge_mg for loss in losses), sum(loss.lost_mg for loss in losses)
     cost_micro = sum(loss.lost_micro for loss in losses)
     beyond = [loss for loss in losses if beyond_normal_mg(loss, policy_on(loss.cast.day, policies))]
+    those = f"Cast {beyond[0].cast.number}" if len(beyond) == 1 else str(len(beyond) or "None")
     casts = "1 cast was" if len(losses) == 1 else f"{len(losses)} casts were"
     said = (
         f"{casts} closed in this time. Of {print_mass(charge_mg)} charged, {print_mass(lost_mg)} is lost, "
-        f"{working.result} of it, which cost {print_money(cost_micro)}. {_say_beyond(beyond)}"
+        f"{working.result} of it, which cost {print_money(cost_micro)}. {those} lost more than is normal."
     )
     return [Prose(said), _picture(losses, policies), WorkingBlock(working)]
-
-
-def _say_beyond(beyond: Sequence[CastLoss]) -> str:
-    if not beyond:
-        return "None lost more than is normal."
-    if len(beyond) == 1:
-        return f"Cast {beyond[0].cast.number} lost more than is normal."
-    return f"{len(beyond)} lost more than is normal."
 
 
 def _work_loss(losses: Sequence[CastLoss]) -> Working:
@@ -252,7 +245,10 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
     filled = [
         Filled(Column("cast", "Cast"), [str(cast.number) for cast in casts], "Together"),
         Filled(Column("day", "Day", "day"), [cast.day for cast in casts]),
-        Filled(Column("title", "What"), [_name_cast(cast) for cast in casts]),
+        Filled(
+            Column("title", "What"),
+            [f"{cast.title} ({cast.owner}'s metal)" if cast.owner else cast.title for cast in casts],
+        ),
         *([metals] if len({cast.alloy_id for cast in casts}) > 1 else []),
         summed(Column("charge", "Charge", "mass"), [loss.charge_mg for loss in losses]),
         summed(Column("pieces", "Pieces", "mass"), [loss.pieces_mg for loss in losses]),
@@ -269,10 +265,6 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
         f"differ from the loss at the pour. {say_rounding(costs)}"
     ).strip()
     return fill_table("Cast by cast, newest first", filled, note)
-
-
-def _name_cast(cast: Cast) -> str:
-    return f"{cast.title} ({cast.owner}'s metal)" if cast.owner else cast.title
 
 
 def _remark_all(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: Studio) -> list[str]:

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -22,6 +22,7 @@ from inventory.queries.pieces import find_piece
 from inventory.queries.studio import current_studio
 from studio.kit.forms import list_mistakes
 from studio.kit.report_page import lay_document, lay_table
+from studio.kit.views import or_404
 
 from .reports import file_links
 
@@ -34,17 +35,13 @@ def wants_part(request: HttpRequest) -> bool:
 @require_safe
 def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
     """What a cast cost, with every line open to its working; for an open cast a sentence."""
-    cast = find_cast(number)
-    if cast is None:
-        raise Http404("There is no cast of this number.")
+    cast = or_404(find_cast(number), "There is no cast of this number.")
     context: dict[str, Any] = {"cast": cast, "section": "casts"}
     part = wants_part(request)
     if not cast.is_closed:
         return render(request, "costing/open_part.html" if part else "costing/open.html", context)
     studio = current_studio()
-    sheet = read_sheet(number, studio)
-    if sheet is None:
-        raise Http404("This cast has been opened again.")
+    sheet = or_404(read_sheet(number, studio), "This cast has been opened again.")
     if part:
         cost = make_cast_part(sheet)
         context |= {"part": cost, "pieces": lay_table(cost.pieces)}
@@ -58,9 +55,7 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
 @require_safe
 def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
     """What a piece cost, and what to ask for it; the form asks for another price without keeping it."""
-    piece = find_piece(pk)
-    if piece is None:
-        raise Http404("There is no such piece.")
+    piece = or_404(find_piece(pk), "There is no such piece.")
     policy = policy_on(timezone.localdate(), all_policies())
     form = AskingForm(request.GET, policy)
     sheet = _read_piece(piece)
@@ -111,9 +106,7 @@ def show_plan_cost(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 def show_plan_fact(request: HttpRequest, pk: int) -> HttpResponse:
     """What was planned beside what happened; for a plan that was not begun a sentence."""
-    fact = facts_of([pk]).get(pk)
-    if fact is None:
-        raise Http404("There is no such plan.")
+    fact = or_404(facts_of([pk]).get(pk), "There is no such plan.")
     part = wants_part(request)
     context: dict[str, Any] = {"plan": fact.plan, "section": "casts"}
     if fact.cast is None:
@@ -125,7 +118,4 @@ def show_plan_fact(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _find(pk: int) -> PlanEstimate:
-    estimate = estimate_plans([pk]).get(pk)
-    if estimate is None:
-        raise Http404("There is no such plan.")
-    return estimate
+    return or_404(estimate_plans([pk]).get(pk), "There is no such plan.")

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 
 from studio.kit.report_page import lay_document
 from studio.kit.reporting import ENDINGS, Report, all_reports, get_report, make_file
+from studio.kit.views import or_404
 
 
 @require_safe
@@ -60,7 +61,4 @@ def _address(name: str, ending: str, asked: Mapping[str, str]) -> str:
 
 
 def _find(name: str) -> Report:
-    report = get_report(name)
-    if report is None:
-        raise Http404("There is no such report.")
-    return report
+    return or_404(get_report(name), "There is no such report.")

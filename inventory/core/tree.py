@@ -81,21 +81,13 @@ class Fit:
 
 def check_fit(fit: Fit) -> tuple[str, ...]:
     """Say where a tree does not fit. Each is a warning: the person at the bench sees the flask."""
-    return (*_check_crucible(fit), *_check_flask(fit), *_check_button(fit))
-
-
-def _check_crucible(fit: Fit) -> tuple[str, ...]:
-    if fit.capacity_mg is None or fit.metal_mg <= fit.capacity_mg:
-        return ()
-    over = print_mass(fit.metal_mg - fit.capacity_mg)
-    return (
-        f"The crucible takes {print_mass(fit.capacity_mg)} and this charge is {print_mass(fit.metal_mg)}: "
-        f"{over} too much. Take a larger crucible or a smaller tree.",
-    )
-
-
-def _check_flask(fit: Fit) -> tuple[str, ...]:
     found = []
+    if fit.capacity_mg is not None and fit.metal_mg > fit.capacity_mg:
+        over = print_mass(fit.metal_mg - fit.capacity_mg)
+        found.append(
+            f"The crucible takes {print_mass(fit.capacity_mg)} and this charge is {print_mass(fit.metal_mg)}: "
+            f"{over} too much. Take a larger crucible or a smaller tree."
+        )
     if fit.tree_width_um is not None and fit.flask_diameter_um is not None:
         wall_um = (fit.flask_diameter_um - fit.tree_width_um) // 2
         if wall_um < fit.wall_um:
@@ -110,16 +102,12 @@ def _check_flask(fit: Fit) -> tuple[str, ...]:
                 f"The tree leaves {print_length(max(top_um, 0))} to the top of the flask and your least is "
                 f"{print_length(fit.top_um)}. Take a taller flask or a shorter tree."
             )
+    if fit.button_mg < fit.least_button_mg:
+        found.append(
+            f"The button would be {print_mass(fit.button_mg)} and your least is {print_mass(fit.least_button_mg)}: "
+            "a small button cannot feed the tree while it cools. Allow more for the button."
+        )
     return tuple(found)
-
-
-def _check_button(fit: Fit) -> tuple[str, ...]:
-    if fit.button_mg >= fit.least_button_mg:
-        return ()
-    return (
-        f"The button would be {print_mass(fit.button_mg)} and your least is {print_mass(fit.least_button_mg)}: "
-        "a small button cannot feed the tree while it cools. Allow more for the button.",
-    )
 
 
 def compute_sprues(whole_mg: int, base_mg: int, patterns_mg: int) -> tuple[int, Working]:

@@ -105,8 +105,7 @@ def done_steps(cast: Cast, has_tree: bool, has_powder: bool, has_charge: bool) -
 
 def next_step_of(cast: Cast) -> str:
     """The next step of a cast read through `with_steps`; "" when it is closed."""
-    flags = (getattr(cast, name) for name in ("has_tree", "has_powder", "has_charge"))
-    return "" if cast.is_closed else find_next_step(done_steps(cast, *flags))
+    return "" if cast.is_closed else find_next_step(_done_steps(cast))
 
 
 def open_casts(most: int = 20) -> list[Cast]:
@@ -114,12 +113,11 @@ def open_casts(most: int = 20) -> list[Cast]:
     casts = list(
         with_steps(Cast.objects.filter(closed_on__isnull=True).select_related("alloy", "owner"))[:most]
     )
-    return sorted(casts, key=lambda cast: (-_progress(cast), cast.day, cast.number))
+    return sorted(casts, key=lambda cast: (-len(_done_steps(cast)), cast.day, cast.number))
 
 
-def _progress(cast: Cast) -> int:
-    flags = (getattr(cast, name) for name in ("has_tree", "has_powder", "has_charge"))
-    return len(done_steps(cast, *flags))
+def _done_steps(cast: Any) -> set[str]:
+    return done_steps(cast, cast.has_tree, cast.has_powder, cast.has_charge)
 
 
 def last_closed_casts(most: int = 12) -> Sequence[Cast]:

@@ -180,16 +180,14 @@ def mix_bowls(plans: Iterable[models.Plan], practice: models.DayPractice) -> tup
     by_powder: dict[models.Material, list[models.Plan]] = {}
     for plan in plans:
         by_powder.setdefault(plan.powder, []).append(plan)
-    mixed = {powder: _mix(powder, of, practice.over_mix_pct100) for powder, of in by_powder.items()}
+    mixed = {}
+    for powder, filled in by_powder.items():
+        flasks = [flask_to_fill(draft_of(plan))[0] for plan in filled]
+        mixed[powder] = compute_mix(flasks, slurry_of(powder), practice.over_mix_pct100, POWDER_STEP_MG)
     return tuple(
         Bowl(powder, tuple(by_powder[powder]), mix, tell_bowls(mix.powder_mg, powder, practice))
         for powder, mix in mixed.items()
     )
-
-
-def _mix(powder: models.Material, plans: Sequence[models.Plan], over_mix_pct100: int) -> Mix:
-    flasks = [flask_to_fill(draft_of(plan))[0] for plan in plans]
-    return compute_mix(flasks, slurry_of(powder), over_mix_pct100, POWDER_STEP_MG)
 
 
 def items_for(

@@ -94,8 +94,9 @@ def register_setup_steps(provider: Provider) -> Provider:
 
 def setup_steps(studio: models.Studio) -> list[SetupStep]:
     """Every step in the order in which a new studio needs it; the same few queries however much there is."""
+    state = f"Money in {studio.currency}; the scale reads to {print_mass(studio.scale_division_mg)}."
     own = [
-        _studio_step(studio),
+        SetupStep("The studio and its scale", state, True, "inventory:studio-edit"),
         _count_step(
             models.Alloy,
             "Alloys",
@@ -122,11 +123,6 @@ def setup_steps(studio: models.Studio) -> list[SetupStep]:
 def next_step(steps: Iterable[SetupStep]) -> SetupStep | None:
     """The first needed step that is not done."""
     return next((step for step in steps if step.is_needed and not step.is_done), None)
-
-
-def _studio_step(studio: models.Studio) -> SetupStep:
-    state = f"Money in {studio.currency}; the scale reads to {print_mass(studio.scale_division_mg)}."
-    return SetupStep("The studio and its scale", state, True, "inventory:studio-edit")
 
 
 def _count_step(model: type[Any], title: str, lack: str, action: str = "") -> SetupStep:

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -25,6 +25,7 @@ from inventory.queries.plans import melt_cautions, plan_cautions
 from inventory.queries.setup import checklist_lines
 from studio.kit.export import attachment
 from studio.kit.printing import print_seconds
+from studio.kit.views import or_404
 
 from .casting_actions import find_or_404
 from .records import RecordPages
@@ -69,10 +70,7 @@ def take_calendar(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _find(pk: int) -> DaySheet:
-    sheet = read_day(pk)
-    if sheet is None:
-        raise Http404("There is no such casting day.")
-    return sheet
+    return or_404(read_day(pk), "There is no such casting day.")
 
 
 _GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE

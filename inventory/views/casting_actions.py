@@ -3,7 +3,6 @@
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.http import Http404
 from django.urls import reverse
 
 from inventory.core.casting import STEP_TASKS
@@ -25,15 +24,13 @@ from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_use
 from inventory.queries.casting_page import CastPage, find_cast, read_cast_page
 from inventory.queries.studio import current_studio
+from studio.kit.views import or_404
 
 from .saving import Actions
 
 
 def find_or_404(number: int) -> Cast:
-    cast = find_cast(number)
-    if cast is None:
-        raise Http404("There is no cast of this number.")
-    return cast
+    return or_404(find_cast(number), "There is no cast of this number.")
 
 
 def _closed(page: CastPage) -> str:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -28,6 +28,7 @@ from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
 from studio.kit.printing import print_day, print_quantity
 from studio.kit.tables import lay_out
+from studio.kit.views import or_404
 from studio.kit.working import Working
 
 from .saving import Actions, sent, show
@@ -36,10 +37,7 @@ CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was ch
 
 
 def find_or_404(pk: int) -> Lot:
-    lot = find_lot(pk)
-    if lot is None:
-        raise Http404("There is no such lot.")
-    return lot
+    return or_404(find_lot(pk), "There is no such lot.")
 
 
 def _is_held(lot: Lot) -> bool:

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from typing import Any
 
 from django.contrib.auth.models import User
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -26,6 +26,7 @@ from inventory.queries.pieces import (
 )
 from inventory.tables.casting import PieceTable
 from studio.kit.listing import ListingView
+from studio.kit.views import or_404
 
 from .saving import Actions, sent, show
 
@@ -45,10 +46,7 @@ class PieceList(ListingView):
 
 
 def find_or_404(pk: int) -> Piece:
-    piece = find_piece(pk)
-    if piece is None:
-        raise Http404("There is no such piece.")
-    return piece
+    return or_404(find_piece(pk), "There is no such piece.")
 
 
 def _gone(piece: Piece) -> str:

@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
@@ -20,6 +20,7 @@ from inventory.queries.plans import draft_of, find_day, find_plan, other_flasks,
 from inventory.queries.studio import studio_of
 from inventory.tables.plans import PlanTable
 from studio.kit.listing import ListingView
+from studio.kit.views import or_404
 
 from .saving import answer, sent, show
 
@@ -41,10 +42,7 @@ class PlanList(ListingView):
 
 
 def find_plan_or_404(pk: int) -> Plan:
-    plan = find_plan(pk)
-    if plan is None:
-        raise Http404("There is no such plan.")
-    return plan
+    return or_404(find_plan(pk), "There is no such plan.")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -129,10 +127,8 @@ def _day_asked_for(request: HttpRequest) -> CastingDay | None:
     key = request.GET.get("day", "")
     if not key:
         return None
-    day = find_day(int(key)) if key.isascii() and key.isdecimal() and len(key) <= _LONGEST_KEY else None
-    if day is None:
-        raise Http404("There is no such casting day.")
-    return day
+    is_key = key.isascii() and key.isdecimal() and len(key) <= _LONGEST_KEY
+    return or_404(find_day(int(key)) if is_key else None, "There is no such casting day.")
 
 
 def _list_gaps(choices: PlanChoices) -> list[tuple[str, str]]:

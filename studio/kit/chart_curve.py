@@ -44,27 +44,18 @@ def curve_chart(
     if len(corners) < 2:
         raise ValueError("a curve has two corners at least")
     draw = partial(_draw_chart, tuple(corners), tuple(set_points))
-    rows = tuple((_tell_minute(minute), print_celsius(degrees)) for minute, degrees in corners)
-    said = f"{_describe(corners)} {_describe_turns(set_points)}".strip()
-    return chart_pen.Picture(draw, title, said, ("After", "Kiln at"), rows, width)
-
-
-def _tell_minute(minute: int) -> str:
-    return print_minutes(minute) if minute else "kiln on"
-
-
-def _describe(corners: Sequence[Corner]) -> str:
+    rows = tuple(
+        (print_minutes(minute) if minute else "kiln on", print_celsius(degrees))
+        for minute, degrees in corners
+    )
     top_c, last = max(degrees for _, degrees in corners), corners[-1]
-    return (
+    said = (
         f"From {print_celsius(corners[0][1])} in {print_minutes(last[0])} to {print_celsius(last[1])}, "
         f"at most {print_celsius(top_c)}."
     )
-
-
-def _describe_turns(set_points: Sequence[Corner]) -> str:
-    if not set_points:
-        return ""
-    return f"Set by hand {len(set_points)} {'time' if len(set_points) == 1 else 'times'}."
+    if set_points:
+        said += f" Set by hand {len(set_points)} {'time' if len(set_points) == 1 else 'times'}."
+    return chart_pen.Picture(draw, title, said, ("After", "Kiln at"), rows, width)
 
 
 def _draw_chart(

@@ -179,7 +179,8 @@ def _find_room(
             inner = min(max(left, frame[0]), frame[2] - wide)
             box = (inner, low, inner + wide, low + high)
             inside = inner >= frame[0] and low >= frame[1] and box[3] <= frame[3]
-            if inside and not any(_overlap(box, other) for other in taken) and not _is_crossed(box, places):
+            crossed = any(_runs_through(box, *ends) for ends in zip(places, places[1:], strict=False))
+            if inside and not any(_overlap(box, other) for other in taken) and not crossed:
                 return box
     return None
 
@@ -188,12 +189,8 @@ def _overlap(one: Box, other: Box) -> bool:
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
 
 
-def _is_crossed(box: Box, places: Sequence[Place]) -> bool:
-    """Whether the line from point to point runs through the box."""
-    return any(_runs_through(box, start, end) for start, end in zip(places, places[1:], strict=False))
-
-
 def _runs_through(box: Box, start: Place, end: Place) -> bool:
+    """Whether the line from point to point runs through the box."""
     left, right = max(box[0], start[0]), min(box[2], end[0])
     if left > right:
         return False

@@ -16,18 +16,10 @@ from studio.kit.working import Working
 Raw = str | int | date | tuple[int, str] | None
 
 
-def _show_day(day: date) -> str:
-    return printing.print_day(day, with_year=True)
-
-
-def _show_quantity(quantity: tuple[int, str]) -> str:
-    return printing.print_quantity(*quantity)
-
-
 _OTHER_KINDS: dict[str, Callable[[Any], str]] = {
     "text": str,
-    "day": _show_day,
-    "quantity": _show_quantity,
+    "day": lambda day: printing.print_day(day, with_year=True),
+    "quantity": lambda quantity: printing.print_quantity(*quantity),
     "box": str,
     "blank": str,
 }

@@ -6,7 +6,7 @@ from functools import cached_property
 
 from reportlab.pdfbase import pdfmetrics
 
-from studio.kit.documents import Column, Raw, Table, print_cell
+from studio.kit.documents import Column, Table, print_cell
 from studio.kit.fonts import BOLD, REGULAR, printable, register_fonts
 
 SIZES = (9.0, 8.5, 8.0)
@@ -67,7 +67,10 @@ class Fit:
 def read_cells(table: Table) -> Cells:
     """Every cell as text of the typeface."""
     columns = table.columns
-    rows = [_read_row(columns, row) for row in table.rows]
+    rows = [
+        [printable(print_cell(column, value)) for column, value in zip(columns, row, strict=True)]
+        for row in table.rows
+    ]
     totals = None
     if table.totals is not None:
         # What has no total is left empty, not marked as unknown.
@@ -76,10 +79,6 @@ def read_cells(table: Table) -> Cells:
             for column, value in zip(columns, table.totals, strict=True)
         ]
     return Cells(columns, [printable(column.label) for column in columns], rows, totals)
-
-
-def _read_row(columns: Sequence[Column], row: Sequence[Raw]) -> list[str]:
-    return [printable(print_cell(column, value)) for column, value in zip(columns, row, strict=True)]
 
 
 def needs_landscape(cells: Cells, upright_width: float) -> bool:

@@ -109,10 +109,6 @@ def _lay_row(
     cells = []
     for column, css_class, value in zip(columns, classes, row, strict=True):
         text = "" if is_total and value is None else print_cell(column, value)
-        long = "long-word" if _has_long_word(text) else ""
+        long = "long-word" if any(len(word) > _LONG_WORD for word in text.split()) else ""
         cells.append((column.label, text, f"{css_class} {long}".strip()))
     return lay_row(cells)
-
-
-def _has_long_word(text: str) -> bool:
-    return len(text) > _LONG_WORD and any(len(word) > _LONG_WORD for word in text.split())

@@ -1,11 +1,11 @@
 """Small pages that belong to no subject: signing in and out, what a field understood, the page's colours."""
 
 import sys
-from typing import Any
+from typing import Any, TypeVar
 
 from django.contrib.auth import views as auth_views
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse, HttpResponseForbidden, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseForbidden, HttpResponseRedirect
 from django.template.loader import render_to_string
 from django.utils.decorators import method_decorator
 from django.utils.html import escape
@@ -20,6 +20,7 @@ from studio.kit.signing_in import SignInForm
 from studio.kit.tries import mark_browser
 from studio.kit.trouble import explain
 
+Found = TypeVar("Found")
 _YEAR_SECONDS = 365 * 24 * 60 * 60
 _DIGITS = 16
 
@@ -94,3 +95,10 @@ def show_broken(request: HttpRequest) -> HttpResponse:
     return HttpResponse(
         page, status=trouble.status, headers={"Cache-Control": "no-store", "Retry-After": "30"}
     )
+
+
+def or_404(found: Found | None, sentence: str) -> Found:
+    """What was looked up; where there is none, a page that says so in a sentence."""
+    if found is None:
+        raise Http404(sentence)
+    return found

@@ -65,7 +65,8 @@ def _read_target(output: str | None) -> Path:
 
 def _make(report: Report, ending: str, options: dict[str, Any]) -> bytes:
     form = report.form_class({name: options[name] for name in report.form_class().fields})
-    given = [name for name, value in options.items() if name in _all_parameters() and value is not None]
+    known = {name for report in all_reports() for name in report.form_class().fields}
+    given = [name for name, value in options.items() if name in known and value is not None]
     foreign = [name for name in given if name not in form.fields]
     if foreign:
         raise CommandError(f"The report {report.name} has no {_option(foreign[0])}.")
@@ -76,10 +77,6 @@ def _make(report: Report, ending: str, options: dict[str, Any]) -> bytes:
             return make_file(report.build(form.cleaned_data), ending).content
     except NotSetUp as error:
         raise CommandError(str(error)) from error
-
-
-def _all_parameters() -> set[str]:
-    return {name for report in all_reports() for name in report.form_class().fields}
 
 
 def _say_mistakes(form: Form) -> str:

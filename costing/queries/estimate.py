@@ -16,6 +16,7 @@ from inventory.core.energy import Energy
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Plan, PlanPart, PlanPortion
 from inventory.queries.cast_metal import POWDER, CastMetal, metal_of_casts
+from inventory.queries.equipment import TOOLS
 from inventory.queries.firing import ExpectedFiring, KilnRecords
 from inventory.queries.plans import portions_for
 from studio.kit.working import Working
@@ -61,16 +62,7 @@ def estimate_plans(plan_ids: Iterable[int]) -> dict[int, PlanEstimate]:
     plans = list(
         Plan.objects.filter(pk__in=list(plan_ids))
         .select_related(
-            "day__kiln",
-            "day__schedule",
-            "alloy",
-            "owner",
-            "flask",
-            "crucible",
-            "machine",
-            "pump",
-            "powder",
-            "cast__firing__kiln",
+            *TOOLS, "day__kiln", "day__schedule", "alloy", "owner", "powder", "cast__firing__kiln"
         )
         .prefetch_related("parts__material", "portions__lot__material", "day__schedule__steps")
         .order_by("day__wish_at", "pk")

@@ -64,7 +64,9 @@ def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | N
         kiln_on -= timedelta(minutes=total)
     happenings = list_happenings(plan)
     moments = tuple(_place(one, kiln_on, zone, plan.practice.quiet) for one in happenings)
-    earliest = _find_earliest_pour(moments, kiln_on + timedelta(minutes=total), now)
+    earliest = None
+    if now is not None and moments[0].at < now:
+        earliest = round_up_to_minute(now) + (kiln_on + timedelta(minutes=total) - moments[0].at)
     remarks = _list_remarks(moments, plan, zone, earliest)
     return Timetable(
         moments=moments,
@@ -89,13 +91,6 @@ def _place(one: Happening, kiln_on: datetime, zone: tzinfo, quiet: QuietHours) -
     )
 
 
-def _find_earliest_pour(moments: Sequence[Moment], pour: datetime, now: datetime | None) -> datetime | None:
-    """When the metal could be poured if the work began now; None when there is still time."""
-    if now is None or moments[0].at >= now:
-        return None
-    return round_up_to_minute(now) + (pour - moments[0].at)
-
-
 def _list_remarks(
     moments: Sequence[Moment], plan: DayPlan, zone: tzinfo, earliest: datetime | None
 ) -> Iterator[str]:
@@ -115,7 +110,8 @@ def _list_remarks(
             "Move the pour, or be there: a kiln is not left alone."
         )
     yield from _tell_flasks(plan)
-    waits = _count_crucible_minutes(moments)
+    at = {moment.kind: moment.at for moment in moments}
+    waits = (at[MomentKind.POUR] - at[MomentKind.CRUCIBLE]) // timedelta(minutes=1)
     if waits > CRUCIBLE_LONG_MINUTES:
         yield (
             f"The metal would be in the crucible for {print_minutes(waits)} before the pour. "
@@ -133,11 +129,6 @@ def _tell_flasks(plan: DayPlan) -> Iterator[str]:
     for flask in plan.flasks:
         if said := flask.heats.check_flask(plan.steps[-1].target_c, flask.alloy):
             yield said
-
-
-def _count_crucible_minutes(moments: Sequence[Moment]) -> int:
-    at = {moment.kind: moment.at for moment in moments}
-    return (at[MomentKind.POUR] - at[MomentKind.CRUCIBLE]) // timedelta(minutes=1)
 
 
 def _work(wish: Wish, plan: DayPlan, hours: Working, moments: Sequence[Moment], zone: tzinfo) -> Working:

@@ -16,6 +16,7 @@ from studio.kit.working import Working
 
 from .cast_metal import CastMetal, follow_metal, metal_of_lines
 from .casting import done_steps
+from .equipment import TOOLS
 from .ledger import STANDING, name_lot
 from .studio import charge_rules
 
@@ -23,21 +24,8 @@ Kind = Entry.Kind
 
 
 def find_cast(number: int) -> Cast | None:
-    return (
-        Cast.objects.select_related(
-            "alloy",
-            "owner",
-            "flask",
-            "crucible",
-            "machine",
-            "pump",
-            "firing__kiln",
-            "crucible_holder",
-            "plan",
-        )
-        .filter(number=number)
-        .first()
-    )
+    also = (*TOOLS, "alloy", "owner", "firing__kiln", "crucible_holder", "plan")
+    return Cast.objects.select_related(*also).filter(number=number).first()
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,21 @@
 """Reads of equipment: how much each tool was used so far."""
 
 from dataclasses import dataclass
+from typing import Any
 
-from django.db.models import Case, Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum, Value, When
+from django.db.models import (
+    Aggregate,
+    Case,
+    Count,
+    IntegerField,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    Sum,
+    Value,
+    When,
+)
 from django.db.models.functions import Coalesce
 
 from inventory.models import Cast, Equipment, Firing
@@ -38,32 +51,16 @@ class Use:
 
 def equipment_with_use() -> QuerySet[Equipment]:
     """Equipment with `recorded`: minutes of a kiln's firings, or poured casts of any other tool."""
-    cases = [When(kind=kind, then=_count_casts(kind)) for kind in TOOLS]
-    minutes = (
-        Firing.objects.filter(kiln=OuterRef("pk"))
-        .order_by()
-        .values("kiln")
-        .annotate(total=Sum("minutes"))
-        .values("total")
-    )
-    return Equipment.objects.annotate(
-        recorded=Coalesce(
-            Case(*cases, default=Subquery(minutes, output_field=IntegerField())),
-            Value(0),
-            output_field=IntegerField(),
-        )
-    )
+    poured = Cast.objects.filter(USED)
+    cases = [When(kind=kind, then=_total(poured, kind, Count("pk"))) for kind in TOOLS]
+    used = Case(*cases, default=_total(Firing.objects.all(), "kiln", Sum("minutes")))
+    return Equipment.objects.annotate(recorded=Coalesce(used, Value(0), output_field=IntegerField()))
 
 
-def _count_casts(tool: str) -> Subquery:
-    casts = (
-        Cast.objects.filter(USED, **{tool: OuterRef("pk")})
-        .order_by()
-        .values(tool)
-        .annotate(count=Count("pk"))
-        .values("count")
-    )
-    return Subquery(casts, output_field=IntegerField())
+def _total(rows: "QuerySet[Any]", tool: str, total: Aggregate) -> Subquery:
+    """What the rows that name a tool come to."""
+    own = rows.filter(**{tool: OuterRef("pk")}).order_by().values(tool)
+    return Subquery(own.annotate(total=total).values("total"), output_field=IntegerField())
 
 
 def use_of(tool: Equipment) -> Use:

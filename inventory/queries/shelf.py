@@ -81,20 +81,15 @@ def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int]) -> li
         one.pk: frozenset(part.element for part in one.parts.all())
         for one in Alloy.objects.prefetch_related("parts")
     }
-    rows = list(_metal_rows(owner))
+    clean = (*Lot.FRESH, *Lot.CLEAN_RECLAIM)
+    metal = lots_here(material__kind=Material.Kind.METAL, origin__in=clean, owner=owner)
+    rows = list(metal.select_related("holder", "material__alloy", "from_cast")[:MOST_LOTS])
     own = [lot for lot in rows if lot.material.alloy_id == alloy.pk]
     wanted = parts.get(alloy.pk, frozenset())
     kin = [lot for lot in rows if lot.material.alloy_id != alloy.pk and _is_kin(lot, alloy, wanted, parts)]
     if own:
         kin = [lot for lot in kin if len(parts[lot.material.alloy_id or 0]) == 1]
     return [_as_shelf_lot(lot, alloy, taken) for lot in (*own, *kin)]
-
-
-def _metal_rows(owner: Customer | None) -> "QuerySet[Lot]":
-    clean = (*Lot.FRESH, *Lot.CLEAN_RECLAIM)
-    return lots_here(material__kind=Material.Kind.METAL, origin__in=clean, owner=owner).select_related(
-        "holder", "material__alloy", "from_cast"
-    )[:MOST_LOTS]
 
 
 def _is_kin(lot: Lot, alloy: Alloy, wanted: frozenset[str], parts: dict[int, frozenset[str]]) -> bool:

@@ -82,16 +82,9 @@ def metal_on_hand() -> tuple[list[MetalOnHand], list[MetalOnHand]]:
     )
     found: dict[tuple[int | None, int], MetalOnHand] = {}
     for row in sums:
-        key = (row["owner_id"], row["material__alloy_id"])
-        metal = found.setdefault(
-            key,
-            MetalOnHand(
-                row["material__alloy_id"],
-                row["material__alloy__name"],
-                row["owner_id"],
-                row["owner__name"] or "",
-            ),
-        )
+        owner, alloy = row["owner_id"], row["material__alloy_id"]
+        empty = MetalOnHand(alloy, row["material__alloy__name"], owner, row["owner__name"] or "")
+        metal = found.setdefault((owner, alloy), empty)
         setattr(metal, f"{row['sort']}_mg", row["mass"])
         metal.fine_ug += row["fine"]
         metal.cost_micro += row["cost"]
@@ -153,21 +146,11 @@ def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
     `is_turned_back` marks both halves of what was reversed.
     """
     change, change_of_cost = _signed("quantity", holder), _signed("cost_micro", holder)
+    of_an_end = ("lot__material", "lot__from_cast", "cast", "piece")
+    ends = [f"{end}__{name}" for end in ("source", "target") for name in of_an_end]
     return (
         holder_history(holder)
-        .select_related(
-            "entry__cast",
-            "entry__reverses",
-            "entry__reversed_by",
-            "source__lot__material",
-            "source__lot__from_cast",
-            "source__cast",
-            "source__piece",
-            "target__lot__material",
-            "target__lot__from_cast",
-            "target__cast",
-            "target__piece",
-        )
+        .select_related("entry__cast", "entry__reverses", "entry__reversed_by", *ends)
         .annotate(
             change=change,
             change_of_cost=change_of_cost,

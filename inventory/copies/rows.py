@@ -21,7 +21,8 @@ def replace_rows(source: BaseDatabaseWrapper) -> None:
 
     The caller opens the transaction. Who is signed in is not carried over.
     """
-    models = carried_models()
+    known = (model for model in apps.get_models(include_auto_created=True) if model is not Session)
+    models = [model for model in known if model._meta.managed and not model._meta.proxy]
     drop_guards()
     _empty([Session, *models])
     for model in models:
@@ -31,13 +32,6 @@ def replace_rows(source: BaseDatabaseWrapper) -> None:
         for statement in connection.ops.sequence_reset_sql(no_style(), models):
             cursor.execute(statement)
     install_guards()
-
-
-def carried_models() -> list[type[Model]]:
-    known = apps.get_models(include_auto_created=True)
-    return [
-        model for model in known if model._meta.managed and not model._meta.proxy and model is not Session
-    ]
 
 
 def _empty(models: list[type[Model]]) -> None:
@@ -60,11 +54,9 @@ def _carry(model: type[Model], source: BaseDatabaseWrapper) -> None:
     rows = _rows(model, [field.attname for field in fields], source)
     with connection.cursor() as cursor:
         while batch := list(islice(rows, _AT_ONCE)):
-            cursor.executemany(insert, [_prepare(fields, row) for row in batch])
-
-
-def _prepare(fields: list[Any], row: tuple[Any, ...]) -> list[Any]:
-    return [field.get_db_prep_save(value, connection) for field, value in zip(fields, row, strict=True)]
+            pairs = (zip(fields, row, strict=True) for row in batch)
+            values = [[field.get_db_prep_save(value, connection) for field, value in row] for row in pairs]
+            cursor.executemany(insert, values)
 
 
 def _rows(model: type[Model], names: list[str], source: BaseDatabaseWrapper) -> Iterator[tuple[Any, ...]]:

@@ -55,7 +55,8 @@ def find_masses(lots: Sequence[ShelfLot], wanted: ChargeWanted, must_fill: bool 
     """
     for hair_ug in HAIRS_UG:
         kinds = sort_into_kinds(lots, wanted, hair_ug)
-        masses = _fit(kinds, wanted) if must_fill else _fit_in(kinds, wanted, *_sizes(wanted)[0], False)
+        sizes = _sizes(wanted) if must_fill else _sizes(wanted)[:1]
+        masses = next(filter(None, (_fit_in(kinds, wanted, *size, must_fill) for size in sizes)), None)
         if not masses:
             return None
         portions = [lot.portion(masses[lot.key]) for lot in lots if lot.key in masses]
@@ -104,11 +105,6 @@ def _sizes(wanted: ChargeWanted) -> list[tuple[int, int]]:
     """(unit, smallest portion) to try in turn."""
     step, smallest = max(1, wanted.step_mg), max(1, wanted.smallest_mg)
     return list(dict.fromkeys([(step, smallest), (1, smallest), (1, 1)]))
-
-
-def _fit(kinds: Sequence[Kind], wanted: ChargeWanted) -> Masses | None:
-    found = (_fit_in(kinds, wanted, unit, smallest_mg) for unit, smallest_mg in _sizes(wanted))
-    return next((masses for masses in found if masses), None)
 
 
 def _fit_in(

@@ -122,18 +122,14 @@ def read_piece_page(piece: Piece) -> PiecePage:
         .select_related("entry", "source__lot__material", "target__lot__material")
         .order_by("entry_id", "line")
     )
+    charged = Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast=piece.cast)
     return PiecePage(
         piece=piece,
         entries=entries,
         movements=list(movements),
         times=list(piece.bench_times.order_by("day", "id")),
-        charge=_charge_of(piece.cast),
+        charge=total_of(Amount(*row) for row in charged.values_list("quantity", "fine_ug", "cost_micro")),
     )
-
-
-def _charge_of(cast: Cast) -> Amount:
-    charged = Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast=cast)
-    return total_of(Amount(*row) for row in charged.values_list("quantity", "fine_ug", "cost_micro"))
 
 
 def unfinished_pieces(cast: Cast, most: int = 60) -> list[Piece]:

@@ -8,7 +8,7 @@ from functools import cached_property
 from inventory.core.charge_judging import Judgement, judge_charge
 from inventory.core.charge_shelf import Bind, Problem
 from inventory.core.day_plan import MomentKind
-from inventory.core.timetable import Moment, Timetable
+from inventory.core.timetable import Moment
 from inventory.models import DayPractice, Material, Plan, PlanPortion, Studio
 from studio.kit.printing import print_length
 
@@ -55,7 +55,8 @@ class Outlook:
 
     @property
     def moments(self) -> list[tuple[str, Moment]]:
-        return main_moments(self.worked.timetable)
+        found = ((words, self.worked.timetable.find(kind)) for kind, words in MAIN_MOMENTS)
+        return [(words, moment) for words, moment in found if moment is not None]
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -86,10 +87,6 @@ class Outlook:
 def look_at(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Outlook:
     worked = work_out(draft, studio, but)
     return Outlook(worked, check_plan_schedule(draft, worked.practice))
-
-
-def main_moments(timetable: Timetable) -> list[tuple[str, Moment]]:
-    return [(words, moment) for kind, words in MAIN_MOMENTS if (moment := timetable.find(kind)) is not None]
 
 
 def next_moment(plan: Plan, practice: DayPractice, now: datetime) -> Moment | None:

@@ -67,7 +67,8 @@ def read_number(text: str, whole: bool = False) -> Fraction | None:
         return units + Fraction(top, bottom) if bottom else None
     if _COMMA_GROUPS.fullmatch(text):
         if text.count(",") == 1 and "." not in text and not whole:
-            _ask_about_comma(text)
+            thousands, decimal = text.replace(",", ""), text.replace(",", ".")
+            raise Unreadable(f"Is {text} meant as {thousands} or as {decimal}? Write it without the comma.")
         return Fraction(text.replace(",", "").rstrip("."))
     if _DOT_GROUPS.fullmatch(text):
         return Fraction(text.replace(".", "").replace(",", ".").rstrip("."))
@@ -97,11 +98,6 @@ def refuse_below_zero(text: str) -> None:
     """Raise Unreadable when tidied text starts with a minus."""
     if text.lstrip("£$€ ").startswith("-"):
         raise Unreadable("This cannot be below zero. Write it without the minus.")
-
-
-def _ask_about_comma(text: str) -> None:
-    thousands, decimal = text.replace(",", ""), text.replace(",", ".")
-    raise Unreadable(f"Is {text} meant as {thousands} or as {decimal}? Write it without the comma.")
 
 
 def print_decimal(value: int, digits: int, most: int, least: int = 0, thousands: bool = True) -> str:

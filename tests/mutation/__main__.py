@@ -21,7 +21,7 @@ from tests.mutation.covering import find_tests
 from tests.mutation.trying import run_tests, try_mutant, warm_up
 
 ROOT = Path(__file__).resolve().parents[2]
-NUMBERS = "apportion numerals printing reading rounding units".split()
+NUMBERS = "numerals printing reading rounding units".split()
 PARTS = {
     "the kit's numbers": [Path(f"studio/kit/{name}.py") for name in NUMBERS],
     "inventory/core": sorted(Path("inventory/core").glob("*.py")),

@@ -101,8 +101,8 @@ def clock(value: datetime | str | None) -> str:
 @register.simple_tag(takes_context=True)
 def again(context: Context, block: str) -> SafeString:
     """What a page puts into a block of its base, once more: most pages are titled by their heading."""
-    found = context.render_context[BLOCK_CONTEXT_KEY].get_block(block)
-    return SafeString(found.nodelist.render(context))
+    blocks = context.render_context.get(BLOCK_CONTEXT_KEY)  # None where the base stands by itself
+    return SafeString(blocks.get_block(block).nodelist.render(context) if blocks else "")
 
 
 @register.simple_tag(takes_context=True, name="slot")

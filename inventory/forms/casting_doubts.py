@@ -52,9 +52,6 @@ def ask_loss(form: Any, rows: RowsFormSet, charge_mg: int) -> Asked:
 
 def ask_finishing(form: Any, weighed: list[tuple[str, Piece, int]], filings_mg: int) -> Asked:
     """Of pieces that are finished, as (name of the field, piece, milligrams now)."""
-    for name, piece, mass_mg in weighed:
-        if sentence := doubt_shrunk(mass_mg, piece.holder.quantity):
-            yield form, name, sentence
     gone = [(piece.holder.quantity - mass_mg, name) for name, piece, mass_mg in weighed]
     if not gone:
         return
@@ -63,8 +60,13 @@ def ask_finishing(form: Any, weighed: list[tuple[str, Piece, int]], filings_mg: 
     limits = usual_loss(but=cast)
     lost_mg = sum(mass_mg for mass_mg, _ in gone) - filings_mg
     sentence = doubt_loss(lost_mg, charge_mg, limits.upper_pct100 if limits else None, before_mg)
+    most = max(gone)[1] if sentence else ""
     if sentence:
-        yield form, max(gone)[1], sentence
+        yield form, most, sentence
+    for name, piece, mass_mg in weighed:
+        shrunk = doubt_shrunk(mass_mg, piece.holder.quantity)
+        if shrunk and name != most:
+            yield form, name, shrunk
 
 
 def _ask_mass(rows: RowsFormSet, field: str, planned: int | None, usual: int | None, what: str) -> Asked:

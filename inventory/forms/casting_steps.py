@@ -69,7 +69,8 @@ class FiringForm(FoldsMixin, OnceMixin, StudioForm, FiringMixin):
         firings = last_firings()
         plan = plan_of(cast)
         now = cast.firing or (plan.day.firing if plan else None)
-        initial: dict[str, Any] = {"firing": now or usual_firing(firings, timezone.localdate())}
+        usual = now or usual_firing(firings, timezone.localdate()) or NEW_FIRING
+        initial: dict[str, Any] = {"firing": usual}
         if plan and now is None:
             # Nobody wrote it down for another flask of the day: it is the firing that was planned.
             initial = {

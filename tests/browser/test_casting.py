@@ -42,7 +42,7 @@ def test_the_balance_is_told_before_anything_is_saved(
     expect(page.locator("#mould .live")).to_contain_text("400.00\u00a0g")
     page.click("button[name=add_line][value=charge]")
     page.wait_for_load_state("networkidle")
-    expect(page.locator("[name=charge-1-what]")).to_be_focused()
+    expect(page.locator("[name=charge-2-what]")).to_be_focused()
     expect(page.locator("input[name=back]")).to_have_value("11,9")
     check_page(page)
 

@@ -56,7 +56,7 @@ def test_another_line_is_added_without_a_script_too(open_in: OpenPage, demo_stud
     page.fill("input[name=title]", "a leaf ring")
     page.click("button[name=add_line][value=charge]")
     page.wait_for_load_state("networkidle")
-    expect(page.locator("[name=charge-1-what]")).to_be_focused()
+    expect(page.locator("[name=charge-2-what]")).to_be_focused()
     expect(page.locator("input[name=title]")).to_have_value("a leaf ring")
 
 

@@ -11,7 +11,7 @@ from tests.databases import run_python
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
-    from playwright.sync_api import Page
+    from playwright.sync_api import Page, Route
 
 PHONE, DESK = LOOKS[0], LOOKS[3]
 SCREEN_PX = 740
@@ -114,6 +114,28 @@ def test_the_page_says_which_alloy_and_its_metal_follows(
     check_page(page)
 
 
+def test_what_is_typed_while_the_metals_follow_stays(
+    open_in: OpenPage, own_demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = _open(open_in, own_demo_studio)
+
+    def late(route: "Route") -> None:
+        page.wait_for_timeout(600)
+        route.continue_()
+
+    page.route("**/casts/record/", late)
+    page.select_option("[name=alloy]", label="Bronze")
+    page.fill("[name=title]", "a bell")
+    page.fill("[name=charge-0-mass]", "44")
+    expect(page.locator("#part-charge")).to_have_text("Charge: Bronze")
+    expect(page.locator("[name=title]")).to_have_value("a bell")
+    expect(page.locator("[name=charge-0-mass]")).to_have_value("44")
+    expect(page.locator("#id_charge-0-mass-understood")).to_have_text("44.00\u00a0g")
+    expect(page.locator("#balance")).to_contain_text("Charge 44.00\u00a0g.")
+
+
 @pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
 def test_what_is_folded_opens_and_can_be_read(
     open_in: OpenPage, demo_studio: ServedStudio, look: Look
@@ -135,3 +157,60 @@ def test_what_is_folded_opens_and_can_be_read(
     expect(page.locator("#id_vacuum-understood")).to_have_text("27.5\u00a0inHg")
     page.select_option("[name=firing]", index=0)
     expect(page.locator("[name=firing_energy]")).to_be_hidden()
+
+
+@pytest.mark.parametrize("look", [PHONE, DESK], ids=str)
+def test_the_pieces_of_a_cast_are_weighed_in_one_table(
+    open_in: OpenPage, own_demo_studio: ServedStudio, look: Look
+) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(own_demo_studio, look)
+    page.goto("/pieces/")
+    page.click("main p a[href$='/finish/']")
+    page.wait_for_load_state("networkidle")
+    weights = page.locator(".weighing input.number")
+    assert weights.count() > 1
+    check_page(page, by_look=look.on_a_phone)
+    # A point that slipped is asked about below its row, and the rest of the page stays where it was.
+    weights.first.fill("0.5")
+    weights.nth(1).fill("some")
+    page.click("section.next button.press")
+    page.wait_for_load_state("networkidle")
+    expect(page.locator(".weighing .errors")).to_contain_text("Write a mass")
+    check_page(page, by_look=look.on_a_phone)
+    weights.nth(1).fill("")
+    page.click("section.next button.press")
+    page.wait_for_load_state("networkidle")
+    expect(page.locator(".form-errors")).to_contain_text("Is this right?")
+    expect(page.locator(".weighing .asked")).to_contain_text("usually lose at most")
+    check_page(page, by_look=look.on_a_phone)
+    page.check(".asked input")
+    page.click("section.next button.press")
+    expect(page.locator(".messages")).to_contain_text("The finished weights are written down.")
+
+
+def test_back_after_saving_offers_nothing_that_was_saved(
+    open_in: OpenPage, own_demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = _open(open_in, own_demo_studio)
+    page.select_option("[name=firing]", index=0)
+    page.fill("[name=charge-0-mass]", "20")
+    page.fill("[name=pieces-0-name]", "Pod")
+    page.fill("[name=pieces-0-mass]", "8")
+    page.fill("[name=back]", "11.9")
+    page.click("main button.press:has-text('Record the cast')")
+    expect(page.locator("main")).to_contain_text("is written down")
+    saved = page.url
+    page.go_back()
+    page.wait_for_load_state("networkidle")
+    if page.input_value("[name=back]"):
+        # The browser kept the page as it was, key and all: sent again, it says that it was saved.
+        page.click("main button.press:has-text('Record the cast')")
+        expect(page.locator(".messages")).to_contain_text("Saved already: cast")
+        assert page.url == saved
+    else:
+        expect(page.locator("[name=pieces-0-name]")).to_have_value("")
+        expect(page.locator("[name=charge-0-mass]")).to_have_value("")

@@ -57,9 +57,17 @@ def open_browser() -> "Iterator[Browser]":
 
 @contextmanager
 def open_page(
-    browser: "Browser", studio: ServedStudio, look: Look, *, signed_in: bool = True
+    browser: "Browser",
+    studio: ServedStudio,
+    look: Look,
+    *,
+    signed_in: bool = True,
+    expected: tuple[str, ...] = (),
 ) -> "Iterator[Page]":
-    """A page of its own; at its end, anything asked of another host and any script error is a failure."""
+    """A page of its own; at its end, anything asked of another host and any script error is a failure.
+
+    `expected` are words of errors that the test itself brings about.
+    """
     context = browser.new_context(
         base_url=studio.url,
         viewport={"width": look.width, "height": 780 if look.on_a_phone else 900},
@@ -86,8 +94,12 @@ def open_page(
         yield page
     finally:
         context.close()
-    expected = ("the server responded with a status of 4",)  # a refused form is no fault of the page
-    assert [fault for fault in faults if not any(words in fault for words in expected)] == []
+    forgiven = (
+        "the server responded with a status of 4",
+        *expected,
+    )  # a refused form is no fault of the page
+    unexpected = [fault for fault in faults if not any(words in fault for words in forgiven)]
+    assert not unexpected, "\n".join(unexpected)
 
 
 def _rest_when_answered(page: "Page") -> None:

@@ -57,6 +57,11 @@ class ServedStudio:
         with self._output:
             return self._printed()
 
+    def cut_off(self) -> None:
+        """End it as a power cut does: in the middle of whatever it is at."""
+        self._process.kill()
+        self.stop()
+
     def session_cookie(self) -> tuple[str, str]:
         """Name and value of the session cookie of the first user, who is made when there is none."""
         if not self._session:

@@ -79,13 +79,6 @@
     }
   }
 
-  function keepSent(form, key) {
-    const state = states.get(form);
-    if (!state) return;
-    state.sent = key;
-    keep(form);
-  }
-
   // Bringing back
 
   async function bringBack(form, state, draft) {
@@ -95,8 +88,7 @@
       localStorage.removeItem(state.key);
       return say(form, state, `What you sent at ${when(draft.at)} was saved.`, { href: result, text: "See it" });
     }
-    // Nobody knows yet whether it arrives: under its own key it cannot be written down twice.
-    if (draft.sent) form.elements.once.value = state.sent = draft.sent;
+    state.sent = draft.sent;
     state.isFilling = true;
     await addLines(form, draft.lines);
     const typed = [...form.elements].filter((one) => one.matches(KEPT) && !one.disabled && draft.fields[one.name]);
@@ -216,19 +208,32 @@
     if (event.detail.elt.name === "add_line") note({ target: event.detail.elt });
   });
   document.addEventListener("studio:shown", takeUp);
-  document.addEventListener("studio:sending", ({ target }) => keepSent(target, target.elements.once?.value));
+  // As long as nobody knows whether it arrived, it is sent under its first key, and cannot be written down twice.
+  document.addEventListener("studio:sending", ({ target, detail }) => {
+    const state = states.get(target);
+    if (!state || !detail.written.has("once")) return;
+    state.sent ??= detail.written.get("once");
+    detail.written.set("once", state.sent);
+    keep(target);
+  });
 
   document.addEventListener("studio:saved", ({ target }) => {
     const state = states.get(target);
     if (!state) return;
     state.isOver = true;
+    // Some browsers fill a form again by themselves when a person goes back, under a new key.
+    target.setAttribute("autocomplete", "off");
     // Another window may have typed something else since: that is not what was saved.
     if ([thisPage, state.from].includes(look(state.key)?.page)) localStorage.removeItem(state.key);
   });
 
   document.addEventListener("studio:not-saved", ({ target, detail }) => {
-    if (!target.hasAttribute("data-forgets")) return keepSent(target, undefined);
-    if (!detail.wentOn) return;
+    const state = states.get(target);
+    if (state) {
+      state.sent = undefined;
+      keep(target);
+    }
+    if (!target.hasAttribute("data-forgets") || !detail.wentOn) return;
     localStorage.setItem(SIGNED_OUT, `${keeper} ${Date.now()}`);
     forgetAll();
   });

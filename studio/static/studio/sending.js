@@ -16,7 +16,8 @@
     if (field.matches("button") && !sends) {
       // A key that is held down goes past the last field and no further.
       if (event.repeat) event.preventDefault();
-    } else if (sends || !(field.matches("textarea") || isOpen(field))) {
+    } else if (sends || !field.matches("textarea, select")) {
+      // In a list Enter opens and chooses, in a note it begins a new line.
       event.preventDefault();
       if (!sends) goToNext(form, field);
       else if (!event.repeat) form.requestSubmit(findSave(form));
@@ -34,9 +35,6 @@
 
   const findSave = (form) =>
     form.querySelector("button.press") ?? form.querySelector("button:enabled:not([type=button], [name=add_line])");
-
-  // In an open list Enter chooses; a browser that cannot say whether it is open keeps Enter to itself.
-  const isOpen = (field) => field.matches("select") && (!CSS.supports("selector(:open)") || field.matches(":open"));
 
   // Sending
 
@@ -66,12 +64,13 @@
 
   async function send(form, button) {
     form.querySelector(".not-saved")?.remove();
-    tell(form, "studio:sending");
+    const written = new FormData(form, button);
+    tell(form, "studio:sending", { written });
     let answer, page;
     try {
       answer = await fetch(form.getAttribute("action") || location.href, {
         method: "POST",
-        body: new URLSearchParams(new FormData(form, button)),
+        body: new URLSearchParams(written),
         headers: { "Studio-Sent": "1" },
         signal: AbortSignal.timeout(PATIENCE_MS),
       });
@@ -81,8 +80,8 @@
     }
     const way = answer.headers.get("Studio-On"), main = page.querySelector("main");
     if (answer.status >= 500 || !(way || main)) {
-      const reason = page.querySelector(".message.error, main h1")?.textContent.trim().replace(/\.$/, "");
-      return fail(form, button, reason ?? "the studio cannot save just now");
+      const reason = page.querySelector(".message.error") ?? page.querySelector("main h1");
+      return fail(form, button, reason?.textContent.trim().replace(/\.$/, "") ?? "the studio cannot save just now");
     }
     tell(form, answer.headers.has("Studio-Saved") ? "studio:saved" : "studio:not-saved", { wentOn: Boolean(way) });
     if (way) goOn(new URL(way, location.href));

@@ -10,10 +10,12 @@ from studio.kit.working import Given, Source, Step, Working, make_working
 
 ABNORMAL = "abnormal_loss"
 FAILED = "failed"
+UNPOURED = "unpoured"
 SCRAPPED = "scrapped"
 ASIDE_LABELS = {
     ABNORMAL: "Abnormal loss",
     FAILED: "Cast failed",
+    UNPOURED: "Not poured",
     SCRAPPED: "Pieces scrapped",
 }
 
@@ -132,7 +134,7 @@ def allocate_cost(
         scrapped_micro = cost.total_micro - cost.abnormal_micro - sum(amounts)
         asides = {ABNORMAL: cost.abnormal_micro, SCRAPPED: scrapped_micro}
     else:
-        asides = {FAILED: cost.total_micro}
+        asides = {FAILED if cast.charge_mg or cast.pieces else UNPOURED: cost.total_micro}
     shown = used if places else None
     return CostLine(
         cost=cost,

@@ -197,7 +197,7 @@ def _cast_input(
         bench_minutes=minutes.get((cast.pk, None), 0),
         pieces=tuple(_piece_input(piece, stock, minutes) for piece in pieces),
         customer_metal=cast.owner_id is not None,
-        failed=cast.outcome == Cast.Outcome.FAILED,
+        failed=cast.outcome != Cast.Outcome.GOOD,
     )
 
 

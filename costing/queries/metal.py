@@ -12,7 +12,7 @@ from django.db.models.functions import Coalesce
 from costing.core.metal_account import End, Flow, Key
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, Cast, Customer, Holder, Material, Movement, Piece
-from inventory.queries.cast_metal import LOST, CastMetal, metal_of_casts
+from inventory.queries.cast_metal import LOST, WEIGHED_OUT, CastMetal, metal_of_casts
 from inventory.queries.casting_page import count_weighings
 from inventory.queries.ledger import STANDING, alloy_of, owner_of
 
@@ -135,7 +135,9 @@ class CastLoss:
 
 def cast_losses(first: date, last: date, alloy: Alloy | None = None) -> list[CastLoss]:
     """The casts closed in a time, newest first."""
-    casts = Cast.objects.filter(closed_on__gte=first, closed_on__lte=last).select_related("alloy", "owner")
+    casts = Cast.objects.filter(WEIGHED_OUT, closed_on__gte=first, closed_on__lte=last).select_related(
+        "alloy", "owner"
+    )
     if alloy is not None:
         casts = casts.filter(alloy=alloy)
     moved = metal_of_casts(Q(entry__cast__closed_on__range=(first, last)))

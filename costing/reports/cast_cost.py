@@ -148,6 +148,8 @@ def _facts(sheet: CastSheet) -> Facts:
 def _say_outcome(sheet: CastSheet) -> str:
     if sheet.costed.cast.outcome == Cast.Outcome.FAILED:
         return "the whole cast failed"
+    if sheet.costed.cast.outcome == Cast.Outcome.UNPOURED:
+        return "it was not poured"
     count = len(sheet.costed.pieces)
     spared = count - len(sheet.costed.inputs.good_places)
     pieces = "1 piece" if count == 1 else f"{count} pieces"

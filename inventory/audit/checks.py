@@ -173,12 +173,12 @@ def check_closed_casts(ledger: Ledger) -> Finding:
     for entry in ledger.entries(Entry.Kind.CLOSE):
         if entry.cast_id and ledger.standing(entry):
             closes[entry.cast_id] += 1
-    for pk, number, crucible, closed_on in stream(
-        Cast.objects.order_by("pk"), ("pk", "number", "crucible_holder_id", "closed_on")
-    ):
+    columns = ("pk", "number", "crucible_holder_id", "closed_on", "outcome")
+    for pk, number, crucible, closed_on, outcome in stream(Cast.objects.order_by("pk"), columns):
         finding.checked += 1
-        left, expected = ledger.balance(crucible), 0 if closed_on is None else 1
-        if expected and not left.is_nothing:
+        left = ledger.balance(crucible)
+        expected = 0 if closed_on is None or outcome == Cast.Outcome.UNPOURED else 1
+        if closed_on is not None and not left.is_nothing:
             finding.problems.append(f"cast {number} is closed and its crucible holds {print_amount(left)}")
         if closes.get(pk, 0) != expected:
             finding.problems.append(

@@ -120,6 +120,12 @@ class FoundForm(DayForm):
     field_order = ("mass", "origin", "note", "day")
 
 
+class UnpouredForm(DayForm):
+    note = LineField(label="What happened", required=False, max_length=500)
+
+    field_order = ("note", "day")
+
+
 class TimeForm(DayForm):
     minutes = MinutesField(
         label="How long", minimum=1, maximum=7 * 24 * 60, help_text="Such as 1 h 20 or 45."

@@ -12,6 +12,7 @@ class Cast(models.Model):
     class Outcome(models.TextChoices):
         GOOD = "good", "pieces came out"
         FAILED = "failed", "the whole cast failed"
+        UNPOURED = "none", "not poured"
 
     number = models.PositiveIntegerField(unique=True)
     title = models.CharField(max_length=120)

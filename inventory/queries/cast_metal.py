@@ -14,12 +14,15 @@ from django.db.models import BigIntegerField, Case, CharField, Count, F, Q, Quer
 
 from inventory.core.casting import Grams
 from inventory.core.ledger import Amount
-from inventory.models import Entry, Holder, Lot, Movement
+from inventory.models import Cast, Entry, Holder, Lot, Movement
 
 from .ledger import STANDING
 
 Kind, What = Entry.Kind, Movement.What
 CHARGE, PIECES, BACK, FILINGS, LOST, POWDER = "charge", "pieces", "back", "filings", "lost", "powder"
+
+#: Casts that were poured and weighed out: what ended without a pour has no charge and no loss.
+WEIGHED_OUT = Q(closed_on__isnull=False) & ~Q(outcome=Cast.Outcome.UNPOURED)
 
 _FOUND = Q(entry__kind=Kind.FOUND)
 _CLEAN = Q(target__lot__origin__in=Lot.CLEAN_RECLAIM)

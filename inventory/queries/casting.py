@@ -12,7 +12,7 @@ from inventory.core.ledger import Amount
 from inventory.core.tree import PastLoss
 from inventory.models import Alloy, Cast, Entry, Holder, Movement, TreePart
 
-from .cast_metal import BACK, CHARGE, FILINGS, INTO, LOST, moves_part, sum_part
+from .cast_metal import BACK, CHARGE, FILINGS, INTO, LOST, WEIGHED_OUT, moves_part, sum_part
 from .ledger import STANDING, stands
 
 PAST_CASTS = 12
@@ -122,7 +122,7 @@ def _done_steps(cast: Any) -> set[str]:
 
 def last_closed_casts(most: int = 12) -> Sequence[Cast]:
     """The latest closed casts with their grams, oldest first."""
-    latest = casts_with_grams().filter(closed_on__isnull=False).order_by("-day", "-number")[:most]
+    latest = casts_with_grams().filter(WEIGHED_OUT).order_by("-day", "-number")[:most]
     return list(latest)[::-1]
 
 

@@ -9,7 +9,7 @@ from django.db.models import Case, F, IntegerField, Sum, Value, When
 
 from inventory.models import Cast, Entry, Firing, Lot, Movement, TreePart
 
-from .cast_metal import CHARGE, INTO
+from .cast_metal import CHARGE, INTO, WEIGHED_OUT
 from .casting_choices import last_firings
 from .ledger import STANDING
 
@@ -59,7 +59,7 @@ def find_like(number: int) -> Cast | None:
 
 def _latest_of(begun: Beginning) -> Cast | None:
     same_flask = Case(When(flask=begun.flask, then=Value(0)), default=Value(1), output_field=IntegerField())
-    casts = Cast.objects.filter(alloy=begun.alloy, owner=None, closed_on__isnull=False)
+    casts = Cast.objects.filter(WEIGHED_OUT, alloy=begun.alloy, owner=None)
     return casts.order_by(*([same_flask] if begun.flask else []), "-number").first()
 
 

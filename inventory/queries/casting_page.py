@@ -66,6 +66,10 @@ class CastPage:
         return done_steps(self.cast, bool(self.tree), bool(self.powder), bool(self.charge))
 
     @property
+    def is_unpoured(self) -> bool:
+        return self.cast.outcome == Cast.Outcome.UNPOURED
+
+    @property
     def next_step(self) -> str:
         return "" if self.cast.is_closed else find_next_step(self.done)
 

@@ -27,7 +27,7 @@ from django.db.models.functions import Coalesce
 from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
 from inventory.models import Alloy, Cast, Holder, Lot, Material, Movement, Studio
 
-from .cast_metal import CHARGE, INTO
+from .cast_metal import CHARGE, INTO, WEIGHED_OUT
 from .ledger import STANDING, holder_history
 from .shelf import lots_here, usable_on
 from .studio import charge_rules
@@ -218,7 +218,7 @@ def _lots_by_alloy() -> dict[int, list[MetalLot]]:
 
 def recent_charges_mg() -> dict[int, list[int]]:
     """The last charges of the studio's own metal, newest first, by alloy: what a usual charge is. Three queries."""
-    poured = Cast.objects.filter(owner__isnull=True, closed_on__isnull=False)
+    poured = Cast.objects.filter(WEIGHED_OUT, owner__isnull=True)
     # The first of them is found for each alloy by walking back from its newest cast: casts are numbered in the order
     # in which they are written.
     walked = poured.filter(alloy=OuterRef("pk")).order_by("-pk").values("pk")

@@ -22,6 +22,7 @@ from inventory.posting.casting_records import assign_firing, mend_cast, record_t
 from inventory.posting.pieces import post_finish_together
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_use
+from inventory.posting.unpoured import post_unpoured, remove_begun, take_up_again, used_nothing
 from inventory.queries.casting_page import CastPage, find_cast, read_cast_page
 from inventory.queries.studio import current_studio
 from studio.kit.views import or_404
@@ -166,6 +167,42 @@ def _save_time(page: CastPage, sheet: Sheet, by: User) -> None:
 def _save_use(page: CastPage, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     post_use(found["lot"], found["quantity"], found["day"], cast=page.cast, note=found["note"], by=by)
+
+
+@CAST_ACTIONS.add(
+    "unpoured",
+    "End it without a pour",
+    "End the cast",
+    "The cast is ended. What it used stays used.",
+    make=_form(forms.UnpouredForm),
+    why_not=_closed,
+)
+def _save_unpoured(page: CastPage, sheet: Sheet, by: User) -> None:
+    found = sheet.form.cleaned_data
+    post_unpoured(page.cast, found["day"], found["note"], by)
+
+
+def _not_unpoured(page: CastPage) -> str:
+    return "" if page.is_unpoured else f"Cast {page.cast.number} did not end without a pour."
+
+
+@CAST_ACTIONS.add(
+    "goes-on", "It goes on after all", "Take it up again", "The cast goes on.", why_not=_not_unpoured
+)
+def _save_goes_on(page: CastPage, sheet: Sheet, by: User) -> None:
+    take_up_again(page.cast)
+
+
+@CAST_ACTIONS.add(
+    "remove",
+    "Remove it: it was begun by mistake",
+    "Remove the cast",
+    "The cast is removed.",
+    why_not=lambda page: "" if used_nothing(page.cast) else "Something was written for this cast already.",
+    way_on=lambda page: reverse("inventory:cast-list"),
+)
+def _save_remove(page: CastPage, sheet: Sheet, by: User) -> None:
+    remove_begun(page.cast)
 
 
 @CAST_ACTIONS.add(

@@ -1,0 +1,100 @@
+"""A cast that ends without a pour: metal goes back, what was used stays used and is set aside, and nothing is lost."""
+
+from datetime import timedelta
+
+import pytest
+
+from costing.queries.costed import cost_casts
+from inventory.models import Cast, Entry, Holder
+from inventory.posting.casting import (
+    CastFacts,
+    Portion,
+    TreeRecord,
+    post_charge,
+    post_powder,
+    post_start,
+    post_tree,
+)
+from inventory.posting.refusal import Refused
+from inventory.posting.unpoured import post_unpoured, remove_begun, take_up_again
+from tests import workshop as w
+from tests.support import once, problems, text_of
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def begun(bench) -> Cast:
+    """A cast with a tree, a mould and metal in its crucible."""
+    cast = post_start(CastFacts("fern studs", w.DAY, w.sterling()))
+    wax, powder, metal = (
+        w.buy(w.wax(), w.g(50), 5),
+        w.buy(w.powder(), w.g(900), 9),
+        w.buy(w.grain(), w.g(100), 100),
+    )
+    post_tree(cast, [TreeRecord(wax.material, w.g(5), wax)], w.DAY)
+    post_powder(cast, [Portion(powder, w.g(400))], None, w.DAY)
+    post_charge(cast, [Portion(metal, w.g(40))], w.DAY)
+    return cast
+
+
+def test_metal_goes_back_and_the_rest_is_set_aside(begun):
+    post_unpoured(begun, w.DAY, "the flask cracked")
+    begun.refresh_from_db()
+    assert (begun.outcome, begun.closed_on, begun.poured) == ("none", w.DAY, False)
+    assert Holder.objects.get(lot__material__kind="metal").quantity == w.g(100)
+    assert Holder.objects.get(lot__material__kind="powder").quantity == w.g(500)
+    cost = cost_casts([begun.pk])[begun.pk].cost
+    # 400 g of powder at 9.00 for 900 g, and 5 g of wax at 5.00 for 50 g.
+    assert cost.set_aside_micro == cost.total_micro == w.money(4) + w.money("0.50")
+    assert {aside.label for line in cost.lines for aside in line.set_aside} == {"Not poured"}
+    assert problems() == []
+
+
+def test_it_may_go_on_after_all(begun):
+    post_unpoured(begun, w.DAY)
+    take_up_again(begun)
+    post_charge(begun, [Portion(w.buy(w.grain(), w.g(100), 100), w.g(40))], w.DAY)
+    assert problems() == []
+    with pytest.raises(Refused):
+        take_up_again(begun)
+
+
+def test_a_closed_cast_and_a_day_too_early_are_refused(begun):
+    with pytest.raises(Refused, match="was used for it"):
+        post_unpoured(begun, w.DAY - timedelta(days=1))
+    post_unpoured(begun, w.DAY)
+    with pytest.raises(Refused, match="closed already"):
+        post_unpoured(begun, w.DAY)
+    with pytest.raises(Refused, match="is closed"):
+        post_charge(begun, [Portion(w.buy(w.grain(), w.g(9), 9), w.g(1))], w.DAY)
+
+
+def test_one_that_used_nothing_is_removed_and_no_other(begun):
+    mistake = post_start(CastFacts("by mistake", w.DAY, w.sterling()))
+    remove_begun(mistake)
+    assert list(Cast.objects.all()) == [begun]
+    with pytest.raises(Refused, match="Something was written"):
+        remove_begun(begun)
+    assert problems() == []
+
+
+def test_on_its_page_it_is_ended_read_and_taken_up_again(bench, begun):
+    page = text_of(bench.get("/casts/1/"))
+    assert "/casts/1/unpoured/" in page and "/casts/1/remove/" not in page
+    said = text_of(
+        bench.post("/casts/1/unpoured/", once() | {"day": str(w.DAY), "note": "it cracked"}, follow=True)
+    )
+    assert "without a pour" in said and "it cracked" in said
+    for address in ("/", "/casts/", "/reports/metal-loss/", "/reports/cast-cost/?cast=1", "/casts/1/cost/"):
+        assert bench.get(address, follow=True).status_code == 200, address
+    assert "The cast goes on" in text_of(bench.post("/casts/1/goes-on/", once(), follow=True))
+    assert Entry.objects.filter(kind="charge").count() == 1
+
+
+def test_on_its_page_a_mistake_is_removed(bench):
+    post_start(CastFacts("by mistake", w.DAY, w.sterling()))
+    assert "/casts/1/remove/" in text_of(bench.get("/casts/1/"))
+    assert bench.get("/casts/1/remove/").status_code == 200
+    said = bench.post("/casts/1/remove/", once(), follow=True)
+    assert "The cast is removed" in text_of(said) and not Cast.objects.exists()

@@ -20,7 +20,7 @@ from studio.kit.fields import LineField, MassField, MeltsField, MoneyField, Past
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField
 from studio.kit.printing import print_quantity
-from studio.kit.rows import make_rows
+from studio.kit.rows import hold_judgement, make_rows
 
 from .casting import WeightsMixin
 from .casting_record import weights_of
@@ -53,6 +53,16 @@ class MendForm(OnceMixin, StudioForm):
     @property
     def leaves_out(self) -> bool:
         return self.is_bound and bool(self.data.get("leave_out"))
+
+
+class MendSheet(Sheet):
+    """What never happened is not judged by its lines, but they are kept as they were typed."""
+
+    def is_valid(self) -> bool:
+        if not self.form.leaves_out:
+            return super().is_valid()
+        hold_judgement(*self.rows.values())
+        return bool(self.form.is_valid())
 
 
 class LotRow(AmountRow):
@@ -102,8 +112,7 @@ def mend_sheet(entry: Entry, given: Any, data: Data = None) -> Sheet:
     """The sheet of an entry, filled with what was given for it."""
     kind = MENDED[Kind(entry.kind)]
     form = MendForm(data, entry, kind.fields(given))
-    lines = {} if form.leaves_out else kind.lines(entry, given, data)
-    return Sheet(form, **lines)
+    return MendSheet(form, **kind.lines(entry, given, data))
 
 
 def mended_by(entry: Entry, given: Any, sheet: Sheet) -> Any:

@@ -58,6 +58,18 @@ def read_rule_value(text: str, method: str) -> int:
     return int(exact)
 
 
+def settle_rule_value(form: forms.BaseForm, way: str, name: str) -> None:
+    """Read a way's value by the method beside it: whether 60 is a margin or a multiple hangs on that choice."""
+    method = form.cleaned_data.get(f"{way}_method")
+    typed = form.cleaned_data.pop(name, None)
+    if not method or typed is None:
+        return
+    try:
+        form.cleaned_data[name] = read_rule_value(typed, method)
+    except Unreadable as refusal:
+        form.add_error(name, str(refusal))
+
+
 def _check_value(hundredths: int, is_margin: bool) -> None:
     if is_margin and hundredths >= MARGIN_WHOLE:
         raise Unreadable(
@@ -105,13 +117,7 @@ class AskingForm(StudioForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         for way, _ in WAYS:
-            method = cleaned.get(f"{way}_method")
-            if not method or way not in cleaned:
-                continue
-            try:
-                cleaned[way] = read_rule_value(cleaned[way], method)
-            except Unreadable as refusal:
-                self.add_error(way, str(refusal))
+            settle_rule_value(self, way, way)
         return cleaned
 
     def rules(self) -> tuple[PriceRule, ...]:

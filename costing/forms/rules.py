@@ -17,11 +17,10 @@ from inventory.models import Alloy
 from inventory.queries.setup import every, find_twin, in_use
 from studio.kit.fields import DayField, MoneyField, PastDayField, PercentField, PriceField
 from studio.kit.forms import StudioModelForm
-from studio.kit.numerals import Unreadable
 from studio.kit.printing import SPACE, print_date
 from studio.kit.units import MICRO_PER_UNIT
 
-from .asking import RuleValueField, read_rule_value, retype_rule_value
+from .asking import RuleValueField, retype_rule_value, settle_rule_value
 
 LOSS_MAX_PCT100 = 5_000
 STEP_MAX_MICRO = 100_000 * MICRO_PER_UNIT
@@ -170,23 +169,12 @@ class PolicyForm(StudioModelForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         for way in ("wholesale", "retail"):
-            self._read_value(way, cleaned)
+            settle_rule_value(self, way, f"{way}_hundredths")
         day = cleaned.get("from_day")
         other = find_twin(self.instance, from_day=day) if day else None
         if other:
             self.add_error("from_day", say_twice(RULES_TWICE, other, "policy", "those rules"))
         return cleaned
-
-    def _read_value(self, way: str, cleaned: dict[str, Any]) -> None:
-        # Whether 60 is a margin or a multiple hangs on the choice beside it.
-        method, name = cleaned.get(f"{way}_method"), f"{way}_hundredths"
-        if not method or name not in cleaned:
-            cleaned.pop(name, None)
-            return
-        try:
-            cleaned[name] = read_rule_value(cleaned[name], method)
-        except Unreadable as refusal:
-            self.add_error(name, str(refusal))
 
     def save(self, commit: bool = True) -> Any:
         resale = self.cleaned_data["reclaim_resale"]

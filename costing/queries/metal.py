@@ -10,9 +10,10 @@ from django.db.models import BigIntegerField, BooleanField, Case, F, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from costing.core.metal_account import End, Flow, Key
+from inventory.core.casting import Grams
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, Cast, Customer, Holder, Material, Movement, Piece
-from inventory.queries.cast_metal import LOST, WEIGHED_OUT, CastMetal, metal_of_casts
+from inventory.queries.cast_metal import LOST, WEIGHED_OUT, metal_of_casts
 from inventory.queries.casting_page import count_weighings
 from inventory.queries.ledger import STANDING, alloy_of, owner_of
 
@@ -123,11 +124,7 @@ class CastLoss:
     """A closed cast with its grams as they stand; `weighings` are those of its charge and its closing."""
 
     cast: Cast
-    charge_mg: int
-    pieces_mg: int
-    back_mg: int
-    filings_mg: int
-    lost_mg: int
+    grams: Grams
     first_lost_mg: int
     lost_micro: int
     weighings: int
@@ -142,10 +139,13 @@ def cast_losses(first: date, last: date, alloy: Alloy | None = None) -> list[Cas
         casts = casts.filter(alloy=alloy)
     moved = metal_of_casts(Q(entry__cast__closed_on__range=(first, last)))
     readings = _gather_readings(first, last)
-    return [
-        _read_loss(cast, moved[cast.pk], readings.get(cast.pk, 0))
-        for cast in casts.order_by("-day", "-number")
-    ]
+    losses = []
+    for cast in casts.order_by("-day", "-number"):
+        metal = moved[cast.pk]
+        weighings = metal.weighings + readings.get(cast.pk, 0)
+        lost_micro = metal.now[LOST].cost_micro
+        losses.append(CastLoss(cast, metal.grams, metal.grams_at_close.lost_mg, lost_micro, weighings))
+    return losses
 
 
 def _gather_readings(first: date, last: date) -> dict[int, int]:
@@ -155,21 +155,6 @@ def _gather_readings(first: date, last: date) -> dict[int, int]:
     for cast, count in pieces.order_by("cast_id", "number").values_list("cast_id", "weighed_with"):
         weighed_with[cast].append(count)
     return {cast: count_weighings(counts) for cast, counts in weighed_with.items()}
-
-
-def _read_loss(cast: Cast, metal: CastMetal, readings: int) -> CastLoss:
-    grams = metal.grams
-    return CastLoss(
-        cast=cast,
-        charge_mg=grams.charge_mg,
-        pieces_mg=grams.pieces_mg,
-        back_mg=grams.back_mg,
-        filings_mg=grams.filings_mg,
-        lost_mg=grams.lost_mg,
-        first_lost_mg=metal.grams_at_close.lost_mg,
-        lost_micro=metal.now[LOST].cost_micro,
-        weighings=metal.weighings + readings,
-    )
 
 
 Thing = tuple[str, int | None, int | None]

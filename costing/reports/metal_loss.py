@@ -85,7 +85,10 @@ def _loss_blocks(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> list
     if not losses:
         return [Prose("No cast was closed in this time.")]
     working = _work_loss(losses)
-    charge_mg, lost_mg = sum(loss.charge_mg for loss in losses), sum(loss.lost_mg for loss in losses)
+    charge_mg, lost_mg = (
+        sum(loss.grams.charge_mg for loss in losses),
+        sum(loss.grams.lost_mg for loss in losses),
+    )
     cost_micro = sum(loss.lost_micro for loss in losses)
     beyond = [loss for loss in losses if beyond_normal_mg(loss, policy_on(loss.cast.day, policies))]
     those = f"Cast {beyond[0].cast.number}" if len(beyond) == 1 else str(len(beyond) or "None")
@@ -98,7 +101,10 @@ def _loss_blocks(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> list
 
 
 def _work_loss(losses: Sequence[CastLoss]) -> Working:
-    charge_mg, lost_mg = sum(loss.charge_mg for loss in losses), sum(loss.lost_mg for loss in losses)
+    charge_mg, lost_mg = (
+        sum(loss.grams.charge_mg for loss in losses),
+        sum(loss.grams.lost_mg for loss in losses),
+    )
     first_mg = sum(loss.first_lost_mg for loss in losses)
     share = print_percent(compute_share_pct100(lost_mg, charge_mg))
     return make_working(
@@ -115,10 +121,16 @@ def _work_loss(losses: Sequence[CastLoss]) -> Working:
 def _picture(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> Picture:
     """Loss per cast, oldest first, against what is normal; the newest only, so that each can be told apart."""
     shown = losses[:CHART_CASTS][::-1]
-    charge_mg, lost_mg = sum(loss.charge_mg for loss in shown), sum(loss.lost_mg for loss in shown)
+    charge_mg, lost_mg = (
+        sum(loss.grams.charge_mg for loss in shown),
+        sum(loss.grams.lost_mg for loss in shown),
+    )
     chart = loss_chart(
         [
-            LossPoint(f"Cast {loss.cast.number}", compute_share_pct100(loss.lost_mg, loss.charge_mg) or 0)
+            LossPoint(
+                f"Cast {loss.cast.number}",
+                compute_share_pct100(loss.grams.lost_mg, loss.grams.charge_mg) or 0,
+            )
             for loss in shown
         ],
         mean_pct100=compute_share_pct100(lost_mg, charge_mg),
@@ -237,9 +249,9 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
     casts = [loss.cast for loss in losses]
     cost = Column("cost", "Cost of it", "money")
     costs = round_column(cost, [loss.lost_micro for loss in losses], penny_of(studio))
-    shares = [compute_share_pct100(loss.lost_mg, loss.charge_mg) for loss in losses]
+    shares = [compute_share_pct100(loss.grams.lost_mg, loss.grams.charge_mg) for loss in losses]
     whole_share = compute_share_pct100(
-        sum(loss.lost_mg for loss in losses), sum(loss.charge_mg for loss in losses)
+        sum(loss.grams.lost_mg for loss in losses), sum(loss.grams.charge_mg for loss in losses)
     )
     metals = Filled(Column("alloy", "Metal"), [str(cast.alloy) for cast in casts])
     filled = [
@@ -250,12 +262,12 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
             [f"{cast.title} ({cast.owner}'s metal)" if cast.owner else cast.title for cast in casts],
         ),
         *([metals] if len({cast.alloy_id for cast in casts}) > 1 else []),
-        summed(Column("charge", "Charge", "mass"), [loss.charge_mg for loss in losses]),
-        summed(Column("pieces", "Pieces", "mass"), [loss.pieces_mg for loss in losses]),
-        summed(Column("back", "Back", "mass"), [loss.back_mg for loss in losses]),
-        summed(Column("filings", "Filings, spill", "mass"), [loss.filings_mg for loss in losses]),
+        summed(Column("charge", "Charge", "mass"), [loss.grams.charge_mg for loss in losses]),
+        summed(Column("pieces", "Pieces", "mass"), [loss.grams.pieces_mg for loss in losses]),
+        summed(Column("back", "Back", "mass"), [loss.grams.back_mg for loss in losses]),
+        summed(Column("filings", "Filings, spill", "mass"), [loss.grams.filings_mg for loss in losses]),
         summed(Column("first", "Lost at the pour", "mass"), [loss.first_lost_mg for loss in losses]),
-        summed(Column("lost", "Lost by now", "mass", on_phone=True), [loss.lost_mg for loss in losses]),
+        summed(Column("lost", "Lost by now", "mass", on_phone=True), [loss.grams.lost_mg for loss in losses]),
         Filled(Column("share", "Of the charge", "percent", on_phone=True), shares, whole_share),
         costs,
         Filled(Column("remark", "Remark"), _remark_all(losses, policies, studio)),
@@ -279,7 +291,7 @@ def _remark_all(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
 
 def beyond_normal_mg(loss: CastLoss, policy: Policy) -> int:
     """How much more a cast lost than is normal, 0 when it did not."""
-    _, beyond_mg = compute_normal_loss(loss.charge_mg, loss.lost_mg, policy.normal_loss_pct100)
+    _, beyond_mg = compute_normal_loss(loss.grams.charge_mg, loss.grams.lost_mg, policy.normal_loss_pct100)
     return max(beyond_mg, 0)
 
 
@@ -287,9 +299,9 @@ def remark_on(loss: CastLoss, policy: Policy, tolerance_mg: int) -> str:
     """What to know of a loss in a few words: too much, or no more than the scale can show."""
     words = ["failed"] if loss.cast.outcome == Cast.Outcome.FAILED else []
     beyond_mg = beyond_normal_mg(loss, policy)
-    if abs(loss.lost_mg) <= tolerance_mg:
+    if abs(loss.grams.lost_mg) <= tolerance_mg:
         words.append("within the scale")
-    elif loss.lost_mg < 0:
+    elif loss.grams.lost_mg < 0:
         words.append("more out than in")
     elif beyond_mg:
         words.append(f"{print_mass(beyond_mg)} beyond normal")

@@ -39,7 +39,7 @@ def readings(cast: Cast, studio) -> dict[str, Grams]:
     return {
         "page": read_cast_page(find_cast(cast.number), studio).grams,
         "list": Grams(row.charge_mg, row.pieces_mg, row.back_mg, row.filings_mg, row.lost_mg),
-        "report": Grams(loss.charge_mg, loss.pieces_mg, loss.back_mg, loss.filings_mg, loss.lost_mg),
+        "report": loss.grams,
         "together": metal_of_casts(Q(entry__cast=cast.pk))[cast.pk].grams,
     }
 

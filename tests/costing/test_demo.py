@@ -3,10 +3,8 @@
 from datetime import timedelta
 
 import pytest
-from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 from django.db.models import Sum
-from django.test import Client
 from django.utils import timezone
 
 from costing.queries.costed import cost_casts
@@ -27,16 +25,14 @@ from inventory.models import (
 )
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plans import draft_of
-from studio.kit.working import Working
 from tests import workshop as w
 from tests.support import problems
-from tests.workings import find_fault, follow_links
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.slow
-def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path, monkeypatch):
+def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path):
     settings.VAR_DIR = tmp_path
     call_command("demo", verbosity=0)
     assert problems() == []
@@ -46,7 +42,6 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
     assert_its_heat_is_its_own()
     assert_every_cast_is_costed_whole()
     assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
-    assert_every_sum_on_the_pages_can_be_worked_again(monkeypatch)
 
 
 def assert_it_is_a_believable_year():
@@ -123,37 +118,6 @@ def assert_every_cast_is_costed_whole():
 def assert_the_sign_in_is_its_owners_alone(sheet):
     assert sheet.read_text().startswith("Sign in as alder with the password ")
     assert sheet.stat().st_mode & 0o777 == 0o600
-
-
-def assert_every_sum_on_the_pages_can_be_worked_again(monkeypatch):
-    """Each printed step that is a sum comes to what it says, reckoned from the figures printed in it."""
-    shown: list[Working] = []
-    make = Working.__init__
-
-    def note(self, *args, **kwargs):
-        make(self, *args, **kwargs)
-        shown.append(self)
-
-    monkeypatch.setattr(Working, "__init__", note)
-    client = Client()
-    client.force_login(User.objects.get())
-    assert follow_links(client) > 100
-    found = {(one.title, step.text, find_fault(step)) for one in shown for step in one.steps}
-    assert [fault for _, _, fault in found if fault] == []
-    worked = {title for title, _, fault in found if fault == ""}
-    assert len([1 for _, _, fault in found if fault == ""]) > 500
-    assert worked >= {
-        "Metal needed",
-        "Metal to charge",
-        "Powder and water for one mix",
-        "When to order again",
-        "Sterling silver: reclaim for the next charge",
-        "What the scale cannot show",
-        "Where the charge went",
-        "Metal lost, normal",
-        "Powder",
-        "This flask's share of the kiln's wear",
-    }
 
 
 def test_a_studio_in_use_is_left_alone():

@@ -30,8 +30,11 @@ def _find(root: Path, module: Path, *, pure: bool) -> list[Path]:
             continue
         if pure is not _is_pure(root, path):
             continue
-        named = path.stem.removeprefix("test_").startswith(f"{module.parent.name}_{module.stem}")
-        found.append((not named, steps[module], path))
+        name = path.stem.removeprefix("test_")
+        named = name.startswith(f"{module.parent.name}_{module.stem}")
+        # What is named after the folder is nearer than what only needs the module on its way to something else.
+        of_folder = name.startswith(f"{module.parent.name}_")
+        found.append((not named, steps[module] - 2 * of_folder, path))
     return [path for *_, path in sorted(found)]
 
 

@@ -1,0 +1,43 @@
+"""What the demo's pages work out in steps, worked again as a person would on a calculator."""
+
+import pytest
+from django.contrib.auth.models import User
+from django.core.management import call_command
+
+from studio.kit.working import Working
+from tests.workings import find_fault, follow_links
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.mark.slow
+def test_every_sum_on_the_pages_can_be_worked_again(client, settings, tmp_path, monkeypatch):
+    """Each printed step that is a sum comes to what it says, reckoned from the figures printed in it."""
+    settings.VAR_DIR = tmp_path
+    call_command("demo", verbosity=0)
+    client.force_login(User.objects.get())
+    shown: list[Working] = []
+    make = Working.__init__
+
+    def note(self, *args, **kwargs):
+        make(self, *args, **kwargs)
+        shown.append(self)
+
+    monkeypatch.setattr(Working, "__init__", note)
+    assert follow_links(client) > 100
+    found = {(one.title, step.text, find_fault(step)) for one in shown for step in one.steps}
+    assert [fault for _, _, fault in found if fault] == []
+    worked = {title for title, _, fault in found if fault == ""}
+    assert len([1 for _, _, fault in found if fault == ""]) > 500
+    assert worked >= {
+        "Metal needed",
+        "Metal to charge",
+        "Powder and water for one mix",
+        "When to order again",
+        "Sterling silver: reclaim for the next charge",
+        "What the scale cannot show",
+        "Where the charge went",
+        "Metal lost, normal",
+        "Powder",
+        "This flask's share of the kiln's wear",
+    }

@@ -132,6 +132,7 @@ SESSION_COOKIE_NAME = f"session-{STUDIO_NAME}"
 CSRF_COOKIE_NAME = f"csrf-{STUDIO_NAME}"
 MESSAGE_STORAGE = "studio.kit.answers.Messages"
 CSRF_FAILURE_VIEW = "studio.kit.sending.show_stale"
+SESSION_EXPIRE_AT_BROWSER_CLOSE = True  # unless somebody says that the device is their own
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 CSRF_COOKIE_SAMESITE = "Lax"

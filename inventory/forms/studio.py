@@ -179,6 +179,13 @@ class StudioSettingsForm(StudioModelForm):
         *REORDER_WEEKS,
         "How far back use is counted to tell how much a week takes. Half a year is 26.",
     )
+    trusted_days = forms.IntegerField(
+        label="Days signed in on one's own device",
+        min_value=1,
+        max_value=365,
+        help_text="For who says at sign-in that the phone or computer is their own. It counts from the next sign-in.",
+        widget=forms.NumberInput(attrs={"inputmode": "numeric"}),
+    )
 
     class Meta:
         model = Studio
@@ -191,6 +198,7 @@ class StudioSettingsForm(StudioModelForm):
             "most_melts_milli",
             "reorder_certainty_pct100",
             "reorder_weeks",
+            "trusted_days",
         ]
 
 

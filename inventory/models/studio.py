@@ -17,6 +17,7 @@ class Studio(OwnFigures):
     most_melts_milli = models.PositiveIntegerField(default=4000)
     reorder_certainty_pct100 = models.PositiveIntegerField(default=9500)
     reorder_weeks = models.PositiveSmallIntegerField(default=26)
+    trusted_days = models.PositiveSmallIntegerField(default=30)
 
     class Meta:
         constraints = [

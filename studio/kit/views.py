@@ -33,6 +33,7 @@ class SignIn(auth_views.LoginView):
 
     def form_valid(self, form: Any) -> HttpResponse:
         response = super().form_valid(form)
+        self.request.session.set_expiry(form.seconds)
         mark_browser(response, form.get_user().get_username())
         return response
 

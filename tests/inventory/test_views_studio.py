@@ -214,6 +214,7 @@ class TestStudioSettings:
         "most_melts_milli": "3.5",
         "reorder_certainty_pct100": "97.5 %",
         "reorder_weeks": "30",
+        "trusted_days": "14",
     }
 
     def test_all_of_them_are_saved(self, bench):
@@ -231,6 +232,8 @@ class TestStudioSettings:
             ("most_melts_milli", "0.5", "at least"),
             ("reorder_certainty_pct100", "100", "99.9"),
             ("reorder_weeks", "3", "4 or more"),
+            ("trusted_days", "0", "1 or more"),
+            ("trusted_days", "366", "365 or less"),
             ("money_decimals", "9", "4 or less"),
         ],
     )

@@ -1,11 +1,17 @@
 """The door: signing in, out, the pause after wrong tries, and the line below a field."""
 
+import getpass
+import re
 from datetime import timedelta
+from io import StringIO
+from pathlib import Path
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
 from django.core.cache import cache
+from django.core.management import call_command
 from django.test import Client, RequestFactory
 from django.urls import reverse
 from django.utils import timezone
@@ -51,6 +57,43 @@ def test_empty_fields_are_named(client: Client) -> None:
     html = sign_in(client, "", name="")
     assert "Write the name you sign in with." in html
     assert "Write your password." in html
+
+
+def session_of(client: Client, settings: Any, **given: str) -> Any:
+    """The cookie that a browser is given when mira signs in."""
+    answer = client.post(reverse("sign-in"), {"username": "mira", "password": "copper-rivet-7", **given})
+    return answer.cookies[settings.SESSION_COOKIE_NAME]
+
+
+def test_a_sign_in_ends_with_the_browser(client: Client, mira: User, settings: Any) -> None:
+    cookie = session_of(client, settings)
+    assert (cookie["max-age"], cookie["expires"]) == ("", "")
+
+
+def test_ones_own_device_stays_signed_in_for_thirty_days(client: Client, mira: User, settings: Any) -> None:
+    assert session_of(client, settings, own_device="on")["max-age"] == 30 * 24 * 60 * 60
+    assert client.session.get_expiry_age() == pytest.approx(30 * 24 * 60 * 60, abs=60)
+
+
+def test_the_studio_sets_for_how_long(mira: User) -> None:
+    request = RequestFactory().post("/sign-in/")
+    request.studio = SimpleNamespace(trusted_days=7)  # type: ignore[attr-defined]  # as the middleware sets it
+    form = SignInForm(request, {"username": "mira", "password": "copper-rivet-7", "own_device": "on"})
+    assert "You stay signed in for 7 days." in str(form)
+    assert form.is_valid()
+    assert form.seconds == 7 * 24 * 60 * 60
+
+
+def test_a_forgotten_password_is_answered_on_the_page_and_the_answer_works(
+    client: Client, mira: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    html = client.get(reverse("sign-in")).content.decode()
+    (command,) = re.findall(r"<code>.venv/bin/python manage.py (\w+) NAME</code>", html)
+    assert f".venv/bin/python manage.py {command} NAME" in Path("README.md").read_text(encoding="utf-8")
+    monkeypatch.setattr(getpass, "getpass", lambda *asked, **more: "lantern-moss-42")
+    call_command(command, "mira", stdout=StringIO())
+    assert WRONG in sign_in(client, "copper-rivet-7")
+    assert sign_in(client, "lantern-moss-42") == "in"
 
 
 def test_after_ten_wrong_tries_even_the_right_password_waits(client: Client, mira: User) -> None:

@@ -96,6 +96,7 @@ STATICFILES_DIRS: list[Any] = [
 ]
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_ALLOW_ALL_ORIGINS = False
+WHITENOISE_MIMETYPES = {".webmanifest": "application/manifest+json"}
 
 # Signing in
 LOGIN_URL = "sign-in"

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0008_finished_whole'),
+        ('inventory', '0010_unpoured'),
     ]
 
     operations = [

@@ -1,13 +1,12 @@
 """One form for each step of a cast, and for what is written on it besides."""
 
-from collections.abc import Sequence
 from typing import Any
 
 from django import forms
-from django.forms.boundfield import BoundField
 from django.utils import timezone
 
-from inventory.models import Alloy, Cast, Entry, Equipment, Lot, Piece
+from inventory.models import Alloy, Cast, Entry, Equipment, Lot
+from inventory.queries.casting_before import Beginning, LastTime, read_last_time
 from inventory.queries.casting_choices import (
     last_firings,
     lots_for_use,
@@ -18,7 +17,6 @@ from inventory.queries.casting_choices import (
     usual_firing,
 )
 from inventory.queries.casting_page import CastPage
-from inventory.queries.pieces import unfinished_pieces
 from inventory.queries.plans import plan_ahead_of, plan_of
 from inventory.queries.setup import in_use, kilns_in_use
 from inventory.queries.studio import planned_minutes
@@ -29,14 +27,16 @@ from studio.kit.printing import NOTHING
 from studio.kit.rows import RowsFormSet
 
 from .casting import EQUIPMENT_FIELDS, FiringMixin, FoldsMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
-from .casting_doubts import FinishSheet, StepSheet
+from .casting_doubts import StepSheet
 from .casting_fields import (
     NEW_FIRING,
+    metal_as_before,
     offer_equipment,
     offer_metal,
     offer_patterns,
     offer_powder,
     offer_stock,
+    pattern_as_before,
 )
 from .casting_record import usual_powder, usual_rows
 from .casting_rows import (
@@ -201,51 +201,23 @@ class MendForm(OnceMixin, StudioForm, FiringMixin, WaterMixin, PourMixin, NoteMi
         }
 
 
-class FinishTogetherForm(DayForm):
-    """Pieces of one cast, each weighed by itself, and what was swept up from them once."""
-
-    # Any piece may wait, so none is called optional.
-    marks_optional = False
-
-    filings = MassField(
-        label="Filings caught",
-        required=False,
-        help_text="From these pieces together, weighed once. They share it by what each has lost.",
-    )
-    note = LineField(label="Note", required=False, max_length=500)
-
-    def __init__(self, data: Any, pieces: Sequence[Piece]) -> None:
-        super().__init__(data)
-        self.pieces = {f"piece-{piece.pk}": piece for piece in pieces}
-        for name, piece in self.pieces.items():
-            self.fields[name] = MassField(label=piece.name, required=False, minimum=1)
-        self.order_fields([*self.pieces, "filings", "note", "day"])
-
-    def clean(self) -> dict[str, Any]:
-        cleaned = super().clean() or {}
-        if not any(name in self.errors or cleaned.get(name) for name in self.pieces):
-            self.add_error(None, "Write what at least one of the pieces weighs now.")
-        return cleaned
-
-    def lines(self) -> list[tuple[Piece, BoundField]]:
-        """Each piece with the field for what it weighs now."""
-        return [(piece, self[name]) for name, piece in self.pieces.items()]
-
-    def weighed(self) -> list[tuple[str, Piece, int]]:
-        """Name of the field, piece, and milligrams, of each piece that was weighed."""
-        found = self.cleaned_data
-        return [(name, piece, found[name]) for name, piece in self.pieces.items() if found.get(name)]
-
-
 def _lines(kind: Any, name: str, data: Any, options: Options, initial: Any) -> RowsFormSet:
     return usual_rows(kind(data, prefix=name, form_kwargs={"options": options}, initial=initial))
+
+
+def _last_time(page: CastPage) -> LastTime:
+    """What was done the last time with the alloy and in the flask of a cast."""
+    return read_last_time(Beginning(page.cast.alloy_id, page.cast.flask_id))
 
 
 def tree_sheet(page: CastPage, data: Any = None) -> Sheet:
     options = offer_patterns(pattern_lots(), pattern_materials())
     plan = plan_ahead_of(page.cast, Entry.Kind.TREE)
     planned = planned_tree(plan, options) if plan else None
-    return StepSheet(page, DayForm(data), tree=_lines(NeededTreeFormSet, "tree", data, options, planned))
+    usual = [{"what": pattern_as_before(_last_time(page).pattern, options)}]
+    return StepSheet(
+        page, DayForm(data), tree=_lines(NeededTreeFormSet, "tree", data, options, planned or usual)
+    )
 
 
 def powder_sheet(page: CastPage, data: Any = None) -> Sheet:
@@ -263,7 +235,12 @@ def charge_sheet(page: CastPage, data: Any = None) -> Sheet:
     options = offer_metal(metal_lots(), page.cast.owner_id, alloy_id=page.cast.alloy_id)
     plan = plan_ahead_of(page.cast, Entry.Kind.CHARGE)
     planned = planned_charge(plan, options) if plan else None
-    return StepSheet(page, DayForm(data), charge=_lines(ChargeFormSet, "charge", data, options, planned))
+    # More of it is a portion of its own, of whatever it is.
+    as_before = [] if page.charge else metal_as_before(_last_time(page).charged, options)
+    usual = [{"what": key} for key in as_before]
+    return StepSheet(
+        page, DayForm(data), charge=_lines(ChargeFormSet, "charge", data, options, planned or usual)
+    )
 
 
 def pour_sheet(page: CastPage, data: Any = None) -> Sheet:
@@ -282,10 +259,6 @@ def weights_sheet(page: CastPage, data: Any = None) -> Sheet:
         return StepSheet(page, WeightsForm(data), pieces=PieceFormSet(data, prefix="pieces"))
     rows = NamedPieceFormSet(data, prefix="pieces", initial=planned_pieces(plan))
     return StepSheet(page, WeightsForm(data), pieces=usual_rows(rows))
-
-
-def finish_sheet(page: CastPage, data: Any = None) -> Sheet:
-    return FinishSheet(FinishTogetherForm(data, unfinished_pieces(page.cast)))
 
 
 def use_sheet(data: Any = None, of_piece: bool = False) -> Sheet:

@@ -1,10 +1,16 @@
 """What is done with a piece: finishing, parting with it, back to the pot."""
 
+from collections.abc import Sequence
 from typing import Any
 
+from django.forms.boundfield import BoundField
+
 from inventory.models import Piece
+from inventory.queries.casting_page import CastPage
+from inventory.queries.pieces import unfinished_pieces
 from studio.kit.fields import LineField, MassField
 
+from .casting_doubts import FinishSheet
 from .casting_steps import DayForm
 
 
@@ -31,3 +37,43 @@ class PartForm(DayForm):
     note = LineField(label="Note", required=False, max_length=500)
 
     field_order = ("note", "day")
+
+
+class FinishTogetherForm(DayForm):
+    """Pieces of one cast, each weighed by itself, and what was swept up from them once."""
+
+    # Any piece may wait, so none is called optional.
+    marks_optional = False
+
+    filings = MassField(
+        label="Filings caught",
+        required=False,
+        help_text="From these pieces together, weighed once. They share it by what each has lost.",
+    )
+    note = LineField(label="Note", required=False, max_length=500)
+
+    def __init__(self, data: Any, pieces: Sequence[Piece]) -> None:
+        super().__init__(data)
+        self.pieces = {f"piece-{piece.pk}": piece for piece in pieces}
+        for name, piece in self.pieces.items():
+            self.fields[name] = MassField(label=piece.name, required=False, minimum=1)
+        self.order_fields([*self.pieces, "filings", "note", "day"])
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        if not any(name in self.errors or cleaned.get(name) for name in self.pieces):
+            self.add_error(None, "Write what at least one of the pieces weighs now.")
+        return cleaned
+
+    def lines(self) -> list[tuple[Piece, BoundField]]:
+        """Each piece with the field for what it weighs now."""
+        return [(piece, self[name]) for name, piece in self.pieces.items()]
+
+    def weighed(self) -> list[tuple[str, Piece, int]]:
+        """Name of the field, piece, and milligrams, of each piece that was weighed."""
+        found = self.cleaned_data
+        return [(name, piece, found[name]) for name, piece in self.pieces.items() if found.get(name)]
+
+
+def finish_sheet(page: CastPage, data: Any = None) -> FinishSheet:
+    return FinishSheet(FinishTogetherForm(data, unfinished_pieces(page.cast)))

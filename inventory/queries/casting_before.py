@@ -13,6 +13,8 @@ from .cast_metal import CHARGE, INTO, WEIGHED_OUT
 from .casting_choices import last_firings
 from .ledger import STANDING
 
+LAST_CASTS = 12
+
 
 @dataclass(frozen=True)
 class Beginning:
@@ -40,7 +42,7 @@ class LastTime:
 
 
 def read_last_time(begun: Beginning) -> LastTime:
-    """Five queries at most."""
+    """A handful of queries, whatever is in the studio."""
     cast = begun.like if begun.like and begun.alloy in (None, begun.like.alloy_id) else _latest_of(begun)
     return LastTime(
         cast=cast,
@@ -76,10 +78,13 @@ def _pattern_of(cast: Cast) -> int | None:
 
 
 def powder_of_flask(flask: int | None) -> int | None:
-    """Milligrams of powder that the latest cast in a flask took; None where nobody wrote it down."""
+    """Milligrams of powder that the latest cast in a flask took; None where nobody wrote it down of the last ones."""
     if flask is None:
         return None
-    taken = Movement.objects.filter(STANDING, entry__kind=Entry.Kind.POWDER, entry__cast__flask=flask)
+    last = list(
+        Cast.objects.filter(flask=flask).order_by("-number").values_list("pk", flat=True)[:LAST_CASTS]
+    )
+    taken = Movement.objects.filter(STANDING, entry__kind=Entry.Kind.POWDER, entry__cast__in=last)
     by_cast = taken.order_by().values(number=F("entry__cast__number")).annotate(mass=Sum("quantity"))
     return by_cast.order_by("-number").values_list("mass", flat=True).first()
 

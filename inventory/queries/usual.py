@@ -8,9 +8,9 @@ from django.db.models import QuerySet, Sum
 from inventory.models import Cast, Material, Movement, TreePart
 
 from .cast_metal import CHARGE, INTO
+from .casting_before import LAST_CASTS
 from .ledger import STANDING
 
-LAST_CASTS = 12
 #: Of fewer nothing can be called usual.
 LEAST_CASTS = 3
 

@@ -8,6 +8,7 @@ from django.urls import reverse
 from inventory.core.casting import STEP_TASKS
 from inventory.forms import casting_steps as forms
 from inventory.forms.casting_record import water_for, weights_of
+from inventory.forms.pieces import finish_sheet
 from inventory.forms.sheet import Sheet
 from inventory.models import Cast
 from inventory.posting.casting import (
@@ -221,7 +222,7 @@ def _save_mend(page: CastPage, sheet: Sheet, by: User) -> None:
     "Weigh the finished pieces",
     "Save the weights",
     "The finished weights are written down.",
-    make=forms.finish_sheet,
+    make=finish_sheet,
     why_not=lambda page: (
         "" if page.unfinished else f"No piece of cast {page.cast.number} waits to be finished."
     ),

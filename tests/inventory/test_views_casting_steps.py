@@ -413,3 +413,16 @@ def test_a_second_flask_of_the_day_stands_in_the_firing_of_the_first(bench):
     day.save()
     page = text_of(bench.get(f"/casts/{cast.number}/firing/"))
     assert f'<option value="{firing.pk}" selected>' in page
+
+
+def test_without_a_plan_the_wax_and_the_metal_are_those_of_the_last_cast(bench):
+    lot, green = silver(), w.buy(w.wax(), w.g(100), 8)
+    w.cast_metal([(lot, 50)], [w.piece("Leaf", 20)], back="29.9", tree=[w.TreeRecord(w.wax(), w.g(4), green)])
+    cast = post_start(CastFacts("fern studs", date(2026, 3, 4), w.sterling()))
+    for step, key in (("tree", green.pk), ("charge", lot.pk)):
+        page = text_of(bench.get(f"/casts/{cast.number}/{step}/"))
+        assert f'<option value="lot-{key}" selected>' in page
+    # A second portion is whatever it is.
+    send(bench, "charge", cast.number, **rows("charge", {"what": f"lot-{lot.pk}", "mass": "60"}))
+    page = text_of(bench.get(f"/casts/{cast.number}/charge/"))
+    assert f'<option value="lot-{lot.pk}">' in page

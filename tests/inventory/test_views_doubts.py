@@ -168,3 +168,20 @@ def test_a_step_of_the_pour_asks_too(bench):
     bench.post("/casts/start/", {**once(), "title": "pods", "day": "2026-03-05", "alloy": w.sterling().pk})
     data = {**once(), "metal_c": "970", "flask_c": "1000"}
     assert send(bench, "/casts/1/pour/", data, "Are the two swapped?").status_code == 302
+
+
+def test_a_delivery_a_count_and_metal_handed_in_long_ago_are_asked_about_too(bench):
+    today = timezone.localdate()
+    lot = w.buy(w.grain(), w.g(200), 200, day=today - timedelta(days=90))
+    w.buy(w.powder(), w.g(200), 2, day=today)
+    long_ago = {"day": (today - timedelta(days=61)).isoformat()}
+    delivery = {"supplier": w.supplier().pk, "spread_by": "value"}
+    delivery |= rows("lines", {"material": w.grain().pk, "quantity": "20", "price": "20"})
+    pages: dict[str, dict[str, object]] = {
+        "/buying/deliveries/new/": delivery,
+        f"/stock/lots/{lot.pk}/count/": {"counted": "190"},
+        "/stock/handed-in/": {"customer": w.customer().pk, "material": w.grain().pk, "mass": "30"},
+    }
+    for path, data in pages.items():
+        assert send(bench, path, {**once(), **long_ago, **data}, "is 61 days ago.").status_code == 302
+    assert problems() == []

@@ -457,8 +457,9 @@ def test_no_password_is_ever_kept_and_nothing_longer_than_a_week(
     expect(page.locator("[name=name]")).to_have_value("")
 
 
-def test_a_window_that_only_brought_it_back_is_told_when_another_saves(
-    open_in: OpenPage, studio: ServedStudio
+@pytest.mark.parametrize("typed_on", ["", "9.75"], ids=["only brought back", "typed on"])
+def test_a_window_that_brought_it_back_is_told_when_another_saves(
+    open_in: OpenPage, studio: ServedStudio, typed_on: str
 ) -> None:
     from playwright.sync_api import expect
 
@@ -466,10 +467,13 @@ def test_a_window_that_only_brought_it_back_is_told_when_another_saves(
     fill_delivery(page, "Plover Works")
     other = page.context.new_page()
     other.goto(DELIVERY)
-    expect(other.locator("[name=new_supplier]")).to_have_value("Plover Works")
+    expect(line_of(other)).to_contain_text("Brought back")
+    if typed_on:
+        other.fill("[name=lines-0-price]", typed_on)
     save(page)
     page.wait_for_url(re.compile(r"/deliveries/\d+/$"))
     expect(line_of(other)).to_contain_text("This was saved or given up in another window.")
+    assert bool(kept(other)) == bool(typed_on)
     other.click("text=Start again")
     expect(other.locator("[name=new_supplier]")).to_have_value("")
     assert kept(other) == ""

@@ -5,8 +5,8 @@
 
 (() => {
   const keeper = document.body.dataset.keeper;
-  if (!keeper) return;
-  const OURS = "typed:", MINE = `${OURS}${keeper}:`, SIGNED_OUT = "signed-out";
+  if (!keeper || !isThereRoom()) return;
+  const OURS = "typed:", MINE = `${OURS}${keeper}:`, SIGNED_OUT = "signed-out", LET_GO = "let-go";
   const LONGEST_MS = 7 * 24 * 60 * 60 * 1000, MOST = 50, LARGEST = 100_000;
   const KEPT = "input:not([type=hidden], [type=password], [type=file]), select, textarea";
   const COUNT = "input[name$='-TOTAL_FORMS']";
@@ -14,6 +14,14 @@
   const states = new Map(), served = new Map();
 
   // The shelf: what is kept, by its key
+
+  function isThereRoom() {
+    try {
+      return Boolean(localStorage);
+    } catch {
+      return false;
+    }
+  }
 
   function look(key) {
     try {
@@ -25,6 +33,15 @@
   }
 
   const drafts = (start) => Object.keys(localStorage).filter((key) => key.startsWith(start));
+
+  // Other windows hear of it, and nothing of it stays.
+  function tellWindows(what, said) {
+    try {
+      localStorage.setItem(what, JSON.stringify(said));
+    } finally {
+      localStorage.removeItem(what);
+    }
+  }
 
   function clearOld() {
     const good = drafts(OURS).filter((key) => look(key) || localStorage.removeItem(key));
@@ -70,7 +87,7 @@
 
   function keep(form) {
     const state = states.get(form);
-    if (!state || state.isOver || state.isFilling) return;
+    if (!state || state.isOver || state.isWaiting) return;
     const fields = changes(form, state), kept = look(state.key), { sent } = state;
     if (sent || Object.keys(fields).length) {
       put(state.key, { at: Date.now(), page: thisPage, fields, lines: countLines(form), sent });
@@ -82,24 +99,36 @@
   // Bringing back
 
   async function bringBack(form, state, draft) {
+    state.isWaiting = true;
     state.from = draft.page;
     const result = draft.sent && (await askResult(draft.sent));
     if (result) {
       localStorage.removeItem(state.key);
-      return say(form, state, `What you sent at ${when(draft.at)} was saved.`, { href: result, text: "See it" });
+      say(form, state, `What you sent at ${when(draft.at)} was saved.`, { href: result, text: "See it" });
+    } else {
+      state.sent = draft.sent;
+      state.isBack = true;
+      const done = new Set();
+      fillAll(form, state, draft.fields, done);
+      await addLines(form, draft.lines);
+      fillAll(form, state, draft.fields, done);
+      if (Object.keys(draft.fields).length) say(form, state, `Brought back what you had typed at ${when(draft.at)}.`);
     }
-    state.sent = draft.sent;
+    state.isWaiting = false;
+    if (state.isTyped) keep(form);
+  }
+
+  // Only what was not filled before: a person may be typing already.
+  function fillAll(form, state, fields, done) {
     state.isFilling = true;
-    await addLines(form, draft.lines);
-    const typed = [...form.elements].filter((one) => one.matches(KEPT) && !one.disabled && draft.fields[one.name]);
-    for (const field of typed) {
-      fill(field, draft.fields[field.name], form);
+    for (const field of form.elements) {
+      if (done.has(field) || !field.matches(KEPT) || field.disabled || !fields[field.name]) continue;
+      done.add(field);
+      fill(field, fields[field.name], form);
       for (const what of ["input", "change"]) field.dispatchEvent(new Event(what, { bubbles: true }));
       for (let part = field.closest("details"); part; part = part.parentElement.closest("details")) part.open = true;
     }
     state.isFilling = false;
-    state.isBack = true;
-    if (typed.length) say(form, state, `Brought back what you had typed at ${when(draft.at)}.`);
   }
 
   async function askResult(key) {
@@ -166,20 +195,28 @@
   }
 
   function startAgain(form, state) {
-    localStorage.removeItem(state.key);
-    state.isOver = true;
+    letGo(form, state);
     form.reset(); // or a browser would bring back the fields by itself
     location.reload();
+  }
+
+  function letGo(form, state) {
+    state.isOver = true;
+    // Another window may have typed something else since: that is not what was saved.
+    if ([thisPage, state.from].includes(look(state.key)?.page)) localStorage.removeItem(state.key);
+    tellWindows(LET_GO, { key: state.key, fields: changes(form, state) });
   }
 
   // What happens on the page
 
   function takeUp() {
     states.clear();
+    const keys = [];
     for (const form of document.querySelectorAll("main form[method=post]")) {
       if (!form.querySelector(KEPT) || form.querySelector("[type=password]")) continue;
       const address = new URL(form.getAttribute("action") || location.href, location.href);
-      const key = `${MINE}${address.pathname}${address.search}`;
+      let key = `${MINE}${address.pathname}${address.search}`;
+      if (keys.push(key) && keys.indexOf(key) < keys.length - 1) key += `#${keys.length}`;
       // A page that came back to be mended holds what was typed: what was served first still counts.
       const isFirst = !served.has(key);
       if (isFirst) served.set(key, read(form, true));
@@ -205,7 +242,8 @@
   document.addEventListener("input", note);
   document.addEventListener("change", note);
   document.addEventListener("htmx:afterRequest", (event) => {
-    if (event.detail.elt.name === "add_line") note({ target: event.detail.elt });
+    const { elt } = event.detail;
+    if (elt.name === "add_line" && !states.get(elt.form)?.isWaiting) note({ target: elt });
   });
   document.addEventListener("studio:shown", takeUp);
   // As long as nobody knows whether it arrived, it is sent under its first key, and cannot be written down twice.
@@ -220,11 +258,9 @@
   document.addEventListener("studio:saved", ({ target }) => {
     const state = states.get(target);
     if (!state) return;
-    state.isOver = true;
+    letGo(target, state);
     // Some browsers fill a form again by themselves when a person goes back, under a new key.
     target.setAttribute("autocomplete", "off");
-    // Another window may have typed something else since: that is not what was saved.
-    if ([thisPage, state.from].includes(look(state.key)?.page)) localStorage.removeItem(state.key);
   });
 
   document.addEventListener("studio:not-saved", ({ target, detail }) => {
@@ -234,8 +270,8 @@
       keep(target);
     }
     if (!target.hasAttribute("data-forgets") || !detail.wentOn) return;
-    localStorage.setItem(SIGNED_OUT, `${keeper} ${Date.now()}`);
     forgetAll();
+    tellWindows(SIGNED_OUT, { keeper });
   });
 
   document.addEventListener("submit", (event) => {
@@ -249,19 +285,20 @@
   });
 
   window.addEventListener("storage", (event) => {
-    if (event.key === SIGNED_OUT && event.newValue?.startsWith(`${keeper} `)) return forgetAll();
-    if (event.newValue !== null) return;
-    for (const [form, state] of states) if (state.key === event.key) noticeGone(form, state, event.oldValue);
+    if (![SIGNED_OUT, LET_GO].includes(event.key) || !event.newValue) return;
+    const said = JSON.parse(event.newValue);
+    if (said.keeper === keeper) return forgetAll();
+    for (const [form, state] of states) if (state.key === said.key) noticeGone(form, state, said.fields);
   });
 
   // Another window saved this form, or gave it up. What was typed here beside it stays.
-  function noticeGone(form, state, text) {
-    const gone = text ? JSON.parse(text) : null;
+  function noticeGone(form, state, fields) {
     if (state.isOver || !(state.isTyped || state.isBack)) return;
-    if (state.isBack || isSame(gone?.fields, changes(form, state))) {
+    const isIt = isSame(fields, changes(form, state));
+    if (state.isBack || isIt) {
       say(form, state, "This was saved or given up in another window. Look there before you save it here.");
     }
-    if (state.isTyped && !isSame(gone?.fields, changes(form, state))) keep(form);
+    if (state.isTyped && !isIt) keep(form);
     else state.isTyped = false;
   }
 

@@ -4,7 +4,8 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.models import Cast, Lot, Movement, Piece
+from inventory.core.ledger import Amount
+from inventory.models import Cast, Lot, Material, Movement, Piece
 from inventory.posting.casting import (
     CastFacts,
     post_charge,
@@ -14,7 +15,7 @@ from inventory.posting.casting import (
     post_start,
     post_tree,
 )
-from inventory.posting.closing import PieceGroup, Weights
+from inventory.posting.closing import PieceGroup, Weights, check_mark
 from inventory.posting.pieces import post_finish
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_handed_in
@@ -226,3 +227,42 @@ def test_silver_is_not_recorded_as_bronze():
     # A little silver in a bronze is a bronze: the fine metal goes to its named place.
     w.cast_metal([(lot, 2), (scraps, 18)], [w.piece("Leaf", 9)], back="10.8", alloy=w.bronze())
     assert problems() == []
+
+
+# One portion, one piece, the button: 3 weighings. Over n weighings a scale of 10 mg explains 2 x 10 mg x sqrt(n / 3),
+# rounded up: 20 mg for 3 (NIST Technical Note 1297; computed).
+def test_a_charge_a_piece_and_a_button_are_three_weighings():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    with pytest.raises(Refused, match=r"^0.021.g more came out than went in") as refused:
+        w.cast_metal([(lot, 40)], [w.piece("Leaf", 20)], back="20.021")
+    assert refused.value.field == "pieces"
+    assert _lost_mg(w.cast_metal([(lot, 40)], [w.piece("Leaf", 20)], back="20.020")) == -20
+
+
+def test_a_mark_is_missed_by_more_than_a_microgram_for_each_portion():
+    """Hallmarking Act 1973, s. 1(4A) to (4D): no minus tolerance; a microgram a portion is our own rounding."""
+    alloy, whole_ug = w.sterling(), 10_000 * 925
+    assert check_mark(alloy, Amount(10_000, whole_ug - 2, 0), 2) == ""
+    assert "may not be called Sterling" in check_mark(alloy, Amount(10_000, whole_ug - 3, 0), 2)
+
+
+def test_castings_that_weigh_less_than_a_milligram_each_are_refused():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    with pytest.raises(Refused, match="Bead weighs too little for 3") as refused:
+        w.cast_metal([(lot, 10)], [PieceGroup("Bead", 2, 3)], back="9.9")
+    assert refused.value.field == "pieces"
+    cast = w.cast_metal([(lot, 10)], [PieceGroup("Bead", 3, 3)], back="9.9")
+    assert list(cast.pieces.order_by("number").values_list("name", "number", "as_cast_mg")) == [
+        ("Bead 1", 1, 1),
+        ("Bead 2", 2, 1),
+        ("Bead 3", 3, 1),
+    ]
+
+
+def test_reclaim_has_a_material_of_its_own_where_its_name_is_taken():
+    Material.objects.create(name="Sterling, reclaimed", kind="metal", alloy=w.fine_silver(), form="grain")
+    lot = w.buy(w.grain(), w.g(100), 130)
+    for _ in range(2):
+        w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=6)
+    made = Lot.objects.filter(from_cast__isnull=False).values_list("material__name", "material__form")
+    assert list(made) == [("Sterling, from our own casts", "reclaim")] * 2

@@ -211,3 +211,23 @@ def test_a_sold_piece_cannot_be_melted(cast):
     post_sale(piece, w.DAY)
     with pytest.raises(Refused, match="is sold"):
         post_melt_back(piece, w.DAY)
+
+
+def test_of_many_that_stand_in_the_way_ten_are_named_and_the_rest_counted():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    thrown = [post_scrap(lot, w.g(1), w.DAY) for _ in range(11)]
+    with pytest.raises(Refused, match=r"(thrown away[^;]*; ){10}and 1 more\.$") as refused:
+        post_reversal(lot.entry)
+    assert refused.value.blockers == tuple(entry.pk for entry in reversed(thrown))
+    post_reversal(thrown[-1])
+    with pytest.raises(Refused, match=r"(; thrown away[^;]*){9}\.$"):
+        post_reversal(lot.entry)
+
+
+def test_what_is_reversed_is_struck_out_with_all_that_it_made():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    post_reversal(lot.entry)
+    lot.delivery.refresh_from_db()
+    assert lot.delivery.void
+    with pytest.raises(Refused, match="This delivery was reversed"):
+        post_late_bill(lot.delivery, w.money(2), w.DAY)

@@ -13,6 +13,7 @@ from inventory.posting.pieces import post_melt_back
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import (
     OpeningLot,
+    mend_lot,
     post_count,
     post_hand_back,
     post_handed_in,
@@ -235,3 +236,56 @@ def test_nothing_is_taken_for_a_piece_that_was_melted():
     post_melt_back(piece, w.DAY)
     with pytest.raises(Refused, match="nothing is taken for it any more"):
         post_use(mould, 1, w.DAY, piece=piece)
+
+
+def test_nothing_is_not_posted():
+    """Of each posting that is told an amount: 0 is refused, beside its field; the least that there is goes."""
+    lot = w.buy(w.powder(), w.g(10), 1)
+    acts = {
+        "quantity": [
+            lambda amount: post_opening(OpeningLot(w.grain(), amount, 0), w.DAY),
+            lambda amount: post_handed_in(w.customer(), w.grain(), amount, w.DAY),
+            lambda amount: post_scrap(lot, amount, w.DAY),
+            lambda amount: post_use(lot, amount, w.DAY),
+        ],
+        "amount": [lambda amount: post_late_bill(lot.delivery, amount, w.DAY)],
+    }
+    for field, act in ((field, act) for field, named in acts.items() for act in named):
+        entries = Entry.objects.count()
+        with pytest.raises(Refused, match="more than nothing") as refused:
+            act(0)
+        assert (refused.value.field, Entry.objects.count()) == (field, entries)
+        act(1)
+        assert Entry.objects.count() == entries + 1
+    assert problems() == []
+
+
+def test_a_delivery_without_a_line_is_refused():
+    with pytest.raises(Refused, match="at least one line"):
+        post_delivery(w.supplier(), w.DAY, [], Charges())
+
+
+def test_a_count_is_not_from_before_the_lot_moved_last():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    with pytest.raises(Refused, match="says nothing about today") as refused:
+        post_count(lot, w.g(99), w.DAY - timedelta(days=1))
+    assert refused.value.field == "day"
+
+
+def test_a_bill_goes_only_on_what_came_with_its_delivery():
+    """A count that found more than was delivered takes none of it: half of 100 g is 50 g, and 10 is on 100 g."""
+    lot = w.buy(w.grain(), w.g(100), 130)
+    post_count(lot, w.g(120), w.DAY)
+    post_late_bill(lot.delivery, w.money(10), w.DAY)
+    lot.holder.refresh_from_db()
+    assert lot.holder.cost_micro == w.money(130) * 120 // 100 + w.money(10)
+    assert not Movement.objects.filter(target__place=Holder.Place.LATE).exists()
+
+
+def test_only_facts_that_no_stock_hangs_on_are_mended_in_a_lot():
+    lot = w.buy(w.grain(), w.g(100), 130)
+    with pytest.raises(KeyError, match="owner"):
+        mend_lot(lot, {"kept_in": "drawer 3", "owner": w.customer()})
+    mend_lot(lot, {"kept_in": "drawer 3"})
+    lot.refresh_from_db()
+    assert (lot.kept_in, lot.owner) == ("drawer 3", None)

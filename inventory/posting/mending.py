@@ -82,15 +82,26 @@ def _write_again(entry: Entry, mend: Mend, is_mended: bool, by: User | None) -> 
 
 @dataclass(frozen=True)
 class Foreseen:
-    """What mending would do: how many later entries it writes again, and what would change in it."""
+    """What mending would do: how many later entries it writes again, and what would change in it.
+
+    `changes` are those that a page can show; `slight` ones are less than a penny.
+    """
 
     later: int
-    changes: list[Changed]
+    all_changes: list[Changed]
+
+    @property
+    def changes(self) -> list[Changed]:
+        return [one for one in self.all_changes if one.is_seen]
+
+    @property
+    def slight(self) -> int:
+        return len(self.all_changes) - len(self.changes)
 
     @property
     def mark(self) -> str:
         """The same for the same changes: what a person saw and agreed to."""
-        said = repr([(one.name, one.before, one.after) for one in self.changes])
+        said = repr([(one.name, one.before, one.after) for one in self.all_changes])
         return blake2b(said.encode(), digest_size=12).hexdigest()
 
 

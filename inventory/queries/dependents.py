@@ -7,6 +7,7 @@ from django.db.models import Q
 
 from inventory.core.ledger import Amount
 from inventory.models import BillLine, Entry, Holder, Movement
+from studio.kit.printing import print_money
 
 from .ledger import STANDING, TURN, holder_unit, name_holder, stands
 
@@ -88,6 +89,12 @@ class Changed:
     unit: str
     before: Amount
     after: Amount
+
+    @property
+    def is_seen(self) -> bool:
+        """Whether more than the last decimals of a cost differ."""
+        costs = {print_money(amount.cost_micro) for amount in (self.before, self.after)}
+        return self.before.quantity != self.after.quantity or len(costs) > 1
 
 
 def standing_of(entries: Collection[Entry]) -> dict[str, Shown]:

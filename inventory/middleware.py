@@ -1,7 +1,7 @@
 """Which studio a request is about, and the way to the welcome page while there is none."""
 
 from collections.abc import Callable
-from contextlib import nullcontext
+from contextlib import ExitStack
 
 from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
@@ -10,13 +10,14 @@ from django.utils.functional import SimpleLazyObject
 
 from inventory.models import Studio
 from studio.kit.money import showing_money
+from studio.kit.scale import showing_scale
 
 # What an empty studio answers too: none of these needs to know whose studio it is.
 _FREE_NAMES = ("inventory:welcome", "sign-out", "theme", "understood")
 
 
 class StudioMiddleware:
-    """Sets `request.studio` and the decimals of its money; where there is no studio, leads to the welcome page.
+    """Sets `request.studio` and the decimals of its money and scale; without a studio, leads to the welcome page.
 
     It asks the database once, for the studio whose name every page shows; only where there is none does it ask
     again, whether there is anybody to sign in.
@@ -30,7 +31,10 @@ class StudioMiddleware:
         if needs_welcome(request):
             return HttpResponseRedirect(reverse("inventory:welcome"))
         studio = request.studio  # type: ignore[attr-defined]  # set above
-        with showing_money(studio.money_decimals) if studio else nullcontext():
+        with ExitStack() as shown:
+            if studio:
+                shown.enter_context(showing_money(studio.money_decimals))
+                shown.enter_context(showing_scale(studio.scale_division_mg))
             return self.get_response(request)
 
 

@@ -255,7 +255,7 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
     )
     metals = Filled(Column("alloy", "Metal"), [str(cast.alloy) for cast in casts])
     filled = [
-        Filled(Column("cast", "Cast"), [str(cast.number) for cast in casts], "Together"),
+        Filled(Column("cast", "Cast", "number"), [cast.number for cast in casts], "Together"),
         Filled(Column("day", "Day", "day"), [cast.day for cast in casts]),
         Filled(
             Column("title", "What"),

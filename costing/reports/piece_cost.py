@@ -223,7 +223,7 @@ def _blocks_of(costed: Sequence[CostedCast], rules: tuple[PriceRule, ...], penny
         "Pieces, newest first",
         [
             Filled(Column("piece", "Piece"), [piece.name for _, piece in pieces], "Together"),
-            Filled(Column("cast", "Cast"), [str(cast.number) for cast, _ in pieces]),
+            Filled(Column("cast", "Cast", "number"), [cast.number for cast, _ in pieces]),
             Filled(Column("day", "Day", "day"), [cast.day for cast, _ in pieces]),
             Filled(Column("alloy", "Metal"), [str(cast.alloy) for cast, _ in pieces]),
             Filled(Column("state", "State"), [piece.get_state_display() for _, piece in pieces]),

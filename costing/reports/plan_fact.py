@@ -17,10 +17,13 @@ from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Ta
 from studio.kit.printing import NOTHING, print_decimal, print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
+from studio.kit.scale import round_column
 
 from .cost_sheet import make_document, penny_of, say_period, say_rounding
 
 AS_PLANNED = "as planned"
+_OUT_OF_THE_CHARGE = _PIECES, _BACK, _LOST = "Pieces, as cast", "Button and sprues", "Lost"
+
 Compared = tuple[str, str, int | None, int | None]
 """Label, kind of figure, planned, happened; None where it is not known."""
 
@@ -128,9 +131,9 @@ def compare_figures(fact: PlanFact) -> list[Compared]:
         ("Of it fresh", "percent", share_of(estimate.fresh_mg, charge_mg), fact.fresh_pct100),
         ("Powder", "mass", plan.powder_mg, fact.powder_mg),
         ("Water", "mass", plan.water_mg, water_mg),
-        ("Pieces, as cast", "mass", estimate.pieces_mg, fact.pieces_mg),
-        ("Button and sprues", "mass", estimate.inputs.back_mg, fact.back_mg),
-        ("Lost", "mass", plan.expected_loss_mg, fact.lost_mg),
+        (_PIECES, "mass", estimate.pieces_mg, fact.pieces_mg),
+        (_BACK, "mass", estimate.inputs.back_mg, fact.back_mg),
+        (_LOST, "mass", plan.expected_loss_mg, fact.lost_mg),
         ("Yield", "percent", share_of(estimate.pieces_mg, charge_mg), fact.yield_pct100),
         ("In the kiln", "minutes", estimate.firing.minutes, fact.fired_minutes),
         (
@@ -143,7 +146,21 @@ def compare_figures(fact: PlanFact) -> list[Compared]:
 
 
 def figure_rows(sheet: FactSheet) -> list[FactRow]:
-    return [_row(compared) for compared in compare_figures(sheet.fact)]
+    """Grams as the scale shows them: on each side, what came of the charge adds up to it."""
+    figures = compare_figures(sheet.fact)
+    planned = _round_weights({label: figure for label, kind, figure, _ in figures if kind == "mass"})
+    happened = _round_weights({label: figure for label, kind, _, figure in figures if kind == "mass"})
+    return [
+        _row((label, kind, planned.get(label, plan), happened.get(label, fact)))
+        for label, kind, plan, fact in figures
+    ]
+
+
+def _round_weights(masses_mg: dict[str, int | None]) -> dict[str, int | None]:
+    known = {label: mass_mg for label, mass_mg in masses_mg.items() if mass_mg is not None}
+    parts = [label for label in known if label in _OUT_OF_THE_CHARGE]
+    shown = {label: round_column([mass_mg])[0] for label, mass_mg in known.items()}
+    return masses_mg | shown | dict(zip(parts, round_column([known[label] for label in parts]), strict=True))
 
 
 def cost_rows(sheet: FactSheet) -> list[FactRow]:
@@ -217,7 +234,7 @@ def _blocks(sheets: list[FactSheet]) -> list[Block]:
         "Plans, newest first",
         (
             Column("plan", "Plan"),
-            Column("cast", "Cast"),
+            Column("cast", "Cast", "number"),
             Column("day", "Day", "day"),
             Column("planned_charge", "Charge planned", "mass"),
             Column("charge", "Charged", "mass"),
@@ -257,7 +274,7 @@ def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
     planned = fact.estimate.charge_mg, fact.estimate.pieces_mg, sheet.planned_micro
     return (
         fact.plan.title,
-        str(fact.cast.number) if fact.cast else "not begun",
+        fact.cast.number if fact.cast else "not begun",
         day_of(fact.plan),
         *_compare(planned, fact.charge_mg, fact.yield_pct100, sheet.cost_micro),
     )

@@ -2,14 +2,38 @@
 
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django_tables2 import A
 
 from costing.core.price import compute_price_per_g, print_rule_value
 from costing.models import MetalPrice, Policy
 from studio.kit import printing
-from studio.kit.columns import DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn, WordsColumn
+from studio.kit.columns import DayColumn, FigureColumn, MoneyColumn, PercentColumn, TextColumn
 from studio.kit.tables import BaseTable
+
+
+class RuleColumn(FigureColumn):
+    """How a price is made: a number, and behind it in files what the number is of."""
+
+    css_class = ""
+    kind = "ratio"
+
+    def __init__(self, label: str, **kwargs: Any) -> None:
+        self.name = label.casefold()
+        super().__init__(label, accessor=f"{self.name}_hundredths", orderable=False, **kwargs)
+
+    def name_taken(self, label: str, currency: str) -> list[str]:
+        return [label, f"{label}: method"]
+
+    def count_decimals(self) -> list[int | None]:
+        return [None, None]
+
+    def find_more(self, record: Policy) -> list[str]:
+        return [getattr(record, f"get_{self.name}_method_display")()]
+
+    def print_figure(self, value: int, record: Policy) -> str:
+        return word_rule(value, getattr(record, f"{self.name}_method"))
 
 
 class PolicyTable(BaseTable):
@@ -23,12 +47,8 @@ class PolicyTable(BaseTable):
     hourly_rate_micro = MoneyColumn("An hour")
     overhead_per_hour_micro = MoneyColumn("Overhead", wide=True)
     normal_loss_pct100 = PercentColumn("Normal loss", wide=True)
-    wholesale_hundredths = WordsColumn(
-        "Wholesale", lambda rules: word_rule(rules.wholesale_hundredths, rules.wholesale_method), wide=True
-    )
-    retail_hundredths = WordsColumn(
-        "Retail", lambda rules: word_rule(rules.retail_hundredths, rules.retail_method)
-    )
+    wholesale = RuleColumn("Wholesale", wide=True)
+    retail = RuleColumn("Retail")
     tax_pct100 = PercentColumn("Tax", wide=True)
 
     class Meta:
@@ -48,9 +68,9 @@ class MetalPriceTable(BaseTable):
 
     day = DayColumn(linkify=("costing:price-edit", [A("pk")]))
     alloy = TextColumn("Metal")
-    price_micro = FigureColumn("Price", orderable=False)
+    price_micro = MoneyColumn("Price", orderable=False)
     per_unit = TextColumn("Price per", visible=False)
-    a_gram = FigureColumn("A gram", empty_values=(), orderable=False, accessor="pk", wide=True)
+    a_gram = MoneyColumn("A gram", empty_values=(), orderable=False, accessor="pk", wide=True)
 
     class Meta:
         empty_text = (
@@ -59,9 +79,6 @@ class MetalPriceTable(BaseTable):
 
     def render_price_micro(self, record: MetalPrice) -> str:
         return f"{printing.print_exact_money(record.price_micro)} per{printing.SPACE}{record.per_unit}"
-
-    def value_price_micro(self, record: MetalPrice) -> Decimal:
-        return Decimal(record.price_micro).scaleb(-6)
 
     def render_a_gram(self, record: MetalPrice) -> str:
         return printing.print_decimal(

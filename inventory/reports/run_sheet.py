@@ -131,7 +131,7 @@ def _table_day(lines: Sequence[DayLine]) -> Table:
     return Table(
         caption="Timetable",
         columns=(
-            Column("when", "When"),
+            Column("when", "When", "moment"),
             Column("done", "Done", "box", on_phone=False),
             Column("what", "What", on_phone=True),
             Column("set", "Set to", "celsius"),
@@ -140,7 +140,7 @@ def _table_day(lines: Sequence[DayLine]) -> Table:
         # What is not set stays empty: a dash would look like a set point that is missing.
         rows=[
             (
-                line.when,
+                line.at,
                 None,
                 line.sentence,
                 "" if line.set_point_c is None else line.set_point_c,

@@ -32,7 +32,7 @@ class CastTable(BaseTable):
     title = TextColumn("What was cast, and where the metal went")
     day = DayColumn(wide=True)
     alloy = TextColumn(wide=True)
-    charge_mg = MassColumn("Charge", wide=True)
+    charge_mg = MassColumn("Charge", empty_values=(None, 0), wide=True)
     lost_mg = MassColumn("Lost")
     loss_share = WorkedColumn("Lost of charge", _loss_share, kind="percent", accessor="lost_mg", wide=True)
     next_step = TextColumn("To do next", accessor="pk", wide=True)
@@ -56,9 +56,6 @@ class CastTable(BaseTable):
 
     def render_alloy(self, value: Any, record: Any) -> str:
         return f"{value}, {record.owner}" if record.owner else str(value)
-
-    def render_charge_mg(self, value: int) -> str:
-        return printing.print_mass(value) if value else printing.NOTHING
 
     def render_next_step(self, record: Any) -> str:
         if record.closed_on is None:
@@ -89,7 +86,7 @@ class PieceTable(BaseTable):
     state = TextColumn("State")
     state_on = DayColumn("Since", wide=True)
     as_cast_mg = MassColumn("As cast", wide=True)
-    now_mg = MassColumn("Weighs now", accessor="holder__quantity")
+    now_mg = MassColumn("Weighs now", accessor="holder__quantity", empty_values=(None, 0))
     metal_micro = MoneyColumn("Metal in it", accessor="holder__cost_micro", wide=True)
 
     class Meta:
@@ -103,9 +100,6 @@ class PieceTable(BaseTable):
 
     def render_alloy(self, value: str, record: Any) -> str:
         return f"{value}, {record.cast.owner}" if record.cast.owner else value
-
-    def render_now_mg(self, value: int) -> str:
-        return printing.print_mass(value) if value else printing.NOTHING
 
     def render_metal_micro(self, value: int, record: Any) -> str:
         # To the penny it could seem to differ from the table of the cast's cost, which is rounded as a whole.

@@ -19,6 +19,7 @@ from studio.kit.columns import (
     TextColumn,
     WordsColumn,
 )
+from studio.kit.measures import stock_measure
 from studio.kit.tables import BaseTable
 
 
@@ -91,7 +92,7 @@ class LineTable(BaseTable):
         return link_holder(record.source if self.turned else record.target)
 
     def render_quantity(self, record: Movement) -> str:
-        return printing.print_quantity(record.quantity, line_unit(record))
+        return stock_measure(line_unit(record)).print_in_column(record.quantity)
 
     def render_cost_micro(self, value: int) -> str:
         return printing.print_exact_money(value)

@@ -23,6 +23,7 @@ from studio.kit.columns import (
 )
 from studio.kit.printing import NOTHING, SPACE, print_bulk, print_money
 from studio.kit.tables import BaseTable
+from studio.kit.units import MG_PER_KG
 
 _EMPTY = (None, "", 0)
 
@@ -36,8 +37,8 @@ class StockQuantityColumn(QuantityColumn):
     """A quantity as it stands on a shelf: kilograms from one kilogram on."""
 
     def print_figure(self, value: int, record: Any) -> str:
-        is_mass = self.find_unit(record) == Material.Unit.MASS
-        return print_bulk(value) if is_mass else super().print_figure(value, record)
+        is_bulk = self.find_unit(record) == Material.Unit.MASS and abs(value) >= MG_PER_KG
+        return print_bulk(value) if is_bulk else super().print_figure(value, record)
 
 
 class MetalTable(BaseTable):
@@ -121,6 +122,9 @@ class LotTable(BaseTable):
 
     def render_lot(self, record: Lot) -> str:
         return f"Lot{SPACE}{record.pk}"
+
+    def value_lot(self, record: Lot) -> int:
+        return record.pk
 
     def render_origin(self, record: Lot) -> str:
         origin = record.get_origin_display()
@@ -206,6 +210,7 @@ class DeliveryTable(BaseTable):
     goods = MoneyColumn("Prices", accessor="goods_micro", wide=True)
     on_top = MoneyColumn("On top", accessor="on_top_micro", wide=True)
     landed = MoneyColumn("Landed", accessor="landed_micro")
+    void = TextColumn("Reversed", visible=False)
 
     caption = "Deliveries"
     first_step = ("Enter a delivery", "inventory:delivery-new")
@@ -216,6 +221,9 @@ class DeliveryTable(BaseTable):
 
     def render_supplier(self, value: str, record: Delivery) -> str:
         return f"{value}, reversed" if record.void else value
+
+    def value_supplier(self, value: str) -> str:
+        return value
 
 
 class ReceivedTable(BaseTable):

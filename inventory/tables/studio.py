@@ -1,11 +1,13 @@
 """Tables of the set-up: alloys, suppliers, customers, equipment, people."""
 
+from typing import Any
+
 from django_tables2 import A
 
 from inventory.models import Equipment
 from inventory.queries.equipment import Use, use_of
 from studio.kit import printing
-from studio.kit.columns import CountColumn, FigureColumn, MomentColumn, TextColumn, WordsColumn
+from studio.kit.columns import CountColumn, FigureColumn, MomentColumn, TextColumn, WordsColumn, WorkedColumn
 from studio.kit.tables import BaseTable
 
 
@@ -32,22 +34,36 @@ def describe_use(use: Use) -> str:
     return f"{words}: nearly worn out" if use.is_near_end else words
 
 
+def _taken(name: str, kind: str, **more: Any) -> FigureColumn:
+    """A figure for files alone."""
+    return FigureColumn(name, kind=kind, visible=False, **more)
+
+
 class AlloyTable(BaseTable):
     caption = "Alloys"
 
     name = TextColumn(linkify=("inventory:alloy-edit", [A("pk")]))
     metal = TextColumn("Precious metal", wide=True)
-    fineness = CountColumn("Of 1000")
+    fineness = CountColumn("Of 1000", empty_values=(None, 0))
     density_mg_cm3 = FigureColumn("Density", kind="density")
-    melts = TextColumn("Melts", accessor="heats__melting", orderable=False, wide=True)
-    poured = TextColumn("Poured at", accessor="heats__pour", orderable=False, wide=True)
+    # The page's words are made of figures: files get those.
+    melts = TextColumn(
+        "Melts", accessor="heats__melting", orderable=False, wide=True, exclude_from_export=True
+    )
+    poured = TextColumn(
+        "Poured at", accessor="heats__pour", orderable=False, wide=True, exclude_from_export=True
+    )
+    solidus_c = _taken("Melts from", "celsius")
+    liquidus_c = _taken("Melts up to", "celsius")
+    pour_least_c = _taken("Poured from", "celsius")
+    pour_most_c = _taken("Poured up to", "celsius")
     density_note = TextColumn("Density from", wide=True)
 
     class Meta:
         empty_text = "No alloy yet. Write down what you cast: its fineness and how dense it is."
 
     def render_fineness(self, value: int) -> str:
-        return str(value) if value else printing.NOTHING
+        return str(value)
 
 
 class SupplierTable(BaseTable):
@@ -79,8 +95,16 @@ class EquipmentTable(BaseTable):
 
     name = TextColumn(linkify=("inventory:equipment-edit", [A("pk")]))
     kind = TextColumn(wide=True)
-    size = WordsColumn("Size", describe_size, wide=True)
-    used = WordsColumn("Used so far", lambda tool: describe_use(use_of(tool)))
+    size = WordsColumn("Size", describe_size, wide=True, exclude_from_export=True)
+    used = WordsColumn("Used so far", lambda tool: describe_use(use_of(tool)), exclude_from_export=True)
+    diameter_um = _taken("Inside, across", "length")
+    height_um = _taken("Inside, high", "length")
+    crucible_material = TextColumn("Made of", visible=False)
+    capacity_mg = _taken("Holds up to", "mass")
+    rated_w = _taken("Power", "power")
+    uses = WorkedColumn("Used so far", lambda tool, table: use_of(tool).used, accessor="pk", visible=False)
+    life_uses = _taken("Lasts about", "count")
+    life_unit = TextColumn("Counted in", visible=False)
 
     class Meta:
         empty_text = "No equipment yet. A cast needs a kiln, a flask and a crucible."

@@ -11,6 +11,7 @@ from django_tables2.columns.base import BoundColumn
 from django_tables2.utils import Accessor
 
 from studio.kit import printing
+from studio.kit.export import name_figures, name_quantity
 from studio.kit.measures import MEASURES, stock_measure
 from studio.kit.measuring import Measure
 
@@ -19,6 +20,20 @@ class TextColumn(tables.Column):
     """Words. `wide=True` folds the column away under 600 px; `linkify` makes its cells links."""
 
     css_class = ""
+    #: Whether files get what the column itself makes of a value, whatever words a table's page has for it.
+    is_exact = False
+
+    def name_taken(self, label: str, currency: str) -> list[str]:
+        """Headings of the columns that files get for this one; money is in `currency`."""
+        return [label]
+
+    def count_decimals(self) -> list[int | None]:
+        """For each of them, how many decimals a workbook shows; None leaves that to each number."""
+        return [None]
+
+    def find_more(self, record: Any) -> list[str]:
+        """What files get behind the value: a value for each of the other headings."""
+        return []
 
     def __init__(self, *args: Any, wide: bool = False, **kwargs: Any) -> None:
         classes = " ".join(word for word in (self.css_class, "wide" if wide else "") if word)
@@ -35,6 +50,7 @@ class FigureColumn(TextColumn):
 
     css_class = "num"
     kind = "count"
+    is_exact = True
 
     def __init__(self, *args: Any, kind: str = "", **kwargs: Any) -> None:
         self.kind = kind or self.kind
@@ -43,13 +59,14 @@ class FigureColumn(TextColumn):
     def find_measure(self, record: Any) -> Measure:
         return MEASURES[self.kind]
 
-    @property
-    def unit_word(self) -> str:
-        """The end of the heading of what is taken away."""
-        return MEASURES[self.kind].taken_unit
+    def name_taken(self, label: str, currency: str) -> list[str]:
+        return [name_figures(label, self.kind, currency)]
+
+    def count_decimals(self) -> list[int | None]:
+        return [MEASURES[self.kind].column_decimals]
 
     def print_figure(self, value: int, record: Any) -> str:
-        return self.find_measure(record).print(value)
+        return self.find_measure(record).print_in_column(value)
 
     def render(self, value: int, record: Any) -> str:
         return self.print_figure(value, record)
@@ -83,6 +100,8 @@ class WorkedColumn(FigureColumn):
 class WordsColumn(TextColumn):
     """What `tell` says of a record; where it says nothing, a page has a dash."""
 
+    is_exact = True
+
     def __init__(self, verbose_name: str, tell: Callable[[Any], str], **kwargs: Any) -> None:
         self.tell = tell
         super().__init__(verbose_name, accessor="pk", orderable=False, **kwargs)
@@ -115,20 +134,27 @@ class QuantityColumn(FigureColumn):
     def find_measure(self, record: Any) -> Measure:
         return stock_measure(self.find_unit(record))
 
+    def name_taken(self, label: str, currency: str) -> list[str]:
+        return name_quantity(label)
+
+    def count_decimals(self) -> list[int | None]:
+        return [None, None]
+
+    def find_more(self, record: Any) -> list[str]:
+        return [self.find_measure(record).taken_unit]
+
     def render_footer(self, bound_column: BoundColumn, table: Any) -> str:
         return ""
 
     def find_unit(self, record: Any) -> str:
         return str(self.unit.resolve(record))
 
-    def find_unit_word(self, record: Any) -> str:
-        return self.find_measure(record).taken_unit
-
 
 class DayColumn(TextColumn):
     """A day with its year; of a moment, the day in the studio's zone."""
 
     css_class = "day"
+    is_exact = True
 
     def render(self, value: date) -> str:
         return printing.print_date(self.value(value))
@@ -141,9 +167,10 @@ class MomentColumn(TextColumn):
     """A day and clock time in the studio's zone. A spreadsheet knows no zones, so it gets the local clock."""
 
     css_class = "day"
+    is_exact = True
 
     def render(self, value: datetime) -> str:
         return printing.print_moment(self.value(value), with_year=True)
 
     def value(self, value: datetime) -> datetime:
-        return timezone.localtime(value).replace(tzinfo=None)
+        return timezone.localtime(value).replace(microsecond=0, tzinfo=None)

@@ -53,7 +53,7 @@ def page(request: HttpRequest) -> dict[str, Any]:
     theme = request.COOKIES.get(THEME_COOKIE, "")
     return {
         "studio_name": getattr(studio, "name", "") or NAME_BEFORE_SETUP,
-        "currency": getattr(studio, "currency", ""),
+        "currency": currency_of(request),
         "section": find_section(request.path),
         "theme": theme if theme in THEMES else "",
         "signed_in": signed_in,
@@ -62,6 +62,11 @@ def page(request: HttpRequest) -> dict[str, Any]:
         "places": find_places(False) if signed_in else [],
         "quiet_places": find_places(True) if signed_in else [],
     }
+
+
+def currency_of(request: HttpRequest) -> str:
+    """The code of the studio's currency, "" before there is a studio."""
+    return getattr(getattr(request, "studio", None) or None, "currency", "")
 
 
 def find_places(quiet: bool) -> list[Place]:

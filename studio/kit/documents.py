@@ -4,13 +4,16 @@ Raw values are whole numbers of the small unit of their column's measure, text, 
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
+from django.utils import timezone
+
 from studio.kit import printing
 from studio.kit.chart_pen import Picture
-from studio.kit.measures import MEASURES
+from studio.kit.measures import MEASURES, stock_measure
+from studio.kit.scale import round_column
 from studio.kit.working import Working
 
 Raw = str | int | date | tuple[int, str] | None
@@ -18,18 +21,20 @@ Raw = str | int | date | tuple[int, str] | None
 
 _OTHER_KINDS: dict[str, Callable[[Any], str]] = {
     "text": str,
+    "number": str,
     "day": lambda day: printing.print_day(day, with_year=True),
-    "quantity": lambda quantity: printing.print_quantity(*quantity),
+    "moment": lambda moment: printing.print_moment(timezone.localtime(moment)),
+    "quantity": lambda quantity: stock_measure(quantity[1]).print_in_column(quantity[0]),
     "box": str,
     "blank": str,
 }
-"""What is no measure. A "quantity" is (amount, "mass" or "volume" or "items"). Where a "box" or a "blank" is None,
-paper has a box to tick or room to write."""
+"""What is no measure. A "number" is a name, as a cast's; a "moment" is aware; a "quantity" is (amount, "mass" or
+"volume" or "items"). Where a "box" or a "blank" is None, paper has a box to tick or room to write."""
 
 
 def show_kind(kind: str, value: Any) -> str:
     """A value of a kind of column as a person reads it. Raises KeyError for another kind."""
-    return MEASURES[kind].print(value) if kind in MEASURES else _OTHER_KINDS[kind](value)
+    return MEASURES[kind].print_in_column(value) if kind in MEASURES else _OTHER_KINDS[kind](value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,6 +82,23 @@ class Filled:
     column: Column
     cells: Sequence[Raw]
     total: Raw = None
+
+
+def round_weights(table: Table) -> Table:
+    """The table as page and paper show it: weights as the scale shows them, and adding up to what stands below."""
+    columns: list[Sequence[Raw]] = list(zip(*table.rows, strict=True)) or [()] * len(table.columns)
+    totals = list(table.totals or ())
+    for place, column in enumerate(table.columns):
+        if column.kind != "mass":
+            continue
+        known = [value for value in columns[place] if isinstance(value, int)]
+        rounded = round_column(known)
+        if totals and totals[place] == sum(known):
+            totals[place] = sum(rounded)
+        shown = iter(rounded)
+        columns[place] = [next(shown) if isinstance(value, int) else value for value in columns[place]]
+    rows = list(zip(*columns, strict=True))
+    return replace(table, rows=rows, totals=None if table.totals is None else tuple(totals))
 
 
 def summed(column: Column, amounts: Sequence[int | None]) -> Filled:

@@ -12,6 +12,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.generic.base import TemplateView
 
+from studio.kit.context import currency_of
 from studio.kit.export import CSV_TYPE, XLSX_TYPE, attachment, write_csv
 from studio.kit.fields import DayField
 from studio.kit.forms import StudioForm
@@ -100,11 +101,12 @@ class ListingView(TemplateView):
 
     def take_away(self, table: BaseTable, wanted: str) -> HttpResponse:
         name = f"{self.title} {timezone.localdate().isoformat()}.{wanted}"
+        headings, rows = table.export_headings(currency_of(self.request)), table.export_rows()
         if wanted == "csv":
-            return attachment(write_csv(table.export_headings(), table.export_rows()), name, CSV_TYPE)
+            return attachment(write_csv(headings, rows), name, CSV_TYPE)
         from studio.kit.workbook import write_xlsx
 
-        content = write_xlsx(table.export_headings(), table.export_rows(), self.title)
+        content = write_xlsx(headings, rows, self.title, table.export_decimals())
         return attachment(content, name, XLSX_TYPE)
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:

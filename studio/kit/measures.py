@@ -18,6 +18,7 @@ from studio.kit import units
 from studio.kit.measuring import MEASURES, Measure, by_word
 from studio.kit.money import PRICE_UNITS, Money, Price
 from studio.kit.numerals import MINUS, SPACE, print_decimal
+from studio.kit.scale import scale_decimals
 
 __all__ = ["MEASURES"]
 
@@ -41,12 +42,14 @@ def _ask_grain_or_gram(amount: Fraction) -> str:
     return f"Grains ({_grams(amount, 'gr')}) or grams ({_grams(amount, 'g')})? Write grains or g."
 
 
-# Milligrams: to the milligram, two decimals at least, but none on whole grams from a kilogram on.
+# Milligrams: to the milligram, two decimals at least, but none on whole grams from a kilogram on; in a column those
+# of the scale.
 MASS = Measure(
     "mass",
     symbol="g",
     digits=3,
     show=_show_mass,
+    in_column=scale_decimals,
     factors=by_word(
         {
             "g|gm|gms|gram|grams|gramme|grammes": units.MG_PER_G,
@@ -71,12 +74,11 @@ MASS = Measure(
 )
 
 
-def _show_fine(fine_ug: int) -> str:
-    return print_decimal(fine_ug, 6, most=3, least=3) + f"{SPACE}g"
-
-
+_FINE_DECIMALS = 3
 # Fine metal in micrograms, told in grams to the milligram.
-FINE = Measure("fine", digits=6, show=_show_fine, export_unit="g fine")
+FINE = Measure(
+    "fine", symbol="g", digits=6, most=_FINE_DECIMALS, least=_FINE_DECIMALS, in_column=lambda: _FINE_DECIMALS
+)
 # Microlitres; the fluid ounce is the US one.
 VOLUME = Measure(
     "volume",
@@ -218,6 +220,8 @@ ENERGY = Measure(
     typed="kWh",
 )
 _FAHRENHEIT = "f|°f|fahrenheit"
+# Watts.
+POWER = Measure("power", symbol="W")
 # Whole degrees.
 CELSIUS = Measure(
     "celsius",
@@ -293,6 +297,8 @@ DENSITY = Measure(
     asked="a density such as 10.36",
     typed="g/cm3",
 )
+# Hundredths: how many times one thing is of another.
+RATIO = Measure("ratio", digits=2)
 FINENESS = Measure(
     "fineness",
     show=str,

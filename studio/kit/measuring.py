@@ -27,8 +27,9 @@ class Measure:
     Making one puts it among MEASURES. Raises ValueError for a name that is taken.
 
     Printed: the number with at least `least` and at most `most` decimals (all of them, when None), a space and
-    `symbol`, or `one` where the number is 1; or whatever `show` makes of it. `export_unit` ends the heading of a column
-    that is taken away, where it is another than `symbol`.
+    `symbol`, or `one` where the number is 1; or whatever `show` makes of it. `in_column` says how many decimals all
+    figures of one column have. `export_unit` stands in the heading of a column that is taken away, where it is another
+    than `symbol`.
     Typed: `factors` are the small units in one of each unit a person may write, `bare` the unit of a bare number,
     `offsets` what a unit adds, `questions` what is asked about a unit that could be two, `spell` what is done to the
     tidied text before; `sums` allows "3 h 20 min", `whole` refuses parts. `example` ends "Write ...", `asked` is
@@ -44,6 +45,7 @@ class Measure:
     least: int = 0
     most: int | None = None
     show: Callable[[int], str] | None = None
+    in_column: Callable[[], int] | None = None
     export_unit: str = ""
     factors: Mapping[str, Factor] = field(default_factory=dict)
     bare: str = ""
@@ -75,6 +77,18 @@ class Measure:
             value, self.digits, most=self.digits if most is None else most, least=self.least
         )
         return number + self.print_unit(number)
+
+    def print_in_column(self, value: int | None) -> str:
+        """The figure among others of its kind: all have the same number of decimals, where the measure has one."""
+        decimals = self.column_decimals
+        if value is None or decimals is None:
+            return self.print(value)
+        return numerals.print_decimal(value, self.digits, most=decimals, least=decimals) + self.print_unit("")
+
+    @property
+    def column_decimals(self) -> int | None:
+        """How many decimals every figure of a column has; None where each has its own."""
+        return self.in_column() if self.in_column else None
 
     def print_unit(self, number: str) -> str:
         """The unit behind a printed number, with its space."""

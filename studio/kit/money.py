@@ -35,6 +35,10 @@ class Money(Measure):
         shown = _money_decimals.get() if decimals is None else decimals
         return super().print(value, shown) if value is None else self._write(value, shown, shown)
 
+    @property
+    def column_decimals(self) -> int:
+        return _money_decimals.get()
+
     def tell(self, value: int | None) -> str:
         """The amount with every decimal it has, two at least: "12.50", "0.847285"."""
         return super().print(value) if value is None else self._write(value, self.digits, self.least)

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.paginator import Page, Paginator
 from django.http import QueryDict
 
-from studio.kit.documents import Block, Column, Document, Raw, Table, print_cell
+from studio.kit.documents import Block, Column, Document, Raw, Table, print_cell, round_weights
 from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
 from studio.kit.tables import Cell, LaidRow, lay_row
 
@@ -62,6 +62,7 @@ def lay_document(document: Document, query: QueryDict | None = None) -> list[Pag
 def lay_table(table: Table, query: QueryDict | None = None, anchor: str = "table") -> PageTable:
     """The rows of one page of a table, and its totals, which are always those of all rows."""
     query = QueryDict() if query is None else query
+    table = round_weights(table)
     stays = _choose_for_phone(table.columns)
     classes = [_css_class(*each) for each in zip(table.columns, stays, strict=True)]
     page = choose_page(Paginator(table.rows, PAGE_ROWS), query.get(anchor, "1"))

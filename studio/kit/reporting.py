@@ -6,15 +6,26 @@ in an app's `reports/` whose building function carries `@report(...)`: nothing e
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from importlib import import_module
 from pkgutil import iter_modules
 from typing import Any
 
 from django.http import HttpResponse
+from django.utils import timezone
 
 from studio.kit.documents import Document, Raw, Table
-from studio.kit.export import CSV_TYPE, PDF_TYPE, XLSX_TYPE, Value, attachment, write_csv_lines
+from studio.kit.export import (
+    CSV_TYPE,
+    PDF_TYPE,
+    XLSX_TYPE,
+    Value,
+    attachment,
+    even_out,
+    name_figures,
+    name_quantity,
+    write_csv_lines,
+)
 from studio.kit.forms import StudioForm
 from studio.kit.measures import MEASURES, stock_measure
 
@@ -92,12 +103,22 @@ def export_headings(table: Table, currency: str = "") -> list[str]:
     """Column names with the unit of their numbers; a quantity gets a second column for its unit."""
     headings = []
     for column in table.columns:
-        measure = MEASURES.get(column.kind)
-        unit = column.unit or (currency if column.kind == "money" else measure.taken_unit if measure else "")
-        headings.append(f"{column.label}, {unit}" if unit else column.label)
         if column.kind == "quantity":
-            headings.append(f"{column.label}: unit")
+            headings += name_quantity(column.label)
+        elif column.kind in MEASURES:
+            headings.append(name_figures(column.label, column.kind, currency, column.unit))
+        else:
+            headings.append(column.label)
     return headings
+
+
+def export_decimals(table: Table) -> list[int | None]:
+    """How many decimals a workbook shows in each of these columns; None leaves that to each number."""
+    decimals: list[int | None] = []
+    for column in table.columns:
+        decimals.append(MEASURES[column.kind].column_decimals if column.kind in MEASURES else None)
+        decimals += [None] if column.kind == "quantity" else []
+    return decimals
 
 
 def export_row(table: Table, row: tuple[Raw, ...]) -> list[Value]:
@@ -110,6 +131,8 @@ def export_row(table: Table, row: tuple[Raw, ...]) -> list[Value]:
             raise ValueError(f"column {column.key!r} of kind {column.kind!r} holds a quantity")
         elif isinstance(value, int) and column.kind in MEASURES:
             values.append(MEASURES[column.kind].take_away(value))
+        elif isinstance(value, datetime):
+            values.append(timezone.localtime(value).replace(tzinfo=None))
         else:
             values.append(value)
     return values
@@ -135,7 +158,7 @@ def _csv_lines(document: Document) -> Iterator[Sequence[Value]]:
         if len(tables) > 1:
             yield [table.caption]
         yield export_headings(table, document.currency)
-        yield from _export_rows(table)
+        yield from even_out(_export_rows(table))
 
 
 def _export_rows(table: Table) -> Iterator[list[Value]]:
@@ -147,10 +170,15 @@ def _export_rows(table: Table) -> Iterator[list[Value]]:
 
 def write_document_xlsx(document: Document) -> bytes:
     """One sheet for each table."""
-    from studio.kit.workbook import write_xlsx_sheets
+    from studio.kit.workbook import Sheet, write_xlsx_sheets
 
     return write_xlsx_sheets(
-        (table.caption or document.title, export_headings(table, document.currency), _export_rows(table))
+        Sheet(
+            table.caption or document.title,
+            export_headings(table, document.currency),
+            _export_rows(table),
+            export_decimals(table),
+        )
         for table in document.tables
     )
 

@@ -20,7 +20,6 @@ from django_tables2.columns.base import BoundColumn
 from django_tables2.rows import BoundRow
 
 from studio.kit import printing
-from studio.kit.columns import QuantityColumn
 from studio.kit.ordering import Paged, change_query, lay_out, leave_unsortable
 
 __all__ = ["lay_out"]
@@ -82,6 +81,10 @@ class BaseTable(Paged, tables.Table):
         self.request: HttpRequest | None = None
         self.take_away = False
         super().__init__(*args, **kwargs)
+        for column in self.columns.iterall():
+            # A page's own words for a figure are not for files, unless the table says what files get.
+            if getattr(column.column, "is_exact", False) and not hasattr(self, f"value_{column.name}"):
+                column.value = column.column.value
         leave_unsortable(self)
 
     def has_footer(self) -> bool:
@@ -118,14 +121,13 @@ class BaseTable(Paged, tables.Table):
     def first_step_address(self) -> str:
         return reverse(self.first_step[1]) if self.first_step else ""
 
-    def export_headings(self) -> list[str]:
-        headings = []
-        for column in self._export_columns():
-            unit = getattr(column.column, "unit_word", "")
-            headings.append(f"{column.header}, {unit}" if unit else str(column.header))
-            if isinstance(column.column, QuantityColumn):
-                headings.append(f"{column.header}: unit")
-        return headings
+    def export_headings(self, currency: str = "") -> list[str]:
+        columns = self._export_columns()
+        return [name for column in columns for name in column.column.name_taken(str(column.header), currency)]
+
+    def export_decimals(self) -> list[int | None]:
+        """How many decimals a workbook shows in each of these columns."""
+        return [decimals for column in self._export_columns() for decimals in column.column.count_decimals()]
 
     def export_rows(self) -> Iterator[list[Any]]:
         """Every row of the list, whatever page is shown: exact Decimals, days, and plain text."""
@@ -135,8 +137,7 @@ class BaseTable(Paged, tables.Table):
             values: list[Any] = []
             for column in columns:
                 values.append(_to_plain(row.get_cell_value(column.name)))
-                if isinstance(column.column, QuantityColumn):
-                    values.append(column.column.find_unit_word(record))
+                values += column.column.find_more(record)
             yield values
 
     def _export_columns(self) -> Iterator[BoundColumn]:
@@ -169,8 +170,8 @@ def _stream(rows: Any) -> Any:
 def _to_plain(value: Any) -> int | Decimal | date | str | None:
     if isinstance(value, bool):
         return "yes" if value else "no"
-    if value is None or isinstance(value, int | Decimal | date):
-        return value
+    if value is None or value == printing.NOTHING or isinstance(value, int | Decimal | date):
+        return None if value == printing.NOTHING else value
     return unescape(strip_tags(value)) if isinstance(value, SafeString) else str(value)
 
 

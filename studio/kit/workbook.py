@@ -5,8 +5,10 @@ import re
 import zipfile
 from collections.abc import Iterable, Sequence
 from datetime import datetime
+from decimal import Decimal
+from itertools import zip_longest
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
@@ -14,9 +16,17 @@ from openpyxl.styles import Font
 from openpyxl.utils import get_column_letter
 from openpyxl.writer.excel import ExcelWriter
 
-from studio.kit.export import Value
+from studio.kit.export import Value, plain_text
 
-Sheet = tuple[str, Sequence[str], Iterable[Sequence[Value]]]
+
+class Sheet(NamedTuple):
+    """A sheet's table. `decimals` are how many each column shows; None, or nothing said, leaves it to each number."""
+
+    title: str
+    headers: Sequence[str]
+    rows: Iterable[Sequence[Value]]
+    decimals: Sequence[int | None] = ()
+
 
 _NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ufffe\uffff\ud800-\udfff]")
 _NOT_IN_SHEET_NAMES = re.compile(r"[\[\]:*?/\\']")
@@ -25,16 +35,21 @@ _WIDEST_COLUMN = 60
 _SAME_MOMENT = datetime(2000, 1, 1)
 
 
-def write_xlsx(headers: Sequence[str], rows: Iterable[Sequence[Value]], title: str) -> bytes:
+def write_xlsx(
+    headers: Sequence[str],
+    rows: Iterable[Sequence[Value]],
+    title: str,
+    decimals: Sequence[int | None] = (),
+) -> bytes:
     """A workbook of one sheet; numbers and days are real numbers and days, text stays text."""
-    return write_xlsx_sheets([(title, headers, rows)])
+    return write_xlsx_sheets([Sheet(title, headers, rows, decimals)])
 
 
 def write_xlsx_sheets(sheets: Iterable[Sheet]) -> bytes:
-    """A workbook of (title, headers, rows) for each sheet. The same tables give the same bytes."""
+    """A workbook of some sheets. The same tables give the same bytes."""
     book = Workbook(write_only=True)
     names: set[str] = set()
-    for title, headers, rows in sheets:
+    for title, headers, rows, decimals in sheets:
         name = _sheet_name(title, names)
         names.add(name.casefold())
         kept = [list(row) for row in rows]
@@ -44,7 +59,8 @@ def write_xlsx_sheets(sheets: Iterable[Sheet]) -> bytes:
         sheet.freeze_panes = "A2"
         sheet.append([_text_cell(sheet, header, bold=True) for header in headers])
         for row in kept:
-            sheet.append([_xlsx_cell(sheet, value) for value in row])
+            shown = zip_longest(row, decimals[: len(row)])
+            sheet.append([_xlsx_cell(sheet, value, places) for value, places in shown])
     if not names:
         book.create_sheet("Empty")
     book.properties.created = book.properties.modified = _SAME_MOMENT
@@ -65,13 +81,24 @@ class _WithoutClock(zipfile.ZipFile):
         self.writestr(arcname, Path(filename).read_bytes())
 
 
-def _xlsx_cell(sheet: Any, value: Value) -> Any:
+def _xlsx_cell(sheet: Any, value: Value, decimals: int | None) -> Any:
     if isinstance(value, str):
-        return _text_cell(sheet, value)
+        return _text_cell(sheet, plain_text(value))
+    if isinstance(value, Decimal):
+        return _number_cell(sheet, value, decimals)
     if isinstance(value, datetime) and value.tzinfo:
         # A workbook knows no zones: it gets the clock as the moment itself shows it.
         return value.replace(tzinfo=None)
     return value
+
+
+def _number_cell(sheet: Any, value: Decimal, decimals: int | None) -> Any:
+    # Written as its own digits: openpyxl would go through a float, and 8.95 would read 8.949999999999999.
+    cell = WriteOnlyCell(sheet, format(value, "f"))
+    cell.data_type = "n"
+    if decimals is not None:
+        cell.number_format = f"#,##0.{'0' * decimals}" if decimals else "#,##0"
+    return cell
 
 
 def _text_cell(sheet: Any, text: str, bold: bool = False) -> Any:

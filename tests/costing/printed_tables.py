@@ -75,7 +75,12 @@ def page_tables(reader, address):
     """The tables of a page by caption, its headings first."""
     answer = reader.get(address)
     assert answer.status_code == 200, address
-    return _Tables(answer.content.decode()).found
+    return tables_of(answer.content.decode())
+
+
+def tables_of(page):
+    """The tables of a page that was read already."""
+    return _Tables(page).found
 
 
 def laid_tables(document):
@@ -109,9 +114,9 @@ def document_tables(document):
 
 
 def _name_plainly(tables):
-    """Without what follows a comma in captions and headings: how many, and in which unit."""
+    """Captions without how many there are, headings without their unit."""
     return {
-        caption.split(",")[0]: [[str(name).split(",")[0] for name in rows[0]], *rows[1:]]
+        caption.split(",")[0]: [[re.split(r",| \(", str(name))[0] for name in rows[0]], *rows[1:]]
         for caption, rows in tables.items()
     }
 

@@ -88,8 +88,8 @@ def test_a_cast_that_was_planned_begun_recorded_and_closed_stands_beside_its_pla
     assert told["Powder"][1] == "600.00 g"
     assert told["Powder"][2].endswith(" g less")
     assert told["Water"][1] == "240.00 g"
-    assert told["Pieces, as cast"] == ("34.533 g", "34.00 g", "0.533 g less")
-    assert told["Button and sprues"] == ("31.947 g", "34.00 g", "2.053 g more")
+    assert told["Pieces, as cast"] == ("34.53 g", "34.00 g", "0.53 g less")
+    assert told["Button and sprues"] == ("31.95 g", "34.00 g", "2.05 g more")
     assert told["Lost"] == ("0.00 g", "0.48 g", "0.48 g more")
     assert told["Yield"] == ("51.94 %", "49.65 %", "2.29 points less")
     assert told["In the kiln"] == ("13 h", "13 h 20 min", "20 min more")
@@ -220,7 +220,7 @@ def test_the_report_is_taken_away(bench, lots, ending):
     assert answer.status_code == 200
     if ending == "csv":
         rows = list(csv.reader(io.StringIO(answer.content.decode("utf-8-sig"))))
-        assert rows[0][7] == "Cost planned, GBP"
+        assert rows[0][7] == "Cost planned (GBP)"
         assert rows[3][0] == "Leaves"
 
 

@@ -82,7 +82,7 @@ def test_money_has_the_studios_decimals_on_every_page_and_adds_up_in_them(bench,
     assert page_tables(bench, "/stock/")["On hand"][1][-1] == shown
     assert page_tables(bench, "/reports/stock-value/")["Each by itself"][-2] == [
         "Investment powder",
-        "1,000 g",
+        "1,000.00 g",
         "",
         shown,
     ]

@@ -71,7 +71,7 @@ def test_it_is_taken_away_on_paper_and_as_tables(reader):
     paper = PdfReader(io.BytesIO(reader.get("/reports/tins.pdf").content)).pages[0].extract_text()
     assert "Together\n20.00" in paper
     rows = list(csv.reader(io.StringIO(reader.get("/reports/tins.csv").content.decode("utf-8-sig"))))
-    assert rows == [["Tin", "Grams, g"], ["Grain", "12.41"], ["Scrap", "7.59"], ["Together", "20"]]
+    assert rows == [["Tin", "Grams (g)"], ["Grain", "12.41"], ["Scrap", "7.59"], ["Together", "20.00"]]
     sheet = openpyxl.load_workbook(io.BytesIO(reader.get("/reports/tins.xlsx").content)).active
     assert [cell.value for cell in sheet[4]] == ["Together", 20]
 

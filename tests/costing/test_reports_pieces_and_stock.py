@@ -170,7 +170,7 @@ def test_stock_stands_by_alloy_and_kind_and_each_by_itself(reader, casts):
     assert rows_of(answer, "By what it is") == {
         "Bronze": ["499.60 g", "", "9.99"],
         "Sterling": ["149.50 g", "138.288 g", "149.50"],
-        "Investment powder": ["2,000 g", "", "16.00"],
+        "Investment powder": ["2,000.00 g", "", "16.00"],
         "Finding or stone": ["20 items", "", "8.00"],
         "Packaging": ["", "", "6.00"],
         "Together": ["", "", "189.49"],
@@ -183,7 +183,7 @@ def test_stock_stands_by_alloy_and_kind_and_each_by_itself(reader, casts):
         "Sterling grain": ["50.00 g", "46.250 g", "50.00"],
         "Sterling, reclaimed": ["49.50 g", "45.788 g", "49.50"],
         "Sterling, in pieces": ["50.00 g", "46.250 g", "50.00"],
-        "Investment powder": ["2,000 g", "", "16.00"],
+        "Investment powder": ["2,000.00 g", "", "16.00"],
         "Ear wires": ["20 items", "", "8.00"],
         "Boxes": ["5 items", "", "4.00"],
         "Wrapping oil": ["250 ml", "", "2.00"],

@@ -13,6 +13,7 @@ from django.contrib.auth.models import User
 from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils.timezone import localtime
 from pypdf import PdfReader
 
 from inventory.models import Alloy, ChecklistItem, DayPractice, Studio
@@ -64,8 +65,8 @@ def test_page_sheet_and_calendar_tell_the_same_times(client, pour):
     day = day_of(pour)
     page = plain(client.get(f"/days/{day.pk}/").content.decode())
     shown = re.findall(r'<time datetime="([^"]+)">(\d\d:\d\d)', page)
-    on_paper = [plain(row[0]) for row in table(build(day), "Timetable").rows]
-    assert [clock for _, clock in shown] == [re.search(r", (\d\d:\d\d)", when)[1] for when in on_paper]
+    on_paper = [f"{localtime(row[0]):%H:%M}" for row in table(build(day), "Timetable").rows]
+    assert [clock for _, clock in shown] == on_paper
     file = client.get(f"/days/{day.pk}/calendar.ics").content
     starts = {
         datetime.strptime(calendar.values(event, "DTSTART")[0], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
@@ -190,7 +191,7 @@ def test_powder_that_is_short_is_said():
 
 def test_the_timetable_has_a_box_for_each_line_and_set_points():
     timetable = table(build(day_of()), "Timetable")
-    assert [column.kind for column in timetable.columns] == ["text", "box", "text", "celsius", "text"]
+    assert [column.kind for column in timetable.columns] == ["moment", "box", "text", "celsius", "text"]
     assert 750 in [row[3] for row in timetable.rows]
     assert "by hand, at night" in [row[4] for row in timetable.rows]
 
@@ -243,7 +244,8 @@ def test_it_is_read_on_the_page_and_taken_away_in_every_form(client):
     assert "Silica dust" in page
     assert f"/reports/run-sheet.pdf?casting_day={day.pk}" in page
     rows = list(csv.reader(io.StringIO(taken(client, day, "csv").decode("utf-8-sig"))))
-    assert ["When", "Done", "What", "Set to, °C", "Who"] in rows
+    timetable = rows[rows.index(["When", "Done", "What", "Set to (°C)", "Who"]) + 1 :]
+    assert datetime.fromisoformat(timetable[0][0]) <= datetime.fromisoformat(timetable[1][0])
     sheets = openpyxl.load_workbook(io.BytesIO(taken(client, day, "xlsx"))).sheetnames
     assert "Timetable" in sheets
 

@@ -271,7 +271,7 @@ class TestTheList:
     def test_it_is_taken_away_with_minutes(self, bench):
         write(bench)
         lines = bench.get("/setup/schedules/?export=csv").content.decode("utf-8-sig").splitlines()
-        assert lines[0].startswith('Name,"Takes, min"') and lines[1].startswith("Small flask,750,750")
+        assert lines[0].startswith("Name,Takes (min)") and lines[1].startswith("Small flask,750,750")
 
 
 class TestBeginning:

@@ -13,7 +13,7 @@ from studio.kit.export import (
     safe_filename,
     write_csv,
 )
-from studio.kit.workbook import write_xlsx, write_xlsx_sheets
+from studio.kit.workbook import Sheet, write_xlsx, write_xlsx_sheets
 
 
 def read_csv(content):
@@ -90,7 +90,7 @@ def test_a_clock_that_is_far_out_makes_the_same_workbook(year, monkeypatch):
 
 def test_sheets_of_one_name_are_told_apart():
     content = write_xlsx_sheets(
-        [("Cast: 1/2 [a]", ["x"], []), ("cast  1 2  a", ["x"], []), ("y" * 40, ["x"], [])]
+        Sheet(title, ["x"], []) for title in ("Cast: 1/2 [a]", "cast  1 2  a", "y" * 40)
     )
     names = openpyxl.load_workbook(io.BytesIO(content)).sheetnames
     assert names == ["Cast 1 2 a", "cast 1 2 a 2", "y" * 31]

@@ -95,13 +95,13 @@ def test_a_list_shows_and_adds_up_and_takes_away_a_new_measure(pressure: Measure
     assert '<th scope="row" class="num">1.54\u00a0bar</th>' in html
     assert list(table.export_rows()) == [[Decimal("1.5")], [Decimal("0.04")]]
     taken = write_csv(table.export_headings(), table.export_rows()).decode("utf-8-sig")
-    assert taken.split() == ['"Reached,', 'bar"', "1.5", "0.04"]
+    assert taken.splitlines() == ["Reached (bar)", "1.50", "0.04"]
 
 
 def test_a_report_shows_and_takes_away_a_new_measure(pressure: Measure) -> None:
     table = Table("Pumps", (Column("reached", "Reached", "pressure"),), [(1_500,)])
     rows = csv.reader(io.StringIO(write_document_csv(make_document(table)).decode("utf-8-sig")))
-    assert list(rows) == [["Reached, bar"], ["1.5"]]
+    assert list(rows) == [["Reached (bar)"], ["1.5"]]
 
 
 def test_a_name_is_given_to_one_measure_only(pressure: Measure) -> None:

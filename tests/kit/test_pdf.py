@@ -32,13 +32,15 @@ def read_pages(content):
 def long_table(rows=200):
     columns = (Column("day", "Day", "day"), Column("what", "What moved"), Column("mass", "Mass", "mass"))
     moved = tuple((date(2026, 1, 1) + timedelta(n), f"Button {n}", n * 10) for n in range(rows))
-    return Table("All that moved", columns, moved, ("Total", None, 12_345))
+    return Table("All that moved", columns, moved, ("Total", None, 12_340))
 
 
 def wide_table(columns):
     kinds = tuple(Column(f"m{n}", f"Month {n}", "mass") for n in range(columns - 1))
     return Table(
-        "Every month", (Column("name", "Name"), *kinds), (("Grain", *range(100_000, 99_999 + columns)),)
+        "Every month",
+        (Column("name", "Name"), *kinds),
+        (("Grain", *range(100_000, 99_990 + 10 * columns, 10)),),
     )
 
 
@@ -218,7 +220,7 @@ def test_no_row_of_a_long_table_is_missing_or_double():
 @pytest.mark.parametrize("rows", range(30, 60))
 def test_totals_never_stand_alone_on_a_page(rows):
     last = read_pages(render_pdf(make_document(long_table(rows))))[-1]
-    assert "Total 12.345 g" in last
+    assert "Total 12.34 g" in last
     assert f"Button {rows - 1} " in last
 
 
@@ -301,7 +303,7 @@ def test_more_columns_than_a_sheet_holds_become_several_tables_with_the_names_in
     page = " ".join(read_pages(render_pdf(make_document(wide_table(40)))))
     assert "Every month, part 1 of" in page
     assert page.count("Grain") == page.count("Every month, part")
-    assert all(f"{100_000 + n:,}"[:3] + f".0{n:02d} g" in page for n in range(1, 39) if n % 10)
+    assert all(f"100.{n:02d} g" in page for n in range(39))
 
 
 def test_numbers_are_not_broken_to_make_room_for_words():
@@ -310,7 +312,7 @@ def test_numbers_are_not_broken_to_make_room_for_words():
     )
     fit = fit_columns(read_cells(table), A4_UPRIGHT)
     assert fit.wraps == [True, False]
-    assert "1,234.567 g" in pypdf.PdfReader(io.BytesIO(lay(table))).pages[0].extract_text()
+    assert "1,234.57 g" in pypdf.PdfReader(io.BytesIO(lay(table))).pages[0].extract_text()
 
 
 def test_no_heading_is_left_alone_at_the_foot_of_a_page():

@@ -131,15 +131,15 @@ def test_the_csv_of_one_table_is_that_table_alone():
     assert lines[0] == [
         "Piece",
         "Weighed",
-        "Mass, g",
-        "Silver, g fine",
-        "Cost, GBP",
-        "Share, %",
-        "Time, min",
-        "Castings, pcs",
+        "Mass (g)",
+        "Silver (g)",
+        "Cost (GBP)",
+        "Share (%)",
+        "Time (min)",
+        "Castings (pcs)",
     ]
     assert lines[1] == ["Fern stud", "2026-11-21", "7.42", "6.8635", "12.174321", "10.5", "95", "2"]
-    assert lines[-1] == ["Cast", "", "1066.32", "986.346", "1091.774321", "", "545", "1236"]
+    assert lines[-1] == ["Cast", "", "1066.32", "986.3460", "1091.774321", "", "545", "1236"]
 
 
 def test_the_csv_of_several_tables_names_each():
@@ -150,7 +150,7 @@ def test_the_csv_of_several_tables_names_each():
 
 def test_a_quantity_is_taken_away_as_a_number_and_its_unit():
     lines = read_csv(write_document_csv(make_document(LOTS)))
-    assert lines[1:] == [["Grain", "12.41", "g"], ["Water", "182", "ml"], ["Wire rings", "12", "items"]]
+    assert lines[1:] == [["Grain", "12.41", "g"], ["Water", "182.00", "ml"], ["Wire rings", "12", "items"]]
 
 
 def test_a_name_that_looks_like_a_formula_is_guarded():

@@ -133,7 +133,7 @@ def test_exact_values_keep_their_sign_and_every_digit() -> None:
 
 def test_headings_name_the_unit_of_what_is_taken_away() -> None:
     assert LotTable([LOT]).export_headings() == ["Lot", "Day", "Left", "Left: unit", "Cost", "Alloy"]
-    assert HandTable([]).export_headings() == ["Name", "Mass, g", "Full name"]
+    assert HandTable([]).export_headings() == ["Name", "Mass (g)", "Full name"]
 
 
 def test_what_is_taken_away_holds_no_markup() -> None:

@@ -10,6 +10,7 @@ from django.forms import Form
 from inventory.queries.studio import NotSetUp, current_studio
 from studio.kit.money import showing_money
 from studio.kit.reporting import ENDINGS, Report, all_reports, get_report, make_file
+from studio.kit.scale import showing_scale
 
 
 class Command(BaseCommand):
@@ -73,7 +74,8 @@ def _make(report: Report, ending: str, options: dict[str, Any]) -> bytes:
     try:
         if not form.is_valid():
             raise CommandError(_say_mistakes(form))
-        with showing_money(current_studio().money_decimals):
+        studio = current_studio()
+        with showing_money(studio.money_decimals), showing_scale(studio.scale_division_mg):
             return make_file(report.build(form.cleaned_data), ending).content
     except NotSetUp as error:
         raise CommandError(str(error)) from error

@@ -37,6 +37,7 @@ def _add_filter(name: str, printer: Callable[[Any], str]) -> None:
 
 
 _add_filter("bulk", printing.print_bulk)
+_add_filter("mass_in_column", MEASURES["mass"].print_in_column)
 for measure in MEASURES.values():
     # Django's own `length` counts.
     _add_filter("length_mm" if measure.name == "length" else measure.name, measure.print)

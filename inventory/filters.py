@@ -7,9 +7,11 @@ import django_filters
 from django.db.models import Model, Q, QuerySet
 from django.utils import timezone
 
+from inventory.core.searching import read_terms
 from inventory.models import Alloy, Cast, Customer, Entry, Equipment, Lot, Material, Piece, Supplier
 from inventory.queries.ledger import stands
 from inventory.queries.pieces import HERE
+from inventory.queries.search import with_words
 from inventory.queries.setup import every
 from inventory.queries.shelf import ON_HAND
 from studio.kit.fields import LINE_MAX, CountField
@@ -31,10 +33,14 @@ def _among(
     )
 
 
-def _words(label: str, field_name: str) -> django_filters.CharFilter:
-    return django_filters.CharFilter(
-        label=label, field_name=field_name, lookup_expr="icontains", max_length=LINE_MAX
-    )
+class WordsFilter(django_filters.CharFilter):
+    """Words and numbers as the search box takes them: all of them must be there."""
+
+    def __init__(self) -> None:
+        super().__init__(label="Words", max_length=LINE_MAX)
+
+    def filter(self, rows: "QuerySet[Any]", value: str) -> "QuerySet[Any]":
+        return with_words(rows, read_terms(value or ""))
 
 
 def _from_day(field_name: str = "day", label: str = "From") -> DayFilter:
@@ -75,17 +81,23 @@ class InUseFilter(ListFilter):
         return rows if shown == "all" else rows.filter(archived=shown == "away")
 
 
+class ContactFilter(InUseFilter):
+    words = WordsFilter()
+
+
 class EquipmentFilter(InUseFilter):
     kind = _choose("Kind", Equipment.Kind.choices, "every kind")
 
 
 class MaterialFilter(InUseFilter):
+    words = WordsFilter()
     kind = _choose("Kind", Material.Kind.choices, "every kind")
 
 
 class LotFilter(ListFilter):
     """Shows lots with something left unless the person asks for all."""
 
+    words = WordsFilter()
     show = _choose("Show", [("all", "all lots")], "with something left", method="pass_on")
     kind = _choose("Kind", Material.Kind.choices, "every kind", field_name="material__kind")
     material = _among(Material, "every material", "Material")
@@ -116,13 +128,14 @@ class LotFilter(ListFilter):
 
 
 class DeliveryFilter(ListFilter):
+    words = WordsFilter()
     supplier = _among(Supplier, "every supplier", "From")
     first = _from_day("received_on", "Came from")
     last = _to_day("received_on")
-    reference = django_filters.CharFilter(lookup_expr="icontains", label="Reference")
 
 
 class FiringFilter(ListFilter):
+    words = WordsFilter()
     kiln = django_filters.ModelChoiceFilter(
         label="Kiln", queryset=every(Equipment).filter(kind=Equipment.Kind.KILN), empty_label="every kiln"
     )
@@ -130,7 +143,7 @@ class FiringFilter(ListFilter):
 
 
 class CastFilter(ListFilter):
-    words = _words("In the title", "title")
+    words = WordsFilter()
     state = _StateFilter(
         "Show",
         "all casts",
@@ -144,7 +157,7 @@ class CastFilter(ListFilter):
 
 
 class PieceFilter(ListFilter):
-    words = _words("In the name", "name")
+    words = WordsFilter()
     state = _StateFilter(
         "Show",
         "all pieces",
@@ -159,7 +172,7 @@ class PieceFilter(ListFilter):
 
 
 class PlanFilter(ListFilter):
-    words = _words("In the title", "title")
+    words = WordsFilter()
     state = _StateFilter(
         "Show",
         "all plans",

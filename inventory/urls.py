@@ -17,6 +17,7 @@ from inventory.views import (
     plans_page,
     records,
     schedules,
+    search,
     setup,
     stock,
 )
@@ -27,6 +28,7 @@ app_name = "inventory"
 urlpatterns: list[URLPattern] = [
     path("welcome/", setup.welcome, name="welcome"),
     path("help/", TemplateView.as_view(template_name="help/help.html"), name="help"),
+    path("search/", search.find, name="search"),
     path("setup/", setup.show_setup, name="setup"),
     path("setup/studio/", setup.edit_studio, name="studio-edit"),
     path("setup/starters/", setup.add_starters, name="starters"),

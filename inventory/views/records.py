@@ -18,7 +18,7 @@ from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.core.powder import compute_flask_inside
-from inventory.filters import EquipmentFilter, InUseFilter
+from inventory.filters import ContactFilter, EquipmentFilter, InUseFilter
 from inventory.forms.alloys import AlloyForm, AlloySheet, density_working
 from inventory.forms.equipment import EquipmentForm
 from inventory.forms.sheet import Sheet
@@ -162,6 +162,7 @@ def archive(request: HttpRequest, what: str, pk: int) -> HttpResponse:
 class Suppliers(RecordPages):
     name, folder = "supplier", "setup/suppliers/"
     model, form_class, table_class = Supplier, SupplierForm, SupplierTable
+    filterset_class = ContactFilter
     title = "Suppliers"
     lead = "Whom you buy from. How long a parcel takes decides when to order."
     press = ("Write down a supplier", "inventory:supplier-new")
@@ -171,6 +172,7 @@ class Suppliers(RecordPages):
 class Customers(RecordPages):
     name, folder = "customer", "setup/customers/"
     model, form_class, table_class = Customer, CustomerForm, CustomerTable
+    filterset_class = ContactFilter
     title = "Customers"
     lead = "Whose own metal you cast. It is kept apart from yours, and carries no cost."
     press = ("Write down a customer", "inventory:customer-new")

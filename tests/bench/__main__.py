@@ -24,7 +24,7 @@ PAGES = (
     "/buying/", "/buying/deliveries/", "/buying/deliveries/{delivery}/", "/firings/", "/firings/{firing}/",
     "/plans/", "/plans/new/", "/ledger/", "/ledger/1/", "/ledger/{entry}/", "/ledger/{entry}/reverse/",
     "/reports/", "/reports/cast-cost/?cast={cast}", "/reports/metal-loss/", "/reports/stock-value/",
-    "/reports/plan-and-fact/", "/setup/",
+    "/reports/plan-and-fact/", "/setup/", "/search/?q=sterling+leaf",
 )  # fmt: skip
 Files = dict[int, Path]
 

@@ -1,0 +1,153 @@
+"""One search box for everything: what was found, by sort, each with the way to its list with the same words."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.http import urlencode
+from django.views.decorators.http import require_safe
+
+from inventory.core.searching import read_terms
+from inventory.models import Cast, Customer, Delivery, Firing, Lot, Material, Piece, Plan, Supplier
+from inventory.queries.ledger import name_lot
+from inventory.queries.search import Design, Found, find_meant, search
+from studio.kit.fields import LINE_MAX
+from studio.kit.printing import print_date, print_moment, print_quantity
+
+_TOO_LONG = f"Write at most {LINE_MAX} letters: a few words are enough."
+
+
+@dataclass(frozen=True)
+class Hit:
+    """One line: what it is, where it leads, and a few words to tell it from others."""
+
+    title: str
+    address: str
+    detail: str
+
+
+@dataclass(frozen=True)
+class Sort:
+    """How hits of a sort are told, and its list: the address's name, and what else it is asked."""
+
+    label: str
+    tell: Callable[[Any], Hit]
+    list_name: str
+    asked: tuple[tuple[str, str], ...] = ()
+
+
+@dataclass(frozen=True)
+class Group:
+    """What was found of a sort; `more_address` is "" where all of it is shown."""
+
+    label: str
+    hits: Sequence[Hit]
+    more_address: str
+
+
+def _join(*words: object) -> str:
+    return ", ".join(str(word) for word in words if word)
+
+
+def _tell_cast(cast: Cast) -> Hit:
+    address = reverse("inventory:cast-detail", args=[cast.number])
+    return Hit(f"{cast}, {cast.title}", address, _join(cast.alloy, cast.owner, print_date(cast.day)))
+
+
+def _tell_piece(piece: Piece) -> Hit:
+    address = reverse("inventory:piece-detail", args=[piece.pk])
+    return Hit(
+        piece.name, address, _join(f"cast {piece.cast.number}", piece.cast.alloy, piece.get_state_display())
+    )
+
+
+def _tell_design(design: Design) -> Hit:
+    count = f"{design.pieces:,} {'piece' if design.pieces == 1 else 'pieces'}"
+    return Hit(design.name, f"{reverse('inventory:piece-list')}?{urlencode({'words': design.name})}", count)
+
+
+def _tell_lot(lot: Lot) -> Hit:
+    left = lot.holder.quantity
+    is_here = f"{print_quantity(left, lot.material.unit)} left" if left else "used up"
+    told = (lot.material if lot.from_cast else "", is_here, lot.owner, lot.supplier, lot.supplier_batch)
+    return Hit(name_lot(lot), reverse("inventory:lot-detail", args=[lot.pk]), _join(*told, lot.kept_in))
+
+
+def _tell_plan(plan: Plan) -> Hit:
+    state = f"begun: cast {plan.cast.number}" if plan.cast else "given up" if plan.dropped else "open"
+    when = (
+        f"{plan.day.get_wish_display()} {print_moment(timezone.localtime(plan.day.wish_at), with_year=True)}"
+    )
+    return Hit(plan.title, reverse("inventory:plan-detail", args=[plan.pk]), _join(when, state))
+
+
+def _tell_delivery(delivery: Delivery) -> Hit:
+    address = reverse("inventory:delivery-detail", args=[delivery.pk])
+    told = _join(print_date(delivery.received_on), delivery.reference, "reversed" if delivery.void else "")
+    return Hit(str(delivery.supplier), address, told)
+
+
+def _tell_firing(firing: Firing) -> Hit:
+    address = reverse("inventory:firing-detail", args=[firing.pk])
+    return Hit(f"{firing.kiln}, {print_date(firing.day)}", address, firing.note)
+
+
+def _tell_customer(customer: Customer) -> Hit:
+    return Hit(customer.name, reverse("inventory:customer-edit", args=[customer.pk]), customer.contact)
+
+
+def _tell_supplier(supplier: Supplier) -> Hit:
+    return Hit(supplier.name, reverse("inventory:supplier-edit", args=[supplier.pk]), supplier.contact)
+
+
+def _tell_material(material: Material) -> Hit:
+    address = reverse("inventory:material-edit", args=[material.pk])
+    return Hit(material.name, address, str(material.get_kind_display()))
+
+
+_PUT_AWAY_TOO = (("shown", "all"),)
+SORTS = {
+    "cast": Sort("Casts", _tell_cast, "inventory:cast-list"),
+    "design": Sort("Designs", _tell_design, "inventory:piece-list"),
+    "piece": Sort("Pieces", _tell_piece, "inventory:piece-list"),
+    "lot": Sort("Lots", _tell_lot, "inventory:lot-list", (("show", "all"),)),
+    "plan": Sort("Plans", _tell_plan, "inventory:plan-list"),
+    "delivery": Sort("Deliveries", _tell_delivery, "inventory:delivery-list"),
+    "firing": Sort("Firings", _tell_firing, "inventory:firing-list"),
+    "customer": Sort("Customers", _tell_customer, "inventory:customer-list", _PUT_AWAY_TOO),
+    "supplier": Sort("Suppliers", _tell_supplier, "inventory:supplier-list", _PUT_AWAY_TOO),
+    "material": Sort("Materials", _tell_material, "inventory:material-list", _PUT_AWAY_TOO),
+}
+
+
+@require_safe
+def find(request: HttpRequest) -> HttpResponse:
+    """Everything that has all the words of `?q=`, by sort; without words, what is searched."""
+    typed = " ".join(request.GET.get("q", "").split())
+    is_too_long = len(typed) > LINE_MAX
+    terms = () if is_too_long else read_terms(typed)
+    meant = find_meant(terms)
+    context = {
+        "typed": typed[:LINE_MAX],
+        "most": LINE_MAX,
+        "problem": _TOO_LONG if is_too_long else "",
+        "is_asked": bool(terms),
+        "meant": _tell_lot(meant) if isinstance(meant, Lot) else _tell_cast(meant) if meant else None,
+        "groups": _group(search(terms), typed, meant) if terms else [],
+    }
+    return render(request, "search/search.html", context)
+
+
+def _group(found: dict[str, Found], typed: str, meant: Cast | Lot | None) -> list[Group]:
+    """Without the thing that was meant, which stands above them."""
+    groups = []
+    for name, part in found.items():
+        sort = SORTS[name]
+        address = f"{reverse(sort.list_name)}?{urlencode((('words', typed), *sort.asked))}"
+        hits = [sort.tell(row) for row in part.rows if row != meant]
+        groups += [Group(sort.label, hits, address if part.has_more else "")] if hits else []
+    return groups

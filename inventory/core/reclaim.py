@@ -67,12 +67,13 @@ class _Limit:
 
 
 def compute_reclaim_allowance(
-    lots: Sequence[MetalLot], rules: ChargeRules, recent_charges_mg: Sequence[int]
+    lots: Sequence[MetalLot], rules: ChargeRules, recent_charges_mg: Sequence[int], step_mg: int = 1
 ) -> ReclaimAllowance:
     """What the next charge of one alloy may take of its clean reclaim, by the rules that a proposed charge keeps.
 
     A lot at the limit of melts or over it is left out: the pour would take it beyond. The charge is the
-    mean of recent ones; with none, only the fresh metal on hand sets a limit. Rounded down.
+    mean of recent ones; with none, only the fresh metal on hand sets a limit. What a rule allows is rounded down to
+    `step_mg`, the least that the scale can tell.
     """
     clean = [lot for lot in lots if lot.is_clean and not lot.is_fresh]
     usable = sorted((lot for lot in clean if not rules.is_tired(lot.melts_milli)), key=_melts)
@@ -91,6 +92,11 @@ def compute_reclaim_allowance(
         steps.append(Step("of it not melted too often", print_mass(usable_mg)))
     steps += [step for limit in limits for step in limit.steps]
     steps.append(Step("the least of these", print_mass(may_take_mg)))
+    if may_take_mg < usable_mg and may_take_mg % step_mg:
+        may_take_mg -= may_take_mg % step_mg
+        steps.append(
+            Step(f"in whole steps of the scale, {print_mass(step_mg)} each", print_mass(may_take_mg))
+        )
     working = _work_allowance(lots, rules, charge_mg, len(recent_charges_mg), steps, bound)
     return ReclaimAllowance(on_hand_mg, usable_mg, may_take_mg, bound, charge_mg, tired, working)
 

@@ -181,7 +181,9 @@ def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
     alloys = Alloy.objects.filter(pk__in=list(lots)).order_by("name")
     found = []
     for alloy in alloys:
-        allowance = compute_reclaim_allowance(lots[alloy.pk], rules, charges.get(alloy.pk, []))
+        allowance = compute_reclaim_allowance(
+            lots[alloy.pk], rules, charges.get(alloy.pk, []), studio.scale_division_mg
+        )
         working = replace(allowance.working, title=f"{alloy}: reclaim for the next charge")
         fresh_mg = sum(lot.mass_mg for lot in lots[alloy.pk] if lot.is_fresh)
         found.append(ScrapOutlook(alloy, fresh_mg, replace(allowance, working=working)))

@@ -6,6 +6,7 @@ import pytest
 
 from inventory.core.charge import ChargeRules
 from inventory.core.reclaim import Bound, MetalLot, compute_reclaim_allowance
+from tests.support import plain
 
 HALF_FRESH = ChargeRules(least_fresh_pct100=5_000, most_melts_milli=4_000)
 GRAIN = MetalLot(1, "grain", 200_000, is_fresh=True)
@@ -138,3 +139,14 @@ def test_lots_alike_to_a_tenth_of_a_melt_are_told_together():
     lots = [MetalLot(2, "tin", 10_000, melts_milli=1_510), MetalLot(3, "tin", 30_000, melts_milli=1_550)]
     given = compute_reclaim_allowance(lots, HALF_FRESH, []).working.givens[0]
     assert (given.label, given.value) == ("tin, 2 lots", "40.00\u00a0g, 1.54\u00a0melts")
+
+
+def test_what_a_rule_allows_is_rounded_down_to_what_the_scale_can_tell():
+    allowance = compute_reclaim_allowance([GRAIN, BUTTONS], HALF_FRESH, [101_532, 101_533], 10)
+    assert allowance.charge_mg == 101_533
+    assert allowance.may_take_mg == 50_760
+    assert plain(allowance.working.result) == "50.76 g"
+    assert [plain(step.result) for step in allowance.working.steps][-2:] == ["50.766 g", "50.76 g"]
+    # A whole tin may go in, whatever it weighs.
+    buttons = MetalLot(2, "buttons", 30_003, melts_milli=1_000)
+    assert compute_reclaim_allowance([GRAIN, buttons], HALF_FRESH, [180_000], 10).may_take_mg == 30_003

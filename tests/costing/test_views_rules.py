@@ -237,8 +237,8 @@ def test_prices_stand_beside_each_other_by_the_gram(mira: Client) -> None:
 def test_prices_are_taken_away_exactly(mira: Client) -> None:
     price(price_micro=money("30.5"), per_unit="ozt")
     lines = mira.get(PRICES, {"export": "csv"}).getvalue().decode("utf-8-sig").splitlines()
-    assert lines[0] == "Day,Metal,Price,Price per,A gram"
-    assert lines[1] == "2026-03-02,Sterling,30.500000,ozt,0.980598"
+    assert lines[0] == "Day,Metal,Price (GBP),Price per,A gram (GBP)"
+    assert lines[1] == "2026-03-02,Sterling,30.50,ozt,0.980598"
 
 
 @pytest.mark.parametrize(

@@ -24,7 +24,8 @@ PAGES = (
     "/buying/", "/buying/deliveries/", "/buying/deliveries/{delivery}/", "/firings/", "/firings/{firing}/",
     "/plans/", "/plans/new/", "/ledger/", "/ledger/1/", "/ledger/{entry}/", "/ledger/{entry}/reverse/",
     "/reports/", "/reports/cast-cost/?cast={cast}", "/reports/metal-loss/", "/reports/stock-value/",
-    "/reports/plan-and-fact/", "/setup/", "/search/?q=sterling+leaf",
+    "/reports/plan-and-fact/", "/setup/",
+    "/search/?q=sterling+leaf",
 )  # fmt: skip
 Files = dict[int, Path]
 
@@ -101,7 +102,8 @@ def compare_pages(results: Results, files: Files) -> None:
             told = f"{counts[more]} queries, against {less}" + (" year" if less == 1 else " years")
             # Below ten milliseconds nobody waits, and the figure is the machine's more than the page's.
             ratio = max(ms[page, more], 10) / max(ms[page, less], 10)
-            limit = 1.3 if less == 1 else 1.5
+            # A search reads all the names that there are: its limit is the one at ten years.
+            limit = None if page.startswith("/search/") else 1.3 if less == 1 else 1.5
             results.say(f"  of {more}: {page}", f"{ms[page, more]:.0f} ms", told, ratio, limit)
         results.say(f"  queries of {page}", str(counts[1]), "", max(counts.values()), counts[1])
     memory_mb = max(memory for measured in rounds for _, memory in measured.values())

@@ -4,9 +4,9 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.models import Entry, Lot, Piece
+from inventory.models import Entry, Lot, Piece, TreePart
 from inventory.posting.buying import post_late_bill
-from inventory.posting.casting import post_found
+from inventory.posting.casting import CastFacts, post_found, post_start, post_tree
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
@@ -231,3 +231,14 @@ def test_what_is_reversed_is_struck_out_with_all_that_it_made():
     assert lot.delivery.void
     with pytest.raises(Refused, match="This delivery was reversed"):
         post_late_bill(lot.delivery, w.money(2), w.DAY)
+
+
+def test_a_tree_that_was_weighed_wrong_is_struck_out_with_its_wax():
+    wax = w.buy(w.wax(), w.g(100), 5)
+    opened = post_start(CastFacts("fern studs", w.DAY, w.sterling()))
+    post_tree(opened, [w.TreeRecord(w.wax(), w.g(3), wax)], w.DAY)
+    post_reversal(entry_of(opened, "tree"))
+    assert not TreePart.objects.filter(void=False).exists()
+    wax.holder.refresh_from_db()
+    assert wax.holder.quantity == w.g(100)
+    assert problems() == []

@@ -12,6 +12,7 @@ from inventory.posting.once import post_once
 from inventory.posting.pieces import post_melt_back
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import (
+    MENDABLE,
     OpeningLot,
     mend_lot,
     post_count,
@@ -260,6 +261,12 @@ def test_nothing_is_not_posted():
     assert problems() == []
 
 
+def test_a_customer_hands_in_nothing_but_metal():
+    with pytest.raises(Refused, match="choose a metal") as refused:
+        post_handed_in(w.customer(), w.powder(), 1, w.DAY)
+    assert refused.value.field == "material"
+
+
 def test_a_delivery_without_a_line_is_refused():
     with pytest.raises(Refused, match="at least one line"):
         post_delivery(w.supplier(), w.DAY, [], Charges())
@@ -267,9 +274,24 @@ def test_a_delivery_without_a_line_is_refused():
 
 def test_a_count_is_not_from_before_the_lot_moved_last():
     lot = w.buy(w.grain(), w.g(100), 130)
-    with pytest.raises(Refused, match="says nothing about today") as refused:
+    with pytest.raises(
+        Refused, match=r"moved on .*2026; a count before that says nothing about today"
+    ) as refused:
         post_count(lot, w.g(99), w.DAY - timedelta(days=1))
     assert refused.value.field == "day"
+
+
+def test_a_count_is_right_to_the_milligram_and_finds_metal_at_no_cost_where_none_was_thought():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    for counted in (w.g(100) - 1, w.g(100)):
+        post_count(lot, counted, w.DAY)
+        lot.holder.refresh_from_db()
+        assert (lot.holder.quantity, lot.holder.cost_micro) == (counted, w.money(counted) // 1000)
+    post_scrap(lot, w.g(100), w.DAY)
+    post_count(lot, w.g(5), w.DAY)
+    lot.holder.refresh_from_db()
+    assert (lot.holder.quantity, lot.holder.fine_ug, lot.holder.cost_micro) == (5_000, 5_000 * 925, 0)
+    assert problems() == []
 
 
 def test_a_bill_goes_only_on_what_came_with_its_delivery():
@@ -286,6 +308,6 @@ def test_only_facts_that_no_stock_hangs_on_are_mended_in_a_lot():
     lot = w.buy(w.grain(), w.g(100), 130)
     with pytest.raises(KeyError, match="owner"):
         mend_lot(lot, {"kept_in": "drawer 3", "owner": w.customer()})
-    mend_lot(lot, {"kept_in": "drawer 3"})
+    mend_lot(lot, {name: getattr(lot, name) for name in MENDABLE} | {"kept_in": "drawer 3"})
     lot.refresh_from_db()
     assert (lot.kept_in, lot.owner) == ("drawer 3", None)

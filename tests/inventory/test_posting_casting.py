@@ -233,7 +233,7 @@ def test_silver_is_not_recorded_as_bronze():
 # rounded up: 20 mg for 3 (NIST Technical Note 1297; computed).
 def test_a_charge_a_piece_and_a_button_are_three_weighings():
     lot = w.buy(w.grain(), w.g(100), 130)
-    with pytest.raises(Refused, match=r"^0.021.g more came out than went in") as refused:
+    with pytest.raises(Refused, match=r"^0.021.g more came out .*can explain 0.02.g\.") as refused:
         w.cast_metal([(lot, 40)], [w.piece("Leaf", 20)], back="20.021")
     assert refused.value.field == "pieces"
     assert _lost_mg(w.cast_metal([(lot, 40)], [w.piece("Leaf", 20)], back="20.020")) == -20
@@ -266,3 +266,11 @@ def test_reclaim_has_a_material_of_its_own_where_its_name_is_taken():
         w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=6)
     made = Lot.objects.filter(from_cast__isnull=False).values_list("material__name", "material__form")
     assert list(made) == [("Sterling, from our own casts", "reclaim")] * 2
+
+
+@pytest.mark.parametrize(("back", "lost_mg"), [("5.999", 1), ("6", 0), ("6.001", -1)])
+def test_what_is_lost_is_right_to_the_milligram(back, lost_mg):
+    lot = w.buy(w.grain(), w.g(100), 130)
+    cast = w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=back)
+    assert (_lost_mg(cast), cast.pieces.get().holder.quantity) == (lost_mg, w.g(4))
+    assert problems() == []

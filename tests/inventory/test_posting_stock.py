@@ -44,6 +44,12 @@ def test_carriage_and_duty_go_by_price_to_the_last_unit():
     ]
 
 
+def test_tax_that_is_not_given_back_is_spread_with_carriage_and_duty():
+    charges = Charges(carriage_micro=w.money(3), duty_micro=w.money(6), tax_micro=w.money(21))
+    assert charges.total_micro == w.money(30)
+    assert deliver(charges) == [w.money(120), w.money(60)]
+
+
 def test_carriage_can_go_by_mass():
     assert deliver(Charges(carriage_micro=w.money("10.2"), spread_by="mass")) == [
         w.money("100.2"),

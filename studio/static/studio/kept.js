@@ -104,7 +104,7 @@
     const result = draft.sent && (await askResult(draft.sent));
     if (result) {
       localStorage.removeItem(state.key);
-      say(form, state, `What you sent at ${when(draft.at)} was saved.`, { href: result, text: "See it" });
+      say(form, state, `What you sent at ${when(draft.at)} was saved.`, { href: result, textContent: "See it" });
     } else {
       state.sent = draft.sent;
       state.isBack = true;
@@ -177,19 +177,11 @@
 
   // The line above the form
   function say(form, state, sentence, link) {
+    const again = { type: "button", className: "plain", textContent: "Start again" };
+    const way = Object.assign(document.createElement(link ? "a" : "button"), link ?? again);
+    if (!link) way.addEventListener("click", () => startAgain(form, state));
     state.line?.remove();
-    state.line = document.createElement("p");
-    state.line.className = "brought-back";
-    state.line.setAttribute("role", "status");
-    const way = document.createElement(link ? "a" : "button");
-    if (link) {
-      way.href = link.href;
-    } else {
-      way.type = "button";
-      way.className = "plain";
-      way.addEventListener("click", () => startAgain(form, state));
-    }
-    way.textContent = link?.text ?? "Start again";
+    state.line = Object.assign(document.createElement("p"), { className: "brought-back", role: "status" });
     state.line.append(`${sentence} `, way);
     form.before(state.line);
   }

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
-from django.db.models import Case, F, IntegerField, Sum, Value, When
+from django.db.models import F, Sum
 
 from inventory.models import Cast, Entry, Firing, Lot, Movement, TreePart
 
@@ -60,9 +60,10 @@ def find_like(number: int) -> Cast | None:
 
 
 def _latest_of(begun: Beginning) -> Cast | None:
-    same_flask = Case(When(flask=begun.flask, then=Value(0)), default=Value(1), output_field=IntegerField())
-    casts = Cast.objects.filter(WEIGHED_OUT, alloy=begun.alloy, owner=None)
-    return casts.order_by(*([same_flask] if begun.flask else []), "-number").first()
+    # Both walk back from the newest cast; ordered by the flask, every cast of the alloy would be read.
+    casts = Cast.objects.filter(WEIGHED_OUT, alloy=begun.alloy, owner=None).order_by("-number")
+    same = casts.filter(flask=begun.flask).first() if begun.flask else None
+    return same or casts.first()
 
 
 def _charged_lots(cast: Cast) -> list[Lot]:

@@ -57,7 +57,7 @@ def test_an_unknown_kind_is_refused_and_never_breaks():
 
 @pytest.mark.parametrize("kind", TYPED)
 def test_what_is_shown_for_changing_reads_back_the_same(kind):
-    value = (847_285, "dwt") if kind.startswith("price") else 925
+    value = (847_285, "dwt") if kind.startswith("price") else 275 if kind == "vacuum" else 925
     assert find_typed(kind).read(find_typed(kind).retype(value)) == value
 
 

@@ -26,8 +26,9 @@ from costing.queries.metal import (
 )
 from costing.queries.policy import all_policies, policy_on
 from inventory.core.ledger import Amount, total_of
-from inventory.core.weighing import compute_share_pct100, compute_weighing_uncertainty
+from inventory.core.weighing import ControlLimits, compute_share_pct100, compute_weighing_uncertainty
 from inventory.models import Alloy, Cast, Customer, Studio
+from inventory.queries.bench import usual_loss
 from inventory.queries.studio import current_studio
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
@@ -91,13 +92,29 @@ def _loss_blocks(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> list
     )
     cost_micro = sum(loss.lost_micro for loss in losses)
     beyond = [loss for loss in losses if beyond_normal_mg(loss, policy_on(loss.cast.day, policies))]
-    those = f"Cast {beyond[0].cast.number}" if len(beyond) == 1 else str(len(beyond) or "None")
     casts = "1 cast was" if len(losses) == 1 else f"{len(losses)} casts were"
     said = (
         f"{casts} closed in this time. Of {print_mass(charge_mg)} charged, {print_mass(lost_mg)} is lost, "
-        f"{working.result} of it, which cost {print_money(cost_micro)}. {those} lost more than is normal."
+        f"{working.result} of it, which cost {print_money(cost_micro)}. {_name_casts(beyond)} lost more than the "
+        "normal loss of your cost rules."
     )
-    return [Prose(said), _picture(losses, policies), WorkingBlock(working)]
+    usual = usual_loss()
+    if usual is None:
+        return [Prose(said), _picture(losses, None), WorkingBlock(working)]
+    odd = [loss for loss in losses if (_share_of(loss) or 0) > usual.upper_pct100]
+    said += (
+        f" Your casts usually lose at most {print_percent(usual.upper_pct100)}; "
+        f"{_name_casts(odd).lower()} lost more than that."
+    )
+    return [Prose(said), _picture(losses, usual), WorkingBlock(working), WorkingBlock(usual.working)]
+
+
+def _name_casts(losses: Sequence[CastLoss]) -> str:
+    return f"Cast {losses[0].cast.number}" if len(losses) == 1 else str(len(losses) or "None")
+
+
+def _share_of(loss: CastLoss) -> int | None:
+    return compute_share_pct100(loss.grams.lost_mg, loss.grams.charge_mg)
 
 
 def _work_loss(losses: Sequence[CastLoss]) -> Working:
@@ -118,23 +135,17 @@ def _work_loss(losses: Sequence[CastLoss]) -> Working:
     )
 
 
-def _picture(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> Picture:
-    """Loss per cast, oldest first, against what is normal; the newest only, so that each can be told apart."""
+def _picture(losses: Sequence[CastLoss], usual: ControlLimits | None) -> Picture:
+    """Loss per cast, oldest first, against what is usual; the newest only, so that each can be told apart."""
     shown = losses[:CHART_CASTS][::-1]
     charge_mg, lost_mg = (
         sum(loss.grams.charge_mg for loss in shown),
         sum(loss.grams.lost_mg for loss in shown),
     )
     chart = loss_chart(
-        [
-            LossPoint(
-                f"Cast {loss.cast.number}",
-                compute_share_pct100(loss.grams.lost_mg, loss.grams.charge_mg) or 0,
-            )
-            for loss in shown
-        ],
+        [LossPoint(f"Cast {loss.cast.number}", _share_of(loss) or 0) for loss in shown],
         mean_pct100=compute_share_pct100(lost_mg, charge_mg),
-        limit_pct100=policy_on(shown[-1].cast.day, policies).normal_loss_pct100,
+        usual_pct100=usual.upper_pct100 if usual else None,
         title="Loss of each cast" if len(shown) == len(losses) else f"Loss of the last {len(shown)} casts",
     )
     # The table of casts tells the same figures, so the chart need not bring its own.
@@ -249,7 +260,7 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
     casts = [loss.cast for loss in losses]
     cost = Column("cost", "Cost of it", "money")
     costs = round_column(cost, [loss.lost_micro for loss in losses], penny_of(studio))
-    shares = [compute_share_pct100(loss.grams.lost_mg, loss.grams.charge_mg) for loss in losses]
+    shares = [_share_of(loss) for loss in losses]
     whole_share = compute_share_pct100(
         sum(loss.grams.lost_mg for loss in losses), sum(loss.grams.charge_mg for loss in losses)
     )

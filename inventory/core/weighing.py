@@ -158,6 +158,8 @@ RANGE_PER_DEVIATION = Fraction("1.128")
 SIGMAS = 3
 #: With fewer casts the limits say more about chance than about the studio.
 LEAST_CASTS = 8
+#: Of four casts at least three count as ordinary, however far the fourth is from them.
+ORDINARY_OF, ORDINARY = 4, 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,8 +181,11 @@ class ControlLimits:
         return round_half_up(self.upper)
 
 
-def compute_control_limits(values: Sequence[int | Fraction]) -> ControlLimits:
-    """Limits from values in the order of the work. Raises ValueError for fewer than two."""
+def compute_control_limits(values: Sequence[int | Fraction], left_out: int = 0) -> ControlLimits:
+    """Limits from values in the order of the work; `left_out` is how many more were looked at.
+
+    Raises ValueError for fewer than two.
+    """
     if len(values) < 2:
         raise ValueError("one value has no range")
     exact = [Fraction(value) for value in values]
@@ -189,17 +194,37 @@ def compute_control_limits(values: Sequence[int | Fraction]) -> ControlLimits:
     mean_range = sum(ranges, Fraction(0)) / len(ranges)
     reach = SIGMAS * mean_range / RANGE_PER_DEVIATION
     upper, lower = mean + reach, mean - reach
+    givens = [Given("casts looked at", str(len(exact) + left_out), "your last casts")]
+    if left_out:
+        givens.append(Given("of them left out", str(left_out), "each lost more than the others make usual"))
     working = make_working(
-        "When a loss is out of the ordinary",
+        "What casts usually lose at most",
         "the mean loss, and three standard deviations above it; a deviation is the mean difference "
         "between one cast and the next, divided by 1.128",
-        Given("casts looked at", str(len(exact)), "your last casts"),
+        *givens,
         Step("mean loss", _percent(mean)),
         Step("mean difference between one cast and the next", _percent(mean_range)),
         Step(f"{_percent(mean)} + 3 × {_percent(mean_range)} ÷ 1.128", _percent(upper)),
         source=CONTROL_SOURCE,
     )
     return ControlLimits(mean, mean_range, upper, lower, working)
+
+
+def compute_usual_loss(shares: Sequence[int]) -> ControlLimits | None:
+    """What casts usually lose at most, from losses in the order of the work; None while there are few.
+
+    A cast is judged by those that lost less, so that no odd one, nor two, widens the limit that should catch it.
+    """
+    if len(shares) < LEAST_CASTS:
+        return None
+    rising = sorted(range(len(shares)), key=lambda place: (shares[place], place))
+    ordinary = len(shares) * ORDINARY // ORDINARY_OF
+    while True:
+        kept = [shares[place] for place in sorted(rising[:ordinary])]
+        limits = compute_control_limits(kept, len(shares) - ordinary)
+        if ordinary == len(shares) or shares[rising[ordinary]] > limits.upper_pct100:
+            return limits
+        ordinary += 1
 
 
 def _percent(exact: Fraction) -> str:

@@ -5,7 +5,7 @@ from datetime import date
 
 from django.db.models import F, QuerySet
 
-from inventory.core.weighing import LEAST_CASTS, ControlLimits, compute_control_limits, compute_share_pct100
+from inventory.core.weighing import ControlLimits, compute_share_pct100, compute_usual_loss
 from inventory.models import Alloy, Cast, Equipment, Lot, Material
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
@@ -19,7 +19,7 @@ LIMIT_CASTS = 36
 
 @dataclass(frozen=True)
 class LossOutlook:
-    """The loss of the last casts, and how much is out of the ordinary; no limit while there are few casts."""
+    """The loss of the last casts, and which lost more than is usual; no limits while there are few casts."""
 
     picture: Picture | None
     limits: ControlLimits | None
@@ -32,7 +32,7 @@ def loss_outlook() -> LossOutlook:
     shares = [(cast, share) for cast in casts if (share := _loss_share(cast)) is not None]
     if not shares:
         return LossOutlook(None, None, ())
-    limits = _limits_of([share for _, share in shares])
+    limits = compute_usual_loss([share for _, share in shares])
     shown = shares[-SHOWN_CASTS:]
     upper = limits.upper_pct100 if limits else None
     points = [LossPoint(f"Cast {cast.number}", share, _note(cast)) for cast, share in shown]
@@ -43,16 +43,12 @@ def loss_outlook() -> LossOutlook:
 
 
 def usual_loss(but: Cast | None = None) -> ControlLimits | None:
-    """The limits that the first page shows, without one cast: what is judged must not lift what it is judged by.
+    """What casts usually lose at most: what the first page, the reports and every form judge by.
 
-    None while there are few casts.
+    Without one cast where it is not weighed out for good; None while there are few.
     """
     casts = [cast for cast in last_closed_casts(LIMIT_CASTS + 1) if cast != but][-LIMIT_CASTS:]
-    return _limits_of([share for cast in casts if (share := _loss_share(cast)) is not None])
-
-
-def _limits_of(shares: list[int]) -> ControlLimits | None:
-    return compute_control_limits(shares) if len(shares) >= LEAST_CASTS else None
+    return compute_usual_loss([share for cast in casts if (share := _loss_share(cast)) is not None])
 
 
 def _loss_share(cast: Cast) -> int | None:

@@ -35,31 +35,31 @@ class LossPoint:
 class _Chart:
     points: tuple[LossPoint, ...]
     mean_pct100: int | None
-    limit_pct100: int | None
+    usual_pct100: int | None
 
     def is_over(self, point: LossPoint) -> bool:
-        return self.limit_pct100 is not None and point.loss_pct100 > self.limit_pct100
+        return self.usual_pct100 is not None and point.loss_pct100 > self.usual_pct100
 
 
 def loss_chart(
     points: Sequence[LossPoint],
     mean_pct100: int | None = None,
-    limit_pct100: int | None = None,
+    usual_pct100: int | None = None,
     width: float = chart_pen.WIDE,
     title: str = "Loss of each cast",
 ) -> chart_pen.Picture:
-    """Loss per cast, oldest first, with the mean and the limit as lines; all in hundredths of a per cent.
+    """Loss per cast, oldest first, with the mean and what is usual at most as lines; all in hundredths of a per cent.
 
-    The last cast is named under the chart, casts above the limit beside their points as far as names fit.
+    The last cast is named under the chart, casts above the usual beside their points as far as names fit.
     """
-    chart = _Chart(tuple(points), mean_pct100, limit_pct100)
+    chart = _Chart(tuple(points), mean_pct100, usual_pct100)
     rows = tuple((point.label, print_percent(point.loss_pct100), _tell(chart, point)) for point in points)
     headers = ("Cast", "Loss", "Remark")
     return chart_pen.Picture(partial(_draw_chart, chart), title, _describe(chart), headers, rows, width)
 
 
 def _tell(chart: _Chart, point: LossPoint) -> str:
-    over = "above the limit" if chart.is_over(point) else ""
+    over = "more than usual" if chart.is_over(point) else ""
     return ", ".join(word for word in (over, point.note) if word)
 
 
@@ -71,10 +71,10 @@ def _describe(chart: _Chart) -> str:
     said = [f"Loss of {casts}, oldest first; last {chart.points[-1].text}."]
     if chart.mean_pct100 is not None:
         said.append(f"Mean {print_percent(chart.mean_pct100)}.")
-    if chart.limit_pct100 is not None:
+    if chart.usual_pct100 is not None:
         over = [point.text for point in chart.points if chart.is_over(point)]
         named = f"{len(over)} above it" + (f", last {over[-1]}" if over else "")
-        said.append(f"Limit {print_percent(chart.limit_pct100)}: {named}.")
+        said.append(f"Usual at most {print_percent(chart.usual_pct100)}: {named}.")
     return " ".join(said)
 
 
@@ -113,24 +113,24 @@ def _key_entries(chart: _Chart) -> list[chart_pen.KeyEntry]:
     entries = [chart_pen.KeyEntry("pieces", "loss of a cast", "dot")]
     if chart.mean_pct100 is not None:
         entries.append(chart_pen.KeyEntry("quiet", f"mean {print_percent(chart.mean_pct100)}", "line"))
-    if chart.limit_pct100 is not None:
+    if chart.usual_pct100 is not None:
         over = sum(chart.is_over(point) for point in chart.points)
-        limit = f"limit {print_percent(chart.limit_pct100)}, {over} above it"
-        entries.append(chart_pen.KeyEntry("lost", limit, "dashes"))
+        usual = f"usual at most {print_percent(chart.usual_pct100)}, {over} above it"
+        entries.append(chart_pen.KeyEntry("lost", usual, "dashes"))
     return entries
 
 
 def _find_scale(chart: _Chart) -> tuple[int, int, int]:
     """Lowest and highest value of the scale and its step: whole steps, from zero or below it."""
     values = [point.loss_pct100 for point in chart.points]
-    values += [level for level in (chart.mean_pct100, chart.limit_pct100) if level is not None]
+    values += [level for level in (chart.mean_pct100, chart.usual_pct100) if level is not None]
     lowest, highest = min(0, *values), max(20, *values)
     step = next((step for step in _STEPS_PCT100 if (highest - lowest) <= 4 * step), highest - lowest)
     return lowest // step * step, -(-highest // step) * step, step
 
 
 def _draw_levels(chart: _Chart, plot: chart_pen.Plot, left: float, right: float) -> list[Shape]:
-    levels = ((chart.mean_pct100, "quiet"), (chart.limit_pct100, "lost"))
+    levels = ((chart.mean_pct100, "quiet"), (chart.usual_pct100, "lost"))
     return [
         chart_pen.draw_line(left, plot.y(level), right, plot.y(level), role, dashed=role == "lost")
         for level, role in levels
@@ -153,7 +153,7 @@ def _draw_points(chart: _Chart, places: Sequence[Place], text_size: float) -> li
 
 
 def _name_points(chart: _Chart, places: Sequence[Place], frame: Box, text_size: float) -> list[Shape]:
-    """Names for the casts above the limit, worst first, where nothing is written over."""
+    """Names for the casts above the usual, worst first, where nothing is written over."""
     over = [nth for nth, point in enumerate(chart.points) if chart.is_over(point)]
     taken: list[Box] = []
     shapes: list[Shape] = []

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from datetime import timedelta
 from decimal import Decimal
 
@@ -302,3 +303,15 @@ def test_the_command_writes_the_file_its_name_asks_for(cast, tmp_path):
 def test_the_command_says_what_is_wrong(arguments, sentence):
     with pytest.raises(CommandError, match=sentence):
         call_command("report", *arguments)
+
+
+def test_the_first_page_and_the_report_say_one_usual_loss(bench):
+    lot = w.buy(w.grain(), w.g(2000), 100)
+    for back in ("59.2", "59.3", "59.1", "59.2", "59.25", "59.2", "59.15", "59.2", "50"):
+        w.cast_metal([(lot, 100)], [w.piece("Leaf", 40)], back=back)
+    report = bench.get("/reports/metal-loss/").content.decode()
+    said = re.search(r"Your casts usually lose at most ([\d.]+\s%); cast 9 lost more than that", report)
+    assert said
+    for page in (report, bench.get("/").content.decode()):
+        assert f"usual at most {said[1]}, 1 above it" in page
+        assert "limit" not in page[page.index("<svg") : page.index("</svg>")].lower()

@@ -6,7 +6,7 @@ from inventory.core.alloying import Portion
 from inventory.core.casting import STEPS, Grams, find_next_step
 from inventory.core.charge import ChargeRules, compute_charge
 from inventory.core.pieces import explain_piece_metal
-from inventory.core.weighing import compute_control_limits
+from inventory.core.weighing import compute_control_limits, compute_usual_loss
 
 STERLING = Portion("Lot 1, grain", 50_000, 46_250_000)
 TIN = Portion("Lot 2, button", 50_000, 46_250_000, melts_milli=2000, is_fresh=False)
@@ -100,6 +100,35 @@ def test_losses_that_never_differ_leave_no_room_around_their_mean():
 def test_one_cast_has_no_limit():
     with pytest.raises(ValueError):
         compute_control_limits([75])
+
+
+# Hundredths of a per cent of the charge, in the order of the work; invented, about what a cast loses (common practice).
+QUIET = [78, 74, 81, 70, 76, 83, 72, 79, 75, 80, 73]
+
+
+def test_an_odd_cast_does_not_widen_what_is_usual():
+    usual = compute_usual_loss(QUIET)
+    with_odd = compute_usual_loss([*QUIET[:6], 300, *QUIET[6:]])
+    assert with_odd.upper == usual.upper
+    # Worked with it, the limit would be wide enough to let the next one pass.
+    assert compute_control_limits([*QUIET[:6], 300, *QUIET[6:]]).upper > 200
+
+
+def test_of_two_odd_casts_neither_hides_the_other():
+    assert compute_usual_loss([300, *QUIET, 160]).upper == compute_usual_loss(QUIET).upper
+
+
+def test_what_was_left_out_of_the_usual_is_said():
+    working = compute_usual_loss([*QUIET, 300]).working
+    assert [(one.label, one.value) for one in working.givens] == [
+        ("casts looked at", "12"),
+        ("of them left out", "1"),
+    ]
+
+
+def test_of_few_casts_nothing_is_usual():
+    assert compute_usual_loss(QUIET[:7]) is None
+    assert compute_usual_loss(QUIET[:8]) is not None
 
 
 def test_the_metal_of_a_piece_is_its_share_of_the_charge_less_what_filing_took():

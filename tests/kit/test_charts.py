@@ -174,18 +174,18 @@ def test_a_cast_above_the_limit_is_named_larger_and_told_why():
 
 def test_the_lines_of_mean_and_limit_are_told_in_the_key():
     said = words(loss_chart(TWELVE, 55, 150).drawing)
-    assert said[-3:] == ["loss of a cast", "mean 0.55 %", "limit 1.5 %, 1 above it"]
+    assert said[-3:] == ["loss of a cast", "mean 0.55 %", "usual at most 1.5 %, 1 above it"]
 
 
 def test_the_loss_chart_says_itself_in_a_sentence():
     assert loss_chart(TWELVE, 55, 150).description.replace("\u00a0", " ") == (
         "Loss of 12 casts, oldest first; last Cast 40: 0.58 %. Mean 0.55 %. "
-        "Limit 1.5 %: 1 above it, last Cast 39: 1.9 %."
+        "Usual at most 1.5 %: 1 above it, last Cast 39: 1.9 %."
     )
 
 
-def test_the_table_beside_the_loss_chart_marks_what_is_above_the_limit():
-    assert loss_chart(TWELVE, 55, 150).rows[10] == ("Cast 39", "1.9\u00a0%", "above the limit, spill noted")
+def test_the_table_beside_the_loss_chart_marks_what_is_above_the_usual():
+    assert loss_chart(TWELVE, 55, 150).rows[10] == ("Cast 39", "1.9\u00a0%", "more than usual, spill noted")
 
 
 def test_a_weighing_gain_falls_below_the_zero_line():

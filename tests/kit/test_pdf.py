@@ -168,7 +168,7 @@ def test_a_working_is_printed_whole():
 def test_a_chart_brings_its_figures_as_a_table_unless_its_key_gives_them_all():
     page = " ".join(read_pages(render_pdf(make_full_document())))
     assert "Loss of each cast, in figures" in page
-    assert "Cast 39 1.9 % above the limit, spill noted" in page
+    assert "Cast 39 1.9 % more than usual, spill noted" in page
     assert "Where the metal went, in figures" not in page
     assert "lost 0.75 g (0.42 %)" in page
 

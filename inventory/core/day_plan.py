@@ -29,6 +29,9 @@ LEAD_MOST = 3 * 60
 QUENCH_MOST = 24 * 60
 STEP_LEAST_C, STEP_MOST_C = 5, 1_300
 CRUCIBLE_MOST_C = 1_300
+#: A kiln that passes its mark earlier before the pour than this does not say when the metal goes in: molten metal that
+#: waits takes up gas and oxygen (common practice).
+CRUCIBLE_LONG_MINUTES = 60
 
 
 class WishKind(StrEnum):
@@ -58,7 +61,8 @@ class StudioPractice:
     """The studio's own times and temperatures around the kiln.
 
     Metal goes into the crucible `lead_minutes` before the pour, or when the cooling kiln passes `crucible_c` where the
-    studio goes by that and the schedule has such a fall. `quench_minutes` after the pour is the earliest quench.
+    studio goes by that and the schedule has such a fall no longer before the pour than metal should wait molten.
+    `quench_minutes` after the pour is the earliest quench.
     """
 
     standing_minutes: int = 120
@@ -194,6 +198,8 @@ def _cast(plan: DayPlan) -> Iterator[Happening]:
     yield Happening(ready * SECONDS_PER_MINUTE, MomentKind.FLASK_READY, told)
     practice, wait = plan.practice, plan.practice.quench_minutes
     passes = None if practice.crucible_c is None else find_crucible_minute(laid, practice.crucible_c)
+    if passes is not None and total - passes > max(CRUCIBLE_LONG_MINUTES, practice.lead_minutes):
+        passes = None
     goes_in = max(0, total - practice.lead_minutes) if passes is None else passes
     when = f"{print_minutes(total - goes_in)} before the pour"
     if passes is not None:

@@ -16,9 +16,6 @@ from .clock import QuietHours, find_clock_change, round_up_to_minute
 from .day_plan import DayPlan, Happening, MomentKind, Wish, WishKind, list_happenings
 from .schedule import compute_total_minutes
 
-CRUCIBLE_LONG_MINUTES = 60
-"""Metal that waits longer than this in the crucible is remarked upon."""
-
 
 @dataclass(frozen=True, slots=True)
 class Moment:
@@ -110,13 +107,6 @@ def _list_remarks(
             "Move the pour, or be there: a kiln is not left alone."
         )
     yield from _tell_flasks(plan)
-    at = {moment.kind: moment.at for moment in moments}
-    waits = (at[MomentKind.POUR] - at[MomentKind.CRUCIBLE]) // timedelta(minutes=1)
-    if waits > CRUCIBLE_LONG_MINUTES:
-        yield (
-            f"The metal would be in the crucible for {print_minutes(waits)} before the pour. "
-            "Shorten the last hold, or put the metal in later."
-        )
 
 
 def _tell_flasks(plan: DayPlan) -> Iterator[str]:

@@ -150,7 +150,8 @@ class DayPracticeForm(StudioModelForm):
         label="Or when the kiln passes",
         required=False,
         maximum=CRUCIBLE_MOST_C,
-        help_text="While it cools to the pour, if you go by the kiln. Left empty, the minutes count.",
+        help_text="While it cools to the pour, if you go by the kiln. Left empty, the minutes count; so they do where "
+        "the kiln passes it more than an hour before the pour.",
     )
     quench_minutes = MinutesField(
         label="Quench after the pour, at the earliest",

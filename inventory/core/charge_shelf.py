@@ -26,7 +26,8 @@ class ShelfLot:
     """A lot of metal. `held` is all that is in it, `free_mg` what of it is not promised to another cast.
 
     The fine metal in `held` is that of the cast's own precious metal. `is_alloying` marks fine metal and base
-    metal that are kept to alloy with; they count as fresh. `owner` is None for the studio's own metal.
+    metal that are kept to alloy with; they count as fresh. `is_same` tells metal of the cast's own alloy from all
+    other. `owner` is None for the studio's own metal.
     """
 
     key: int
@@ -38,6 +39,7 @@ class ShelfLot:
     is_fresh: bool = True
     is_alloying: bool = False
     owner: int | None = None
+    is_same: bool = True
 
     @property
     def counts_fresh(self) -> bool:

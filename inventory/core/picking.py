@@ -107,20 +107,29 @@ def _take_in_turn(
 
 @dataclass(frozen=True, slots=True)
 class Need:
-    """Milligrams of one material: wanted, held in all, and free of other plans' promises."""
+    """Milligrams of one material: wanted, held in all, and free of other plans' promises.
+
+    Of an alloy, `alloyed_mg` more is made of other metal, and `barred` says that no charge of it keeps the rules.
+    """
 
     label: str
     wanted_mg: int
     held_mg: int
     free_mg: int
+    alloyed_mg: int = 0
+    barred: bool = False
 
     @property
     def short_mg(self) -> int:
-        return max(self.wanted_mg - self.free_mg, 0)
+        return max(self.wanted_mg - self.free_mg - self.alloyed_mg, 0)
 
     @property
     def short(self) -> bool:
         return self.short_mg > 0
+
+    @property
+    def lacking(self) -> bool:
+        return self.short or self.barred
 
     @property
     def sentence(self) -> str:
@@ -128,7 +137,11 @@ class Need:
         words = f"{self.label}: {print_mass(self.wanted_mg)} wanted, {print_mass(self.held_mg)} here"
         if promised_mg:
             words += f", {print_mass(promised_mg)} of it promised to other plans"
-        return f"{words}: {print_mass(self.short_mg)} short." if self.short else f"{words}: enough."
+        if self.alloyed_mg:
+            words += f", {print_mass(self.alloyed_mg)} of other metal to alloy it from"
+        if self.short:
+            return f"{words}: {print_mass(self.short_mg)} short."
+        return f"{words}, but no charge of it keeps your rules." if self.barred else f"{words}: enough."
 
 
 def check_need(label: str, wanted_mg: int, held_mg: int, free_mg: int) -> Need:

@@ -87,10 +87,6 @@ class Worked:
     needs: tuple[Need, ...]
     lots: dict[int, Lot]
 
-    @property
-    def is_all_here(self) -> bool:
-        return not any(need.short for need in self.needs) and not self.proposal.problems
-
 
 def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worked:
     """Work out a plan from what is on the shelf now; `but` is the plan itself, whose own hold does not count."""
@@ -224,13 +220,17 @@ def _list_needs(
     taken: dict[int, int],
     today: date,
 ) -> tuple[Need, ...]:
-    """What the plan needs against what is here and not promised: metal, powder and pattern material."""
+    """What the plan needs against what is here and not promised: its alloy, powder and pattern material.
+
+    Metal that is only there to be alloyed with is none of the alloy.
+    """
+    own = [lot for lot in shelf if lot.is_same]
     needs = [
         check_need(
             str(draft.alloy),
             metal.charge_mg,
-            sum(lot.held.quantity for lot in shelf),
-            sum(lot.usable_mg for lot in shelf),
+            sum(lot.held.quantity for lot in own),
+            sum(lot.usable_mg for lot in own),
         )
     ]
     for material, wanted in [(draft.powder, powder.mix.powder_mg), *_pattern_masses(draft)]:

@@ -1,13 +1,14 @@
 """How a plan looks today: its main moments, its lots by name, what is wrong, and the charge that it keeps."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
 from inventory.core.charge_judging import Judgement, judge_charge
 from inventory.core.charge_shelf import Bind, Problem
 from inventory.core.day_plan import MomentKind
+from inventory.core.picking import Need
 from inventory.core.timetable import Moment
 from inventory.models import DayPractice, Material, Plan, PlanPortion, Studio
 from studio.kit.printing import print_length
@@ -76,9 +77,9 @@ class Outlook:
             for material, suggestion in self.worked.patterns
         ]
 
-    @property
-    def shorts(self) -> list[str]:
-        return [need.sentence for need in self.worked.needs if need.short]
+    @cached_property
+    def enough(self) -> "Enough":
+        return check_enough(self.worked)
 
     def _name(self, takes: Iterable[tuple[int, int]]) -> tuple[Take, ...]:
         return tuple(Take(key, name_lot(self.worked.lots[key]), quantity) for key, quantity in takes)
@@ -150,6 +151,18 @@ class KeptCharge:
     def gone(self) -> tuple[KeptLine, ...]:
         return tuple(line for line in self.lines if not line.on_shelf)
 
+    @property
+    def masses(self) -> dict[int, int]:
+        """Milligrams by lot."""
+        return {line.lot: line.mass_mg for line in self.lines}
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether it can be weighed out as it stands, and is as much as the plan asks for."""
+        if self.judged is None or self.gone:
+            return False
+        return not any(problem.bind in (*NEVER, Bind.TOTAL) for problem in self.judged.problems)
+
 
 def read_kept_charge(plan: Plan, worked: Worked) -> KeptCharge:
     """What the plan means to charge. Its portions should have been read with their lots."""
@@ -174,6 +187,38 @@ def read_kept_charge(plan: Plan, worked: Worked) -> KeptCharge:
         judged=judge_charge(worked.shelf, masses, worked.wanted) if lines else None,
         is_as_proposed={line.lot: line.mass_mg for line in lines} == proposed,
     )
+
+
+@dataclass(frozen=True)
+class Enough:
+    """Whether all is here, line by line; the metal is the first line, and what is said of the whole agrees with all."""
+
+    needs: tuple[Need, ...]
+
+    @property
+    def is_all_here(self) -> bool:
+        return not self.lacks
+
+    @property
+    def lacks(self) -> list[Need]:
+        return [need for need in self.needs if need.lacking]
+
+    @property
+    def said(self) -> str:
+        if any(need.short for need in self.needs):
+            return "Not everything is here"
+        return "All that it needs is here" if self.is_all_here else "The metal that is here makes no charge"
+
+
+def check_enough(worked: Worked, kept: KeptCharge | None = None) -> Enough:
+    """Of metal it is enough where a charge can be made: the one that the plan keeps, or the one that is proposed."""
+    metal, *others = worked.needs
+    lines = (
+        kept.masses if kept and kept.is_whole else {line.key: line.mass_mg for line in worked.proposal.lines}
+    )
+    other = {lot.key for lot in worked.shelf if not lot.is_same}
+    alloyed_mg = sum(mass_mg for key, mass_mg in lines.items() if key in other)
+    return Enough((replace(metal, alloyed_mg=alloyed_mg, barred=not lines), *others))
 
 
 def what_never_saves(worked: Worked, masses: Mapping[int, int]) -> Sequence[Problem]:

@@ -117,4 +117,5 @@ def _as_shelf_lot(lot: Lot, alloy: Alloy, taken: dict[int, int]) -> ShelfLot:
         is_fresh=lot.is_fresh,
         is_alloying=not is_same and lot.is_fresh,
         owner=lot.owner_id,
+        is_same=is_same,
     )

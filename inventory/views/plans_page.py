@@ -18,7 +18,14 @@ from inventory.posting.planning import drop_plan, post_begin, save_plan, set_hol
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import name_lot
 from inventory.queries.plan_figures import Worked, work_out
-from inventory.queries.plan_outlook import NEVER, Outlook, look_at, read_kept_charge, what_never_saves
+from inventory.queries.plan_outlook import (
+    NEVER,
+    Outlook,
+    check_enough,
+    look_at,
+    read_kept_charge,
+    what_never_saves,
+)
 from inventory.queries.plans import draft_of, other_flasks, plan_cautions, portions_for
 from inventory.queries.studio import current_studio, studio_of
 
@@ -46,9 +53,11 @@ def _show(request: HttpRequest, plan: Plan, sheet: Sheet | None = None) -> HttpR
     }
     if plan.is_open:
         outlook = look_at(draft_of(plan), studio_of(request), plan)
+        kept = read_kept_charge(plan, outlook.worked)
         context |= {
             "outlook": outlook,
-            "kept": read_kept_charge(plan, outlook.worked),
+            "kept": kept,
+            "enough": check_enough(outlook.worked, kept),
             "is_stale": _is_stale(plan, outlook),
         }
     return show(request, "planning/plan_page.html", sheet, context)

@@ -6,13 +6,14 @@ from fractions import Fraction
 import pytest
 from django.utils import timezone
 
-from inventory.models import CastMoment, DayPractice, Movement, Plan, PlanPortion, Studio
+from inventory.models import CastMoment, DayPractice, Lot, Movement, Plan, PlanPortion, Studio
 from inventory.posting.casting import Portion, post_charge
 from inventory.posting.casting_records import assign_firing
 from inventory.posting.planning import change_charge, drop_plan, note_moment, post_begin, save_plan, set_hold
 from inventory.posting.refusal import Refused
 from inventory.queries.plan_figures import work_out
-from inventory.queries.plans import PartDraft, draft_of
+from inventory.queries.plan_outlook import check_enough, read_kept_charge
+from inventory.queries.plans import PartDraft, draft_of, find_plan
 from inventory.queries.shelf import promised
 from tests import workshop as w
 from tests.inventory import plans
@@ -75,11 +76,32 @@ def test_a_damp_lot_of_powder_is_not_offered_and_says_why(lots):
 
 
 def test_everything_is_here_or_the_plan_says_what_is_short(lots):
-    assert work().is_all_here
+    assert check_enough(work()).said == "All that it needs is here"
     big = (PartDraft("Leaf", w.wax(), 30_000, 4),)
     short = next(need for need in work(parts=big).needs if need.label == "Sterling")
     assert short.short_mg == short.wanted_mg - 200_000
     assert "short." in short.sentence
+    assert check_enough(work(parts=big)).said == "Not everything is here"
+
+
+def test_what_is_said_of_the_whole_agrees_with_its_lines(lots):
+    # All of the fresh metal has been cast: 159 g of clean reclaim is enough in grams, and half must be fresh.
+    w.cast_metal([(lots["fresh"], 200)], [w.piece("Leaf", 40)], back=159)
+    enough = check_enough(work())
+    assert enough.said == "The metal that is here makes no charge"
+    (metal,) = enough.lacks
+    assert metal.sentence.endswith("159.00\xa0g here, but no charge of it keeps your rules.")
+
+
+def test_a_charge_that_was_chosen_by_hand_is_enough_where_none_can_be_proposed(lots):
+    plan = plans.plan()
+    w.cast_metal([(lots["fresh"], 200 - 30)], [w.piece("Leaf", 30)], back=139)
+    reclaim = Lot.objects.get(origin="clean")
+    worked = work_out(draft_of(plan), Studio.objects.get(), plan)
+    assert check_enough(worked).said == "The metal that is here makes no charge"
+    change_charge(plan, {lots["fresh"].pk: 20_000, reclaim.pk: worked.metal.charge_mg - 20_000})
+    kept = read_kept_charge(find_plan(plan.pk), worked)
+    assert check_enough(worked, kept).is_all_here
 
 
 def test_a_plan_holds_what_it_means_to_use_and_no_other_plan_may_count_on_it(lots):
@@ -187,6 +209,13 @@ def test_copper_is_kept_to_alloy_with_where_the_alloy_is_known_to_hold_it():
     w.buy(w.grain(w.bronze()), w.g(100), 2)
     labels = {lot.label.split(", ")[1] for lot in work().shelf}
     assert labels == {"Sterling grain", "Fine silver grain", "Copper grain"}
+    # None of it is sterling before it is in the crucible: the 200 g of sterling are all that is here.
+    metal = check_enough(work()).needs[0]
+    assert (metal.held_mg, metal.alloyed_mg) == (200_000, 0)
+    # Four leaves of 4.50 g and the stem: 242.2 g, of which copper and fine silver make what is missing.
+    metal = check_enough(work(parts=(*plans.draft().parts, PartDraft("Pod", w.wax(), 14_800)))).needs[0]
+    assert metal.alloyed_mg == metal.wanted_mg - 200_000 > 0
+    assert metal.sentence.endswith("of other metal to alloy it from: enough.")
 
 
 def test_a_moment_is_written_once_with_the_first_press():

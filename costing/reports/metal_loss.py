@@ -276,7 +276,7 @@ def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: 
         summed(Column("charge", "Charge", "mass"), [loss.grams.charge_mg for loss in losses]),
         summed(Column("pieces", "Pieces", "mass"), [loss.grams.pieces_mg for loss in losses]),
         summed(Column("back", "Back", "mass"), [loss.grams.back_mg for loss in losses]),
-        summed(Column("filings", "Filings, spill", "mass"), [loss.grams.filings_mg for loss in losses]),
+        summed(Column("filings", "Filings and spill", "mass"), [loss.grams.filings_mg for loss in losses]),
         summed(Column("first", "Lost at the pour", "mass"), [loss.first_lost_mg for loss in losses]),
         summed(Column("lost", "Lost by now", "mass", on_phone=True), [loss.grams.lost_mg for loss in losses]),
         Filled(Column("share", "Of the charge", "percent", on_phone=True), shares, whole_share),

@@ -146,7 +146,7 @@ def show_checks(request: HttpRequest, number: int) -> HttpResponse:
         "cast": cast,
         "checks": checks,
         "ticked": sum(check.tick is not None for check in checks),
-        "shows_flux": cast.crucible is not None and cast.crucible.crucible_material == _GRAPHITE,
+        "flux_caution": "flux" if cast.crucible and cast.crucible.crucible_material == _GRAPHITE else "",
         "melt_cautions": melt_cautions([cast.alloy_id], cast.owner_id is not None),
         "section": "casts",
     }

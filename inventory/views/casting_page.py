@@ -34,7 +34,7 @@ from .saving import alone, answer, sent, show, signed_in_user
 class CastList(ListingView):
     template_name = "casting/cast_list.html"
     title = "Casts"
-    lead = "One flask poured once. The bar is as wide as the charge: pieces, back to the tin, filings, lost."
+    lead = "One flask poured once. The bar is as wide as the charge: pieces, back to the tin, filings and spill, lost."
     press = ("Record a cast", "inventory:cast-record")
     table_class = CastTable
     filterset_class = CastFilter
@@ -103,11 +103,13 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
         "picture": gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
         if cast.is_closed
         else None,
-        "shows_flux": cast.crucible is not None
-        and cast.crucible.crucible_material == _GRAPHITE
-        and opened in ("charge", "pour"),
+        "flux_caution": "flux" if opened in ("charge", "pour") and _is_graphite(cast) else "",
         "close_entry": next(iter(page.standing(Entry.Kind.CLOSE)), None),
     }
+
+
+def _is_graphite(cast: Cast) -> bool:
+    return cast.crucible is not None and cast.crucible.crucible_material == _GRAPHITE
 
 
 def _melt_cautions(page: CastPage) -> tuple[str, ...]:

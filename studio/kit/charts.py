@@ -49,7 +49,7 @@ def gram_bar(
     width: float = WIDE,
     title: str = "Where the metal went",
 ) -> Picture:
-    """One bar as wide as the charge: pieces, back to the tin, filings, lost; in milligrams.
+    """One bar as wide as the charge: pieces, back to the tin, filings and spill, lost; in milligrams.
 
     `lost_mg` below 0 means that more was weighed out than in; `unweighed_mg` is what an open cast still owes.
     """
@@ -58,7 +58,7 @@ def gram_bar(
     parts = [
         _Part("pieces", "pieces", pieces_mg, print_mass(pieces_mg)),
         _Part("back", "back to the tin", back_mg, print_mass(back_mg)),
-        _Part("filings", "filings", filings_mg, print_mass(filings_mg)),
+        _Part("filings", "filings and spill", filings_mg, print_mass(filings_mg)),
         _Part(
             "lost",
             "more than went in" if over else "lost",
@@ -160,11 +160,14 @@ _HEIGHT = 14
 
 
 def render_gram_strip(pieces_mg: int, back_mg: int, filings_mg: int, lost_mg: int) -> SafeString:
-    """Pieces, back to the tin, filings, lost, in that order, in milligrams; a gain (lost below 0) is not drawn."""
+    """Pieces, back to the tin, filings and spill, lost, in that order, in milligrams.
+
+    A gain (lost below 0) is not drawn.
+    """
     parts = (
         ("pieces", "pieces", pieces_mg),
         ("back", "back to the tin", back_mg),
-        ("filings", "filings", filings_mg),
+        ("filings", "filings and spill", filings_mg),
         ("lost", "lost", lost_mg),
     )
     told = ", ".join(f"{label} {print_mass(mass_mg)}" for _, label, mass_mg in parts)

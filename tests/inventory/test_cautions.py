@@ -1,5 +1,8 @@
 """Words of care that hang on what is melted. They inform and stop nothing."""
 
+import re
+from pathlib import Path
+
 import pytest
 
 from inventory.core.metal import FROM_COMPOSITION
@@ -16,6 +19,8 @@ from studio.kit.documents import Care
 from tests import workshop as w
 from tests.inventory import plans
 from tests.support import text_of
+
+TEMPLATES = Path(__file__).resolve().parent.parent.parent / "templates"
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("bench")]
 
@@ -124,3 +129,26 @@ def test_silica_asks_for_a_respirator_that_is_rated_for_it():
     text = CAUTIONS["powder"].text
     assert "respirator" in text and "rated for fine silica" in text
     assert not any("dust mask" in caution.text for caution in CAUTIONS.values())
+
+
+def test_words_of_care_stand_above_the_button_they_are_for():
+    """A page may have smaller buttons below them; the one to press comes after."""
+    checked = []
+    for path in TEMPLATES.rglob("*.html"):
+        text = path.read_text()
+        cares, presses = (
+            text.find("{% caution"),
+            [found.start() for found in re.finditer('class="press"', text)],
+        )
+        if cares >= 0 and presses:
+            assert cares < max(presses), path.name
+            checked.append(path.name)
+    assert {"cast.html", "checks.html", "clock.html", "handed_in.html", "schedule.html"} <= set(checked)
+
+
+def test_what_all_words_of_care_end_in_is_said_once(bench):
+    cast = charged(w.buy(w.grain(brass()), w.g(50), 5), Alloy.objects.get(name="Brass"))
+    page = text_of(bench.get(f"/casts/{cast.number}/pour/"))
+    assert page.count("Molten metal.") == page.count(ZINC) == page.count("Steam and hot plaster.") == 1
+    assert page.count("own sheet decide.") == 1
+    assert page.index("own sheet decide.") < page.index('<button class="press">')

@@ -349,7 +349,7 @@ def test_the_list_shows_grams_loss_and_what_is_next(bench):
     )
     page = text_of(bench.get("/casts/"))
     assert "1.00 g" in page and "1 %" in page and "Weigh the tree" in page
-    assert "pieces 40.00 g, back to the tin 59.00 g, filings 0.00 g, lost 1.00 g" in page
+    assert "pieces 40.00 g, back to the tin 59.00 g, filings and spill 0.00 g, lost 1.00 g" in page
 
 
 def test_an_empty_list_says_what_to_do_first(bench):

@@ -62,7 +62,7 @@ def test_the_gram_bar_says_every_figure_in_words():
     assert words(gram_bar(86_100, 92_700, 450, 750).drawing) == [
         "pieces 86.10 g",
         "back to the tin 92.70 g",
-        "filings 0.45 g",
+        "filings and spill 0.45 g",
         "lost 0.75 g (0.42 %)",
     ]
 

@@ -30,5 +30,7 @@ def test_nothing_charged_draws_nothing() -> None:
 
 
 def test_a_strip_says_in_words_what_it_draws() -> None:
-    told = "pieces 86.10\u00a0g, back to the tin 92.70\u00a0g, filings 0.45\u00a0g, lost 0.75\u00a0g"
+    told = (
+        "pieces 86.10\u00a0g, back to the tin 92.70\u00a0g, filings and spill 0.45\u00a0g, lost 0.75\u00a0g"
+    )
     assert f'aria-label="{told}"' in render_gram_strip(86_100, 92_700, 450, 750)

@@ -1,6 +1,6 @@
 """Template filters that print figures, and tags for workings, cautions and pictures."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date, datetime
 from fractions import Fraction
@@ -124,6 +124,13 @@ def show_working(working: Working | None, is_open: bool = False) -> dict[str, An
 def show_caution(kind: str) -> dict[str, Caution]:
     """Words of care: "powder", "burnout", "pour", "quench" or "flux"."""
     return {"caution": find_caution(kind)}
+
+
+@register.inclusion_tag("kit/cautions.html", name="cautions")
+def show_cautions(*kinds: str | Iterable[str]) -> dict[str, Any]:
+    """Several words of care together, each once, with what all of them end in said once; "" is none."""
+    named = [one for kind in kinds for one in ([kind] if isinstance(kind, str) else kind) if one]
+    return {"cautions": [find_caution(kind) for kind in dict.fromkeys(named)]}
 
 
 @register.inclusion_tag("kit/picture.html", takes_context=True, name="picture")

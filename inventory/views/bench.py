@@ -13,7 +13,14 @@ from django.views.decorators.http import require_safe
 from inventory.core.casting import STEP_TASKS
 from inventory.core.timetable import Moment
 from inventory.models import Cast, Plan
-from inventory.queries.bench import Beginnings, loss_outlook, opened_tubs, read_beginnings, unusable_lots
+from inventory.queries.bench import (
+    Beginnings,
+    count_waiting,
+    loss_outlook,
+    opened_tubs,
+    read_beginnings,
+    unusable_lots,
+)
 from inventory.queries.buying import powder_outlook
 from inventory.queries.casting import next_step_of, open_casts
 from inventory.queries.pieces import casts_with_unfinished_pieces
@@ -58,7 +65,8 @@ def show_bench(request: HttpRequest) -> HttpResponse:
         "today": today,
         "tasks": tasks,
         "loss": loss,
-        "metals": scrap_outlook(studio),
+        "waiting": _waiting(),
+        "metals": [one for one in scrap_outlook(studio) if one.fresh_mg or one.allowance.on_hand_mg],
         "customers_metal": metal_on_hand()[1],
         "weeks": studio.reorder_weeks,
         "powders": powder_outlook(studio, today)[:MOST_POWDERS],
@@ -70,6 +78,37 @@ def show_bench(request: HttpRequest) -> HttpResponse:
     if not tasks and not context["plans"] and loss.picture is None:
         context["first_steps"] = _first_steps(read_beginnings())
     return render(request, "bench/bench.html", context)
+
+
+@dataclass(frozen=True)
+class WaitingLine:
+    """So many things that wait, in words, and the list that has them."""
+
+    count: int
+    words: str
+    address: str
+
+
+#: What waits: (one, several, the list that shows it), by the names of `count_waiting`.
+WAITING = {
+    "casts": ("cast under way", "casts under way", "cast-list", "open"),
+    "plans": ("plan", "plans", "plan-list", "open"),
+    "unfinished": ("piece to finish", "pieces to finish", "piece-list", "cast"),
+    "finished": ("finished piece", "finished pieces", "piece-list", "finished"),
+}
+
+
+def _waiting() -> list[WaitingLine]:
+    counts = count_waiting()
+    return [
+        WaitingLine(
+            counts[name],
+            one if counts[name] == 1 else several,
+            f"{reverse(f'inventory:{page}')}?state={state}",
+        )
+        for name, (one, several, page, state) in WAITING.items()
+        if counts[name]
+    ]
 
 
 def _task(cast: Cast, today: date) -> CastTask:

@@ -1,5 +1,6 @@
 """The first page: what needs doing today."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -7,8 +8,10 @@ from django.utils import timezone
 
 from inventory.models import Supplier
 from inventory.posting.casting import CastFacts, post_charge, post_start
+from inventory.posting.pieces import post_finish
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
+from tests.inventory import plans
 from tests.inventory.test_views_casting import silver
 from tests.support import text_of
 
@@ -111,6 +114,50 @@ def test_what_waits_is_named(bench):
     assert "5 pieces to finish" in page
     assert f"Lot {stale.pk}</a>, Investment powder: past its last day" in page
     assert f"Lot {damp.pk}</a>, Investment powder: damp" in page
+
+
+def test_all_that_waits_is_counted_each_with_its_list(bench):
+    assert "Waiting:" not in text_of(bench.get("/"))
+    finished = w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40, 2)], back=59).pieces.first()
+    post_finish(finished, w.g("19.9"), 0, w.DAY)
+    post_start(CastFacts("leaves", timezone.localdate(), w.sterling()))
+    plans.stock()
+    plans.plan()
+    page = text_of(bench.get("/"))
+    said = re.search(r'<p class="counts">(.*?)</p>', page)[1]
+    assert (
+        re.sub("<[^>]+>", "", said)
+        == "Waiting: 1 cast under way, 1 plan, 1 piece to finish, 1 finished piece."
+    )
+    for address, there in re.findall(r'href="([^"]+)">(\d+)', said):
+        assert bench.get(address).context["table"].paginator.count == int(there), address
+
+
+def test_metal_is_one_line_an_alloy_and_what_may_go_in_is_said_once(bench):
+    w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40)], back=59)
+    w.buy(w.grain(w.fine_silver()), w.g(60), 60)
+    page = text_of(bench.get("/"))
+    part = page[page.index("metal-heading") : page.index("powder-heading")]
+    assert part.count("<tr>") == 3, "the head, sterling and fine silver"
+    assert ">0.00 g" not in part
+    assert re.findall(r"(\w+(?: silver)?): reclaim for the next charge", part) == ["Sterling"]
+    assert "More is" not in part and part.count('class="working-result"') == 1
+
+
+def test_powder_past_its_day_is_said_once(bench):
+    w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY)
+    w.buy(w.powder(), w.g(2000), 6, use_by=date(2199, 2, 2))
+    page = text_of(bench.get("/"))
+    assert page.count("past its last day") == 1 and "out of date" not in page
+    assert "more is out of date" in text_of(bench.get("/buying/"))
+
+
+def test_when_a_plan_is_next_seen_to_stands_on_a_line_of_its_own(bench):
+    plans.stock()
+    plans.plan()
+    post_start(CastFacts("leaves", timezone.localdate(), w.sterling()))
+    page = text_of(bench.get("/"))
+    assert re.search(r'Plan: Fern leaves</a> <span class="after">\w{3} ', page)
 
 
 def test_the_page_only_looks(bench):

@@ -89,6 +89,17 @@ def drop_plan(plan: Plan) -> None:
         renew_days(CastingDay.objects.filter(pk=plan.day_id))
 
 
+def take_up_plan(plan: Plan) -> None:
+    """Make a plan that was given up an open one again. It holds nothing: others may count on its stock meanwhile."""
+    with studio_locked():
+        plan = Plan.objects.get(pk=plan.pk)
+        if not plan.dropped:
+            raise Refused("This plan was not given up.")
+        plan.dropped = False
+        plan.save(update_fields=["dropped"])
+        renew_days(CastingDay.objects.filter(pk=plan.day_id))
+
+
 def post_begin(plan: Plan, by: User | None = None) -> Cast:
     """Begin the cast of a plan. What it holds stays promised until the cast has used it."""
     with studio_locked():
@@ -132,7 +143,7 @@ def _lock_open(plan: Plan) -> Plan:
     if locked.cast_id is not None:
         raise Refused("This plan was begun: its cast has a page of its own.")
     if locked.dropped:
-        raise Refused("This plan was given up. Plan the cast anew.")
+        raise Refused("This plan was given up. Take it up again first.")
     return locked
 
 

@@ -1,4 +1,4 @@
-"""The page of one plan, its charge, and what is done with it: begin its cast, hold or let go, give up."""
+"""The page of one plan, its charge, and what is done with it: begin its cast, hold or let go, give up or take up."""
 
 from typing import Any
 
@@ -14,7 +14,7 @@ from inventory.forms.plans_sheet import ChargePlanForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Plan, PlanPortion
 from inventory.posting.planning import change_charge as post_change
-from inventory.posting.planning import drop_plan, post_begin, save_plan, set_hold
+from inventory.posting.planning import drop_plan, post_begin, save_plan, set_hold, take_up_plan
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import name_lot
 from inventory.queries.plan_figures import Worked, work_out
@@ -119,6 +119,15 @@ def _let_go(plan: Plan, sheet: Sheet, by: User) -> None:
 @PLAN_ACTIONS.add("give-up", "Give it up", said="The plan is given up.")
 def _drop(plan: Plan, sheet: Sheet, by: User) -> None:
     drop_plan(plan)
+
+
+@PLAN_ACTIONS.add(
+    "take-up",
+    "Take it up again",
+    said="The plan is taken up again. It holds nothing yet: press Hold the stock if it should.",
+)
+def _take_up(plan: Plan, sheet: Sheet, by: User) -> None:
+    take_up_plan(plan)
 
 
 @PLAN_ACTIONS.add("anew", "Work it out anew", said="The plan is worked out anew.")

@@ -6,10 +6,18 @@ from fractions import Fraction
 import pytest
 from django.utils import timezone
 
-from inventory.models import CastMoment, DayPractice, Lot, Movement, Plan, PlanPortion, Studio
+from inventory.models import CastingDay, CastMoment, DayPractice, Lot, Movement, Plan, PlanPortion, Studio
 from inventory.posting.casting import Portion, post_charge
 from inventory.posting.casting_records import assign_firing
-from inventory.posting.planning import change_charge, drop_plan, note_moment, post_begin, save_plan, set_hold
+from inventory.posting.planning import (
+    change_charge,
+    drop_plan,
+    note_moment,
+    post_begin,
+    save_plan,
+    set_hold,
+    take_up_plan,
+)
 from inventory.posting.refusal import Refused
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plan_outlook import check_enough, read_kept_charge
@@ -134,6 +142,28 @@ def test_a_plan_that_is_given_up_holds_nothing_and_cannot_begin():
     assert promised() == {}
     with pytest.raises(Refused, match="given up"):
         post_begin(plan)
+
+
+def test_a_plan_that_was_given_up_is_taken_up_again_without_its_hold(lots):
+    plan = plans.plan()
+    drop_plan(plan)
+    before = CastingDay.objects.get(pk=plan.day_id).revision
+    take_up_plan(plan)
+    plan.refresh_from_db()
+    assert plan.is_open and promised() == {}
+    assert CastingDay.objects.get(pk=plan.day_id).revision == before + 1
+    set_hold(plan, True)
+    assert lots["fresh"].pk in promised()
+    post_begin(plan)
+
+
+def test_only_a_plan_that_was_given_up_is_taken_up():
+    plan = plans.plan()
+    with pytest.raises(Refused, match="not given up"):
+        take_up_plan(plan)
+    post_begin(plan)
+    with pytest.raises(Refused, match="not given up"):
+        take_up_plan(plan)
 
 
 def test_a_plan_becomes_a_cast_and_its_hold_ends_with_the_charge(lots):

@@ -444,7 +444,17 @@ def test_a_plan_that_is_given_up_says_so_and_can_only_be_read(bench, lots):
     for page in ("edit", "charge"):
         assert bench.get(f"/plans/{plan.pk}/{page}/")["Location"] == f"/plans/{plan.pk}/"
     response = bench.post(f"/plans/{plan.pk}/begin/", once(), follow=True)
-    assert "given up. Plan the cast anew" in text_of(response) and not Cast.objects.exists()
+    assert "given up. Take it up again first" in text_of(response) and not Cast.objects.exists()
+
+
+def test_a_plan_that_is_given_up_is_taken_up_again_on_its_page(bench, lots):
+    plan = plans.plan()
+    bench.post(f"/plans/{plan.pk}/give-up/", once())
+    assert f'action="/plans/{plan.pk}/take-up/"' in text_of(bench.get(f"/plans/{plan.pk}/"))
+    page = text_of(bench.post(f"/plans/{plan.pk}/take-up/", once(), follow=True))
+    assert "taken up again" in page and "Begin the cast" in page and "take-up" not in page
+    # A second tab that still shows it as given up: nothing breaks.
+    assert "was not given up" in text_of(bench.post(f"/plans/{plan.pk}/take-up/", once()))
 
 
 def test_beginning_leads_to_the_cast_and_happens_once(bench, lots):

@@ -20,7 +20,7 @@ from inventory.forms.stock import (
     TakeForm,
     ThrowAwayForm,
 )
-from inventory.models import Lot, Material
+from inventory.models import Entry, Lot, Material
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
 from inventory.queries.buying import on_top_of, received_lots
 from inventory.queries.stock import find_lot, lot_history, quantity_come_in
@@ -31,7 +31,7 @@ from studio.kit.tables import lay_out
 from studio.kit.views import or_404
 from studio.kit.working import Working
 
-from .saving import Actions, sent, show
+from .saving import Actions, sent, show, with_way_back
 
 CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was changed."
 
@@ -64,6 +64,10 @@ def _can_be_taken(lot: Lot) -> bool:
     return _is_held(lot) and not _is_metal(lot)
 
 
+def _say_gone(lot: Lot, entry: Entry, cleaned: dict[str, Any], done: str) -> str:
+    return with_way_back(f"{print_quantity(cleaned['quantity'], lot.material.unit)} {done}.", entry)
+
+
 LOT_ACTIONS: Actions[Lot] = Actions(find_or_404, lambda lot: reverse("inventory:lot-detail", args=[lot.pk]))
 
 
@@ -83,16 +87,17 @@ def _open(lot: Lot, sheet: Sheet, by: User) -> str:
 def _count(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
     entry = post_count(lot, cleaned["counted"], cleaned["day"], cleaned["note"], by)
-    return "The count agrees: nothing moved." if entry is None else "The lot stands at what you counted."
+    said = "The count agrees: nothing moved." if entry is None else "The lot stands at what you counted."
+    return with_way_back(said, entry)
 
 
 @LOT_ACTIONS.add("take", "Take from stock", "Take it", make=_form(TakeForm), why_not=_unless(_can_be_taken))
 def _take(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
-    post_use(
+    entry = post_use(
         lot, cleaned["quantity"], cleaned["day"], cast=cleaned["cast_number"], note=cleaned["note"], by=by
     )
-    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} taken from stock."
+    return _say_gone(lot, entry, cleaned, "taken from stock")
 
 
 @LOT_ACTIONS.add(
@@ -104,8 +109,8 @@ def _take(lot: Lot, sheet: Sheet, by: User) -> str:
 )
 def _hand_back(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
-    post_hand_back(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
-    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} handed back to {lot.owner}."
+    entry = post_hand_back(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
+    return _say_gone(lot, entry, cleaned, f"handed back to {lot.owner}")
 
 
 @LOT_ACTIONS.add(
@@ -113,8 +118,8 @@ def _hand_back(lot: Lot, sheet: Sheet, by: User) -> str:
 )
 def _throw_away(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
-    post_scrap(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
-    return f"{print_quantity(cleaned['quantity'], lot.material.unit)} thrown away."
+    entry = post_scrap(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
+    return _say_gone(lot, entry, cleaned, "thrown away")
 
 
 @LOT_ACTIONS.add("facts", "Mend the facts", "Save", make=_form(LotFactsForm), why_not=_unless(_is_real))

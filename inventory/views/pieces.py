@@ -28,7 +28,7 @@ from inventory.tables.casting import PieceTable
 from studio.kit.listing import ListingView
 from studio.kit.views import or_404
 
-from .saving import Actions, sent, show
+from .saving import Actions, sent, show, with_way_back
 
 
 class PieceList(ListingView):
@@ -81,27 +81,27 @@ def _finish(piece: Piece, sheet: Sheet, by: User) -> None:
     "gone",
     "Sold, or given away",
     "It is sold",
-    "The piece has left the studio.",
     make=_form(PartForm),
     why_not=_gone,
 )
-def _part(piece: Piece, sheet: Sheet, by: User) -> str | None:
+def _part(piece: Piece, sheet: Sheet, by: User) -> str:
     found = sheet.form.cleaned_data
-    post_sale(piece, found["day"], found["note"], by)
-    return "The piece is with its owner." if piece.cast.owner_id else None
+    entry = post_sale(piece, found["day"], found["note"], by)
+    said = "The piece is with its owner." if piece.cast.owner_id else "The piece has left the studio."
+    return with_way_back(said, entry)
 
 
 @PIECE_ACTIONS.add(
     "melt",
     "Back in the pot",
     "Put it back in the tin",
-    "The piece is in the reclaim tin.",
     make=_form(PartForm),
     why_not=_gone,
 )
-def _melt(piece: Piece, sheet: Sheet, by: User) -> None:
+def _melt(piece: Piece, sheet: Sheet, by: User) -> str:
     found = sheet.form.cleaned_data
-    post_melt_back(piece, found["day"], found["note"], by)
+    entry = post_melt_back(piece, found["day"], found["note"], by)
+    return with_way_back("The piece is in the reclaim tin.", entry)
 
 
 @PIECE_ACTIONS.add(
@@ -116,12 +116,12 @@ def _time(piece: Piece, sheet: Sheet, by: User) -> None:
     "use",
     "Findings, stones, a box",
     "Take it",
-    "It is taken from stock.",
     make=lambda piece, data=None: use_sheet(data, of_piece=True),
 )
-def _use(piece: Piece, sheet: Sheet, by: User) -> None:
+def _use(piece: Piece, sheet: Sheet, by: User) -> str:
     found = sheet.form.cleaned_data
-    post_use(found["lot"], found["quantity"], found["day"], piece=piece, note=found["note"], by=by)
+    entry = post_use(found["lot"], found["quantity"], found["day"], piece=piece, note=found["note"], by=by)
+    return with_way_back("It is taken from stock.", entry)
 
 
 _HANDED = ("Handed to its owner", "It is handed over")

@@ -19,9 +19,12 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils.html import format_html
 from django.views.decorators.http import require_safe
 
 from inventory.forms.sheet import Sheet
+from inventory.models import Entry
 from inventory.posting.locking import studio_locked
 from inventory.posting.once import post_once
 from inventory.posting.refusal import Refused
@@ -128,6 +131,15 @@ def signed_in_user(request: HttpRequest) -> User:
     user = request.user
     assert isinstance(user, User)  # noqa: S101 - the middleware lets nobody else through
     return user
+
+
+def with_way_back(said: str, entry: Entry | None) -> str:
+    """What was done, with the way to take it back where something was written."""
+    if entry is None:
+        return said
+    return format_html(
+        '{} <a href="{}">Take it back</a>', said, reverse("inventory:entry-reverse", args=[entry.pk])
+    )
 
 
 T = TypeVar("T")

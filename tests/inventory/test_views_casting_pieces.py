@@ -82,6 +82,15 @@ def test_a_piece_goes_back_in_the_pot(bench, leaf):
     assert problems() == []
 
 
+@pytest.mark.parametrize("deed", ["gone", "melt"])
+def test_what_was_let_go_by_mistake_is_taken_back_from_the_page_that_says_so(bench, leaf, deed):
+    page = text_of(bench.post(f"/pieces/{leaf.pk}/{deed}/", {**once(), "day": DAY}, follow=True))
+    way = f"/ledger/{Entry.objects.latest('pk').pk}/reverse/"
+    assert f'<a href="{way}">Take it back</a>' in page.split('class="messages"')[1].split("</div>")[0]
+    assert bench.post(way, once())["Location"] == f"/pieces/{leaf.pk}/"
+    assert again(leaf).state == "cast" and problems() == []
+
+
 def test_what_is_gone_cannot_be_worked_on(bench, leaf):
     send(bench, leaf, "gone")
     for deed in ("finish", "melt", "gone"):

@@ -225,6 +225,33 @@ def test_a_customer_gets_their_metal_back(bench):
     assert left(lot) == w.g("17.5")
 
 
+@pytest.mark.parametrize(
+    ("name", "typed"),
+    [
+        ("throw-away", {"quantity": "12.5"}),
+        ("hand-back", {"quantity": "12.5"}),
+        ("count", {"counted": "17.5"}),
+    ],
+)
+def test_what_left_a_lot_is_taken_back_from_the_page_that_says_so(bench, name, typed):
+    lot = post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+    act(bench, lot, name, **typed)
+    assert left(lot) == w.g("17.5")
+    page = bench.get(reverse("inventory:lot-detail", args=[lot.pk])).content.decode()
+    way = reverse("inventory:entry-reverse", args=[Entry.objects.latest("pk").pk])
+    assert f'<a href="{way}">Take it back</a>' in page
+    assert bench.post(way, once())["Location"] == reverse("inventory:lot-detail", args=[lot.pk])
+    assert left(lot) == w.g(30)
+
+
+def test_an_owner_s_name_in_the_message_stays_text(bench):
+    customer = Customer.objects.create(name="<b>Ilse</b> & Quill")
+    lot = post_handed_in(customer, w.grain(), w.g(30), w.DAY)
+    act(bench, lot, "hand-back", quantity="1")
+    page = bench.get(reverse("inventory:lot-detail", args=[lot.pk])).content.decode()
+    assert "&lt;b&gt;Ilse" in page and "<b>Ilse" not in page
+
+
 def test_an_opened_tub_keeps_less_long(bench):
     Material.objects.filter(pk=w.powder().pk).update(opened_life_days=90)
     lot = w.buy(w.powder(), w.g(1000), 10, use_by=w.DAY + timedelta(days=365))

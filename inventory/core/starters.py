@@ -67,6 +67,16 @@ class StarterSchedule:
 
 
 @dataclass(frozen=True, slots=True)
+class StarterSet:
+    """What somebody begins with who casts this metal, by name: the alloys that are cast most of it, and their mould."""
+
+    metal: str
+    alloys: tuple[str, ...]
+    materials: tuple[str, ...]
+    schedules: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class StarterLine:
     """A line of the checklist; `when` is always, graphite (crucible) or pump."""
 
@@ -244,6 +254,16 @@ STARTER_SCHEDULES: tuple[StarterSchedule, ...] = (
         _RESIN,
     ),
 )
+
+_LOST_WAX = (("Casting wax", _POWDER), tuple(one.name for one in STARTER_SCHEDULES if not one.pattern))
+
+STARTER_SETS: tuple[StarterSet, ...] = (
+    StarterSet("silver", ("Sterling 925",), *_LOST_WAX),
+    StarterSet("gold", ("9 ct yellow gold", "14 ct yellow gold", "18 ct yellow gold"), *_LOST_WAX),
+    StarterSet("bronze", ("Bronze", "Silicon bronze"), *_LOST_WAX),
+    StarterSet("brass", ("Brass",), *_LOST_WAX),
+)
+"""Which alloys of a metal a small studio casts most: common practice."""
 
 STARTER_CHECKLIST: tuple[StarterLine, ...] = (
     StarterLine("Vacuum is on and tight", "pump"),

@@ -55,6 +55,7 @@ class EquipmentForm(StudioModelForm):
         required=False,
         minimum=1,
         maximum=100 * MG_PER_KG,
+        shows_unit=True,
         help_text="Of your usual metal.",
     )
     has_program = forms.BooleanField(

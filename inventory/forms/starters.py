@@ -11,9 +11,11 @@ from inventory.core.starters import (
     STARTER_ALLOYS,
     STARTER_MATERIALS,
     STARTER_SCHEDULES,
+    STARTER_SETS,
     StarterAlloy,
     StarterMaterial,
     StarterSchedule,
+    StarterSet,
 )
 from inventory.models import Alloy, Material, Schedule
 from inventory.posting.setup import add_alloy, add_material, add_schedule
@@ -25,9 +27,12 @@ from .alloys import ELEMENTS
 
 
 class StarterForm(StudioForm):
-    """What the studio has already is left out of the choice."""
+    """What the studio has already is left out of the choice. `metal` takes all that belongs to it in one press."""
 
     marks_optional = False
+    metal = forms.ChoiceField(
+        choices=[(one.metal, one.metal) for one in STARTER_SETS], required=False, widget=forms.HiddenInput
+    )
     alloys = forms.MultipleChoiceField(
         label="Alloys",
         required=False,
@@ -60,7 +65,12 @@ class StarterForm(StudioForm):
             return
         field: Any = self.fields[name]
         field.choices = choices
-        field.initial = [choice for choice, _ in choices]
+
+    @property
+    def sets(self) -> list[StarterSet]:
+        """The metals of which there is an alloy to add."""
+        new = {alloy.name for alloy in self.new_alloys}
+        return [one for one in STARTER_SETS if new.intersection(one.alloys)]
 
     @property
     def has_offer(self) -> bool:
@@ -68,9 +78,13 @@ class StarterForm(StudioForm):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}
-        ticked = any(cleaned.get(name) for name in ("alloys", "materials", "schedules"))
-        if not ticked and not self.errors:
-            raise forms.ValidationError("Tick at least one to add.")
+        belongs = next((one for one in STARTER_SETS if one.metal == cleaned.get("metal")), None)
+        for name in ("alloys", "materials", "schedules"):
+            cleaned[name] = {*(cleaned.get(name) or ()), *(getattr(belongs, name) if belongs else ())}
+        if belongs is not None:
+            cleaned["grain"] = True
+        elif not (cleaned["alloys"] or cleaned["materials"] or cleaned["schedules"] or self.errors):
+            raise forms.ValidationError("Tick at least one to add, or press what you cast.")
         return cleaned
 
     def save(self) -> str:
@@ -85,11 +99,12 @@ class StarterForm(StudioForm):
         for schedule in schedules:
             add_schedule(schedule)
         names = [one.name for one in (*alloys, *materials, *schedules)]
-        return f"Added: {'; '.join(names)}. Look through their figures: each can be changed."
+        if not names:
+            return "All of that is here already."
+        return f"Added: {'; '.join(names)}. Their figures are a start: each can be changed in Set-up."
 
     def _ticked(self, name: str, starters: list[Any]) -> list[Any]:
-        chosen = set(self.cleaned_data.get(name, ()))
-        return [one for one in starters if one.name in chosen]
+        return [one for one in starters if one.name in self.cleaned_data[name]]
 
 
 def describe_alloy(alloy: StarterAlloy) -> str:

@@ -70,7 +70,8 @@ def what_is_missing() -> tuple[bool, bool]:
 class SetupStep:
     """One thing to set up: its state in words, and the name of the address where it is done.
 
-    `is_needed` is off for what a studio can cast without.
+    `is_needed` is off for what a studio can cast without. `form` is the form of the first one that is missing: the
+    name of its address, and what that needs to know.
     """
 
     title: str
@@ -79,6 +80,7 @@ class SetupStep:
     address_name: str
     action: str = ""
     is_needed: bool = True
+    form: tuple[str, ...] = ()
 
 
 Provider = Callable[[], Iterable[SetupStep]]
@@ -109,8 +111,10 @@ def setup_steps(studio: models.Studio) -> list[SetupStep]:
             "Suppliers",
             "None yet. Say whom you buy from and how long a parcel takes.",
             "Write down a supplier",
+            ("inventory:supplier-new",),
         ),
         _equipment_step(),
+        _shelf_step(),
         _count_step(models.Customer, "Customers", "None. Only needed to cast a customer's own metal."),
         _count_step(models.Schedule, "Schedules of burnout", "None yet. A casting day is timed by one."),
         _day_step(),
@@ -125,11 +129,13 @@ def next_step(steps: Iterable[SetupStep]) -> SetupStep | None:
     return next((step for step in steps if step.is_needed and not step.is_done), None)
 
 
-def _count_step(model: type[Any], title: str, lack: str, action: str = "") -> SetupStep:
+def _count_step(
+    model: type[Any], title: str, lack: str, action: str = "", form: tuple[str, ...] = ()
+) -> SetupStep:
     """How many of a record are in use; those without an action are not needed to cast."""
     count, word = in_use(model).count(), str(model._meta.verbose_name)
     state = f"{_count(count, word)}." if count else lack
-    return SetupStep(title, state, bool(count), f"inventory:{word}-list", action, bool(action))
+    return SetupStep(title, state, bool(count), f"inventory:{word}-list", action, bool(action), form)
 
 
 _MATERIAL_WORDS = (("metal", "metal"), ("powder", "investment powder"), ("pattern", "pattern material"))
@@ -157,13 +163,22 @@ def _equipment_step() -> SetupStep:
     kinds = dict(in_use(models.Equipment).order_by().values_list("kind").annotate(count=Count("pk")))
     have = [_count(kinds[kind], str(kind.label)) for kind in models.Equipment.Kind if kinds.get(kind)]
     lack = [f"no {kind.label}" for kind in models.Equipment.Kind if not kinds.get(kind)]
-    has_needed = all(
-        kinds.get(kind)
-        for kind in (models.Equipment.Kind.KILN, models.Equipment.Kind.FLASK, models.Equipment.Kind.CRUCIBLE)
-    )
+    needed = (models.Equipment.Kind.KILN, models.Equipment.Kind.FLASK, models.Equipment.Kind.CRUCIBLE)
+    first = next((kind for kind in needed if not kinds.get(kind)), None)
+    action, form = "", ()
+    if first is not None:
+        action, form = f"Write down a {first.label}", ("inventory:equipment-new", first.value)
     return SetupStep(
-        "Equipment", _say(have, lack), has_needed, "inventory:equipment-list", "Write down your equipment"
+        "Equipment", _say(have, lack), first is None, "inventory:equipment-list", action, form=form
     )
+
+
+def _shelf_step() -> SetupStep:
+    title, action = "What is on the shelf", "Enter what is on the shelf"
+    if models.Lot.objects.exists():
+        return SetupStep(title, "It is in the book.", True, "inventory:stock")
+    state = "Nothing is in the book yet. Weigh the tins and tubs you have."
+    return SetupStep(title, state, False, "inventory:opening", action, form=("inventory:opening",))
 
 
 def _day_step() -> SetupStep:

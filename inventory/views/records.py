@@ -31,6 +31,7 @@ from inventory.queries.setup import every
 from inventory.tables.studio import AlloyTable, CustomerTable, EquipmentTable, SupplierTable, describe_use
 from studio.kit.listing import ListFilter, ListingView
 
+from .first_steps import go_on
 from .saving import NAME_TAKEN, alone, answer, sent, show
 
 
@@ -50,6 +51,8 @@ class RecordPages(ListingView):
     new_title = ""
     record_template = "setup/record.html"
     edit_path = "<whole:pk>/"
+    #: Whether the form of a new one stands in for the list, as long as there is none.
+    begins_with_form = False
     #: The field and the sentence, where somebody took the name between the check and the save.
     taken = NAME_TAKEN
 
@@ -81,6 +84,16 @@ class RecordPages(ListingView):
     def get_queryset(self) -> Any:
         return every(self.model)
 
+    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        form = "" if "export" in request.GET else self.find_first_form()
+        return redirect(form) if form else super().get(request, *args, **kwargs)
+
+    def find_first_form(self) -> str:
+        """The form of a new record while there is none, of a kind that begins with it; "" otherwise."""
+        if not self.begins_with_form or self.get_queryset().exists():
+            return ""
+        return reverse(f"{self.app}:{self.name}-new")
+
     def edit(self) -> HttpResponse:
         """Show one record, or save it."""
         pk = self.kwargs.get("pk")
@@ -93,7 +106,10 @@ class RecordPages(ListingView):
         )
 
     def _save(self, sheet: Sheet) -> str:
+        is_first = bool(self.find_first_form())
         saved = self.save(sheet)
+        if is_first:
+            return go_on(self.request, self.describe_saved(saved), self.find_way_on(saved))
         messages.success(self.request, self.describe_saved(saved))
         return self.find_way_on(saved)
 
@@ -137,6 +153,8 @@ class RecordPages(ListingView):
 
     def find_way_back(self, record: Any) -> tuple[str, str]:
         """Where the page of a record leads back to, and what that is called."""
+        if self.find_first_form():
+            return reverse("inventory:setup"), "Set-up"
         return self.list_address, self.title
 
     def find_way_on(self, record: Any) -> str:
@@ -167,6 +185,7 @@ class Suppliers(RecordPages):
     lead = "Whom you buy from. How long a parcel takes decides when to order."
     press = ("Write down a supplier", "inventory:supplier-new")
     new_title = "A new supplier"
+    begins_with_form = True
 
 
 class Customers(RecordPages):
@@ -177,6 +196,7 @@ class Customers(RecordPages):
     lead = "Whose own metal you cast. It is kept apart from yours, and carries no cost."
     press = ("Write down a customer", "inventory:customer-new")
     new_title = "A new customer"
+    begins_with_form = True
 
 
 class Alloys(RecordPages):
@@ -210,6 +230,7 @@ class AllEquipment(RecordPages):
     title = "Equipment"
     lead = "What you cast with. Its wear is part of what a piece costs."
     filterset_class = EquipmentFilter
+    begins_with_form = True
 
     @classmethod
     def record_urls(cls, new_path: str = "new/<str:kind>/") -> list[URLPattern]:
@@ -219,10 +240,25 @@ class AllEquipment(RecordPages):
         return equipment_with_use()
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        kinds = [
-            (kind.label, reverse("inventory:equipment-new", args=[kind.value])) for kind in Equipment.Kind
+        return super().get_context_data(kinds=self.list_kinds(), **kwargs)
+
+    def list_kinds(self) -> list[tuple[str, str]]:
+        """Each kind with the address of the form of a new one, but the one that is open."""
+        open_kind = self.kwargs.get("kind")
+        return [
+            (kind.label, reverse("inventory:equipment-new", args=[kind.value]))
+            for kind in Equipment.Kind
+            if kind != open_kind
         ]
-        return super().get_context_data(kinds=kinds, **kwargs)
+
+    def find_first_form(self) -> str:
+        kind = self.kwargs.get("kind") or self.request.GET.get("kind")
+        rows = every(Equipment)
+        if kind in Equipment.Kind.values:
+            rows = rows.filter(kind=kind)
+        else:
+            kind = Equipment.Kind.KILN.value
+        return "" if rows.exists() else reverse("inventory:equipment-new", args=[kind])
 
     def get_new_title(self) -> str:
         return f"A new {self.find_kind(None).label}"
@@ -234,11 +270,15 @@ class AllEquipment(RecordPages):
             raise Http404 from unknown
 
     def make_sheet(self, data: Any, record: Equipment | None) -> Sheet:
-        return Sheet(EquipmentForm(data, instance=record, kind=self.find_kind(record)))
+        kind = self.find_kind(record)
+        initial = (
+            {"name": f"{kind.label.capitalize()} 1"} if record is None and self.find_first_form() else None
+        )
+        return Sheet(EquipmentForm(data, instance=record, kind=kind, initial=initial))
 
     def read_more(self, record: Equipment | None) -> dict[str, Any]:
         if record is None:
-            return {}
+            return {"kinds": self.list_kinds()}
         working = None
         if record.diameter_um and record.height_um:
             working = compute_flask_inside(record.diameter_um, record.height_um)[1]

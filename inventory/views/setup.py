@@ -36,6 +36,7 @@ from studio.kit.listing import ListingView
 from studio.kit.tries import find_asker
 from studio.kit.welcome import check_welcome_key
 
+from .first_steps import find_form, go_on
 from .saving import NAME_TAKEN, alone, answer, sent, show
 
 _Form = type[AccountForm] | type[NewStudioForm] | type[WelcomeForm]
@@ -90,7 +91,7 @@ def show_setup(request: HttpRequest) -> HttpResponse:
     lines = [{"step": step, "address": find_address(step.address_name)} for step in steps]
     context: dict[str, Any] = {"lines": lines, "next": coming}
     if coming is not None:
-        context["next_address"] = find_address(coming.address_name)
+        context["next_address"] = find_form(coming) or find_address(coming.address_name)
         if coming.title in ("Alloys", "Materials"):
             context["starters"] = StarterForm()
     return render(request, "setup/setup.html", context)
@@ -124,10 +125,12 @@ def edit_studio(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 @alone
 def add_starters(request: HttpRequest) -> HttpResponse:
-    """Common alloys and materials, all ticked: taken in with one press, each to be changed afterwards."""
+    """Common alloys and materials: all that belongs to a metal in one press, or one by one."""
     form = StarterForm(sent(request))
     sheet = Sheet(form)
-    return answer(sheet, lambda: _save(request, form.save())) or show(request, "setup/starters.html", sheet)
+    return answer(sheet, lambda: go_on(request, form.save(), reverse("inventory:setup"))) or show(
+        request, "setup/starters.html", sheet
+    )
 
 
 def _save(request: HttpRequest, said: str) -> str:

@@ -53,7 +53,7 @@ class ReadField(forms.Field):
     """A figure typed as text; cleans to the whole small unit of a measure or to None when left empty.
 
     `kind` is the measure's name, or "price-g" for a price. `minimum` and `maximum` are in the small unit and default
-    to the measure's own.
+    to the measure's own. `shows_unit` puts the unit of a bare number beside it: sizes always have it.
     """
 
     kind = ""
@@ -61,9 +61,16 @@ class ReadField(forms.Field):
     widget = forms.TextInput
 
     def __init__(
-        self, kind: str = "", *, minimum: int | None = None, maximum: int | None = None, **kwargs: Any
+        self,
+        kind: str = "",
+        *,
+        minimum: int | None = None,
+        maximum: int | None = None,
+        shows_unit: bool = False,
+        **kwargs: Any,
     ) -> None:
         self.kind = kind or self.kind
+        self.shows_unit = shows_unit or self.kind == "length"
         given = {"minimum": minimum, "maximum": maximum}
         self.bounds: dict[str, Any] = {name: bound for name, bound in given.items() if bound is not None}
         super().__init__(**kwargs)

@@ -87,6 +87,11 @@ class StudioBoundField(BoundField):
         return f"{self.auto_id}-understood" if isinstance(self.field, ReadField) and self.auto_id else ""
 
     @property
+    def unit(self) -> str:
+        """The unit of a bare number, where it stands beside the field."""
+        return self.field.measure.symbol if getattr(self.field, "shows_unit", False) else ""
+
+    @property
     def understood(self) -> str:
         """The printed figure that was read, or nothing."""
         if not isinstance(self.field, ReadField) or self.errors:

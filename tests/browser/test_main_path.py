@@ -81,9 +81,8 @@ def _set_up(page: "Page", studio: ServedStudio) -> None:
     page.press("input[name=password2]", "Enter")
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile(r"/setup/"))
-    page.goto("/setup/starters/")
-    _press(page)
-    page.wait_for_url(lambda address: not address.endswith("/setup/starters/"))
+    page.press("text=I cast silver", "Enter")
+    page.wait_for_url(re.compile(r"/setup/suppliers/new/"))
 
 
 def _press(page: "Page") -> None:

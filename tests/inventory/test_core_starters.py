@@ -7,6 +7,7 @@ from inventory.core.starters import (
     STARTER_CHECKLIST,
     STARTER_MATERIALS,
     STARTER_SCHEDULES,
+    STARTER_SETS,
 )
 
 SYMBOLS = {"silver": "Ag", "gold": "Au"}
@@ -95,3 +96,12 @@ def test_each_schedule_has_its_steps():
 def test_the_checklist_asks_what_the_equipment_calls_for():
     assert [line.when for line in STARTER_CHECKLIST][:2] == ["pump", "graphite"]
     assert {line.when for line in STARTER_CHECKLIST[2:]} == {"always"}
+
+
+@pytest.mark.parametrize("one", STARTER_SETS, ids=lambda one: one.metal)
+def test_what_belongs_to_a_metal_is_among_the_starters(one):
+    assert set(one.alloys) <= {alloy.name for alloy in STARTER_ALLOYS}
+    assert set(one.materials) <= {material.name for material in STARTER_MATERIALS}
+    assert one.schedules and set(one.schedules) <= {schedule.name for schedule in STARTER_SCHEDULES}
+    kinds = {material.kind for material in STARTER_MATERIALS if material.name in one.materials}
+    assert kinds == {"pattern", "powder"}

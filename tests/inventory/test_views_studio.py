@@ -10,7 +10,7 @@ from django.urls import reverse
 from inventory.core.metal import compute_mixture_density
 from inventory.core.starters import STARTER_ALLOYS, STARTER_MATERIALS
 from inventory.forms.alloys import FROM_COMPOSITION
-from inventory.models import Alloy, Cast, Customer, Equipment, Material, Studio, Supplier
+from inventory.models import Alloy, Cast, Customer, Equipment, Material, Schedule, Studio, Supplier
 from inventory.queries.setup import setup_steps
 from studio.kit.context import NAME_BEFORE_SETUP
 from studio.kit.welcome import welcome_key
@@ -118,8 +118,43 @@ class TestTheStudioOfAPage:
 class TestSetup:
     def test_a_new_studio_is_offered_a_starting_point(self, bench):
         page = text_of(bench.get("/setup/"))
-        assert "Add common alloys and materials" in page
-        assert page.count('class="press"') == 1
+        for metal in ("silver", "gold", "bronze", "brass"):
+            assert f"I cast {metal}</button>" in page
+
+    def test_who_casts_silver_takes_what_belongs_to_it_in_one_press(self, bench):
+        answer = bench.post("/setup/starters/", {"metal": "silver"})
+        assert answer["Location"] == "/setup/suppliers/new/"
+        assert list(Alloy.objects.values_list("name", flat=True)) == ["Sterling 925"]
+        assert set(Material.objects.values_list("name", flat=True)) == {
+            "Sterling 925 grain",
+            "Casting wax",
+            "Investment powder",
+        }
+        assert set(Schedule.objects.values_list("name", flat=True)) == {
+            "Wax, flasks to 89 mm",
+            "Wax, flasks to 102 mm",
+        }
+        page = text_of(bench.get(answer["Location"]))
+        assert "Added: Sterling 925; " in page and "Next: write down a supplier." in page
+
+    def test_another_metal_adds_only_what_is_not_there_yet(self, bench):
+        bench.post("/setup/starters/", {"metal": "silver"})
+        assert (
+            "I cast silver" not in (page := text_of(bench.get("/setup/starters/"))) and "I cast brass" in page
+        )
+        for _ in range(2):
+            bench.post("/setup/starters/", {"metal": "brass"})
+        assert set(Alloy.objects.values_list("name", flat=True)) == {"Sterling 925", "Brass"}
+        assert Material.objects.count() == 4 and Schedule.objects.count() == 2
+        assert "All of that is here already." in text_of(bench.get("/setup/"))
+
+    def test_no_starter_is_ticked_by_force(self, bench):
+        page = text_of(bench.get("/setup/starters/"))
+        ticked = [tag for tag in page.split("<input")[1:] if "checked" in tag.split(">")[0]]
+        assert len(ticked) == 1 and 'name="grain"' in ticked[0]
+        assert bench.post("/setup/starters/", {"grain": "on"}).status_code == 422
+        assert bench.post("/setup/starters/", {"metal": "lead"}).status_code == 422
+        assert not Alloy.objects.exists()
 
     def test_the_offer_is_taken_in_one_press(self, bench):
         bench.post(
@@ -180,14 +215,62 @@ class TestSetup:
 
     def test_the_steps_stand_in_the_order_of_need(self, bench):
         titles = [step.title for step in setup_steps(Studio.objects.get())]
-        assert titles[:6] == [
+        assert titles[:7] == [
             "The studio and its scale",
             "Alloys",
             "Materials",
             "Suppliers",
             "Equipment",
+            "What is on the shelf",
             "Customers",
         ]
+
+    def test_one_form_leads_to_the_next_until_the_shelf(self, bench):
+        address = bench.post("/setup/starters/", {"metal": "silver"})["Location"]
+        typed = {
+            "/setup/suppliers/new/": CONTACT,
+            "/setup/equipment/new/kiln/": {"name": "Kiln 1"},
+            "/setup/equipment/new/flask/": {"name": "Flask 1", "diameter_um": "75", "height_um": "100"},
+            "/setup/equipment/new/crucible/": {"name": "Crucible 1"},
+        }
+        for form, fields in typed.items():
+            assert address == form and f'href="{form}"' in text_of(bench.get("/setup/"))
+            address = bench.post(form, fields)["Location"]
+        assert address == "/stock/opening/"
+        assert "Enter what is on the shelf" in text_of(bench.get("/setup/"))
+        workshop.buy(Material.objects.get(kind="metal"), g(100), 90)
+        assert "All that a cast needs is set up." in text_of(bench.get("/setup/"))
+
+    def test_a_second_one_leads_to_its_list(self, bench):
+        bench.post("/setup/suppliers/new/", CONTACT)
+        again = bench.post("/setup/suppliers/new/", {**CONTACT, "name": "Tin Roof Metals"})
+        assert again["Location"] == "/setup/suppliers/"
+        kiln = workshop.kiln()
+        answer = bench.post(f"/setup/equipment/{kiln.pk}/", {"name": "Big kiln"})
+        assert answer["Location"] == "/setup/equipment/"
+
+    @pytest.mark.parametrize(
+        ("page", "form", "name"),
+        [
+            ("suppliers/", "suppliers/new/", ""),
+            ("customers/", "customers/new/", ""),
+            ("equipment/", "equipment/new/kiln/", "Kiln 1"),
+            ("equipment/?kind=flask", "equipment/new/flask/", "Flask 1"),
+            ("equipment/?kind=nonsense", "equipment/new/kiln/", "Kiln 1"),
+        ],
+    )
+    def test_an_empty_list_is_the_form_of_the_first(self, bench, page, form, name):
+        assert bench.get(f"/setup/{page}")["Location"] == f"/setup/{form}"
+        shown = text_of(bench.get(f"/setup/{form}"))
+        # Leaving it leads to the set-up: the list would only lead back here.
+        assert '<a class="quiet" href="/setup/">Not now</a>' in shown
+        assert not name or f'value="{name}"' in shown
+
+    def test_a_list_that_holds_something_stays_a_list(self, bench):
+        workshop.kiln()
+        assert bench.get("/setup/equipment/").status_code == 200
+        assert bench.get("/setup/equipment/?kind=flask")["Location"] == "/setup/equipment/new/flask/"
+        assert 'value="Kiln 1"' not in text_of(bench.get("/setup/equipment/new/kiln/"))
 
     def test_the_states_are_said_in_words(self, bench):
         workshop.kiln()
@@ -449,6 +532,13 @@ class TestEquipment:
         assert 'name="capacity_mg"' in fields["crucible"] and 'name="rated_w"' not in fields["crucible"]
         assert "Life, in melts" in fields["crucible"] and "Life, in hours" in fields["kiln"]
         assert 'name="capacity_mg"' not in fields["pump"]
+
+    def test_the_unit_stands_beside_every_size(self, bench):
+        flask = text_of(bench.get("/setup/equipment/new/flask/"))
+        assert flask.count('aria-hidden="true">mm</span>') == 2
+        assert 'Inside diameter<span class="unseen">, in mm</span>' in flask
+        crucible = text_of(bench.get("/setup/equipment/new/crucible/"))
+        assert 'aria-hidden="true">g</span>' in crucible
 
     def test_an_unknown_kind_is_not_here(self, bench):
         assert bench.get("/setup/equipment/new/anvil/").status_code == 404

@@ -250,10 +250,21 @@ def _changes(**names: str) -> Callable[[Sheet, Any], Any]:
 
 
 def _opening_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
-    return {
+    fields: dict[str, tuple[forms.Field, Any]] = {
         **_amount("quantity", given.material.unit, f"How much {given.material}", given.quantity),
         "cost": (MoneyField(label="What it cost"), given.cost_micro),
     }
+    if given.material.kind == Material.Kind.METAL:
+        melts = MeltsField(label="Melts", required=False, help_text="Left empty where nobody knows.")
+        fields["melts"] = (melts, given.melts_milli)
+    return fields
+
+
+def _give_opening(sheet: Sheet, given: Any) -> Any:
+    found = sheet.form.cleaned_data
+    return replace(
+        given, quantity=found["quantity"], cost_micro=found["cost"], melts_milli=found.get("melts", 0)
+    )
 
 
 def _handed_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
@@ -271,7 +282,7 @@ def _give_handed(sheet: Sheet, given: Any) -> Any:
 
 MENDED: dict[Kind, Mended] = {
     Kind.DELIVERY: Mended(_give_delivery, lines=_delivered_lines),
-    Kind.OPENING: Mended(_changes(quantity="quantity", cost_micro="cost"), _opening_fields),
+    Kind.OPENING: Mended(_give_opening, _opening_fields),
     Kind.HANDED_IN: Mended(_give_handed, _handed_fields),
     Kind.LATE_BILL: Mended(
         _changes(charges_micro="charges"),

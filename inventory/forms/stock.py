@@ -1,12 +1,14 @@
 """Forms of what is done to a lot, and of stock that comes in without a delivery."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
 from django.utils import timezone
 
-from inventory.models import Cast, Customer, Lot, Material
-from inventory.posting.setup import find_or_write
+from inventory.models import Alloy, Cast, Customer, Lot, Material
+from inventory.posting.setup import find_or_write, reclaim_material
+from inventory.posting.stock import OpeningLot
 from inventory.queries.casting_page import find_cast
 from inventory.queries.setup import in_use
 from studio.kit.fields import (
@@ -20,7 +22,7 @@ from studio.kit.fields import (
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.rows import make_rows
 
-from .stock_rows import MaterialQuantityRow
+from .stock_rows import MaterialQuantityRow, OldMetal, offer_opening
 from .work_day import WorkDayField
 
 NOTE_MAX = 500
@@ -169,37 +171,53 @@ class LotFactsForm(OnceMixin, StudioModelForm):
 
 
 class OpeningRow(MaterialQuantityRow):
-    """A lot that was there before the books began."""
+    """A lot that was there before the books began. A material that the page itself had put there makes no line."""
 
-    given = ("origin",)
+    seldom = ("melts", "use_by", "supplier_batch", "kept_in")
 
     cost = MoneyField(label="What it cost")
-    origin = forms.ChoiceField(
-        label="What it is",
-        choices=[
-            (Lot.Origin.OPENING, "as it was bought"),
-            (Lot.Origin.CLEAN, "button and sprues"),
-            (Lot.Origin.SPILL, "spill"),
-            (Lot.Origin.FILINGS, "filings"),
-            (Lot.Origin.SWEEPS, "sweeps"),
-        ],
-        initial=Lot.Origin.OPENING,
+    melts = MeltsField(
+        label="Melts",
+        required=False,
+        help_text="Of metal: how often it went through a crucible. Leave it empty if you do not know.",
     )
-    melts = MeltsField(label="Melts", required=False)
-    supplier_batch = LineField(label="Supplier's batch", required=False, max_length=SHORT_MAX)
     use_by = UseByField(label="Use by", required=False)
+    supplier_batch = LineField(label="Supplier's batch", required=False, max_length=SHORT_MAX)
     kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
+
+    def __init__(
+        self, *args: Any, materials: Sequence[Material], alloys: Sequence[Alloy], **kwargs: Any
+    ) -> None:
+        super().__init__(*args, materials=materials, **kwargs)
+        field: Any = self.fields["material"]
+        field.offer(offer_opening(materials, alloys))
+        offered = self.initial.get("material")
+        if offered is not None and self.is_bound and self["material"].data == str(offered.pk):
+            self.given = ("material",)
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
         material = cleaned.get("material")
-        if material is None or material.kind == Material.Kind.METAL:
-            return cleaned
-        if cleaned.get("origin") != Lot.Origin.OPENING:
-            self.add_error("origin", f"{material} is not metal: choose “as it was bought”.")
-        if cleaned.get("melts"):
+        if material is not None and material.kind != Material.Kind.METAL and cleaned.get("melts"):
             self.add_error("melts", f"{material} is not metal: leave this empty.")
         return cleaned
+
+    def opening_lot(self, is_exact: bool) -> OpeningLot:
+        """What a valid line says; old metal belongs to the reclaim of its alloy, which is written down now if it is new."""
+        found = self.cleaned_data
+        what = found["material"]
+        is_old = isinstance(what, OldMetal)
+        return OpeningLot(
+            material=reclaim_material(what.alloy) if is_old else what,
+            quantity=found["quantity"],
+            cost_micro=found["cost"],
+            origin=what.origin if is_old else Lot.Origin.OPENING,
+            melts_milli=found["melts"],
+            supplier_batch=found["supplier_batch"],
+            use_by=found["use_by"],
+            kept_in=found["kept_in"],
+            cost_is_estimate=not is_exact,
+        )
 
 
 OpeningRows = make_rows(

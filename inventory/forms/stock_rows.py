@@ -2,18 +2,47 @@
 
 import json
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
 from django.urls import reverse
 
-from inventory.models import Material
+from inventory.models import Alloy, Lot, Material
+from inventory.queries.setup import find_by_key
 from studio.kit.fields import ReadField
 from studio.kit.forms import StudioBoundField
 from studio.kit.measures import stock_measure
 from studio.kit.numerals import Unreadable
 from studio.kit.picks import Options, PickField
 from studio.kit.rows import RowForm
+
+
+OLD_METAL_WORDS = {
+    Lot.Origin.CLEAN: "buttons and sprues",
+    Lot.Origin.SPILL: "spill",
+    Lot.Origin.FILINGS: "filings",
+    Lot.Origin.SWEEPS: "sweeps",
+}
+_OLD = "old-"
+
+
+@dataclass(frozen=True)
+class OldMetal:
+    """Metal of an alloy that came out of casts before the books began; its material may not be written down yet."""
+
+    alloy: Alloy
+    origin: Lot.Origin
+
+    kind = Material.Kind.METAL
+    unit = Material.Unit.MASS.value
+
+    def __str__(self) -> str:
+        return f"{self.alloy}, {OLD_METAL_WORDS[self.origin]}"
+
+    @property
+    def key(self) -> str:
+        return f"{_OLD}{self.origin.value}-{self.alloy.pk}"
 
 
 class MaterialQuantityBoundField(StudioBoundField):
@@ -69,6 +98,24 @@ class MaterialQuantityRow(RowForm):
             except Unreadable as refusal:
                 self.add_error("quantity", str(refusal))
         return cleaned
+
+
+def offer_opening(materials: Iterable[Material], alloys: Iterable[Alloy]) -> Options:
+    """Materials, and of each alloy what came back from casts: that is never entered as if it were new."""
+    options = offer_materials(one for one in materials if one.form != Material.Form.RECLAIM)
+    for alloy in alloys:
+        for origin in OLD_METAL_WORDS:
+            old = OldMetal(alloy, origin)
+            options.add(old.key, str(old), old, "Old metal, from earlier casts")
+    return options
+
+
+def find_unit(chosen: str) -> str:
+    """The unit in which what has this key is weighed or counted; "" for what is not there."""
+    if chosen.startswith(_OLD):
+        return OldMetal.unit
+    material = find_by_key(Material, chosen)
+    return material.unit if material is not None else ""
 
 
 def offer_materials(materials: Iterable[Material]) -> Options:

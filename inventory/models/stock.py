@@ -167,6 +167,8 @@ class Lot(models.Model):
     opened_on = models.DateField(null=True, blank=True)
     from_cast = models.ForeignKey("Cast", models.PROTECT, null=True, related_name="lots_recovered")
     melts_milli = models.PositiveIntegerField(default=0)
+    # Old metal of which nobody knows how often it was melted: it is reckoned as melted once.
+    melts_are_guess = models.BooleanField(default=False)
     cost_is_estimate = models.BooleanField(default=False)
     kept_in = models.CharField(max_length=60, blank=True, default="")
     is_damp = models.BooleanField(default=False)

@@ -78,7 +78,7 @@ def _read_opening(entry: Entry) -> OpeningLot:
         line.quantity,
         line.cost_micro,
         lot.origin,
-        lot.melts_milli,
+        None if lot.melts_are_guess else lot.melts_milli,
         lot.supplier_batch,
         lot.use_by,
         lot.kept_in,

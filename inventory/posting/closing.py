@@ -9,13 +9,13 @@ from inventory.core.alloying import compute_blend_melts_milli, compute_mark
 from inventory.core.ledger import Amount, rate_of, share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Piece
-from inventory.queries.plain import plain_rows
 from studio.kit.printing import print_mass
 from studio.kit.rounding import allocate_largest_remainder
 
 from .book import Book, Draft, balance_of
 from .buying import make_lot
 from .refusal import Refused
+from .setup import reclaim_material
 
 What = Movement.What
 
@@ -196,25 +196,8 @@ def _reclaim_targets(
 
 def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_milli: int) -> Lot:
     """A new lot for metal recovered from a cast: its owner's, with one melt more than what it came from."""
-    lot = make_lot(book, draft, reclaim_material(cast), origin)
+    lot = make_lot(book, draft, reclaim_material(cast.alloy), origin)
     lot.from_cast, lot.owner, lot.melts_milli = cast, cast.owner, melts_milli
     if lot._state.adding:
         lot.fineness_is_guess = cast.fineness_is_guess
     return lot
-
-
-def reclaim_material(cast: Cast) -> Material:
-    """The material that metal recovered from this alloy belongs to, made the first time it is needed."""
-    of_alloy = "WHERE alloy_id = %s AND form = %s ORDER BY id LIMIT 1"
-    for material in plain_rows(Material, of_alloy, [cast.alloy_id, Material.Form.RECLAIM.value]):
-        material.alloy = cast.alloy
-        return material
-    name = f"{cast.alloy.name}, reclaimed"
-    if Material.objects.filter(name=name).exists():
-        name = f"{cast.alloy.name}, from our own casts"
-    return Material.objects.create(
-        name=name,
-        kind=Material.Kind.METAL,
-        alloy=cast.alloy,
-        form=Material.Form.RECLAIM,
-    )

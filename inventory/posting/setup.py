@@ -21,6 +21,7 @@ from inventory.models import (
     Studio,
 )
 from inventory.models import ScheduleStep as StoredStep
+from inventory.queries.plain import plain_rows
 from inventory.queries.studio import days_to_come
 
 M = TypeVar("M", bound=Model)
@@ -121,6 +122,20 @@ def add_alloy(starter: StarterAlloy, with_grain: bool) -> None:
             name=f"{starter.name} grain",
             defaults={"kind": Material.Kind.METAL, "alloy": alloy, "form": Material.Form.GRAIN},
         )
+
+
+def reclaim_material(alloy: Alloy) -> Material:
+    """The material that metal recovered from this alloy belongs to, made the first time it is needed."""
+    of_alloy = "WHERE alloy_id = %s AND form = %s ORDER BY id LIMIT 1"
+    for material in plain_rows(Material, of_alloy, [alloy.pk, Material.Form.RECLAIM.value]):
+        material.alloy = alloy
+        return material
+    name = f"{alloy.name}, reclaimed"
+    if Material.objects.filter(name=name).exists():
+        name = f"{alloy.name}, from our own casts"
+    return Material.objects.create(
+        name=name, kind=Material.Kind.METAL, alloy=alloy, form=Material.Form.RECLAIM
+    )
 
 
 def add_material(starter: StarterMaterial) -> None:

@@ -12,6 +12,7 @@ from inventory.core.picking import compute_use_by_once_opened
 from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece
 from inventory.queries.ledger import last_moved_on
 from studio.kit.printing import print_day
+from studio.kit.units import MELTS_MILLI_PER_MELT
 
 from .book import Book, balance_of, open_book
 from .buying import make_lot
@@ -25,13 +26,16 @@ MENDABLE = ("supplier_batch", "use_by", "kept_in", "is_damp", "fineness_is_guess
 
 @dataclass(frozen=True)
 class OpeningLot:
-    """Stock that was there before the books began: quantity in the material's small unit, cost often a guess."""
+    """Stock that was there before the books began: quantity in the material's small unit, cost often a guess.
+
+    `melts_milli` is None where nobody knows.
+    """
 
     material: Material
     quantity: int
     cost_micro: int
     origin: str = Lot.Origin.OPENING
-    melts_milli: int = 0
+    melts_milli: int | None = 0
     supplier_batch: str = ""
     use_by: date | None = None
     kept_in: str = ""
@@ -49,11 +53,14 @@ def add_opening(book: Book, opening: OpeningLot, day: date, note: str = "") -> L
     book.read(opening.material)
     draft = book.begin(Entry.Kind.OPENING, day, note=note)
     lot = make_lot(book, draft, opening.material, opening.origin)
-    lot.melts_milli, lot.cost_is_estimate = opening.melts_milli, opening.cost_is_estimate
+    is_old = opening.origin != Lot.Origin.OPENING
+    lot.melts_are_guess = is_old and opening.melts_milli is None
+    lot.melts_milli = MELTS_MILLI_PER_MELT if lot.melts_are_guess else opening.melts_milli or 0
+    lot.cost_is_estimate = opening.cost_is_estimate
     lot.supplier_batch, lot.use_by, lot.kept_in = opening.supplier_batch, opening.use_by, opening.kept_in
     # Old buttons and filings came out of melts that no book knows; what is as it was bought has its maker's word.
     if book.again is None:
-        lot.fineness_is_guess |= opening.origin != Lot.Origin.OPENING
+        lot.fineness_is_guess |= is_old
     fine = opening.quantity * opening.material.fineness
     amount = Amount(opening.quantity, fine, opening.cost_micro)
     book.move(draft, book.outside(Place.OPENING), lot.holder, amount)

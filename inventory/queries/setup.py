@@ -56,6 +56,11 @@ def has_materials() -> bool:
     return Material.objects.exists()
 
 
+def is_stock_written() -> bool:
+    """Whether anything was ever taken into stock."""
+    return Lot.objects.exists()
+
+
 def checklist_lines() -> list[ChecklistItem]:
     """The list before the pour, in its order."""
     return list(ChecklistItem.objects.all())
@@ -175,7 +180,7 @@ def _equipment_step() -> SetupStep:
 
 def _shelf_step() -> SetupStep:
     title, action = "What is on the shelf", "Enter what is on the shelf"
-    if models.Lot.objects.exists():
+    if is_stock_written():
         return SetupStep(title, "It is in the book.", True, "inventory:stock")
     state = "Nothing is in the book yet. Weigh the tins and tubs you have."
     return SetupStep(title, state, False, "inventory:opening", action, form=("inventory:opening",))

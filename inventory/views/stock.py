@@ -15,10 +15,11 @@ from inventory.filters import LotFilter, MaterialFilter
 from inventory.forms.materials import MaterialForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
-from inventory.models import Lot, Material
-from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
+from inventory.forms.stock_rows import find_unit
+from inventory.models import Alloy, Lot, Material
+from inventory.posting.stock import post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
-from inventory.queries.setup import find_by_key
+from inventory.queries.setup import in_use, is_stock_written
 from inventory.queries.stock import (
     materials_with_stock,
     metal_on_hand,
@@ -35,6 +36,7 @@ from .records import RecordPages
 from .saving import answer, sent, show, signed_in_user
 
 _ALLOYS_A_PAGE = 12
+_MOST_OFFERED = 8
 
 
 @require_safe
@@ -84,41 +86,33 @@ def show_quantity_understood(request: HttpRequest) -> HttpResponse:
     chosen = request.GET.get(request.GET.get("material_field", ""), "")
     if not chosen or not typed.strip():
         return HttpResponse("")
-    material = find_by_key(Material, chosen)
-    if material is None:
-        return HttpResponse("")
-    return tell_understood(material.unit, typed, minimum=1)
+    unit = find_unit(chosen)
+    return tell_understood(unit, typed, minimum=1) if unit else HttpResponse("")
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def enter_opening(request: HttpRequest) -> HttpResponse:
     """Stock that was there before the books began: a lot a line."""
     materials, data = materials_to_choose(), sent(request)
-    lines = OpeningRows(data, prefix="lines", form_kwargs={"materials": materials})
+    is_first = not is_stock_written()
+    kwargs = {"materials": materials, "alloys": list(in_use(Alloy))}
+    # On the first day a line stands ready for each thing that was written down.
+    offered = [{"material": one} for one in materials[:_MOST_OFFERED]] if is_first else []
+    lines = OpeningRows(data, prefix="lines", form_kwargs=kwargs, initial=offered)
     sheet = Sheet(OpeningForm(data), lines=lines)
+    context = {"has_materials": bool(materials or kwargs["alloys"]), "is_first": is_first}
     return answer(sheet, lambda: _post_opening_lots(request, sheet)) or show(
-        request, "stock/opening.html", sheet, {"has_materials": bool(materials)}
+        request, "stock/opening.html", sheet, context
     )
 
 
 def _post_opening_lots(request: HttpRequest, sheet: Sheet) -> str:
-    cleaned, rows = sheet.form.cleaned_data, sheet.rows["lines"].written()
+    cleaned, lines = sheet.form.cleaned_data, sheet.rows["lines"].written_lines()
     by = signed_in_user(request)
-    for row in rows:
-        opening = OpeningLot(
-            material=row["material"],
-            quantity=row["quantity"],
-            cost_micro=row["cost"],
-            origin=row["origin"],
-            melts_milli=row["melts"] or 0,
-            supplier_batch=row["supplier_batch"],
-            use_by=row["use_by"],
-            kept_in=row["kept_in"],
-            cost_is_estimate=not cleaned["is_exact"],
-        )
-        lot = post_opening(opening, cleaned["day"], cleaned["note"], by)
+    for line in lines:
+        lot = post_opening(line.opening_lot(cleaned["is_exact"]), cleaned["day"], cleaned["note"], by)
     messages.success(request, "The opening stock is in.")
-    if len(rows) == 1:
+    if len(lines) == 1:
         return reverse("inventory:lot-detail", args=[lot.pk])
     return reverse("inventory:stock")
 

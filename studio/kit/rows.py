@@ -78,6 +78,12 @@ class RowForm(StudioForm):
         return [self[name] for name in self.seldom]
 
     @property
+    def fold_label(self) -> str:
+        """What is folded away, in a word for each."""
+        first, *others = [str(field.label) for field in self.folded_fields]
+        return ", ".join([first, *(other[:1].lower() + other[1:] for other in others)])
+
+    @property
     def opens_fold(self) -> bool:
         """Whether something stands in what is folded away, or is wrong with it."""
         return any(field.value() or field.errors for field in self.folded_fields)

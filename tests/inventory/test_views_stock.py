@@ -10,7 +10,7 @@ from inventory.models import Alloy, Customer, Entry, Lot, Material
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
-from tests.support import once
+from tests.support import once, problems
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 FAR_TOO_LARGE = 10**30
@@ -312,18 +312,96 @@ def opening(bench, *rows: dict[str, str], **others: str):
         "lines-INITIAL_FORMS": "0",
     }
     for number, row in enumerate(rows):
-        filled = {"origin": "opening", **row}
-        data |= {f"lines-{number}-{name}": text for name, text in filled.items()}
+        data |= {f"lines-{number}-{name}": text for name, text in row.items()}
     return bench.post(reverse("inventory:opening"), {**data, **others})
 
 
 def test_opening_stock_comes_in_a_lot_a_line_with_costs_marked_as_guesses(bench):
     tub = {"material": str(w.powder().pk), "quantity": "4 kg", "cost": "36"}
-    tin = {"material": str(w.grain().pk), "quantity": "3 ozt", "cost": "90", "origin": "clean", "melts": "2"}
+    tin = {"material": f"old-clean-{w.sterling().pk}", "quantity": "3 ozt", "cost": "90", "melts": "2"}
     assert opening(bench, tub, tin).status_code == 302
     powder, metal = Lot.objects.select_related("holder").order_by("pk")
     assert powder.holder.quantity == w.g(4000) and powder.cost_is_estimate
     assert metal.holder.quantity == 93_310 and (metal.origin, metal.melts_milli) == ("clean", 2000)
+
+
+@pytest.mark.parametrize(
+    ("typed", "melts", "is_guess", "told"),
+    [("2", 2000, False, "2 melts"), ("", 1000, True, "not known, reckoned as 1 melt")],
+)
+def test_old_buttons_are_never_entered_as_grain(bench, typed, melts, is_guess, told):
+    w.grain()
+    bench.get(reverse("inventory:opening"))
+    opening(
+        bench,
+        {"material": f"old-clean-{w.sterling().pk}", "quantity": "93.5", "cost": "70", "melts": typed},
+    )
+    lot = Lot.objects.select_related("material").get()
+    assert (lot.material.name, lot.material.form, lot.origin) == ("Sterling, reclaimed", "reclaim", "clean")
+    assert (lot.melts_milli, lot.melts_are_guess, lot.fineness_is_guess) == (melts, is_guess, True)
+    assert not lot.is_fresh and lot.is_clean
+    page = bench.get(reverse("inventory:lot-detail", args=[lot.pk])).content.decode()
+    assert told in page.replace("\u00a0", " ") and problems() == []
+
+
+def test_the_list_offers_old_metal_of_every_alloy_and_no_reclaim_as_new(bench):
+    w.grain()
+    w.bronze()
+    opening(bench, {"material": f"old-filings-{w.sterling().pk}", "quantity": "9", "cost": "5"})
+    page = bench.get(reverse("inventory:opening")).content.decode()
+    for words in ("buttons and sprues", "spill", "filings", "sweeps"):
+        assert f">Sterling, {words}</option>" in page and f">Bronze, {words}</option>" in page
+    assert "Sterling, reclaimed" not in page
+    assert opening(bench, {"material": "old-clean-999", "quantity": "9", "cost": "5"}).status_code == 422
+    assert Lot.objects.count() == 1
+
+
+def test_old_metal_goes_to_the_reclaim_that_casts_give(bench):
+    opening(bench, {"material": f"old-clean-{w.sterling().pk}", "quantity": "9", "cost": "5"})
+    cast_some(w.buy(w.grain(), w.g(100), 130))
+    assert Material.objects.filter(form="reclaim").count() == 1
+
+
+def test_on_the_first_day_a_line_stands_ready_for_each_material(bench):
+    grain, powder = w.grain(), w.powder()
+    page = bench.get(reverse("inventory:opening")).content.decode()
+    for material in (grain, powder):
+        assert f'<option value="{material.pk}" selected>' in page
+    first, second = {"material": str(grain.pk)}, {"material": str(powder.pk)}
+    assert opening(bench, first, second).status_code == 422
+    opening(bench, first, {**second, "quantity": "4 kg", "cost": "36"})
+    assert Lot.objects.get().material == powder
+    later = bench.get(reverse("inventory:opening")).content.decode()
+    assert f'<option value="{grain.pk}" selected>' not in later
+
+
+def test_a_material_that_a_person_chose_is_a_line(bench):
+    w.grain()
+    full = {"material": str(w.powder().pk), "quantity": "4 kg", "cost": "36"}
+    page = opening(bench, full, {}, {"material": str(w.grain().pk)})
+    assert page.status_code == 422 and "Write how much of it there is." in page.content.decode()
+
+
+def test_a_mistake_unfolds_only_its_own_line(bench):
+    good = {"material": str(w.powder().pk), "quantity": "4 kg", "cost": "36"}
+    page = opening(bench, good, {**good, "use_by": "soon"}).content.decode()
+    folds = page.split('<details class="opens seldom"')[1:]
+    assert [fold.startswith(" open") for fold in folds] == [False, True]
+
+
+def test_melts_that_were_not_known_are_mended_when_somebody_knows(bench):
+    opening(bench, {"material": f"old-clean-{w.sterling().pk}", "quantity": "9", "cost": "5"})
+    lot = Lot.objects.get()
+    way = reverse("inventory:entry-mend", args=[lot.entry_id])
+    assert 'name="melts"' in (page := bench.get(way).content.decode())
+    assert 'value="1"' not in page.split('name="melts"')[1].split(">")[0]
+    typed = {**once(), "day": w.DAY.isoformat(), "quantity": "9", "cost": "5", "melts": "2.5"}
+    shown = bench.post(way, typed)
+    if shown.status_code != 302:
+        seen = shown.content.decode().split('name="seen" value="')[1].split('"')[0]
+        assert bench.post(way, {**typed, **once(), "seen": seen}).status_code == 302
+    lot.refresh_from_db()
+    assert (lot.melts_milli, lot.melts_are_guess) == (2500, False) and problems() == []
 
 
 def test_costs_from_bills_are_no_guesses(bench):
@@ -369,6 +447,8 @@ def test_what_was_understood_follows_the_chosen_material(bench):
     assert ask(str(wires.pk), "12") == "12\u00a0items"
     assert ask(str(w.powder().pk), "2 kg") == "2,000\u00a0g"
     assert "Ounces troy" in ask(str(w.powder().pk), "2 oz")
+    assert ask(f"old-clean-{w.sterling().pk}", "12.4") == "12.40\u00a0g"
+    assert ask("nonsense", "12.4") == ""
     assert ask(str(wires.pk), "0") == "Write more than 0."
     for material in ("", "x", "0", str(FAR_TOO_LARGE)):
         assert ask(material, "2 kg") == ""

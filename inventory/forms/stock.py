@@ -203,7 +203,7 @@ class OpeningRow(MaterialQuantityRow):
         return cleaned
 
     def opening_lot(self, is_exact: bool) -> OpeningLot:
-        """What a valid line says; old metal belongs to the reclaim of its alloy, which is written down now if it is new."""
+        """What a valid line says. The reclaim that old metal belongs to is written down now if it is new."""
         found = self.cleaned_data
         what = found["material"]
         is_old = isinstance(what, OldMetal)

@@ -17,7 +17,6 @@ from studio.kit.numerals import Unreadable
 from studio.kit.picks import Options, PickField
 from studio.kit.rows import RowForm
 
-
 OLD_METAL_WORDS = {
     Lot.Origin.CLEAN: "buttons and sprues",
     Lot.Origin.SPILL: "spill",

@@ -62,7 +62,7 @@ def write_whole_book_again() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_a_mended_book_is_the_book_written_right_the_first_time(data):
     def draw(below: int) -> int:

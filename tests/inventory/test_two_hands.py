@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from itertools import product
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 
 from inventory.models import CastingDay, Entry, Firing, Lot, Plan, Studio
 from inventory.posting.casting_records import assign_firing, strike_out_firing
@@ -70,9 +70,16 @@ def test_the_scene_is_sound_and_has_an_entry_of_every_kind(scene):
 
 
 def _says_nothing_new(first: Hand, second: Hand) -> bool:
-    """Who mends first has reversed and posted, which the other hands do; who mends last must see what they did."""
+    """Who mends first has reversed and posted, which the other hands do; who mends last must see what they did.
+
+    Those are many: every second pair is tried on each database, so that both together try them all.
+    """
     kind = first.name.removeprefix("mending of ")
-    return kind != first.name and not second.name.endswith(kind)
+    if kind != first.name:
+        return not second.name.endswith(kind)
+    is_mend = second.name.startswith("mending of ")
+    place = HANDS.index(first) + HANDS.index(second) + (connection.vendor == "postgresql")
+    return is_mend and bool(place % 2) and not second.name.endswith(first.name)
 
 
 def test_what_was_read_before_another_posted_is_judged_anew(scene):

@@ -94,7 +94,7 @@ def check_written_again(ledger: Ledger) -> Finding:
         finding.checked += 1
         if replaces not in ledger.reversed_ids:
             finding.problems.append(f"entry {pk} stands for entry {replaces}, which was not taken back")
-        if kind != replaced_kind or turn != (replaced_turn or replaces):
+        if kind != replaced_kind or turn > (replaced_turn or replaces):
             finding.problems.append(f"entry {pk}, a {kind}, is not in the place of entry {replaces}")
     return finding
 

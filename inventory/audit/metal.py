@@ -5,8 +5,7 @@ from collections.abc import Iterator
 from dataclasses import astuple
 from datetime import date
 
-from django.db.models import BigIntegerField, Count, F, Min, Q
-from django.db.models.functions import Coalesce
+from django.db.models import Count, F, Min, Q
 
 from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_weighing_uncertainty
@@ -173,14 +172,19 @@ def check_own_lots(ledger: Ledger) -> Finding:
     finding = Finding("what an entry brings into stock is a lot of its own")
     lines = Movement.objects.filter(entry__kind__in=_INTO_OWN_LOTS, target__lot__isnull=False)
     finding.checked = lines.count()
-    # One that was mended made the lots that the entry in its place has now.
-    own, lots = (
-        Coalesce(f"{path}__turn", path, output_field=BigIntegerField())
-        for path in ("entry", "target__lot__entry")
-    )
-    others = lines.annotate(own=own, lots=lots).exclude(own=F("lots")).order_by("pk")
-    for entry, kind, lot in stream(others, ("entry", "entry__kind", "target__lot")):
-        finding.problems.append(f"entry {entry} is a {kind} and puts something into lot {lot}, not its own")
+    mended = dict(stream(Entry.objects.filter(replaces__isnull=False).order_by("pk"), ("pk", "replaces")))
+    others = lines.exclude(target__lot__entry=F("entry")).order_by("pk")
+    for entry, kind, lot, made_by in stream(
+        others, ("entry", "entry__kind", "target__lot", "target__lot__entry")
+    ):
+        # One that was mended made the lots that the entry in its place has now.
+        before = mended.get(made_by)
+        while before is not None and before != entry:
+            before = mended.get(before)
+        if before is None:
+            finding.problems.append(
+                f"entry {entry} is a {kind} and puts something into lot {lot}, not its own"
+            )
     return finding
 
 

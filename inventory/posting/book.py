@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from inventory.core.ledger import Amount, draw, first_unsound_day, seal_of
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio
-from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes, turn_of
+from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes
 from studio.kit.printing import print_day, print_quantity
 
 from .locking import bring_up_to_date, studio_locked
@@ -58,10 +58,13 @@ class Book:
     pieces, parts of a tree, a delivery) is taken up again by `reuse` and stays what it is for everybody who knows it.
     """
 
-    def __init__(self, studio: Studio, by: User | None, again: Entry | None = None) -> None:
+    def __init__(
+        self, studio: Studio, by: User | None, again: Entry | None = None, turn: int | None = None
+    ) -> None:
         self.studio = studio
         self.by = by
         self.again = again
+        self.turn = turn
         self._reused: list[Any] = []
         self.now = timezone.now()
         self._drafts: list[Draft] = []
@@ -145,7 +148,7 @@ class Book:
             reverses=reverses,
         )
         if self.again is not None:
-            entry.replaces, entry.turn = self.again, turn_of(self.again)
+            entry.replaces, entry.turn = self.again, self.turn
         draft = Draft(entry)
         self._drafts.append(draft)
         return draft
@@ -286,12 +289,12 @@ def _refuse_unsound(holder: Holder, changes: list[tuple[date, Amount]]) -> None:
 
 
 @contextmanager
-def open_book(by: User | None = None, again: Entry | None = None) -> Iterator[Book]:
+def open_book(by: User | None = None, again: Entry | None = None, turn: int | None = None) -> Iterator[Book]:
     """Lock the studio, and write what was gathered when the block ends. What is judged inside is read inside.
 
-    One transaction: an exception inside leaves nothing.
+    One transaction: an exception inside leaves nothing. `again` is an entry that is written once more, in its `turn`.
     """
     with studio_locked() as studio:
-        book = Book(studio, by, again)
+        book = Book(studio, by, again, turn)
         yield book
         book.write()

@@ -38,7 +38,7 @@ def _restore_pieces(entries: Entries, gone: Entries) -> None:
         standing = (
             standing_entries().filter(touched, kind__in=kinds).exclude(pk__in=[entry.pk for entry in gone])
         )
-        last = standing.order_by(TURN.desc()).first()
+        last = standing.order_by(TURN.desc(), "-pk").first()
         if last is not None:
             piece.state, piece.state_on = KINDS[Kind(last.kind)].leaves_piece, last.day
         elif piece.finished_whole_on is not None:

@@ -6,7 +6,7 @@ and paid then, and the fine metal, cost, losses and melts that follow now. All o
 weighed cannot be any more, none.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from hashlib import blake2b
@@ -15,9 +15,9 @@ from typing import Any
 from django.contrib.auth.models import User
 from django.db import transaction
 
-from inventory.models import Entry
+from inventory.models import Entry, Lot
 from inventory.queries.dependents import Changed, compare, entries_on, standing_of
-from inventory.queries.ledger import describe_entry, standing_entries
+from inventory.queries.ledger import describe_entry, standing_entries, turn_of
 
 from .again import lots_given
 from .book import open_book
@@ -25,6 +25,9 @@ from .kinds import KINDS
 from .locking import studio_locked
 from .refusal import Refused
 from .reversal import take_back, void_what_they_made
+
+#: What brings a lot in from outside, and draws on nothing that is here.
+ARRIVALS = (Entry.Kind.DELIVERY, Entry.Kind.OPENING, Entry.Kind.HANDED_IN)
 
 
 @dataclass(frozen=True)
@@ -54,13 +57,29 @@ def post_mended(mends: Mapping[Entry, Mend], note: str = "", by: User | None = N
         _refuse_gone(by_key)
         affected = entries_on({pk: lots_given(mend.given) for pk, mend in by_key.items()})
         again = {entry.pk: by_key.get(entry.pk) or Mend(entry.day, read_given(entry)) for entry in affected}
+        turns = _turns(affected, by_key)
         with open_book(by) as book:
             take_back(book, affected[::-1], note)
-        for entry in affected:
-            _write_again(entry, again[entry.pk], entry.pk in by_key, by)
+        for entry in sorted(affected, key=lambda entry: turns[entry.pk]):
+            mend, turn = again[entry.pk], turns[entry.pk][0]
+            _write_again(entry, mend, turn, entry.pk in by_key, by)
             # What it no longer makes is gone before anybody later asks for it.
             void_what_they_made([entry])
     return affected
+
+
+def _turns(affected: Sequence[Entry], mends: Mapping[int, Mend]) -> dict[int, tuple[int, bool, int]]:
+    """The order in which entries are written again. What brought in a lot that a mended entry draws on comes before it,
+    though it was written later: a delivery that somebody forgot."""
+    turns = {entry.pk: (turn_of(entry), True, entry.pk) for entry in affected}
+    arrivals = {entry.pk: entry for entry in affected if entry.kind in ARRIVALS}
+    for entry in affected:
+        mend = mends.get(entry.pk)
+        brought = Lot.objects.filter(holder__in=lots_given(mend.given), entry__in=arrivals) if mend else ()
+        for lot in brought:
+            if turns[lot.entry_id] > turns[entry.pk]:
+                turns[lot.entry_id] = (turns[entry.pk][0], False, lot.entry_id)
+    return turns
 
 
 def _refuse_gone(keys: Mapping[int, Mend]) -> None:
@@ -68,11 +87,11 @@ def _refuse_gone(keys: Mapping[int, Mend]) -> None:
         raise Refused("This was taken back or mended meanwhile. Open its page again.")
 
 
-def _write_again(entry: Entry, mend: Mend, is_mended: bool, by: User | None) -> None:
+def _write_again(entry: Entry, mend: Mend, turn: int, is_mended: bool, by: User | None) -> None:
     if mend.given is None:
         return
     try:
-        with open_book(by, again=entry) as book:
+        with open_book(by, entry, turn) as book:
             KINDS[Entry.Kind(entry.kind)].again.write(book, entry, mend.given, mend.day)
     except Refused as refused:
         if is_mended:

@@ -31,7 +31,7 @@ def post_unpoured(cast: Cast, day: date, why: str = "", by: User | None = None) 
                 f"On {print_day(latest, with_year=True)} something was used for it. Choose that day or a later one.",
                 "day",
             )
-        take_back(book, list(standing.filter(kind=Entry.Kind.CHARGE).order_by(TURN.desc())), why[:500])
+        take_back(book, list(standing.filter(kind=Entry.Kind.CHARGE).order_by(TURN.desc(), "-pk")), why[:500])
         cast.closed_on, cast.outcome, cast.poured = day, Cast.Outcome.UNPOURED, False
         cast.note = "\n".join(part for part in (cast.note, why) if part)[:NOTE_MAX]
         cast.save(update_fields=["closed_on", "outcome", "poured", "note"])

@@ -29,7 +29,7 @@ def entries_on(changed: Mapping[int, Set[int]]) -> list[Entry]:
         .annotate(place=TURN)
         .filter(place__gte=first)
         .select_related("cast", "piece__cast", "bill_for")
-        .order_by("place")
+        .order_by("place", "pk")
     )
     return _sweep(list(entries), _ends_since(first), changed)
 

@@ -46,7 +46,8 @@ def stands(path: str = "") -> Q:
 STANDING = stands("entry__")
 
 
-#: The order in which the entries count: one that was mended keeps the turn of the one that it stands for.
+#: The order in which the entries count: one that was mended keeps the turn of the one that it stands for. Of two with
+#: the same turn the one that was written first comes first.
 TURN = Coalesce("turn", "id", output_field=BigIntegerField())
 
 
@@ -75,7 +76,7 @@ def held_after(holder_id: int, entry: Entry) -> int:
     rows = (
         Movement.objects.filter(STANDING, Q(source=holder_id) | Q(target=holder_id))
         .annotate(place=Coalesce("entry__turn", "entry_id", output_field=BigIntegerField()))
-        .filter(place__lte=turn_of(entry))
+        .filter(Q(place__lt=turn_of(entry)) | Q(place=turn_of(entry), entry__lte=entry.pk))
     )
     return sum(
         quantity if target == holder_id else -quantity
@@ -103,9 +104,9 @@ def later_users(entry: Entry) -> list[Entry]:
     return list(
         standing_entries()
         .annotate(place=TURN)
-        .filter(builds, pk__gt=turn, place__gt=turn)
+        .filter(builds, Q(place__gt=turn) | Q(place=turn, pk__gt=entry.pk), pk__gt=turn)
         .select_related("cast", "piece")
-        .order_by("-place")
+        .order_by("-place", "-pk")
     )
 
 

@@ -83,6 +83,21 @@ def test_metal_that_came_out_of_another_lot_is_taken_from_there():
     assert problems() == []
 
 
+def test_metal_of_a_delivery_that_was_entered_late_can_be_what_went_in():
+    wrong = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(wrong, 40)], [w.piece("Leaf", 40)])
+    forgotten = w.buy(w.grain(), w.g(50), 80)
+    post_scrap(forgotten, w.g(5), w.DAY)
+    post_mended({entry_of(Entry.Kind.CHARGE): Mend(w.DAY, [Portion(forgotten, w.g(40))])})
+    assert Holder.objects.get(piece__name="Leaf").cost_micro == w.money(64)
+    # And once more, from what it has become.
+    post_mended(
+        {entry_of(Entry.Kind.CHARGE): Mend(w.DAY, [Portion(forgotten, w.g(30)), Portion(wrong, w.g(10))])}
+    )
+    assert Holder.objects.get(piece__name="Leaf").cost_micro == w.money(58)
+    assert problems() == []
+
+
 def test_what_was_weighed_later_stands_in_the_way_and_is_named():
     lot = w.buy(w.grain(), w.g(100), 100)
     w.cast_metal([(lot, 90)], [w.piece("Leaf", 90)])

@@ -26,6 +26,11 @@ def find_piece(pk: int) -> Piece | None:
     return standing_pieces().select_related("entry", "pattern_material").filter(pk=pk).first()
 
 
+def find_of_cast(cast: int, number: int) -> Piece | None:
+    """The piece with this number in a cast."""
+    return standing_pieces().filter(cast__number=cast, number=number).first()
+
+
 @dataclass(frozen=True)
 class PiecePage:
     """One piece with what stands recorded on it; `movements` are the lines of standing entries."""

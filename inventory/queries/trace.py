@@ -1,0 +1,90 @@
+"""Reads for tracing metal and powder: the charges of all casts, and what the lots and pieces found are."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.db.models import BigIntegerField
+from django.db.models.functions import Coalesce
+
+from inventory.core.trace import WHOLE, Charges, Portion, trace_back, trace_on
+from inventory.models import Cast, Lot, Movement, Piece
+
+from .cast_metal import CHARGE, INTO, POWDER
+from .ledger import STANDING
+
+
+def read_charges() -> Charges:
+    """Every standing charge, a cast after all those whose metal it melted again: in the order of their last portions.
+
+    What goes into a crucible was weighed out of another one before. One query.
+    """
+    rows = (
+        Movement.objects.filter(STANDING, INTO[CHARGE])
+        .annotate(turn=Coalesce("entry__turn", "entry_id", output_field=BigIntegerField()))
+        .order_by("turn", "entry_id", "line")
+        .values_list("entry__cast", "source__lot", "quantity", "source__lot__from_cast")
+    )
+    charges: dict[int, list[Portion]] = {}
+    for cast, lot, mass_mg, made_by in rows:
+        # Taken out and put in again, a cast stands where its last portion does.
+        portions = charges.pop(cast, [])
+        portions.append(Portion(lot, mass_mg, made_by))
+        charges[cast] = portions
+    return charges
+
+
+@dataclass(frozen=True)
+class Source:
+    """A lot that metal first came in as, and its share in parts of WHOLE."""
+
+    lot: Lot
+    share: int
+
+
+@dataclass(frozen=True)
+class Origins:
+    """Where the metal and the mould of a cast came from; `melts` is the longest way of its metal through crucibles."""
+
+    cast: Cast
+    sources: list[Source]
+    melts: int
+    powder: list[tuple[Lot, int]]
+
+
+def origins_of(cast: Cast) -> Origins:
+    """Three queries, whatever is in the book."""
+    shares, melts = trace_back(cast.pk, read_charges())
+    lots = _lots(shares)
+    sources = [Source(lots[lot], share) for lot, share in shares.items()]
+    sources.sort(key=lambda source: (-source.share, source.lot.pk))
+    poured = Movement.objects.filter(STANDING, INTO[POWDER], entry__cast=cast)
+    lines = poured.select_related("source__lot__material", "source__lot__supplier").order_by("entry", "line")
+    return Origins(cast, sources, melts, [(line.source.lot, line.quantity) for line in lines])
+
+
+def _lots(shares: Mapping[int, int]) -> dict[int, Lot]:
+    return Lot.objects.select_related("material", "supplier", "owner", "from_cast").in_bulk(list(shares))
+
+
+@dataclass(frozen=True)
+class Holding:
+    """A piece that has metal of a lot in it: milligrams of it, in all that the piece weighed as it was cast."""
+
+    piece: Piece
+    of_lot_mg: int
+
+
+def pieces_with(lot: Lot) -> list[Holding]:
+    """Every piece with metal or powder of a lot in it or around it, newest cast first. Two queries, powder one more."""
+    if lot.material.unit == "mass" and lot.material.alloy_id is None:
+        casts = Movement.objects.filter(STANDING, INTO[POWDER], source=lot.holder_id).values("entry__cast")
+        pieces = Piece.objects.filter(void=False, cast__in=casts)
+        return [
+            Holding(piece, 0) for piece in pieces.select_related("cast").order_by("-cast__number", "number")
+        ]
+    shares = trace_on(lot.pk, read_charges())
+    pieces = Piece.objects.filter(void=False, cast__in=list(shares)).select_related("cast")
+    return [
+        Holding(piece, piece.as_cast_mg * shares[piece.cast_id] // WHOLE)
+        for piece in pieces.order_by("-cast__number", "number")
+    ]

@@ -1,0 +1,124 @@
+"""Tracing: from a piece back to every lot in it, and from a lot forward to every piece that it is in."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.utils import timezone
+
+from inventory.forms.trace import LotTraceForm, PieceTraceForm
+from inventory.models import Lot, Material, Piece
+from inventory.queries.ledger import name_lot
+from inventory.queries.studio import current_studio
+from inventory.queries.trace import origins_of, pieces_with
+from studio.kit.documents import Column, Document, Facts, Filled, Prose, fill_table, summed
+from studio.kit.printing import print_mass
+from studio.kit.reporting import report
+from studio.kit.rounding import allocate_largest_remainder
+from studio.kit.units import divide_half_up
+
+_SOURCE = (
+    "What comes out of one crucible is of one make: a button holds the metals of its charge in the proportions in "
+    "which they were weighed in, and so does all that is cast from it later. Common practice; how well the melt was "
+    "stirred is not known."
+)
+
+
+@report(
+    "trace-piece",
+    "Where a piece came from",
+    "Every lot of metal in a piece, through all remelts, with its share, and the powder it was cast in.",
+    PieceTraceForm,
+    place=60,
+)
+def build_piece_trace(params: Mapping[str, Any]) -> Document:
+    piece: Piece = params["piece"]
+    origins = origins_of(piece.cast)
+    shares = [source.share for source in origins.sources]
+    masses_mg = allocate_largest_remainder(piece.as_cast_mg, shares)
+    lots = [source.lot for source in origins.sources]
+    metal = fill_table(
+        "Metal in it",
+        (
+            Filled(Column("lot", "Lot"), [name_lot(lot) for lot in lots], "Together"),
+            Filled(Column("from", "From"), [_say_from(lot) for lot in lots]),
+            Filled(Column("came", "Came", "day"), [lot.received_on for lot in lots]),
+            summed(Column("mass", "In this piece", "mass"), masses_mg),
+            Filled(Column("share", "Share", "percent"), allocate_largest_remainder(10_000, shares), 10_000),
+        ),
+        note=_SOURCE,
+    )
+    powder = fill_table(
+        "Powder of its mould",
+        (
+            Filled(Column("lot", "Lot"), [name_lot(lot) for lot, _ in origins.powder], "Together"),
+            Filled(Column("from", "From"), [_say_from(lot) for lot, _ in origins.powder]),
+            Filled(Column("batch", "Batch"), [lot.supplier_batch for lot, _ in origins.powder]),
+            summed(Column("mass", "In the mould", "mass"), [mass_mg for _, mass_mg in origins.powder]),
+        ),
+    )
+    facts = Facts(
+        (
+            ("Cast", f"{piece.cast.number}, {piece.cast.title}"),
+            ("Weighed as cast", print_mass(piece.as_cast_mg)),
+            ("Longest way of its metal", f"{origins.melts} melt{'' if origins.melts == 1 else 's'}"),
+        )
+    )
+    return _document(
+        "Where a piece came from",
+        f"{piece.name}, piece {piece.number} of cast {piece.cast.number}",
+        (facts, metal, powder),
+        f"trace-cast-{piece.cast.number}-piece-{piece.number}",
+    )
+
+
+@report(
+    "trace-lot",
+    "Where a lot went",
+    "Every piece that has metal of a lot in it, through all remelts, or that was cast in its powder.",
+    LotTraceForm,
+    place=61,
+)
+def build_lot_trace(params: Mapping[str, Any]) -> Document:
+    lot: Lot = params["lot"]
+    held = pieces_with(lot)
+    pieces = [one.piece for one in held]
+    columns = [
+        Filled(Column("piece", "Piece"), [piece.name for piece in pieces], "Together"),
+        Filled(Column("cast", "Cast", "number"), [piece.cast.number for piece in pieces]),
+        Filled(Column("day", "Cast on", "day"), [piece.cast.day for piece in pieces]),
+        Filled(Column("state", "State"), [piece.get_state_display() for piece in pieces]),
+    ]
+    if lot.material.kind == Material.Kind.METAL:
+        columns += [
+            summed(Column("mass", "Of this lot", "mass"), [one.of_lot_mg for one in held]),
+            Filled(
+                Column("share", "Share", "percent"),
+                [divide_half_up(10_000 * one.of_lot_mg, one.piece.as_cast_mg) for one in held],
+            ),
+        ]
+    blocks = (
+        (fill_table("Pieces", columns, note=_SOURCE),)
+        if held
+        else (Prose("No piece has anything of this lot."),)
+    )
+    return _document("Where a lot went", name_lot(lot), blocks, f"trace-lot-{lot.pk}")
+
+
+def _say_from(lot: Lot) -> str:
+    if lot.supplier is not None:
+        return str(lot.supplier)
+    return str(lot.owner) if lot.owner is not None else lot.get_origin_display()
+
+
+def _document(title: str, subtitle: str, blocks: tuple[Any, ...], filename: str) -> Document:
+    studio = current_studio()
+    return Document(
+        title=title,
+        subtitle=subtitle,
+        studio=studio.name,
+        made_on=timezone.localdate(),
+        period_text="",
+        blocks=blocks,
+        filename=filename,
+        currency=studio.currency,
+    )

@@ -1,6 +1,6 @@
 """How far a scale can be trusted, whether grams add up within that, and which loss is out of the ordinary."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -213,18 +213,31 @@ def compute_control_limits(values: Sequence[int | Fraction], left_out: int = 0) 
 def compute_usual_loss(shares: Sequence[int]) -> ControlLimits | None:
     """What casts usually lose at most, from losses in the order of the work; None while there are few.
 
-    A cast is judged by those that lost less, so that no odd one, nor two, widens the limit that should catch it.
+    A cast is judged by the others, so that no odd one widens the limit that should catch it. The two that lost most
+    are judged without each other too, or the one would hide the other.
     """
     if len(shares) < LEAST_CASTS:
         return None
     rising = sorted(range(len(shares)), key=lambda place: (shares[place], place))
-    ordinary = len(shares) * ORDINARY // ORDINARY_OF
-    while True:
-        kept = [shares[place] for place in sorted(rising[:ordinary])]
-        limits = compute_control_limits(kept, len(shares) - ordinary)
-        if ordinary == len(shares) or shares[rising[ordinary]] > limits.upper_pct100:
-            return limits
-        ordinary += 1
+    ordinary = len(shares)
+    while fewer := next(_with_fewer(shares, rising, ordinary), 0):
+        ordinary = fewer
+    return _limit(shares, rising, ordinary)
+
+
+def _with_fewer(shares: Sequence[int], rising: Sequence[int], ordinary: int) -> Iterator[int]:
+    """How many stay ordinary where the highest, or the two highest, lost more than the rest makes usual."""
+    for left in (ordinary - 1, ordinary - 2):
+        if left * ORDINARY_OF < len(shares) * ORDINARY:
+            return
+        if shares[rising[left]] > _limit(shares, rising, left).upper_pct100:
+            yield left
+
+
+def _limit(shares: Sequence[int], rising: Sequence[int], ordinary: int) -> ControlLimits:
+    """Of those that lost least, so many of them, in the order of the work."""
+    kept = [shares[place] for place in sorted(rising[:ordinary])]
+    return compute_control_limits(kept, len(shares) - ordinary)
 
 
 def _percent(exact: Fraction) -> str:

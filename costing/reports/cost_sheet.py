@@ -21,7 +21,7 @@ from inventory.queries.casting_page import CastPage
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar, gram_bar
 from studio.kit.documents import Block, Column, Document, Filled, Raw, Table, fill_table
-from studio.kit.printing import SPACE, print_date
+from studio.kit.printing import SPACE, print_date, print_money
 from studio.kit.rounding import round_to_unit
 
 PRINTED_FINE_UG = 1_000
@@ -147,6 +147,11 @@ def price_columns(rules: Sequence[PriceRule]) -> list[Column]:
         Column(rule.label.lower(), rule.label, "money", on_phone=True if place == len(rules) else None)
         for place, rule in enumerate(rules, start=1)
     ]
+
+
+def say_asked(price: Price, rule: PriceRule) -> str:
+    """ "112.00 retail" """
+    return f"{print_money(price.asked_micro)} {rule.label.lower()}"
 
 
 def show_first(table: Table, note: str = "") -> Table:

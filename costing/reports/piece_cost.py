@@ -35,6 +35,8 @@ from .cost_sheet import (
     penny_of,
     picture_piece,
     price_columns,
+    say_asked,
+    say_day,
     say_period,
     say_rounding,
     say_rules,
@@ -57,8 +59,14 @@ class Asking:
     """One price to ask, and what it leaves over the cost once tax and fees are gone."""
 
     label: str
+    rule: PriceRule
     price: Price
     left: Left
+
+    @property
+    def asked(self) -> str:
+        """The price as it is said: "112.00 retail"; "" where there is none."""
+        return "" if self.price.problem else say_asked(self.price, self.rule)
 
     @property
     def working(self) -> Working | None:
@@ -134,6 +142,21 @@ class PieceSheet:
             compute_price_per_kg(self.price.price_micro, self.price.per_unit),
         )
 
+    @property
+    def pays_for_time(self) -> bool:
+        """Whether any time at the bench is written down for it or its cast: without, its price pays for none."""
+        made = self.costed.inputs
+        return bool(made.bench_minutes or made.pieces[self.place].bench_minutes)
+
+    def say_asked(self, askings: Sequence[Asking]) -> str:
+        """What to ask for it in a sentence, with its metal as it is bought today where that is known."""
+        asked = [asking.asked for asking in askings if asking.asked]
+        if not asked or self.today is None or self.price is None:
+            return f"Ask {', '.join(asked)}." if asked else ""
+        # Of each rule the second is that with today's metal.
+        bought = f"with its metal at the price of {say_day(self.price.day)}"
+        return f"Ask {', '.join(asked[1::2])}, {bought}."
+
     def askings(self, rules: Sequence[PriceRule]) -> list[Asking]:
         """What to ask by each rule: on what it cost, then with metal of today."""
         bases = [("on what it cost", self.cost_micro)]
@@ -146,7 +169,7 @@ class PieceSheet:
 
 def _ask(label: str, cost_micro: int, rule: PriceRule) -> Asking:
     price = compute_price(cost_micro, rule)
-    return Asking(label, price, compute_left(price, cost_micro, rule.fees_pct100))
+    return Asking(label, rule, price, compute_left(price, cost_micro, rule.fees_pct100))
 
 
 def table_askings(askings: Sequence[Asking], caption: str, is_part: bool = False) -> Table | None:

@@ -1,17 +1,39 @@
 """What a plan will cost: the page of its own and the part that the plan's page shows."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from costing.core.price import PriceRule, compute_price
 from costing.core.rollup import PrintedCost, compute_printed
 from costing.core.sharing import FAILED, SetAside
 from costing.queries.estimate import PlanEstimate
 from costing.queries.wear import day_of
 from inventory.models import Studio
-from studio.kit.documents import Block, Document, Facts, Heading, Prose, Raw, Table, WorkingBlock, fill_table
+from studio.kit.documents import (
+    Block,
+    Document,
+    Facts,
+    Filled,
+    Heading,
+    Prose,
+    Raw,
+    Table,
+    WorkingBlock,
+    fill_table,
+)
 from studio.kit.printing import print_day, print_energy, print_mass, print_minutes, print_money
 
-from .cost_sheet import fill_pieces, make_document, penny_of, picture_cost, say_rules, table_lines
+from .cost_sheet import (
+    fill_pieces,
+    make_document,
+    penny_of,
+    picture_cost,
+    price_columns,
+    say_asked,
+    say_rules,
+    table_lines,
+)
 
 WHOLE = "The whole cast"
 
@@ -37,13 +59,39 @@ class PlanSheet:
         return " ".join(one for one in said if one)
 
 
-def table_plan_pieces(sheet: PlanSheet) -> Table:
-    """Each piece with what it will carry, and below the pieces what none of them carries."""
+def say_plan_pieces(sheet: PlanSheet, rules: Sequence[PriceRule]) -> list[str]:
+    """A sentence for each kind of piece on the tree: what one of them will cost, and what to ask for it."""
+    said, place = [], 0
+    for part in sheet.estimate.plan.parts.all():
+        if not part.is_piece:
+            continue
+        asked = _price(sheet, place, rules)
+        cost = print_money(sheet.printed.piece_totals_micro[place])
+        ask = f"; ask {', '.join(asked)}" if asked else ""
+        said.append(f"{'Each ' if part.count > 1 else ''}{part.label} will cost {cost}{ask}.")
+        place += part.count
+    return said
+
+
+def _price(sheet: PlanSheet, place: int, rules: Sequence[PriceRule]) -> list[str]:
+    priced = [(compute_price(sheet.estimate.cost.piece_totals_micro[place], rule), rule) for rule in rules]
+    return [say_asked(price, rule) for price, rule in priced if not price.problem]
+
+
+def table_plan_pieces(sheet: PlanSheet, rules: Sequence[PriceRule] = ()) -> Table:
+    """Each piece with what it will carry, and below the pieces what none of them carries.
+
+    With rules of price, what to ask for each in a column by rule.
+    """
     estimate = sheet.estimate
     pieces, aside = estimate.inputs.pieces, estimate.cost.set_aside
     labels = [*(piece.label for piece in pieces), *(_say_aside(one) for one in aside)]
     masses: list[Raw] = [*(piece.mass_mg for piece in pieces), *("" for _ in aside)]
     filled = fill_pieces(sheet.printed, labels, masses, WHOLE, estimate.pieces_mg)
+    for column, rule in zip(price_columns(rules), rules, strict=True):
+        prices = [compute_price(cost_micro, rule) for cost_micro in estimate.cost.piece_totals_micro]
+        asked: list[Raw] = ["" if price.problem else price.asked_micro for price in prices]
+        filled.append(Filled(column, [*asked, *("" for _ in aside)]))
     return fill_table("What each piece will cost, estimated", filled)
 
 

@@ -11,10 +11,16 @@ from costing.forms.asking import AskingForm
 from costing.queries.costed import cost_casts
 from costing.queries.estimate import PlanEstimate, estimate_plans, facts_of
 from costing.queries.policy import all_policies, latest_metal_prices, policy_on
-from costing.reports.cast_cost import make_cast_document, make_cast_part, read_sheet
+from costing.reports.cast_cost import make_cast_document, make_cast_part, read_sheet, rules_of_today
 from costing.reports.cost_sheet import picture_cost, show_first
 from costing.reports.piece_cost import PieceSheet, table_askings
-from costing.reports.plan_cost import PlanSheet, make_plan_document, table_plan_lines, table_plan_pieces
+from costing.reports.plan_cost import (
+    PlanSheet,
+    make_plan_document,
+    say_plan_pieces,
+    table_plan_lines,
+    table_plan_pieces,
+)
 from costing.reports.plan_fact import FactSheet, cost_rows, figure_rows
 from inventory.models import Piece
 from inventory.queries.casting_page import find_cast
@@ -70,6 +76,7 @@ def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
         "is_part": part,
         "mistakes": list_mistakes(form),
         "askings": askings,
+        "said": sheet.say_asked(askings) if sheet else "",
         "asked": lay_table(table) if table else None,
         "problems": sorted({asking.price.problem for asking in askings if asking.price.problem}),
         "section": "pieces",
@@ -94,7 +101,8 @@ def show_plan_cost(request: HttpRequest, pk: int) -> HttpResponse:
     if wants_part(request):
         context |= {
             "picture": picture_cost(sheet.printed),
-            "pieces": lay_table(show_first(table_plan_pieces(sheet))),
+            "pieces": lay_table(show_first(table_plan_pieces(sheet, rules_of_today()))),
+            "answers": say_plan_pieces(sheet, rules_of_today()),
             "lines": lay_table(table_plan_lines(sheet)),
         }
         return render(request, "costing/plan_cost_part.html", context)

@@ -51,7 +51,7 @@ class ReorderInput:
     """What is known of one material. `unit` is mass, volume or items; `per_cast` its mean use in a cast.
 
     `one_at_a_time` is for things that go singly and seldom, such as crucibles: their demand is taken as
-    Poisson, without a spread of its own.
+    Poisson, without a spread of its own. `keeps_days` is how long a new parcel is good, None for what keeps.
     """
 
     on_hand: int
@@ -63,13 +63,15 @@ class ReorderInput:
     unit: str = "mass"
     per_cast: Fraction | int | None = None
     one_at_a_time: bool = False
+    keeps_days: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Reorder:
     """The stock at which to order, the day by which (None when it is not in sight), and casts still in it.
 
-    `point` is rounded up to what a person would weigh, so that ordering there is never later than asked for.
+    `point` is rounded up to what a person would weigh, so that ordering there is never later than asked for. `most` is
+    as much as would be used before it goes out of date; None of what keeps, or where none is used.
     """
 
     point: int
@@ -77,6 +79,7 @@ class Reorder:
     is_due: bool
     casts_left: int | None
     working: Working
+    most: int | None = None
 
 
 def compute_use(weekly: Sequence[int]) -> Use:
@@ -148,8 +151,37 @@ def compute_reorder(known: ReorderInput) -> Reorder:
         steps = _normal_steps(known, exact, point)
     order_by = compute_order_by(known.on_hand, point, known.use.mean, known.today)
     casts_left = floor(known.on_hand / Fraction(known.per_cast)) if known.per_cast else None
-    working = _work_reorder(known, point, order_by, casts_left, steps)
-    return Reorder(point, order_by, known.on_hand <= point, casts_left, working)
+    most, most_steps = compute_most(known, point)
+    working = _work_reorder(known, point, order_by, casts_left, steps, most_steps)
+    return Reorder(point, order_by, known.on_hand <= point, casts_left, working, most)
+
+
+def compute_most(known: ReorderInput, point: int) -> tuple[int | None, list[Step]]:
+    """The most to order: what is used while a new parcel keeps, less what is still here when it comes. Rounded down."""
+    use, unit, days = known.use, known.unit, known.keeps_days
+    if not days or use.mean <= 0:
+        return None, []
+    used = round_half_up(use.mean * days / DAYS_PER_WEEK)
+    taken = use.mean * known.lead_days / DAYS_PER_WEEK
+    still = max(round_half_up(min(known.on_hand, point) - taken), 0)
+    most = max(round_most_down(used - still, unit), 0)
+    text = f"used in the {days} days that a new parcel keeps"
+    if use.weeks:
+        text += f": {_total(known)} × {days} ÷ ({use.weeks} × {DAYS_PER_WEEK})"
+    return most, [
+        Step(text, _finely(used, unit)),
+        Step("still here when it comes", _finely(still, unit)),
+        Step(f"{_finely(used, unit)} − {_finely(still, unit)}", _finely(used - still, unit)),
+        Step("order at most, rounded down", print_quantity(most, unit)),
+    ]
+
+
+def round_most_down(most: int, unit: str) -> int:
+    """To a tenth of a kilogram or litre from one on, else to a whole gram or millilitre. Items stay."""
+    if unit == "items":
+        return most
+    whole = SMALL_IN_A_WHOLE * (100 if most >= 1_000 * SMALL_IN_A_WHOLE else 1)
+    return most // whole * whole
 
 
 def round_point_up(point: int, unit: str) -> int:
@@ -169,7 +201,7 @@ def _root(square: Fraction) -> Decimal:
     return (Decimal(square.numerator) / square.denominator).sqrt()
 
 
-def _finely(quantity: Fraction | Decimal, unit: str) -> str:
+def _finely(quantity: Fraction | Decimal | int, unit: str) -> str:
     """A quantity with the digits it takes to reckon on: a thousandth of a gram, a millilitre or an item."""
     if unit != "items":
         return print_quantity(round_half_up(quantity), unit)
@@ -273,7 +305,12 @@ def _when_steps(known: ReorderInput, point: int, order_by: date | None) -> list[
 
 
 def _work_reorder(
-    known: ReorderInput, point: int, order_by: date | None, casts_left: int | None, steps: list[Step]
+    known: ReorderInput,
+    point: int,
+    order_by: date | None,
+    casts_left: int | None,
+    steps: list[Step],
+    most_steps: list[Step],
 ) -> Working:
     use, unit = known.use, known.unit
     givens = _give_reorder(known)
@@ -283,6 +320,7 @@ def _work_reorder(
         givens.append(Given("a cast takes", per_cast, "your casts"))
         whole = f"{print_quantity(known.on_hand, unit)} ÷ {per_cast}"
         steps.append(Step(f"whole casts in what is on hand: {whole}", f"{casts_left:,}"))
+    steps += most_steps
     formula = "what is taken at the mean while a parcel comes, and as many spreads as the certainty asks for"
     if known.one_at_a_time:
         formula = "the fewest items that are enough while a parcel comes, when items go one at a time"

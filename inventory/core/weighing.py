@@ -149,7 +149,7 @@ def _verdict_notes(verdict: Verdict) -> tuple[str, ...]:
         return ("More than the scale can hide: this metal is really gone.",)
     if verdict is Verdict.MORE_OUT:
         return ("Weigh again: more came out than went in.",)
-    return ("Within what the scale can show, so no loss is proved.",)
+    return ("No more than the scale can show over so many weighings.",)
 
 
 CONTROL_SOURCE = "NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2: individuals and moving range"

@@ -229,6 +229,7 @@ def _reorder(
     lead_mean = use.mean * supplier.lead_time_days / _DAYS_PER_WEEK
     return compute_reorder(
         ReorderInput(
+            keeps_days=material.shelf_life_days,
             on_hand=material.good,
             use=use,
             lead_days=supplier.lead_time_days,

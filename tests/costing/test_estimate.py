@@ -265,3 +265,15 @@ def test_the_page_asks_no_more_of_a_large_studio(bench, lots):
     with CaptureQueriesContext(connection) as large:
         read(bench, plan)
     assert len(large) == len(small)
+
+
+def test_the_page_of_a_plan_begins_with_what_each_piece_will_cost(bench):
+    plan = plans.plan()
+    page = text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert page.index('id="answer"') < page.index("All that it needs is here")
+    part = bench.get(f"/plans/{plan.pk}/cost/?part=1")
+    rows = {row.cells[0].text: [cell.text for cell in row.cells[1:]] for row in part.context["pieces"].rows}
+    *_, cost, wholesale, retail = rows["Leaf 1"]
+    said = f"<li>Each Leaf will cost {cost}; ask {wholesale} wholesale, {retail} retail.</li>"
+    assert said in text_of(part)
+    assert text_of(part).index("<table") < text_of(part).index("the cast will cost")

@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from costing.models import MetalPrice, Policy
 from inventory.posting.casting import CastFacts, post_start
+from inventory.posting.casting_records import record_time
 from inventory.posting.pieces import post_melt_back
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
@@ -174,3 +175,26 @@ def test_the_page_asks_no_more_of_a_large_studio(bench, leaf):
     with CaptureQueriesContext(connection) as large:
         read(bench, last, **asked)
     assert len(large) == len(small)
+
+
+def test_the_page_of_a_piece_begins_with_what_to_ask(bench, leaf):
+    page = text_of(bench.get(f"/pieces/{leaf.pk}/"))
+    assert page.index('id="answer"') < page.index("What else can be done")
+    part = text_of(bench.get(f"/pieces/{leaf.pk}/cost/?part=1"))
+    answer = part[part.index('id="answer" hx-swap-oob="true"') :]
+    assert (
+        "<b>Ask 81.00 wholesale, 102.00 retail.</b> It cost 40.50 GBP, without any time at the bench."
+        in answer
+    )
+    MetalPrice.objects.create(
+        alloy=leaf.cast.alloy, day=timezone.localdate(), price_micro=w.money(2_000), per_unit="kg"
+    )
+    part = text_of(bench.get(f"/pieces/{leaf.pk}/cost/?part=1"))
+    assert "Ask 162.00 wholesale, 203.00 retail, with its metal at the price of " in part
+
+
+def test_a_price_that_pays_for_no_time_says_so_beside_it(bench, leaf):
+    without = "No time at the bench is written down for it: this price pays for none."
+    assert without in told(read(bench, leaf))
+    record_time(leaf.cast, w.DAY, 20, piece=leaf)
+    assert without not in told(read(bench, leaf))

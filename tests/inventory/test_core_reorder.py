@@ -14,6 +14,7 @@ from inventory.core.reorder import (
     compute_poisson_point,
     compute_reorder,
     compute_use,
+    round_most_down,
     round_point_up,
 )
 
@@ -167,3 +168,25 @@ def test_the_working_ends_in_the_point_the_day_and_the_casts():
 
 def test_the_spread_of_a_week_is_the_root_of_its_variance():
     assert Use(Fraction(0), Fraction(25), 3).deviation == Decimal(5)
+
+
+def test_no_more_is_ordered_than_is_used_while_it_keeps():
+    """700 g a week for 180 days are 18 kg, of which nothing is here any more when the parcel comes; by hand."""
+    reorder = compute_reorder(_known(keeps_days=180))
+    assert reorder.most == 18_000_000
+    steps = {step.text: step.result.replace("\u00a0", " ") for step in reorder.working.steps}
+    assert steps["order at most, rounded down"] == "18,000 g"
+    # With a delivery that may be late, 500 g say is kept for it: that is still here at the mean, and used first.
+    late = compute_reorder(_known(keeps_days=180, lead_spread_days=3))
+    assert late.most == round_most_down(18_000_000 - (late.point - 1_000_000), "mass") < 18_000_000
+
+
+def test_what_keeps_or_is_not_used_has_no_most():
+    assert compute_reorder(_known()).most is None
+    assert compute_reorder(_known(keeps_days=180, use=compute_use([0, 0]))).most is None
+
+
+def test_the_most_is_rounded_to_what_a_person_would_order():
+    assert round_most_down(11_449_999, "mass") == 11_400_000
+    assert round_most_down(842_999, "mass") == 842_000
+    assert round_most_down(7, "items") == 7

@@ -315,3 +315,10 @@ def test_the_first_page_and_the_report_say_one_usual_loss(bench):
     for page in (report, bench.get("/").content.decode()):
         assert f"usual at most {said[1]}, 1 above it" in page
         assert "limit" not in page[page.index("<svg") : page.index("</svg>")].lower()
+
+
+def test_prices_that_pay_for_no_time_say_so_on_the_page_of_the_cast(bench, cast):
+    unpaid = "No time at the bench is written down: they pay for none."
+    assert unpaid not in part_of(bench, cast)[0].content.decode()
+    cast.bench_times.all().delete()
+    assert unpaid in part_of(bench, cast)[0].content.decode()

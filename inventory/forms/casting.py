@@ -80,10 +80,11 @@ class FactsForm(OnceMixin, StudioForm):
 
 
 def usual_answers(choices: StudioChoices, last: Cast | None = None) -> dict[str, Any]:
-    """The alloy and equipment of a cast, or of the last one, where they are still in use."""
+    """The alloy and equipment of a cast, or of the last one, where they are still in use; before any, the only ones."""
     last = last or choices.last_cast
     if last is None:
-        return {"alloy": choices.alloys[0]} if len(choices.alloys) == 1 else {}
+        offered = {"alloy": choices.alloys, **{name: choices.of_kind(name) for name in ("flask", "crucible")}}
+        return {name: some[0] for name, some in offered.items() if len(some) == 1}
     usual: dict[str, Any] = {"alloy": next((one for one in choices.alloys if one.pk == last.alloy_id), None)}
     for name in EQUIPMENT_FIELDS:
         wanted = getattr(last, f"{name}_id")

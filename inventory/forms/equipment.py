@@ -4,6 +4,7 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.forms.boundfield import BoundField
 
 from inventory.models import Cast, Equipment, Firing
 from inventory.posting.setup import put_in_firing
@@ -36,6 +37,7 @@ _OWN_FIELDS = {
     Kind.MACHINE: (),
     Kind.PUMP: (),
 }
+WEAR_FIELDS = ("bought_on", "price_micro", "end_value_micro", "life_uses", "uses_before")
 _ALL_OWN = [name for names in _OWN_FIELDS.values() for name in names]
 _EXAMPLES = {
     Kind.KILN: "Common practice: a few thousand hours before the elements go.",
@@ -93,11 +95,7 @@ class EquipmentForm(StudioModelForm):
         fields = [
             "name",
             *_ALL_OWN,
-            "bought_on",
-            "price_micro",
-            "end_value_micro",
-            "life_uses",
-            "uses_before",
+            *WEAR_FIELDS,
         ]
         labels = {"crucible_material": "Made of"}
 
@@ -114,6 +112,20 @@ class EquipmentForm(StudioModelForm):
         if kind == Kind.CRUCIBLE:
             material: Any = self.fields["crucible_material"]
             material.choices = [("", "not written down"), *Equipment.CrucibleMaterial.choices]
+
+    @property
+    def facts(self) -> list[BoundField]:
+        """What it is, without what it cost and how long it lasts."""
+        return [field for field in self.visible_fields() if field.name not in WEAR_FIELDS]
+
+    @property
+    def wear(self) -> list[BoundField]:
+        return [self[name] for name in WEAR_FIELDS]
+
+    @property
+    def opens_wear(self) -> bool:
+        """Whether something stands in what is folded away, or is to be mended in it."""
+        return any(field.value() or field.errors for field in self.wear)
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]

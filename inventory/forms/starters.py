@@ -1,9 +1,10 @@
 """The form that takes in a starting point: common alloys and materials, each to be changed afterwards."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html
 
 from inventory.core.schedule import count_minutes
 from inventory.core.starters import (
@@ -52,19 +53,22 @@ class StarterForm(StudioForm):
         super().__init__(*args, **kwargs)
         self.new_alloys = _leave_out(STARTER_ALLOYS, names_of(Alloy))
         self.new_materials = _leave_out(STARTER_MATERIALS, names_of(Material))
-        self._offer("alloys", [(alloy.name, describe_alloy(alloy)) for alloy in self.new_alloys])
-        self._offer("materials", [(one.name, describe_material(one)) for one in self.new_materials])
+        self._offer("alloys", self.new_alloys, describe_alloy)
+        self._offer("materials", self.new_materials, describe_material)
         self.new_schedules = _leave_out(STARTER_SCHEDULES, names_of(Schedule))
-        self._offer("schedules", [(one.name, describe_schedule(one)) for one in self.new_schedules])
+        self._offer("schedules", self.new_schedules, describe_schedule)
         if not self.new_alloys:
             del self.fields["grain"]
 
-    def _offer(self, name: str, choices: Sequence[tuple[str, str]]) -> None:
-        if not choices:
+    def _offer(self, name: str, starters: Sequence[Any], describe: Callable[[Any], str]) -> None:
+        if not starters:
             del self.fields[name]
             return
         field: Any = self.fields[name]
-        field.choices = choices
+        field.choices = [
+            (one.name, format_html('<span>{} <span class="help">{}</span></span>', one.name, describe(one)))
+            for one in starters
+        ]
 
     @property
     def sets(self) -> list[StarterSet]:
@@ -108,9 +112,9 @@ class StarterForm(StudioForm):
 
 
 def describe_alloy(alloy: StarterAlloy) -> str:
-    """ "Sterling 925: silver 92.5 %, copper 7.5 %; 10.36 g/cm³ (published alloy table); melts: 802 to 893 °C, ..." """
+    """ "silver 92.5 %, copper 7.5 %; 10.36 g/cm³ (published alloy table); melts: 802 to 893 °C, ..." """
     parts = ", ".join(f"{ELEMENTS[symbol]} {print_percent(part)}" for symbol, part in alloy.parts.items())
-    said = f"{alloy.name}: {parts}; {print_density(alloy.density_mg_cm3)} ({alloy.density_note})"
+    said = f"{parts}; {print_density(alloy.density_mg_cm3)} ({alloy.density_note})"
     if not alloy.heats.facts:
         return f"{said}; ask its maker how hot it melts and is poured"
     heats = ", ".join(f"{name.lower()}: {shown}" for name, shown in alloy.heats.facts)
@@ -119,20 +123,20 @@ def describe_alloy(alloy: StarterAlloy) -> str:
 
 def describe_material(material: StarterMaterial) -> str:
     if material.density_mg_cm3 is not None:
-        return f"{material.name}: {print_density(material.density_mg_cm3)} ({material.note})"
+        return f"{print_density(material.density_mg_cm3)} ({material.note})"
     water = (material.water_per_100_tenths or 0) // 10
     return (
-        f"{material.name}: {water} of water for 100 of powder, {print_density(material.slurry_mg_cm3)} when mixed, "
+        f"{water} of water for 100 of powder, {print_density(material.slurry_mg_cm3)} when mixed, "
         f"worked within {print_minutes(material.working_minutes)}, fired to {print_celsius(material.most_c)} at most, "
         f"good for {material.shelf_life_days} days, opened for {material.opened_life_days} ({material.note})"
     )
 
 
 def describe_schedule(schedule: StarterSchedule) -> str:
-    """ "Wax, flasks to 89 mm: 149 °C, 371 °C, 732 °C, 621 °C, together about 12 h 58 min. A printed table..." """
+    """ "149 °C, 371 °C, 732 °C, 621 °C, together about 12 h 58 min. A printed table..." """
     held = ", ".join(print_celsius(step.target_c) for step in schedule.steps)
     about = "about " if any(step.is_as_fast_as_it_can for step in schedule.steps) else ""
-    return f"{schedule.name}: {held}, together {about}{print_minutes(count_minutes(schedule.steps))}. {schedule.note}"
+    return f"{held}, together {about}{print_minutes(count_minutes(schedule.steps))}. {schedule.note}"
 
 
 def _leave_out(starters: Sequence[Any], names: Iterable[str]) -> list[Any]:

@@ -208,13 +208,14 @@ DAYS_MAX = 365
 class SupplierForm(StudioModelForm):
     name = LineField(label="Name", max_length=80)
     lead_time_days = NumberField(
-        "Days a parcel takes", 0, DAYS_MAX, "From the order to the bench, as it usually goes."
+        "Days a parcel takes", 0, DAYS_MAX, "From the order to the bench, as it usually goes.", initial=7
     )
     lead_time_spread_days = NumberField(
         "Give or take, in days",
         0,
         DAYS_MAX,
         "How much earlier or later it may be. It decides how early to order.",
+        initial=2,
     )
     contact = LineField(label="How to reach them", max_length=200, required=False)
 

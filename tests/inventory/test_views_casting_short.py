@@ -204,3 +204,13 @@ def test_what_is_folded_away_opens_when_something_is_in_it(bench, changes, summa
     assert not is_open(text_of(bench.get(PAGE)))
     assert not is_open(text_of(bench.post(PAGE, typed(lot, once=""))))
     assert is_open(text_of(bench.post(PAGE, typed(lot, once="", **changes))))
+
+
+def test_before_the_first_cast_the_only_flask_and_crucible_are_chosen(bench):
+    w.sterling()
+    steel = flask("Flask 1")
+    crucible = Equipment.objects.create(kind="crucible", name="Crucible 1")
+    page = text_of(bench.get(PAGE))
+    assert (chosen(page, "flask"), chosen(page, "crucible")) == (str(steel.pk), str(crucible.pk))
+    Equipment.objects.create(kind="flask", name="Flask 2")
+    assert chosen(text_of(bench.get(PAGE)), "flask") == ""

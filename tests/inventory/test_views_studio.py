@@ -540,6 +540,15 @@ class TestEquipment:
         crucible = text_of(bench.get("/setup/equipment/new/crucible/"))
         assert 'aria-hidden="true">g</span>' in crucible
 
+    def test_what_it_cost_stays_folded_unless_something_is_wrong_with_it(self, bench):
+        flask = "/setup/equipment/new/flask/"
+        fold = '<details class="opens" open>'
+        assert fold not in text_of(bench.get(flask))
+        assert fold not in text_of(bench.post(flask, {**self.FLASK, "life_uses": "", "diameter_um": "wide"}))
+        assert fold in text_of(bench.post(flask, {**self.FLASK, "price_micro": "dear"}))
+        bench.post(flask, self.FLASK)
+        assert fold in text_of(bench.get(f"/setup/equipment/{Equipment.objects.get().pk}/"))
+
     def test_an_unknown_kind_is_not_here(self, bench):
         assert bench.get("/setup/equipment/new/anvil/").status_code == 404
 

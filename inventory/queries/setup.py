@@ -170,12 +170,11 @@ def _equipment_step() -> SetupStep:
     lack = [f"no {kind.label}" for kind in models.Equipment.Kind if not kinds.get(kind)]
     needed = (models.Equipment.Kind.KILN, models.Equipment.Kind.FLASK, models.Equipment.Kind.CRUCIBLE)
     first = next((kind for kind in needed if not kinds.get(kind)), None)
-    action, form = "", ()
-    if first is not None:
-        action, form = f"Write down a {first.label}", ("inventory:equipment-new", first.value)
-    return SetupStep(
-        "Equipment", _say(have, lack), first is None, "inventory:equipment-list", action, form=form
-    )
+    state, address = _say(have, lack), "inventory:equipment-list"
+    if first is None:
+        return SetupStep("Equipment", state, True, address)
+    form = ("inventory:equipment-new", first.value)
+    return SetupStep("Equipment", state, False, address, f"Write down a {first.label}", form=form)
 
 
 def _shelf_step() -> SetupStep:

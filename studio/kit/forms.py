@@ -89,7 +89,9 @@ class StudioBoundField(BoundField):
     @property
     def unit(self) -> str:
         """The unit of a bare number, where it stands beside the field."""
-        return self.field.measure.symbol if getattr(self.field, "shows_unit", False) else ""
+        if not isinstance(self.field, ReadField) or not self.field.shows_unit:
+            return ""
+        return str(self.field.measure.symbol)
 
     @property
     def understood(self) -> str:

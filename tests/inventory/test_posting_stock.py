@@ -123,6 +123,16 @@ def test_a_count_that_finds_less_takes_cost_away_and_one_that_finds_more_adds_it
     assert problems() == []
 
 
+@pytest.mark.parametrize(
+    ("origin", "given", "melts", "is_guess"),
+    [("clean", None, 1000, True), ("clean", 2500, 2500, False), ("opening", None, 0, False)],
+)
+def test_old_metal_was_melted_once_at_least(origin, given, melts, is_guess):
+    lot = post_opening(OpeningLot(w.grain(), w.g(100), 0, origin, given), w.DAY)
+    lot.refresh_from_db()
+    assert (lot.melts_milli, lot.melts_are_guess) == (melts, is_guess)
+
+
 def test_a_count_that_agrees_posts_nothing():
     lot = post_opening(OpeningLot(w.grain(), w.g(100), w.money(120)), w.DAY)
     assert post_count(lot, w.g(100), w.DAY) is None

@@ -52,7 +52,7 @@ class MendForm(OnceMixin, StudioForm):
 
     @property
     def leaves_out(self) -> bool:
-        return self.is_bound and bool(self.data.get("leave_out"))
+        return bool(self["leave_out"].value()) if self.is_bound else False
 
 
 class MendSheet(Sheet):
@@ -267,6 +267,18 @@ def _give_opening(sheet: Sheet, given: Any) -> Any:
     )
 
 
+def _bill_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
+    """Of a bill that put prices right, or that came to less, the day alone: the next one puts its amounts right."""
+    if given.prices_micro or given.charges_micro < 0:
+        return {}
+    return {"charges": (MoneyField(label="What the bill came to"), given.charges_micro)}
+
+
+def _give_bill(sheet: Sheet, given: Any) -> Any:
+    charges_micro = sheet.form.cleaned_data.get("charges", given.charges_micro)
+    return replace(given, charges_micro=charges_micro)
+
+
 def _handed_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
     melts = MeltsField(label="Melts", required=False)
     return {
@@ -284,10 +296,7 @@ MENDED: dict[Kind, Mended] = {
     Kind.DELIVERY: Mended(_give_delivery, lines=_delivered_lines),
     Kind.OPENING: Mended(_give_opening, _opening_fields),
     Kind.HANDED_IN: Mended(_give_handed, _handed_fields),
-    Kind.LATE_BILL: Mended(
-        _changes(charges_micro="charges"),
-        lambda given: {"charges": (MoneyField(label="What the bill came to"), max(given.charges_micro, 0))},
-    ),
+    Kind.LATE_BILL: Mended(_give_bill, _bill_fields),
     Kind.TREE: Mended(_give_tree, lines=_lot_lines(Material.Kind.PATTERN)),
     Kind.POWDER: Mended(_give_portions, lines=_lot_lines(Material.Kind.POWDER)),
     Kind.CHARGE: Mended(_give_portions, lines=_lot_lines(Material.Kind.METAL)),

@@ -145,7 +145,13 @@ def _cast_of(book: Book, entry: Entry) -> Cast:
 
 def _read_close(entry: Entry) -> Weights:
     sums = dict(entry.movements.order_by().values_list("what").annotate(Sum("quantity")))
-    pieces = list(entry.pieces_made.select_related("pattern_material").order_by("number"))
+    # As the lines stand: a casting that was added to others later has a number far from theirs.
+    pieces = [
+        line.target.piece
+        for line in entry.movements.filter(what=What.PIECE)
+        .select_related("target__piece__pattern_material")
+        .order_by("line")
+    ]
     groups: list[PieceGroup] = []
     while pieces:
         together, pieces = pieces[: pieces[0].weighed_with], pieces[pieces[0].weighed_with :]

@@ -264,10 +264,12 @@ def add_tree(book: Book, cast: Cast, parts: Sequence[TreeRecord], day: date) -> 
     draft = book.begin(Entry.Kind.TREE, day, cast=cast)
     has_lots = any(part.lot is not None for part in parts)
     for part in parts:
+        material = part.material if part.lot is None else part.lot.material
+        _refuse_other_kind(material, Material.Kind.PATTERN, "tree")
         if part.lot is not None:
             book.take(draft, part.lot.holder, book.outside(Place.USED), part.quantity, What.PATTERN, "tree")
         row = book.reuse(TreePart) or TreePart()
-        row.cast, row.material, row.lot, row.quantity = cast, part.material, part.lot, part.quantity
+        row.cast, row.material, row.lot, row.quantity = cast, material, part.lot, part.quantity
         row.entry = draft.entry if has_lots else None
         book.make(row)
 
@@ -275,6 +277,7 @@ def add_tree(book: Book, cast: Cast, parts: Sequence[TreeRecord], day: date) -> 
 def add_powder(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
     draft = book.begin(Entry.Kind.POWDER, day, cast=cast)
     for portion in portions:
+        _refuse_other_kind(portion.lot.material, Material.Kind.POWDER, "powder")
         if book.again is None:
             _refuse_stale(portion.lot, day)
         book.take(draft, portion.lot.holder, book.outside(Place.USED), portion.quantity, field="powder")
@@ -336,6 +339,11 @@ def _refuse_foreign(cast: Cast, lot: Lot) -> None:
         "Take one of their lots.",
         "charge",
     )
+
+
+def _refuse_other_kind(material: Material, kind: Material.Kind, field: str) -> None:
+    if material.kind != kind:
+        raise Refused(f"{material} is {material.get_kind_display()}, and {kind.label} is wanted here.", field)
 
 
 def _refuse_stale(lot: Lot, day: date) -> None:

@@ -78,8 +78,11 @@ def add_finish(
             book.move(draft, holder, lot.holder, filings, What.FILINGS)
         book.move(draft, holder, book.outside(Holder.Place.LOST), lost, What.LOSS)
         _set_state(piece, State.FINISHED, day)
-    if not draft.lines:
-        Piece.objects.filter(pk__in=[piece.pk for piece, _ in finished]).update(finished_whole_on=day)
+    # No line tells of one that weighs what it did.
+    moved = {end.pk for line in draft.lines for end in (line.source, line.target)}
+    whole = [piece.pk for piece, _ in finished if piece.holder_id not in moved]
+    if whole:
+        Piece.objects.filter(pk__in=whole).update(finished_whole_on=day)
     return draft.entry if draft.lines else None
 
 

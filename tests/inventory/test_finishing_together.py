@@ -312,3 +312,11 @@ def test_all_that_a_cast_weighed_too_much_is_held_against_its_weighings_and_the_
         post_finish(piece, w.g("4.030"), 0, w.DAY)
     post_finish(piece, w.g("4.029"), 0, w.DAY)
     assert problems() == []
+
+
+def test_one_that_weighs_what_it_did_is_finished_still_when_its_sale_is_taken_back(cast):
+    finish(cast, {"Leaf": "20", "Stud": "9.5"})
+    leaf = cast.pieces.get(name="Leaf")
+    post_reversal(post_sale(leaf, w.DAY))
+    assert read(cast)["Leaf"] == ("finished", 20_000)
+    assert Piece.objects.get(name="Stud").finished_whole_on is None

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from inventory.models import BillLine, Entry, Holder, Lot, Movement, Piece
+from inventory.models import BillLine, Entry, Holder, Lot, Movement, Piece, TreePart
 from inventory.posting.buying import (
     Charges,
     DeliveryLine,
@@ -14,7 +14,7 @@ from inventory.posting.buying import (
     post_late_bill,
     post_mended_bill,
 )
-from inventory.posting.casting import Portion
+from inventory.posting.casting import CastFacts, Portion, TreeRecord, post_powder, post_start, post_tree
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.refusal import Refused
@@ -134,6 +134,39 @@ def test_weights_after_the_pour_are_mended_and_a_piece_that_was_not_there_goes()
     assert bud.state == Piece.State.FINISHED and bud.holder.quantity == w.g(9)
     assert Piece.objects.get(name="Ring").number == 4
     assert problems() == []
+
+
+def test_a_casting_that_was_added_to_others_stays_with_them_at_the_next_mend():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    w.cast_metal([(lot, 40)], [w.piece("Leaf", 10, 2), w.piece("Pod", 7)], back=20)
+    given = read_given(entry_of(Entry.Kind.CLOSE))
+    leaves = replace(given.groups[0], count=3, mass_mg=w.g(12))
+    mend(entry_of(Entry.Kind.CLOSE), groups=[leaves, given.groups[1]])
+    pieces = Piece.objects.order_by("pk").values_list("name", "number", "as_cast_mg", "weighed_with")
+    before = list(pieces)
+    assert [name for name, *_ in before] == ["Leaf 1", "Leaf 2", "Pod", "Leaf 3"]
+    mend_delivery(lot, "90")
+    assert list(pieces) == before
+
+
+def test_a_tree_is_of_what_its_lot_is_of_and_never_of_metal():
+    lot, other = w.buy(w.wax(), w.g(100), 100), w.Material.objects.create(name="Red wax", kind="pattern")
+    post_tree(post_start(CastFacts("studs", w.DAY, w.sterling())), [TreeRecord(w.wax(), w.g(5), lot)], w.DAY)
+    lines = read_given(lot.entry).lines
+    mend(lot.entry, lines=[replace(lines[0], material=other)])
+    assert TreePart.objects.get().material == other
+    lot.refresh_from_db()
+    with pytest.raises(
+        Refused, match="tree of cast 1.*Sterling grain is metal, and pattern material is wanted"
+    ):
+        mend(lot.entry, lines=[replace(lines[0], material=w.grain())])
+
+
+def test_a_mould_is_never_of_wax():
+    lot = w.buy(w.powder(), w.g(900), 9)
+    post_powder(post_start(CastFacts("studs", w.DAY, w.sterling())), [Portion(lot, w.g(400))], None, w.DAY)
+    with pytest.raises(Refused, match="cast 1.*Green wax is pattern material"):
+        mend(lot.entry, lines=[replace(read_given(lot.entry).lines[0], material=w.wax())])
 
 
 def test_a_piece_that_was_sold_cannot_be_left_out_of_the_weights():

@@ -9,10 +9,12 @@ from django.test import Client
 
 from inventory.forms.mending import MENDED, mend_sheet
 from inventory.models import Entry, Holder, Piece
+from inventory.posting.buying import post_mended_bill
 from inventory.posting.kinds import KINDS
 from inventory.posting.mending import read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.reversal import post_reversal
+from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import standing_entries
 from studio.kit.rows import RowsFormSet
 from tests import workshop as w
@@ -133,6 +135,24 @@ def test_another_day_a_day_too_late_and_no_day(bench):
     late = bench.post(address, filled(entry) | {"day": str(w.DAY + timedelta(days=1))})
     assert "below zero" in text_of(late)
     assert bench.post(address, filled(entry) | {"day": "soon"}).status_code == 422
+
+
+@pytest.mark.parametrize("kind", ["count", "charge", "delivery", "close"])
+def test_a_tick_that_says_no_leaves_nothing_out_and_the_rest_is_judged(bench, kind):
+    entry = Entry.objects.get(pk=Scene().entries[kind])
+    said = bench.post(f"/ledger/{entry.pk}/mend/", once() | {"day": str(w.DAY), "leave_out": "false"})
+    assert said.status_code == 422 and "This would change" not in text_of(said)
+
+
+def test_a_bill_that_put_prices_right_keeps_them_when_its_day_is_mended(bench):
+    lot = w.buy(w.grain(), w.g(100), 100, carriage=10)
+    post_mended_bill(lot.delivery, {lot.pk: w.money(80)}, w.money(6), w.DAY)
+    entry = entry_of("late_bill")
+    assert "What the bill came to" not in text_of(bench.get(f"/ledger/{entry.pk}/mend/"))
+    assert "Mended: " in press_twice(bench, entry, day=str(w.DAY + timedelta(days=1)))
+    [row] = landed_rows(lot.delivery)
+    assert (row.price_micro, row.charges_micro) == (w.money(80), w.money(6))
+    assert problems() == []
 
 
 def test_what_does_not_stand_any_more_is_not_mended(bench):

@@ -3,8 +3,11 @@
 
 const sent = new WeakMap();
 
+const holds = (field) => (field.type === "checkbox" ? "checked" : "value");
+
 function valuesOf(form) {
-  return new Map([...form.elements].filter((one) => one.name && one.type !== "hidden").map((one) => [one.name, one.value]));
+  const fields = [...form.elements].filter((one) => one.name && one.type !== "hidden");
+  return new Map(fields.map((one) => [one.name, one[holds(one)]]));
 }
 
 function asker(event) {
@@ -32,7 +35,7 @@ document.addEventListener("htmx:afterSettle", (event) => {
   for (const [name, value] of before?.typed ?? []) {
     const field = before.form.elements.namedItem(name);
     if (!field) continue;
-    field.value = value;
+    field[holds(field)] = value;
     field.dispatchEvent(new Event("input", { bubbles: true }));
   }
 });

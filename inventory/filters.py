@@ -188,7 +188,7 @@ class EntryFilter(ListFilter):
     from_day, to_day = _from_day(), _to_day()
     cast = CountFilter(label="Cast number", field_name="cast__number")
     standing = _StateFilter(
-        "Reversed ones",
+        "Those taken back",
         "shown too",
         ("without", "left out", stands()),
         ("only", "only those", ~stands()),

@@ -211,7 +211,7 @@ def compute_left(price: Price, cost_micro: int, fees_pct100: int = 0) -> Left:
     margin_pct100 = _share_pct100(left_micro, received_micro)
     markup_pct100 = _share_pct100(left_micro, cost_micro)
     left, received, cost = (print_money(amount, 4) for amount in (left_micro, received_micro, cost_micro))
-    steps = [Step(f"left over the cost: {received} − {cost}", left)]
+    steps = [Step(f"left after its cost: {received} − {cost}", left)]
     if price.tax_micro or fees_micro:
         gone = [print_money(amount) for amount in (price.tax_micro, fees_micro) if amount]
         steps.insert(0, Step(f"comes in: {print_money(price.asked_micro)} − {' − '.join(gone)}", received))

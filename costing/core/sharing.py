@@ -157,7 +157,7 @@ def _work_line(line: CostLine) -> Working:
         steps.append(Step("of single pieces", print_money(sum(cost.own_micro), 4)))
     steps.append(Step("the whole line", total))
     steps += [
-        Step(f"set aside: {aside.label}{_say_aside(cost, aside)}", print_money(aside.amount_micro, 4))
+        Step(f"on no piece: {aside.label}{_say_aside(cost, aside)}", print_money(aside.amount_micro, 4))
         for aside in line.set_aside
     ]
     steps += [

@@ -169,7 +169,7 @@ def _say_cost(sheet: CastSheet) -> str:
     if costed.cast.owner_id is not None:
         said.append(f"The metal is {costed.cast.owner}'s and carries no cost here: this is the work.")
     for aside, amount in zip(costed.cost.set_aside, printed.aside_totals_micro, strict=True):
-        said.append(f"Of it {print_money(amount)} is set aside ({aside.label.lower()}): no piece carries it.")
+        said.append(f"No piece carries {print_money(amount)} of it: {aside.label.lower()}.")
     said += [*_say_loss(sheet), say_rules(costed.policy, costed.cast.day)]
     return " ".join(said).strip()
 

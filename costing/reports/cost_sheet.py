@@ -135,7 +135,7 @@ def table_lines(
         filled.append(Filled(Column("pieces", "On the pieces", "money"), on_pieces, printed.carried_micro))
     if parted and printed.aside_totals_micro:
         aside = [line.set_aside_micro for line in shown]
-        filled.append(Filled(Column("aside", "Set aside", "money"), aside, printed.set_aside_micro))
+        filled.append(Filled(Column("aside", "On no piece", "money"), aside, printed.set_aside_micro))
     together = Column("total", "Together", "money", on_phone=True)
     filled.append(Filled(together, [line.total_micro for line in shown], printed.total_micro))
     return fill_table(caption, filled)
@@ -223,14 +223,14 @@ def table_pieces(sheet: CastSheet) -> Table:
     costed = sheet.costed
     note = "Grams are those of today, or of the day a piece left. " if costed.pieces else ""
     if costed.cost.set_aside:
-        note += "What is set aside belongs to the cast, and no piece carries it."
+        note += "What is on no piece is the cast's own."
     return fill_table("What each piece cost", _fill_pieces(sheet), note.strip())
 
 
 def _fill_pieces(sheet: CastSheet) -> list[Filled]:
     costed, aside = sheet.costed, sheet.costed.cost.set_aside
     labels = [sheet.label_piece(place) for place in range(len(costed.pieces))]
-    labels += [f"Set aside: {one.label.lower()}" for one in aside]
+    labels += [f"On no piece: {one.label.lower()}" for one in aside]
     masses: list[Raw] = [mass or None for mass in costed.piece_mg]
     masses += [costed.cost.abnormal_lost_mg if one.key == ABNORMAL else "" for one in aside]
     return fill_pieces(sheet.printed, labels, masses, sheet.whole)
@@ -241,7 +241,7 @@ def table_pieces_asked(sheet: CastSheet, note: str) -> Table:
     prices = dict(sheet.good_prices())
     if not prices:
         whole = table_pieces(sheet)
-        return replace(whole, caption="What was set aside", rows=whole.rows[:PIECES_SHOWN])
+        return replace(whole, caption="What no piece carries", rows=whole.rows[:PIECES_SHOWN])
     piece, _, *rest = _fill_pieces(sheet)
     asked = [
         Filled(column, [_say_asked(prices, place, nth) for place in range(len(piece.cells))])

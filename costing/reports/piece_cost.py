@@ -185,7 +185,7 @@ def table_askings(askings: Sequence[Asking], caption: str, is_part: bool = False
         Filled(Column("price", "Price"), [asking.label for asking in priced]),
         Filled(Column("ask", "Ask", "money", on_phone=True), [asking.price.asked_micro for asking in priced]),
         *([tax] if any(tax.cells) and not is_part else []),
-        Filled(Column("left", "Left over the cost", "money"), [asking.left.micro for asking in priced]),
+        Filled(Column("left", "Left after its cost", "money"), [asking.left.micro for asking in priced]),
     ]
     if is_part:
         return fill_table(caption, filled)
@@ -258,7 +258,7 @@ def _blocks_of(costed: Sequence[CostedCast], rules: tuple[PriceRule, ...], penny
                 for column, rule in zip(price_columns(rules), rules, strict=True)
             ),
         ],
-        "Pieces that went back in the pot are left out, and so is what was set aside in a cast, which no piece "
+        "Pieces that went back in the pot are left out, and so is the part of a cast's cost that no piece "
         f"carries. Prices follow your cost rules of today. {say_rounding(metal, cost)}".strip(),
     )
     count = "1 piece was" if len(places) == 1 else f"{len(places)} pieces were"

@@ -99,7 +99,7 @@ def _say_aside(aside: SetAside) -> str:
     """A plan has not failed: what stands so in its roll-up is the cost of a tree without a piece."""
     if aside.key == FAILED:
         return "On no piece"
-    return f"Set aside: {aside.label.lower()}"
+    return f"On no piece: {aside.label.lower()}"
 
 
 def table_plan_lines(sheet: PlanSheet) -> Table:

@@ -79,7 +79,7 @@ def print_unit_cost(cost_micro: int, quantity: int, unit: str) -> str:
     return f"{shown} per {measure.one or measure.symbol}"
 
 
-def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Landed cost") -> Working:
+def explain_landed_cost(line: LandedLine, on_top: OnTop, title: str = "Cost with carriage") -> Working:
     """The sum behind a lot's landed cost."""
     how = "mass" if on_top.by_mass else "price"
     givens = [

@@ -279,7 +279,7 @@ def _give_reorder(known: ReorderInput) -> list[Given]:
     if not known.one_at_a_time:
         mean, deviation = _finely(use.mean, unit), _finely(use.deviation, unit)
         givens.append(Given("a week takes", mean, f"the last {use.weeks} weeks"))
-        givens.append(Given("spread of a week", deviation, f"the last {use.weeks} weeks"))
+        givens.append(Given("how far weeks differ", deviation, f"the last {use.weeks} weeks"))
     givens.append(Given("delivery takes", f"{known.lead_days} days", "the supplier"))
     if not known.one_at_a_time:
         givens.append(Given("spread of the delivery", f"{known.lead_spread_days} days", "the supplier"))

@@ -175,7 +175,7 @@ def add_bill(book: Book, bill: Bill, day: date, note: str = "") -> Entry:
     delivery = bill.delivery
     bring_up_to_date([delivery])
     if delivery.void:
-        raise Refused("This delivery was reversed; enter the bill with the delivery that replaced it.")
+        raise Refused("This delivery was taken back; enter the bill with the delivery that replaced it.")
     if day < delivery.received_on:
         raise Refused("A late bill is not from before its delivery. Choose a later day.", "day")
     rows = landed_rows(delivery)

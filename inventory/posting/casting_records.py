@@ -99,6 +99,6 @@ def remove_time(time: BenchTime) -> None:
 def remove_tree_part(part: TreePart) -> None:
     """Take out a part of a tree that came from no lot. Raises Refused when stock hangs on it."""
     if part.entry_id is not None:
-        raise Refused("This part came from a lot: reverse its entry in the ledger instead.")
+        raise Refused("This part came from a lot: take its line in the book back instead.")
     part.void = True
     part.save(update_fields=["void"])

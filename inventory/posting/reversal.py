@@ -55,15 +55,15 @@ def take_back(book: Book, entries: Sequence[Entry], note: str = "") -> list[Entr
 
 def _refuse_unreversible(entry: Entry) -> None:
     if entry.reverses_id is not None:
-        raise Refused("This is a reversal already. Post the entry again instead.")
+        raise Refused("This takes another line back already. Write what happened down again instead.")
     if not standing_entries().filter(pk=entry.pk).exists():
-        raise Refused("This entry has been reversed already.")
+        raise Refused("This line in the book was taken back already.")
     users = later_users(entry)
     if users:
         names = "; ".join(describe_entry(user) for user in users[:10])
         more = f"; and {len(users) - 10} more" if len(users) > 10 else ""
         raise Refused(
-            f"What this entry moved has been used or weighed again since. Reverse first, in this order: {names}{more}.",
+            f"What this moved has been used or weighed again since. Take back first, in this order: {names}{more}.",
             blockers=[user.pk for user in users],
         )
 

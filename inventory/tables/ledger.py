@@ -38,7 +38,7 @@ def describe_about(entry: Entry) -> str:
 
 def describe_state(entry: Entry) -> str:
     if entry.reverses_id is not None:
-        return f"reverses entry {entry.reverses_id}"
+        return f"takes back entry {entry.reverses_id}"
     return f"by entry {entry.reversed_by.pk}" if is_reversed(entry) else ""
 
 
@@ -52,7 +52,7 @@ class EntryTable(BaseTable):
     day = DayColumn()
     kind = TextColumn("What")
     about = WordsColumn("Of", describe_about, visible=False)
-    state = WordsColumn("Reversed", describe_state, wide=True)
+    state = WordsColumn("Taken back", describe_state, wide=True)
     recorded_by = TextColumn("Written by", wide=True)
     recorded_at = MomentColumn("Written on", wide=True)
     note = TextColumn(wide=True)

@@ -209,8 +209,8 @@ class DeliveryTable(BaseTable):
     lines = CountColumn("Lines", accessor="line_count", wide=True)
     goods = MoneyColumn("Prices", accessor="goods_micro", wide=True)
     on_top = MoneyColumn("On top", accessor="on_top_micro", wide=True)
-    landed = MoneyColumn("Landed", accessor="landed_micro")
-    void = TextColumn("Reversed", visible=False)
+    landed = MoneyColumn("Cost with carriage", accessor="landed_micro")
+    void = TextColumn("Taken back", visible=False)
 
     caption = "Deliveries"
     first_step = ("Enter a delivery", "inventory:delivery-new")
@@ -235,7 +235,7 @@ class ReceivedTable(BaseTable):
     price = MoneyColumn("Price", accessor="line__price_micro", wide=True)
     share = MoneyColumn("Share on top", accessor="line__share_micro", wide=True)
     late = MoneyColumn("Later bills", accessor="line__late_micro", empty_values=(None, 0), wide=True)
-    landed = MoneyColumn("Landed", accessor="line__landed_micro")
+    landed = MoneyColumn("Cost with carriage", accessor="line__landed_micro")
     rate = TextColumn(
         "That is", accessor="line__rate_text", orderable=False, attrs={"cell": {"class": "num wide"}}
     )
@@ -254,7 +254,7 @@ class PreviewTable(BaseTable):
     quantity = QuantityColumn("Comes", orderable=False)
     price = MoneyColumn("Price", accessor="price_micro", wide=True, orderable=False)
     share = MoneyColumn("Share on top", accessor="share_micro", wide=True, orderable=False)
-    landed = MoneyColumn("Landed", accessor="landed_micro", orderable=False)
+    landed = MoneyColumn("Cost with carriage", accessor="landed_micro", orderable=False)
     rate = TextColumn("That is", accessor="rate_text", orderable=False, attrs={"cell": {"class": "num wide"}})
 
     caption = "Line by line"

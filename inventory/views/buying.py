@@ -180,7 +180,9 @@ def look_ahead(form: DeliveryForm, rows: RowsFormSet) -> Ahead:
         numbers.append(number)
         lines.append(line)
     if not lines:
-        return Ahead(sentence="Write a material, how much, and its price, and its landed cost stands here.")
+        return Ahead(
+            sentence="Write a material, how much, and its price, and its cost with carriage stands here."
+        )
     charges = form.charges
     try:
         shares = spread_charges(lines, charges)

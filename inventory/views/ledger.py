@@ -33,9 +33,7 @@ PROBLEMS_SHOWN = 50
 
 class Ledger(ListingView):
     title = "Ledger"
-    lead = (
-        "Everything that moved, newest first. An entry never changes: a mistake is reversed and written anew."
-    )
+    lead = "Everything that moved, newest first. An entry never changes: a mistake is taken back and written anew."
     ways = (("Does everything add up?", "inventory:ledger-audit"),)
     table_class = EntryTable
     filterset_class = EntryFilter

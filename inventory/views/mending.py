@@ -30,7 +30,7 @@ def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
     """The first press shows what would change, the second does it; what has become something else is shown anew."""
     entry = get_object_or_404(entries_with_names().select_related("piece__cast", "bill_for"), pk=pk)
     if entry.reverses_id is not None:
-        raise Http404("A reversal stands as it is.")
+        raise Http404("What takes another entry back stands as it is.")
     if is_reversed(entry):
         messages.warning(request, "This was taken back or mended already: here is what became of it.")
         return redirect(reverse("inventory:entry-detail", args=[pk]))

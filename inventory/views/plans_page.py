@@ -110,7 +110,9 @@ def _hold(plan: Plan, sheet: Sheet, by: User) -> None:
 
 
 @PLAN_ACTIONS.add(
-    "let-go", "Let the stock go", said="The plan holds nothing any more. Others may count on its stock."
+    "let-go",
+    "Free its stock for other plans",
+    said="The plan holds nothing any more. Others may count on its stock.",
 )
 def _let_go(plan: Plan, sheet: Sheet, by: User) -> None:
     set_hold(plan, False)

@@ -140,7 +140,7 @@ def _save(request: HttpRequest, said: str) -> str:
 
 class PersonList(ListingView):
     title = "People who sign in"
-    lead = "Each entry in the ledger says who made it. Everybody here may do everything."
+    lead = "Each line in the book says who made it. Everybody here may do everything."
     queryset = every(User).order_by("username")
     table_class = PersonTable
     press = ("Add a person", "inventory:person-new")

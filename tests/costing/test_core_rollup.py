@@ -64,7 +64,9 @@ def test_loss_beyond_the_normal_is_set_aside_at_the_price_of_good_metal():
     assert cost.abnormal_lost_mg == 1_000
     assert [(aside.key, aside.amount_micro) for aside in cost.set_aside] == [("abnormal_loss", 1_016_393)]
     assert sum(cost.line("lost_metal").piece_micro) == 2 * UNIT - 1_016_393
-    aside = next(step for step in cost.line("lost_metal").working.steps if step.text.startswith("set aside"))
+    aside = next(
+        step for step in cost.line("lost_metal").working.steps if step.text.startswith("on no piece")
+    )
     assert aside.text.replace("\u00a0", " ").endswith(": 62.0000 × 1.00 g ÷ (60.00 g + 1.00 g)")
     assert aside.result == "1.0164"
 
@@ -266,7 +268,7 @@ def test_a_line_of_the_cast_and_of_single_pieces_shows_both():
 
 def test_what_is_set_aside_is_a_step_of_its_line():
     working = _line(CAST, PolicyInput(normal_loss_pct100=100), "lost_metal").working
-    (aside,) = [step for step in working.steps if step.text.startswith("set aside")]
+    (aside,) = [step for step in working.steps if step.text.startswith("on no piece")]
     # 62.00 for 61 g that were to be expected, and 1 g of them is missing: 1.0164; computed.
     assert aside.result == "1.0164"
     assert [step.result for step in working.steps[-3:]] == ["0.1639", "0.3279", "0.4918"]

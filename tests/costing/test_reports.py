@@ -71,7 +71,7 @@ def test_what_was_set_aside_stands_in_the_table(cast):
     table = next(
         one for one in build_cast_cost({"cast": cast.number}).tables if one.caption == "What each piece cost"
     )
-    assert any(row[0] == "Set aside: abnormal loss" for row in table.rows)
+    assert any(row[0] == "On no piece: abnormal loss" for row in table.rows)
 
 
 @pytest.mark.parametrize(
@@ -244,7 +244,7 @@ def test_the_page_of_a_cast_tells_its_pieces_and_prices_in_one_table_and_folds_t
     assert rows["1. Leaf"][-3] in whole
     priced = bench.get(f"/pieces/{leaf.pk}/cost/").context["asked"].rows
     assert rows["1. Leaf"][-2:] == [row.cells[1].text for row in priced]
-    assert rows["Set aside: abnormal loss"][-2:] == ["", ""]
+    assert rows["On no piece: abnormal loss"][-2:] == ["", ""]
     page = answer.content.decode()
     # What a person came for lies open and first; the sums are folded, and tell the total.
     assert page.count(f'<span class="working-result">{total}</span></summary>') == 1
@@ -266,8 +266,8 @@ def test_a_cast_that_failed_asks_for_nothing_on_its_page(bench):
     silver = w.buy(w.grain(), w.g(100), 100)
     cast = w.cast_metal([(silver, 100)], [], back="99.5", failed=True)
     answer, rows = part_of(bench, cast)
-    assert list(rows) == ["Set aside: cast failed"]
-    assert "What was set aside" in answer.content.decode()
+    assert list(rows) == ["On no piece: cast failed"]
+    assert "What no piece carries" in answer.content.decode()
     assert "Retail" not in answer.content.decode()
 
 

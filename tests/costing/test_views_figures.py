@@ -81,7 +81,7 @@ def add_pieces(figures, owner, cost, table, where):
 
 def add_lines(figures, owner, cost, table, where):
     """The table of lines: each with what is on the pieces and what was set aside, and the totals."""
-    exact, sides = exact_sums(cost), {"On the pieces": "pieces", "Set aside": "aside"}
+    exact, sides = exact_sums(cost), {"On the pieces": "pieces", "On no piece": "aside"}
     headings, *rows = table
     for row in rows:
         key = KEYS.get(row[0])
@@ -143,7 +143,7 @@ def render_one_page(figures, reader, sheet):
         add_cast(figures, sheet, page_tables(reader, address), address)
     elif number % 3 == 1:
         part = page_tables(reader, f"{address}?part=1")
-        pieces = part.get("What each piece cost") or part["What was set aside"]
+        pieces = part.get("What each piece cost") or part["What no piece carries"]
         add_pieces(figures, number, one.cost, pieces, f"{address}?part=1")
     elif one.inputs.good_places:
         add_single_piece(figures, reader, one, one.inputs.good_places[number % len(one.inputs.good_places)])

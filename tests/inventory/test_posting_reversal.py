@@ -114,7 +114,7 @@ def test_an_entry_is_reversed_once(cast):
 
 def test_a_reversal_is_not_reversed(cast):
     reversal = post_reversal(entry_of(cast, "close"))
-    with pytest.raises(Refused, match="a reversal already"):
+    with pytest.raises(Refused, match="takes another line back already"):
         post_reversal(reversal)
 
 
@@ -229,7 +229,7 @@ def test_what_is_reversed_is_struck_out_with_all_that_it_made():
     post_reversal(lot.entry)
     lot.delivery.refresh_from_db()
     assert lot.delivery.void
-    with pytest.raises(Refused, match="This delivery was reversed"):
+    with pytest.raises(Refused, match="This delivery was taken back"):
         post_late_bill(lot.delivery, w.money(2), w.DAY)
 
 

@@ -208,7 +208,7 @@ def test_the_look_ahead_shares_as_the_posting_does(bench):
 
 def test_the_look_ahead_says_why_there_is_nothing_to_see(bench):
     ahead = reverse("inventory:delivery-ahead")
-    assert "its landed cost stands here" in bench.post(ahead, {}).content.decode()
+    assert "its cost with carriage stands here" in bench.post(ahead, {}).content.decode()
     wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
     line = {"material": str(wires.pk), "quantity": "20", "price": "4"}
     assert "spread it by price" in bench.post(ahead, typed(line, spread_by="mass")).content.decode()
@@ -279,7 +279,7 @@ def test_a_reversed_delivery_is_read_but_takes_no_bill(bench):
     delivery = delivered(bench, grain_line(), carriage="10")
     post_reversal(delivery.entry)
     page = bench.get(reverse("inventory:delivery-detail", args=[delivery.pk])).content.decode()
-    assert "was reversed" in page and "A bill came later" not in page and "140.00" in page
+    assert "was taken back" in page and "A bill came later" not in page and "140.00" in page
     late(bench, delivery)
     assert not Entry.objects.filter(kind="late_bill").exists()
 

@@ -137,7 +137,7 @@ def test_a_tree_from_a_lot_is_reversed_in_the_ledger_instead(bench, cast):
     send(bench, "tree", **rows("tree", {"what": f"lot-{green.pk}", "quantity": "4"}))
     part = cast.tree_parts.get()
     page = text_of(bench.post(f"/casts/1/tree/{part.pk}/take-out/", follow=True))
-    assert "reverse its entry in the ledger" in page
+    assert "take its line in the book back" in page
     part.refresh_from_db()
     assert not part.void
 

@@ -35,7 +35,8 @@ def test_every_caution_stands_on_it_and_defers_to_local_rules(page):
 
 def test_the_words_of_the_trade_are_explained(page):
     words = set(re.findall(r"<dt>([^<]+)</dt>", page))
-    assert {"lot", "landed cost", "charge", "melts", "fineness", "loss", "yield", "reclaim"} <= words
+    assert {"lot", "cost with carriage", "charge", "melts", "fineness", "loss", "yield", "reclaim"} <= words
+    assert {"usual at most", "on no piece", "held", "line in the book", "taken back"} <= words
 
 
 def test_the_assay_office_decides(page):

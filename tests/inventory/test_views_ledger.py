@@ -45,7 +45,7 @@ class TestList:
         reversal = post_reversal(lot.entry)
         page = text_of(bench.get("/ledger/"))
         assert "turned-back" in page
-        assert f"by entry {reversal.pk}" in page and f"reverses entry {lot.entry_id}" in page
+        assert f"by entry {reversal.pk}" in page and f"takes back entry {lot.entry_id}" in page
 
     @pytest.mark.parametrize(
         ("query", "shown"),
@@ -177,8 +177,8 @@ class TestReversal:
     def test_a_reversal_stands(self, bench):
         lot = workshop.buy(workshop.grain(), g(10), 9)
         reversal = post_reversal(lot.entry)
-        assert "a reversal stands" in text_of(reverse_it(bench, reversal))
-        assert "It is reversed already" in text_of(reverse_it(bench, lot.entry))
+        assert "and that stands" in text_of(reverse_it(bench, reversal))
+        assert "It was taken back already" in text_of(reverse_it(bench, lot.entry))
         assert Entry.objects.count() == 2
 
     def test_a_page_without_its_key_posts_nothing(self, bench):

@@ -5,7 +5,7 @@ from typing import Any
 from django.core.exceptions import ValidationError
 
 from inventory.queries.pieces import find_of_cast
-from inventory.queries.stock import find_lot
+from inventory.queries.stock import find_lot, latest_metal_lot
 from studio.kit.fields import NumberField
 from studio.kit.reporting import ReportForm
 
@@ -13,31 +13,37 @@ NUMBER_MAX = 2_147_483_647
 
 
 class PieceTraceForm(ReportForm):
-    """The number of a cast and of a piece in it; `piece` cleans to the piece."""
+    """The number of a cast and of a piece in it, the latest where none is named; `piece` cleans to the piece."""
 
-    cast = NumberField("Cast", 1, NUMBER_MAX, "Its number.")
-    piece = NumberField("Piece", 1, NUMBER_MAX, "Its number in the cast, 1 for the first.")
+    cast = NumberField(
+        "Cast", 1, NUMBER_MAX, "Its number. Left empty: the latest with a piece.", required=False
+    )
+    piece = NumberField("Piece", 1, NUMBER_MAX, "Its number in the cast, 1 for the first.", required=False)
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if cleaned.get("cast") and cleaned.get("piece"):
-            piece = find_of_cast(cleaned["cast"], cleaned["piece"])
-            if piece is None:
-                raise ValidationError(f"Cast {cleaned['cast']} has no piece {cleaned['piece']}.")
-            cleaned["piece"] = piece
-        return cleaned
+        if self.errors:
+            return cleaned
+        number, place = cleaned.get("cast"), cleaned.get("piece")
+        piece = find_of_cast(number, place)
+        if piece is None and number is None:
+            raise ValidationError("No piece was cast yet: pieces come from the weights after a pour.")
+        if piece is None:
+            raise ValidationError(f"Cast {number} has no piece{'' if place is None else f' {place}'}.")
+        return {"cast": piece.cast.number, "piece": piece}
 
     def settled(self) -> dict[str, str]:
         return {"cast": str(self.cleaned_data["cast"]), "piece": str(self.cleaned_data["piece"].number)}
 
 
 class LotTraceForm(ReportForm):
-    lot = NumberField("Lot", 1, NUMBER_MAX, "Its number.")
+    lot = NumberField("Lot", 1, NUMBER_MAX, "Its number. Left empty: the latest of metal.", required=False)
 
     def clean_lot(self) -> Any:
-        lot = find_lot(self.cleaned_data["lot"])
+        number = self.cleaned_data["lot"]
+        lot = latest_metal_lot() if number is None else find_lot(number)
         if lot is None:
-            raise ValidationError(f"There is no lot {self.cleaned_data['lot']}.")
+            raise ValidationError("There is no lot yet." if number is None else f"There is no lot {number}.")
         return lot
 
     def settled(self) -> dict[str, str]:

@@ -26,9 +26,11 @@ def find_piece(pk: int) -> Piece | None:
     return standing_pieces().select_related("entry", "pattern_material").filter(pk=pk).first()
 
 
-def find_of_cast(cast: int, number: int) -> Piece | None:
-    """The piece with this number in a cast."""
-    return standing_pieces().filter(cast__number=cast, number=number).first()
+def find_of_cast(cast: int | None, number: int | None) -> Piece | None:
+    """The piece with this number in a cast; the first where no number is given, of the latest cast that has one."""
+    which = {"cast__number": cast, "number": number}
+    named = {name: value for name, value in which.items() if value is not None}
+    return standing_pieces().filter(**named).order_by("-cast__number", "number").first()
 
 
 @dataclass(frozen=True)

@@ -244,6 +244,11 @@ def recent_charges_mg() -> dict[int, list[int]]:
     return charges
 
 
+def latest_metal_lot() -> Lot | None:
+    latest = Lot.objects.filter(void=False, material__kind=Material.Kind.METAL).order_by("-pk")
+    return find_lot(pk) if (pk := latest.values_list("pk", flat=True).first()) else None
+
+
 def find_lot(pk: int) -> Lot | None:
     """A lot with everything that its page shows."""
     also = ("holder", "material__alloy", "owner", "supplier", "from_cast", "delivery__supplier", "entry")

@@ -31,27 +31,28 @@ _ENDINGS = (" per g", " per ml", " per item", " × 1000")
 
 Token = Fraction | str
 
-_PAGES_OF_A_VIEW = 3
 _FILES = (".csv", ".xlsx", ".pdf", ".ics")
 
 
-def follow_links(client: Client, start: str = "/") -> int:
-    """Open pages by the links on them, a few of each view, and say how many were opened."""
-    waiting, opened, of_view = [start], set(), Counter[str]()
+def follow_links(client: Client, start: str = "/", of_each: int = 3) -> list[str]:
+    """Open pages by the links on them, `of_each` view and of each report or kind of record; those that are pages."""
+    waiting, pages, opened, of_view = [start], [], set(), Counter[str]()
     while waiting:
         address = waiting.pop(0).partition("#")[0]
         try:
-            view = resolve(address.partition("?")[0]).view_name
+            found = resolve(address.partition("?")[0])
         except Resolver404:
             continue
-        if address in opened or address.endswith(_FILES) or of_view[view] == _PAGES_OF_A_VIEW:
+        view = " ".join([found.view_name, *(one for one in found.kwargs.values() if isinstance(one, str))])
+        if address in opened or address.endswith(_FILES) or of_view[view] == of_each:
             continue
         opened.add(address)
         of_view[view] += 1
         page = client.get(address)
         if page.status_code == 200 and "html" in page["Content-Type"]:
             waiting += [html.unescape(link) for link in re.findall(r'href="(/[^"]*)"', page.content.decode())]
-    return len(opened)
+            pages.append(address)
+    return pages
 
 
 @dataclass(frozen=True)

@@ -83,7 +83,10 @@ def print_date(day: date | None) -> str:
 
 
 def print_moment(moment: datetime | None, with_year: bool = False) -> str:
-    """A day and clock time as they stand in `moment`: bring it into the studio's zone first."""
+    """A day and clock time as they stand in `moment`: bring it into the studio's zone first.
+
+    Where there is no room for both, the time stands below the day.
+    """
     if moment is None:
         return NOTHING
-    return f"{print_day(moment, with_year)},{SPACE}{moment:%H:%M}"
+    return f"{print_day(moment, with_year)}, {moment:%H:%M}"

@@ -13,7 +13,6 @@ from studio.kit.tables import Cell, LaidRow, lay_row
 _ALL_STAY = 3
 # Letters that even a phone can show in one column.
 _ROOMY = 10
-_LONG_WORD = 20
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +109,5 @@ def _lay_row(
     cells = []
     for column, css_class, value in zip(columns, classes, row, strict=True):
         text = "" if is_total and value is None else print_cell(column, value)
-        long = "long-word" if any(len(word) > _LONG_WORD for word in text.split()) else ""
-        cells.append((column.label, text, f"{css_class} {long}".strip()))
+        cells.append((column.label, text, css_class))
     return lay_row(cells)

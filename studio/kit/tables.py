@@ -24,6 +24,8 @@ from studio.kit.ordering import Paged, change_query, lay_out, leave_unsortable
 
 __all__ = ["lay_out"]
 
+_LONG_WORD = 20
+
 
 @dataclass(frozen=True, slots=True)
 class Heading:
@@ -54,10 +56,14 @@ class LaidRow:
 
 
 def lay_row(cells: Iterable[tuple[str, Any, str]], css_class: str = "") -> LaidRow:
-    """A row from the label of each column, its text and its class; the first names the row, "wide" ones fold away."""
+    """A row from the label of each column, its text and its class; the first names the row, "wide" ones fold away.
+
+    A word so long that it would push the table off the page may be broken; others stay whole.
+    """
     laid, folded = [], []
     for place, (label, text, css) in enumerate(cells):
-        laid.append(Cell(text, css, place == 0))
+        long = any(len(word) > _LONG_WORD for word in strip_tags(str(text)).split())
+        laid.append(Cell(text, f"{css} long-word".strip() if long else css, place == 0))
         if text != "" and _is_wide(css):
             folded.append((label, text))
     return LaidRow(tuple(laid), tuple(folded), css_class)

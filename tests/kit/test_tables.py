@@ -9,6 +9,7 @@ from django.contrib.auth.models import User
 from django.db.models import F, QuerySet
 from django.http import HttpRequest
 from django.test import RequestFactory
+from django.utils.safestring import SafeString
 
 from studio.kit.columns import (
     CountColumn,
@@ -25,7 +26,7 @@ from studio.kit.columns import (
 )
 from studio.kit.measures import MONEY
 from studio.kit.ordering import change_query
-from studio.kit.tables import BaseTable, lay_out
+from studio.kit.tables import BaseTable, lay_out, lay_row
 
 LOT = {
     "name": "Tin 2",
@@ -174,6 +175,13 @@ def test_a_table_without_wide_columns_folds_nothing() -> None:
         name = TextColumn()
 
     assert "<details>" not in html_of(PlainTable([LOT]))
+
+
+def test_only_a_word_without_end_may_be_broken() -> None:
+    laid = lay_row(
+        [("Lot", SafeString(f'<a href="/{"y" * 30}/">Tin 2</a>'), ""), ("Alloy", "x" * 60, "wide")]
+    )
+    assert [cell.css_class for cell in laid.cells] == ["", "wide long-word"]
 
 
 def test_text_is_escaped_in_the_cell_and_in_the_fold() -> None:

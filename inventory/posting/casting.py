@@ -24,6 +24,7 @@ from inventory.models import (
     TreePart,
 )
 from inventory.queries.casting import charged_portions, losses_by_day
+from inventory.queries.ledger import name_lot
 from studio.kit.printing import print_day
 
 from .book import Book, Draft, open_book
@@ -329,13 +330,13 @@ def _refuse_foreign(cast: Cast, lot: Lot) -> None:
         return
     if cast.owner is None:
         raise Refused(
-            f"Lot {lot.pk} belongs to {lot.owner}, and this cast is of the studio's own metal. "
+            f"{name_lot(lot)} belongs to {lot.owner}, and this cast is of the studio's own metal. "
             "Take another lot, or say that the cast is theirs.",
             "charge",
         )
     whose = str(lot.owner) if lot.owner else "the studio"
     raise Refused(
-        f"Lot {lot.pk} belongs to {whose}, and this cast is of metal that belongs to {cast.owner}. "
+        f"{name_lot(lot)} belongs to {whose}, and this cast is of metal that belongs to {cast.owner}. "
         "Take one of their lots.",
         "charge",
     )
@@ -349,7 +350,7 @@ def _refuse_other_kind(material: Material, kind: Material.Kind, field: str) -> N
 def _refuse_stale(lot: Lot, day: date) -> None:
     if lot.use_by is not None and day > lot.use_by:
         raise Refused(
-            f"Lot {lot.pk} was to be used by {lot.use_by:%-d %b %Y}: stale powder can crack in the kiln. "
+            f"{name_lot(lot)} was to be used by {lot.use_by:%-d %b %Y}: stale powder can crack in the kiln. "
             "Take a fresher lot, or mend its use-by date if that was written wrong.",
             "powder",
         )

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from inventory.core.ledger import draw
 from inventory.models import Cast, CastingDay, CastMoment, Lot, Plan, PlanPart, PlanPortion
+from inventory.queries.ledger import name_lot
 from inventory.queries.plan_figures import Worked
 from inventory.queries.plans import DayDraft
 from inventory.queries.shelf import promised
@@ -213,12 +214,12 @@ def _refuse_what_is_not_there(plan: Plan, takes: Iterable[tuple[Lot, int]]) -> N
     taken = promised(but=plan) if plan.holds else {}
     for lot, quantity in takes:
         if quantity > lot.holder.quantity:
-            raise Refused(f"Lot {lot.pk} does not hold that much. Write less, or take another lot.", "charge")
+            raise Refused(f"{name_lot(lot)} does not hold that much. Write less, or take another.", "charge")
         free = lot.holder.quantity - taken.get(lot.pk, 0)
         if quantity > free:
             left = print_quantity(max(free, 0), lot.material.unit)
             raise Refused(
-                f"Of lot {lot.pk} {left} is free; other plans hold the rest. Have the plan worked out anew.",
+                f"{name_lot(lot)}: {left} is free; other plans hold the rest. Have the plan worked out anew.",
                 "charge",
             )
 

@@ -10,7 +10,7 @@ from django.contrib.auth.models import User
 from inventory.core.ledger import Amount, rate_of
 from inventory.core.picking import compute_use_by_once_opened
 from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece
-from inventory.queries.ledger import last_moved_on
+from inventory.queries.ledger import last_moved_on, name_lot
 from studio.kit.printing import print_day
 from studio.kit.units import MELTS_MILLI_PER_MELT
 
@@ -107,7 +107,7 @@ def add_handed_in(book: Book, handed: HandedIn, day: date, note: str = "") -> Lo
 def post_hand_back(lot: Lot, mass_mg: int, day: date, note: str = "", by: User | None = None) -> Entry:
     """Give a customer back what is left of their metal."""
     if lot.owner_id is None:
-        raise Refused(f"Lot {lot.pk} is the studio's own metal; only a customer's metal is handed back.")
+        raise Refused(f"{name_lot(lot)} is the studio's own metal; only a customer's metal is handed back.")
     with open_book(by) as book:
         return add_out(book, Out(Entry.Kind.HAND_BACK, lot, mass_mg), day, note)
 
@@ -156,7 +156,7 @@ def add_out(book: Book, out: Out, day: date, note: str = "") -> Entry:
     cast = piece.cast if piece is not None else out.cast
     book.read(lot, *(row for row in (cast, piece) if row is not None))
     if out.kind == Entry.Kind.HAND_BACK and lot.owner_id is None:
-        raise Refused(f"Lot {lot.pk} is the studio's own metal; only a customer's metal is handed back.")
+        raise Refused(f"{name_lot(lot)} is the studio's own metal; only a customer's metal is handed back.")
     if out.kind == Entry.Kind.USE and lot.material.kind == Material.Kind.METAL:
         raise Refused("Metal is taken from stock by the charge of a cast.", "lot")
     if piece is not None and piece.state == Piece.State.MELTED:

@@ -42,16 +42,16 @@ class StockQuantityColumn(QuantityColumn):
 
 
 class MetalTable(BaseTable):
-    """The studio's own metal by alloy."""
+    """The studio's own metal by alloy. Grams of unlike metals make no sum; what they cost does."""
 
     alloy = TextColumn("Alloy", linkify=lambda record: lots_address(alloy=record.alloy_id, owner="null"))
-    fresh = MassColumn("Fresh", accessor="fresh_mg", empty_values=_EMPTY)
-    clean = MassColumn("Clean reclaim", accessor="clean_mg", empty_values=_EMPTY)
+    fresh = MassColumn("Fresh", accessor="fresh_mg", empty_values=_EMPTY, wide=True)
+    clean = MassColumn("Clean reclaim", accessor="clean_mg", empty_values=_EMPTY, wide=True)
     spill = MassColumn("Spill", accessor="spill_mg", empty_values=_EMPTY, wide=True)
     filings = MassColumn("Filings", accessor="filings_mg", empty_values=_EMPTY, wide=True)
-    mass = MassColumn("Together", accessor="mass_mg", wide=True)
+    mass = MassColumn("Together", accessor="mass_mg")
     fine = FineColumn("Fine metal", accessor="fine_ug", empty_values=_EMPTY, wide=True)
-    cost = MoneyColumn("Cost", accessor="cost_micro", wide=True)
+    cost = MoneyColumn("Cost", accessor="cost_micro")
 
     caption = "The studio's own, at what it cost"
     total_label = "All metal"
@@ -85,7 +85,7 @@ class OtherStockTable(BaseTable):
     lots = CountColumn("Lots", wide=True)
     use_by = DayColumn("Use by", wide=True)
     unusable = StockQuantityColumn("Out of date or damp", empty_values=_EMPTY, wide=True)
-    cost = MoneyColumn("Cost", wide=True)
+    cost = MoneyColumn("Cost")
 
     caption = "On hand, at what it cost"
     total_label = "All of it"
@@ -125,6 +125,16 @@ class LotTable(BaseTable):
 
     def value_lot(self, record: Lot) -> int:
         return record.pk
+
+    def render_material(self, value: str, record: Lot) -> SafeString:
+        """On a phone whose it is and where it came from stand under the material."""
+        whose = f"{record.owner}'s, " if record.owner else ""
+        seller = f" from {record.supplier}" if record.supplier else ""
+        words = f"{whose}{self.render_origin(record)}{seller}"
+        return format_html('{}<span class="help narrow-only">{}</span>', value, words)
+
+    def value_material(self, value: str) -> str:
+        return value
 
     def render_origin(self, record: Lot) -> str:
         origin = record.get_origin_display()

@@ -42,12 +42,8 @@ _MOST_OFFERED = 8
 @require_safe
 def show_stock(request: HttpRequest) -> HttpResponse:
     own, customers = metal_on_hand()
-    metal_totals = {
-        name: sum(getattr(metal, f"{name}_mg") for metal in own)
-        for name in ("fresh", "clean", "spill", "filings", "mass")
-    }
-    metal_totals["cost"] = sum(metal.cost_micro for metal in own)
-    metal = lay_out(MetalTable(own, totals=metal_totals, prefix="metal-", order_by=()), request)
+    metal_cost_micro = sum(metal.cost_micro for metal in own)
+    metal = lay_out(MetalTable(own, totals={"cost": metal_cost_micro}, prefix="metal-", order_by=()), request)
     others = other_on_hand(timezone.localdate())
     other_cost_micro = sum(row["cost"] for row in others)
     scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]  # set by StudioMiddleware
@@ -62,7 +58,7 @@ def show_stock(request: HttpRequest) -> HttpResponse:
         )
         if others
         else None,
-        "cost_micro": metal_totals["cost"] + other_cost_micro,
+        "cost_micro": metal_cost_micro + other_cost_micro,
         "is_empty": not (own or customers or others),
     }
     return render(request, "stock/stock.html", context)

@@ -96,7 +96,7 @@ def test_an_opened_tub_tells_until_when_it_is_good(bench):
     lot = w.buy(w.powder(), w.g(5000), 30, use_by=date(2199, 2, 2))
     lot.opened_on = w.DAY
     lot.save()
-    assert f"Lot {lot.pk}</a> was opened" in text_of(bench.get("/"))
+    assert f"Lot {lot.pk}, Investment powder</a>, was opened" in text_of(bench.get("/"))
 
 
 def test_losses_are_drawn_with_their_figures(bench):
@@ -112,8 +112,8 @@ def test_what_waits_is_named(bench):
     damp.save()
     page = text_of(bench.get("/"))
     assert "5 pieces to finish" in page
-    assert f"Lot {stale.pk}</a>, Investment powder: past its last day" in page
-    assert f"Lot {damp.pk}</a>, Investment powder: damp" in page
+    assert f"Lot {stale.pk}, Investment powder</a>: past its last day" in page
+    assert f"Lot {damp.pk}, Investment powder</a>: damp" in page
 
 
 def test_all_that_waits_is_counted_each_with_its_list(bench):

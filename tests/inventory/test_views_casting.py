@@ -397,6 +397,11 @@ def test_the_list_is_taken_away(bench, ending):
         assert "1," in text and "100" in text and "\n=leaves" not in text and ",=leaves" not in text
 
 
+def test_plans_and_firings_are_reached_above_the_list_of_casts(bench):
+    above = bench.get("/casts/").content.decode().split('class="table-frame"')[0].split("<main")[1]
+    assert 'href="/plans/"' in above and 'href="/firings/"' in above
+
+
 @pytest.mark.parametrize("path", ["/casts/", "/casts/record/", "/casts/start/", "/pieces/", "/"])
 def test_pages_ask_as_often_with_thirty_casts_as_with_three(bench, path):
     lot, mould = silver(9000), w.buy(w.powder(), w.g(50_000), 300)

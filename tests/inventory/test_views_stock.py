@@ -1,5 +1,6 @@
 """The stock pages: what there is, one lot and what is done with it, opening stock, materials."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -7,8 +8,9 @@ from django.contrib.auth.models import User
 from django.urls import reverse
 
 from inventory.models import Alloy, Customer, Entry, Lot, Material
+from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
-from inventory.posting.stock import post_handed_in
+from inventory.posting.stock import post_hand_back, post_handed_in
 from tests import workshop as w
 from tests.support import once, problems
 
@@ -50,6 +52,25 @@ def test_the_overview_tells_metal_scrap_powder_and_whose_it_is(bench):
     assert "Sterling: reclaim for the next charge" in page
     assert "5.00\u00a0kg" in page
     assert "kept apart" in page and "Ilse Quill" in page
+
+
+def test_the_grams_of_unlike_metals_are_not_added_up_but_their_cost_is(bench):
+    w.buy(w.grain(), w.g(100), 130)
+    w.buy(w.grain(w.bronze()), w.g(1000), 20)
+    foot = bench.get(reverse("inventory:stock")).content.decode().split("<tfoot>")[1].split("</tfoot>")[0]
+    assert "150.00" in foot and "100.00" not in foot.replace("150.00", "")
+    # On a phone the figure stands in the row itself.
+    assert '<td class="num">150.00</td>' in foot
+
+
+def test_a_lot_says_on_a_phone_whose_it_is_and_where_it_came_from(bench):
+    button = cast_some(w.buy(w.grain(), w.g(100), 130)).lots_recovered.get()
+    post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)
+    page = bench.get(reverse("inventory:lot-list")).content.decode()
+    said = re.findall(r'<span class="help narrow-only">([^<]*)</span>', page)
+    assert "Ilse Quill&#x27;s, handed in by a customer" in said
+    assert f"{button.get_origin_display()} of cast 1" in said
+    assert f"bought from {Lot.objects.get(origin='bought').supplier}" in said
 
 
 def count_queries(bench, address: str) -> int:
@@ -142,6 +163,14 @@ def test_a_lot_shows_what_is_known_and_the_sum_behind_its_cost(bench):
     for words in ("K-7", "top drawer", "Marsh Gate Metals", "140.50", "1.4050 per g", "Left"):
         assert words in page
     assert reverse("inventory:entry-detail", args=[lot.entry_id]) in page
+
+
+def test_a_lot_that_came_back_is_named_by_its_cast(bench):
+    button = cast_some(w.buy(w.grain(), w.g(100), 130)).lots_recovered.get()
+    name = f"Lot {button.pk}, button and sprues of cast 1"
+    assert f"<h1>{name}</h1>" in bench.get(reverse("inventory:lot-detail", args=[button.pk])).content.decode()
+    with pytest.raises(Refused, match=f"^{name} is the studio's own metal"):
+        post_hand_back(button, w.g(1), w.DAY)
 
 
 def test_a_reversed_lot_is_read_but_nothing_can_be_done_with_it(bench):

@@ -204,6 +204,11 @@ def test_totals_stand_under_the_columns_they_add_up() -> None:
     assert "<div><dt>Cost</dt><dd>67.84</dd></div>" in foot
 
 
+def test_on_a_phone_a_total_that_folds_away_lies_open() -> None:
+    foot = html_of(LotTable([LOT], totals={"cost_micro": 67_835_000})).split("<tfoot>")[1]
+    assert "<dt>Cost</dt><dd>67.84</dd>" in foot and "<details>" not in foot
+
+
 def test_a_table_without_totals_has_no_foot() -> None:
     assert "<tfoot>" not in html_of(LotTable([LOT]))
 

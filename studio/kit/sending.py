@@ -57,6 +57,9 @@ def find_page_of(request: HttpRequest) -> str:
     if not url_has_allowed_host_and_scheme(page, {request.get_host()}, request.is_secure()):
         return ""
     parts = urlsplit(page)
+    if parts.path.startswith("//"):
+        # By itself this would be the address of another host.
+        return ""
     return f"{parts.path}?{parts.query}" if parts.query else parts.path
 
 

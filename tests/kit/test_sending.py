@@ -14,7 +14,8 @@ from tests.support import text_of
 pytestmark = pytest.mark.django_db
 BY_SCRIPT = {SENT: "1"}
 SUPPLIER = {"name": "Marsh Gate Metals", "lead_time_days": "7", "lead_time_spread_days": "2"}
-PAGE = "http://testserver/setup/suppliers/new/?from=buying"
+HOST = "http://testserver"
+PAGE = f"{HOST}/setup/suppliers/new/?from=buying"
 
 
 def test_a_script_is_told_where_to_lead_on_to_and_that_it_was_saved(bench: Client) -> None:
@@ -44,7 +45,9 @@ def test_whoever_was_signed_out_comes_back_to_the_page_that_was_sent(bench: Clie
     assert SIGNED_OUT in text_of(bench.get(answer[WAY_ON]))
 
 
-@pytest.mark.parametrize("page", ["", "https://elsewhere.invalid/setup/", "javascript:alert(1)"])
+@pytest.mark.parametrize(
+    "page", ["", "https://elsewhere.invalid/setup/", "javascript:alert(1)", f"{HOST}//elsewhere.invalid/"]
+)
 def test_nobody_is_led_to_a_page_of_another_host(bench: Client, page: str) -> None:
     bench.logout()
     answer = bench.post("/setup/suppliers/new/", SUPPLIER, headers={"Referer": page})
@@ -70,7 +73,7 @@ class TestATokenThatDoesNotHold:
         assert SAVED not in answer
         assert OPEN_TOO_LONG in text_of(strict.get(answer[WAY_ON]))
 
-    @pytest.mark.parametrize("page", ["", "https://elsewhere.invalid/setup/"])
+    @pytest.mark.parametrize("page", ["", "https://elsewhere.invalid/setup/", f"{HOST}//elsewhere.invalid/"])
     def test_is_refused_where_it_came_from_nowhere_or_elsewhere(self, strict: Client, page: str) -> None:
         answer = strict.post("/setup/suppliers/new/", SUPPLIER, headers={"Referer": page})
         assert answer.status_code == 403

@@ -498,3 +498,25 @@ def test_two_windows_with_two_texts_keep_what_the_other_did_not_save(
     expect(other.locator("[name=new_supplier]")).to_have_value("Swan Yard")
     other.click("text=Start again")
     expect(line_of(other)).to_have_count(0)
+
+
+@pytest.mark.parametrize(
+    "broken",
+    ["not JSON", "7", '{"fields": {}}', '{"lines": {}, "fields": {"new_supplier": "x", "spread_by": 5}}'],
+)
+def test_what_cannot_be_read_of_what_was_kept_does_not_stand_in_the_way(
+    open_in: OpenPage, studio: ServedStudio, broken: str
+) -> None:
+    page = open_in(studio, DESK)
+    page.goto(DELIVERY)
+    page.evaluate(
+        """broken => {
+            const text = broken.startsWith("{") ? JSON.stringify({...JSON.parse(broken), at: Date.now()}) : broken;
+            localStorage.setItem(`typed:${document.body.dataset.keeper}:${location.pathname}`, text);
+        }""",
+        broken,
+    )
+    page.reload()
+    page.fill("[name=new_supplier]", "Sedge Row Metals")
+    page.reload()
+    assert page.input_value("[name=new_supplier]") == "Sedge Row Metals"

@@ -26,7 +26,8 @@
   function look(key) {
     try {
       const draft = JSON.parse(localStorage.getItem(key));
-      return draft && Date.now() - draft.at < LONGEST_MS ? draft : null;
+      const isOurs = [draft?.fields, draft?.lines].every((part) => part instanceof Object);
+      return isOurs && Date.now() - draft.at < LONGEST_MS ? draft : null;
     } catch {
       return null;
     }
@@ -122,7 +123,7 @@
   function fillAll(form, state, fields, done) {
     state.isFilling = true;
     for (const field of form.elements) {
-      if (done.has(field) || !field.matches(KEPT) || field.disabled || !fields[field.name]) continue;
+      if (done.has(field) || !field.matches(KEPT) || field.disabled || !Array.isArray(fields[field.name])) continue;
       done.add(field);
       fill(field, fields[field.name], form);
       for (const what of ["input", "change"]) field.dispatchEvent(new Event(what, { bubbles: true }));

@@ -3,6 +3,7 @@
 from typing import Any
 
 from django.contrib import messages
+from django.core.exceptions import ObjectDoesNotExist
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
@@ -31,10 +32,10 @@ def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
     entry = get_object_or_404(entries_with_names().select_related("piece__cast", "bill_for"), pk=pk)
     if entry.reverses_id is not None:
         raise Http404("What takes another entry back stands as it is.")
-    if is_reversed(entry):
+    given = _read_standing(entry)
+    if given is None:
         messages.warning(request, "This was taken back or mended already: here is what became of it.")
         return redirect(reverse("inventory:entry-detail", args=[pk]))
-    given = read_given(entry)
     sheet = mend_sheet(entry, given, sent(request))
     seen: list[Foreseen] = []
     done = answer(sheet, lambda: _mend(request, entry, sheet, given, seen))
@@ -51,6 +52,14 @@ def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
             "more": max(0, len(seen[0].changes) - CHANGES_SHOWN),
         }
     return show(request, "ledger/mend.html", sheet, context)
+
+
+def _read_standing(entry: Entry) -> Any:
+    """What was given for an entry; None where it does not stand any more, or ceased to while it was read."""
+    try:
+        return None if is_reversed(entry) else read_given(entry)
+    except ObjectDoesNotExist:
+        return None
 
 
 def _mend(request: HttpRequest, entry: Entry, sheet: Sheet, given: Any, seen: list[Foreseen]) -> str:

@@ -11,7 +11,7 @@ from inventory.forms.mending import MENDED, mend_sheet
 from inventory.models import Entry, Holder, Piece
 from inventory.posting.buying import post_mended_bill
 from inventory.posting.kinds import KINDS
-from inventory.posting.mending import read_given
+from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.reversal import post_reversal
 from inventory.queries.landed import landed_rows
@@ -161,6 +161,18 @@ def test_what_does_not_stand_any_more_is_not_mended(bench):
     assert "mended already" in text_of(bench.get(f"/ledger/{lot.entry_id}/mend/", follow=True))
     assert bench.get(f"/ledger/{reversal.pk}/mend/").status_code == 404
     assert bench.get("/ledger/99999/mend/").status_code == 404
+
+
+@pytest.mark.parametrize("kind", ["delivery", "opening", "handed_in"])
+def test_what_is_mended_by_another_hand_while_its_page_is_read_leads_on(bench, monkeypatch, kind):
+    entry = Entry.objects.get(pk=Scene().entries[kind])
+
+    def mended_meanwhile(stood: Entry) -> bool:
+        post_mended({entry: Mend(entry.day, read_given(entry))})
+        return False
+
+    monkeypatch.setattr("inventory.views.mending.is_reversed", mended_meanwhile)
+    assert bench.get(f"/ledger/{entry.pk}/mend/").url == f"/ledger/{entry.pk}/"
 
 
 def test_the_prices_of_a_delivery_are_mended_down_where_they_stand(bench):

@@ -19,7 +19,8 @@ NOTE_MAX = 2000
 
 def post_unpoured(cast: Cast, day: date, why: str = "", by: User | None = None) -> None:
     """End a cast with what it used. Metal that was weighed for it goes back to its lots; the rest stays used, and its
-    cost is set aside. Raises Refused for a cast that was weighed out, and for a day before something was used."""
+    cost is set aside. Raises Refused for a cast that was weighed out, and for a day before its own or before something
+    was used."""
     with open_book(by) as book:
         book.read(cast)
         if cast.is_closed:
@@ -31,6 +32,9 @@ def post_unpoured(cast: Cast, day: date, why: str = "", by: User | None = None) 
                 f"On {print_day(latest, with_year=True)} something was used for it. Choose that day or a later one.",
                 "day",
             )
+        if day < cast.day:
+            begun = print_day(cast.day, with_year=True)
+            raise Refused(f"Cast {cast.number} is of {begun}. Choose that day or a later one.", "day")
         take_back(book, list(standing.filter(kind=Entry.Kind.CHARGE).order_by(TURN.desc(), "-pk")), why[:500])
         cast.closed_on, cast.outcome, cast.poured = day, Cast.Outcome.UNPOURED, False
         cast.note = "\n".join(part for part in (cast.note, why) if part)[:NOTE_MAX]
@@ -50,7 +54,8 @@ def take_up_again(cast: Cast) -> None:
 def used_nothing(cast: Cast) -> bool:
     """Whether nothing was ever written for a cast but that it was begun."""
     kept = (cast.entries, cast.tree_parts, cast.bench_times)
-    return cast.firing_id is None and not any(rows.exists() for rows in kept)
+    is_unwritten = cast.firing_id is None and not cast.poured
+    return is_unwritten and not any(rows.exists() for rows in kept)
 
 
 def remove_begun(cast: Cast) -> None:

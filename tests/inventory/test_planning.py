@@ -19,6 +19,7 @@ from inventory.posting.planning import (
     take_up_plan,
 )
 from inventory.posting.refusal import Refused
+from inventory.posting.unpoured import remove_begun
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plan_outlook import check_enough, read_kept_charge
 from inventory.queries.plans import PartDraft, draft_of, find_plan
@@ -175,6 +176,14 @@ def test_a_plan_becomes_a_cast_and_its_hold_ends_with_the_charge(lots):
     post_charge(cast, [Portion(lots["fresh"], plan.metal_mg)], cast.day)
     assert lots["fresh"].pk not in promised()
     assert lots["powder"].pk in promised()
+
+
+def test_a_plan_whose_cast_is_removed_waits_and_holds_and_begins_again(lots):
+    plan = plans.plan()
+    remove_begun(post_begin(plan))
+    plan.refresh_from_db()
+    assert plan.cast is None and promised()[lots["fresh"].pk] == plan.metal_mg
+    assert post_begin(plan).title == "Fern leaves"
 
 
 def test_a_plan_begins_once():

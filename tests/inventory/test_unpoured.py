@@ -9,12 +9,16 @@ from inventory.models import Cast, Entry, Holder
 from inventory.posting.casting import (
     CastFacts,
     Portion,
+    PourNotes,
     TreeRecord,
     post_charge,
     post_powder,
     post_start,
     post_tree,
+    record_pour,
 )
+from inventory.posting.casting_records import record_time
+from inventory.posting.planning import note_moment
 from inventory.posting.refusal import Refused
 from inventory.posting.unpoured import post_unpoured, remove_begun, take_up_again
 from tests import workshop as w
@@ -51,6 +55,32 @@ def test_metal_goes_back_and_the_rest_is_set_aside(begun):
     assert problems() == []
 
 
+def test_what_happened_stands_with_the_cast_and_with_the_metal_that_went_back(begun):
+    record_pour(begun, PourNotes(metal_c=960))
+    post_unpoured(begun, w.DAY, "the flask cracked")
+    begun.refresh_from_db()
+    assert (begun.poured, begun.note) == (False, "the flask cracked")
+    assert Entry.objects.get(kind="reversal").note == "the flask cracked"
+
+
+def test_one_of_which_anything_was_written_is_not_removed(bench):
+    fired, poured, worked = (post_start(CastFacts("fern studs", w.DAY, w.sterling())) for _ in range(3))
+    fired.firing = w.fire()
+    fired.save()
+    record_pour(poured, PourNotes(metal_c=960))
+    record_time(worked, w.DAY, 20, "waxes")
+    for cast in (fired, poured, worked):
+        with pytest.raises(Refused, match="Something was written"):
+            remove_begun(cast)
+
+
+def test_a_mistake_goes_with_its_crucible_and_its_moments_and_leaves_no_trace(bench):
+    cast = post_start(CastFacts("fern studs", w.DAY, w.sterling()))
+    note_moment(cast, "powder")
+    remove_begun(cast)
+    assert not Holder.objects.filter(kind="crucible").exists()
+
+
 def test_it_may_go_on_after_all(begun):
     post_unpoured(begun, w.DAY)
     take_up_again(begun)
@@ -63,6 +93,9 @@ def test_it_may_go_on_after_all(begun):
 def test_a_closed_cast_and_a_day_too_early_are_refused(begun):
     with pytest.raises(Refused, match="was used for it"):
         post_unpoured(begun, w.DAY - timedelta(days=1))
+    later = post_start(CastFacts("studs", w.DAY, w.sterling()))
+    with pytest.raises(Refused, match="Cast 2 is of .* that day or a later one"):
+        post_unpoured(later, w.DAY - timedelta(days=1))
     post_unpoured(begun, w.DAY)
     with pytest.raises(Refused, match="closed already"):
         post_unpoured(begun, w.DAY)

@@ -14,8 +14,16 @@ from inventory.posting.buying import (
     post_late_bill,
     post_mended_bill,
 )
-from inventory.posting.casting import CastFacts, Portion, TreeRecord, post_powder, post_start, post_tree
-from inventory.posting.mending import Mend, post_mended, read_given
+from inventory.posting.casting import (
+    CastFacts,
+    Portion,
+    TreeRecord,
+    post_found,
+    post_powder,
+    post_start,
+    post_tree,
+)
+from inventory.posting.mending import Mend, foresee_mended, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
@@ -178,6 +186,39 @@ def test_a_piece_that_was_sold_cannot_be_left_out_of_the_weights():
         mend(entry_of(Entry.Kind.CLOSE), groups=given.groups[:1], back_mg=w.g(30))
 
 
+def test_metal_found_later_stands_on_the_finishing_that_lost_it():
+    lot = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(lot, 40)], [w.piece("Leaf", 40)])
+    finish = post_finish(cast.pieces.get(), w.g(35), 0, w.DAY)
+    post_found(cast, w.g(4), Lot.Origin.SWEEPS, w.DAY)
+    finished, filings_mg = read_given(finish)
+    with pytest.raises(Refused, match="cannot be any more: metal found"):
+        post_mended({finish: Mend(w.DAY, ([(finished[0][0], w.g(39))], filings_mg))})
+    foreseen = foresee_mended({finish: Mend(w.DAY, ([(finished[0][0], w.g(34))], filings_mg))})
+    [lost] = [one for one in foreseen.changes if one.name.startswith("Lost")]
+    # 5 g were lost and 4 g of it found; then it is 6 g.
+    assert (lost.before.quantity, lost.after.quantity) == (w.g(1), w.g(2))
+
+
+def test_a_piece_that_something_was_taken_for_cannot_be_left_out():
+    lot, box = w.buy(w.grain(), w.g(100), 100), w.buy(w.powder(), w.g(900), 9)
+    cast = w.cast_metal([(lot, 40)], [w.piece("Leaf", 10), w.piece("Pod", 10)], back=20)
+    post_use(box, w.g(1), w.DAY, piece=cast.pieces.get(name="Pod"))
+    given = read_given(entry_of(Entry.Kind.CLOSE))
+    with pytest.raises(Refused, match="of Pod"):
+        mend(entry_of(Entry.Kind.CLOSE), groups=given.groups[:1], back_mg=w.g(30))
+
+
+def test_a_bill_for_what_was_used_up_comes_back_to_a_lot_that_was_more():
+    lot = w.buy(w.wax(), w.g(100), 100)
+    post_use(lot, w.g(100), w.DAY)
+    post_late_bill(lot.delivery, w.money(8), w.DAY)
+    mend_delivery(lot, "200")
+    lot.holder.refresh_from_db()
+    assert lot.holder.cost_micro == w.money(50) + w.money(4)
+    assert problems() == []
+
+
 def test_a_count_stays_what_was_counted():
     lot = w.buy(w.powder(), w.g(1000), 10)
     post_count(lot, w.g(990), w.DAY)
@@ -250,6 +291,38 @@ def test_a_bill_is_refused_that_changes_nothing_or_takes_more_than_is_left():
     with pytest.raises(Refused, match="never below nothing"):
         post_mended_bill(lot.delivery, {lot.pk: -1}, 0, w.DAY)
     assert BillLine.objects.count() == 0
+
+
+def test_what_was_found_beyond_a_delivery_takes_no_part_of_its_bills():
+    lot = w.buy(w.wax(), w.g(100), 100)
+    post_count(lot, w.g(150), w.DAY)
+    post_mended_bill(lot.delivery, {lot.pk: w.money(80)}, 0, w.DAY)
+    lot.holder.refresh_from_db()
+    assert lot.holder.cost_micro == w.money(130)
+    assert problems() == []
+
+
+def test_no_more_comes_off_a_lot_than_what_it_holds_of_its_cost():
+    lot = w.buy(w.wax(), w.g(100), 100)
+    post_use(lot, w.g(100), w.DAY)
+    post_count(lot, w.g(50), w.DAY)
+    with pytest.raises(Refused, match=r"holds 0\.00 of its cost, and 10\.00 is to come off it"):
+        post_mended_bill(lot.delivery, {lot.pk: w.money(80)}, 0, w.DAY)
+    with pytest.raises(Refused, match="Carriage, duty and tax are never below nothing"):
+        post_mended_bill(lot.delivery, {}, -1, w.DAY)
+    assert BillLine.objects.count() == 0
+
+
+def test_carriage_that_came_to_less_comes_off_as_it_was_spread_by_weight():
+    lines = [DeliveryLine(w.wax(), w.g(300), w.money(10)), DeliveryLine(w.wax(), w.g(100), w.money(30))]
+    charges = Charges(carriage_micro=w.money(8), spread_by="mass")
+    delivery = post_delivery(w.supplier(), w.DAY, lines, charges)
+    bill = post_mended_bill(delivery, {}, w.money(4), w.DAY)
+    assert [row.charges_micro for row in landed_rows(delivery)] == [w.money(3), w.money(1)]
+    post_reversal(bill)
+    post_late_bill(delivery, w.money(4), w.DAY)
+    assert [row.charges_micro for row in landed_rows(delivery)] == [w.money(9), w.money(3)]
+    assert problems() == []
 
 
 def test_a_late_bill_is_shared_anew_when_its_delivery_is_mended():

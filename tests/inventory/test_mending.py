@@ -23,11 +23,12 @@ from inventory.posting.casting import (
     post_start,
     post_tree,
 )
+from inventory.posting.closing import PieceGroup
 from inventory.posting.mending import Mend, foresee_mended, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
-from inventory.posting.stock import post_count, post_scrap, post_use
+from inventory.posting.stock import OpeningLot, post_count, post_handed_in, post_opening, post_scrap, post_use
 from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import later_users, standing_entries
 from tests import workshop as w
@@ -217,6 +218,34 @@ def test_a_bill_for_what_was_used_up_comes_back_to_a_lot_that_was_more():
     lot.holder.refresh_from_db()
     assert lot.holder.cost_micro == w.money(50) + w.money(4)
     assert problems() == []
+
+
+def test_all_else_that_was_given_stays_when_one_figure_is_mended():
+    opening = post_opening(OpeningLot(w.grain(), w.g(100), w.money(90), melts_milli=1500), w.DAY, "old tin")
+    handed = post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY, melts_milli=2000, note="her ring")
+    pods = PieceGroup("Pod", w.g(9), 2, [w.g(1), w.g(2)], w.wax())
+    cast = w.cast_metal([(opening, 40)], [pods], back=30)
+    sale = post_sale(cast.pieces.get(name="Pod 1"), w.DAY, "to a friend")
+    mend(opening.entry, quantity=w.g(90))
+    mend(handed.entry, mass_mg=w.g(40))
+    for lot, melts, note in ((opening, 1500, "old tin"), (handed, 2000, "her ring")):
+        lot.refresh_from_db()
+        assert (lot.melts_milli, lot.entry.note) == (melts, note)
+    kept = cast.pieces.order_by("number").values_list(
+        "name", "as_cast_mg", "pattern_mass_mg", "pattern_material"
+    )
+    assert list(kept) == [("Pod 1", 3000, 1000, w.wax().pk), ("Pod 2", 6000, 2000, w.wax().pk)]
+    assert Entry.objects.get(replaces=sale).note == "to a friend"
+
+
+def test_a_charge_of_a_lot_that_is_proved_proves_what_came_of_it():
+    guessed = post_opening(OpeningLot(w.grain(), w.g(100), 0, Lot.Origin.CLEAN), w.DAY)
+    proved = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(guessed, 40)], [w.piece("Leaf", 10)], back=30)
+    post_mended({entry_of(Entry.Kind.CHARGE): Mend(w.DAY, [Portion(proved, w.g(40))])}, "wrong lot")
+    cast.refresh_from_db()
+    assert not cast.fineness_is_guess and not Lot.objects.get(from_cast=cast).fineness_is_guess
+    assert set(Entry.objects.filter(kind="reversal").values_list("note", flat=True)) == {"wrong lot"}
 
 
 def test_a_count_stays_what_was_counted():

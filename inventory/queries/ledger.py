@@ -164,7 +164,7 @@ def holder_unit(holder: Holder) -> str:
 
 
 def describe_entry(entry: Entry) -> str:
-    """ "charge of cast 40, 21 Nov 2026 (entry 312)", for sentences that name entries."""
+    """ "charge of cast 40, 21 Nov 2026 (line 312 in the book)", for sentences that name entries."""
     words = entry.get_kind_display()
     if entry.piece:
         words += f" of {entry.piece.name}"
@@ -172,7 +172,7 @@ def describe_entry(entry: Entry) -> str:
         words += f" of cast {entry.cast.number}"
     elif entry.bill_for_id:
         words += f" for delivery {entry.bill_for_id}"
-    return f"{words}, {entry.day:%-d %b %Y} (entry {entry.pk})"
+    return f"{words}, {entry.day:%-d %b %Y} (line {entry.pk} in the book)"
 
 
 def holder_history(holder: Holder) -> QuerySet[Movement]:

@@ -5,13 +5,15 @@ Masses are milligrams, shares hundredths of a per cent. Each returns a sentence 
 
 from fractions import Fraction
 
-from studio.kit.printing import print_mass, print_percent
+from studio.kit.printing import print_mass, print_money, print_percent
 from studio.kit.units import round_half_up
 
 from .weighing import compute_share_pct100
 
 #: Ten times too much is a decimal point that slipped, or grams for pennyweights read aloud.
 TIMES_TOO_MUCH = 10
+#: Prices move, and small packs are dear; five times either way is a figure too many or too few.
+TIMES_OFF_PRICE = 5
 #: While a studio has too few casts for a usual of its own. Common practice: a cast loses some 1 to 3 per cent.
 FIRST_LIMIT_PCT100 = 500
 
@@ -49,3 +51,14 @@ def doubt_shrunk(mass_mg: int, before_mg: int) -> str:
     if 2 * mass_mg >= before_mg:
         return ""
     return f"{print_mass(mass_mg)} is less than half of the {print_mass(before_mg)} that it weighed before."
+
+
+def doubt_rate(cost_micro: int, quantity: int, rate: Fraction | None) -> str:
+    """Of a price that is five times or a fifth of what a small unit of the material cost before, in millionths."""
+    if not rate or not cost_micro or not quantity:
+        return ""
+    expected_micro = round_half_up(rate * quantity)
+    if expected_micro < TIMES_OFF_PRICE * cost_micro and cost_micro < TIMES_OFF_PRICE * expected_micro:
+        return ""
+    before, now = print_money(expected_micro), print_money(cost_micro)
+    return f"The last time, so much of it would have cost {before}; this says {now}."

@@ -1,14 +1,17 @@
 """Forms of a delivery and of the bills that come after it."""
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 from django import forms
 
+from inventory.core.doubts import doubt_rate
 from inventory.core.picking import compute_use_by
 from inventory.models import Delivery, Material, Supplier
 from inventory.posting.buying import Charges, DeliveryLine
+from inventory.queries.buying import last_rates
 from inventory.queries.landed import LandedRow
 from inventory.queries.setup import in_use
 from studio.kit.fields import LineField, MoneyField, UseByField
@@ -16,6 +19,7 @@ from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.printing import print_quantity
 from studio.kit.rows import RowsFormSet, make_rows
 
+from .sheet import Sheet
 from .stock import SHORT_MAX, NoteLine, OneOrNewMixin, ReceivedDayField
 from .stock_rows import MaterialQuantityRow
 
@@ -103,6 +107,20 @@ def readable_lines(rows: RowsFormSet, day: date | None) -> list[tuple[int, Deliv
     ]
 
 
+class DeliverySheet(Sheet):
+    """A delivery, whose prices are held against what the same material cost the last time."""
+
+    def doubts(self) -> Iterator[tuple[Any, str, str]]:
+        yield from super().doubts()
+        lines = self.rows["lines"].written_lines()
+        rates = last_rates(line.cleaned_data["material"].pk for line in lines)
+        for line in lines:
+            found = line.cleaned_data
+            sentence = doubt_rate(found["price"], found["quantity"], rates.get(found["material"].pk))
+            if sentence:
+                yield line, "price", sentence
+
+
 class LateBillForm(OnceMixin, StudioForm):
     """A bill for a delivery that came after it."""
 
@@ -123,12 +141,24 @@ class MendedBillForm(OnceMixin, StudioForm):
         super().__init__(data, initial={**initial, "charges": sum(row.charges_micro for row in rows)})
         prices = {
             f"price_{row.lot.pk}": MoneyField(
-                label=f"{row.lot.material}, {print_quantity(row.quantity, row.lot.material.unit)}, lot {row.lot.pk}"
+                label=f"Lot {row.lot.pk}, {row.lot.material}: price of all "
+                f"{print_quantity(row.quantity, row.lot.material.unit)}"
             )
             for row in rows
         }
         self.fields = {**prices, **self.fields}
         self.lots = [row.lot.pk for row in rows]
+        self.rows = rows
+
+    def doubts(self) -> dict[str, str]:
+        """A price five times what it was, or a fifth, is asked about."""
+        asked = {
+            f"price_{row.lot.pk}": doubt_rate(
+                self.cleaned_data[f"price_{row.lot.pk}"], 1, Fraction(row.price_micro)
+            )
+            for row in self.rows
+        }
+        return {name: sentence for name, sentence in asked.items() if sentence}
 
     def prices_micro(self) -> dict[int, int]:
         return {pk: self.cleaned_data[f"price_{pk}"] for pk in self.lots}

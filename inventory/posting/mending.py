@@ -96,7 +96,8 @@ def _write_again(entry: Entry, mend: Mend, turn: int, is_mended: bool, by: User 
     except Refused as refused:
         if is_mended:
             raise
-        raise Refused(f"Then this cannot be any more: {describe_entry(entry)}. {refused}") from refused
+        sentence = f"Then this cannot be any more: {describe_entry(entry)}. {refused}"
+        raise Refused(sentence, blockers=[entry.pk]) from refused
 
 
 @dataclass(frozen=True)

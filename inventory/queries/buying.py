@@ -1,12 +1,12 @@
 """Reads of deliveries, with what each lot cost on the way in, and of what must be ordered again."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import Count, F, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.core.landed import LandedLine, OnTop
@@ -19,19 +19,29 @@ from .shelf import lots_here, usable_on
 
 
 def deliveries() -> QuerySet[Delivery]:
-    """Every delivery, newest first, with the number of its lots and the prices together as `goods_micro`."""
+    """Every delivery, newest first, with the number of its lots, what they are, and the prices together as
+    `goods_micro`; `later_micro` is what later bills made of it."""
     # Added up for each delivery that is shown, not for all before the newest are chosen.
     goods = (
         Movement.objects.filter(entry=OuterRef("entry"), what=Movement.What.GOODS).order_by().values("entry")
     )
+    bills = BillLine.objects.filter(STANDING, lot__delivery=OuterRef("pk")).order_by().values("lot__delivery")
+    later = bills.annotate(total=Sum(F("price_micro") + F("charges_micro"))).values("total")
+    lots = Prefetch("lots", Lot.objects.filter(void=False).select_related("material").order_by("pk"))
     return (
         Delivery.objects.select_related("supplier", "entry")
+        .prefetch_related(lots)
         .annotate(
             line_count=Coalesce(Subquery(goods.annotate(lines=Count("pk")).values("lines")), 0),
             goods_micro=Coalesce(Subquery(goods.annotate(total=Sum("cost_micro")).values("total")), 0),
+            later_micro=Coalesce(Subquery(later), 0),
         )
         .annotate(
-            landed_micro=F("goods_micro") + F("carriage_micro") + F("duty_micro") + F("tax_micro"),
+            landed_micro=F("goods_micro")
+            + F("carriage_micro")
+            + F("duty_micro")
+            + F("tax_micro")
+            + F("later_micro"),
             on_top_micro=F("carriage_micro") + F("duty_micro") + F("tax_micro"),
         )
         .order_by("-received_on", "-pk")
@@ -241,3 +251,17 @@ def _reorder(
             one_at_a_time=material.unit == Material.Unit.ITEMS and lead_mean < _FEW_ITEMS,
         )
     )
+
+
+def last_rates(materials: Iterable[int]) -> dict[int, Fraction]:
+    """What a small unit of each material cost the last time that it was bought, without carriage, in millionths."""
+    rows = Movement.objects.filter(
+        STANDING,
+        entry__kind=Entry.Kind.DELIVERY,
+        what=Movement.What.GOODS,
+        target__lot__material__in=list(materials),
+        quantity__gt=0,
+        cost_micro__gt=0,
+    )
+    latest = rows.order_by("day", "pk").values_list("target__lot__material", "quantity", "cost_micro")
+    return {material: Fraction(cost_micro, quantity) for material, quantity, cost_micro in latest}

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from inventory.core.ledger import Amount
-from inventory.models import BillLine, Entry, Holder, Movement
+from inventory.models import BillLine, Entry, Holder, Material, Movement
 from studio.kit.printing import print_money
 
 from .ledger import STANDING, TURN, holder_unit, name_holder, stands
@@ -111,6 +111,9 @@ def standing_of(entries: Collection[Entry]) -> dict[str, Shown]:
         if holder.kind == Holder.Kind.PIECE:
             name += f" of cast {holder.piece.cast.number}"
         shown[f"holder {holder.pk}"] = Shown(name[:1].upper() + name[1:], holder_unit(holder), amount)
+    missing = _missing_at_counts(entries)
+    if not missing.is_nothing:
+        shown["counted"] = Shown("Missing at stock counts", "mass", missing)
     for cast, amount in _lost_in({entry.cast_id for entry in entries if entry.cast_id}).items():
         shown[f"lost in {cast}"] = Shown(f"Lost in cast {cast}", "mass", amount)
     return shown
@@ -121,6 +124,17 @@ def _gone_with(holders: Collection[int]) -> dict[int, Amount]:
     rows = Movement.objects.filter(STANDING, source__in=holders, entry__kind=Entry.Kind.SALE)
     columns = ("source", "quantity", "fine_ug", "cost_micro")
     return {holder: Amount(*numbers) for holder, *numbers in rows.values_list(*columns)}
+
+
+def _missing_at_counts(entries: Collection[Entry]) -> Amount:
+    """What standing counts of metal among these found to be missing, less what they found too much."""
+    net = Amount()
+    for sign, side, lot in ((1, "target", "source"), (-1, "source", "target")):
+        metal = {f"{side}__place": Holder.Place.COUNTED, f"{lot}__lot__material__kind": Material.Kind.METAL}
+        rows = Movement.objects.filter(STANDING, entry__in=entries, **metal)
+        for numbers in rows.values_list("quantity", "fine_ug", "cost_micro"):
+            net = net + Amount(*(sign * number for number in numbers))
+    return net
 
 
 def _lost_in(casts: Collection[int]) -> dict[int, Amount]:

@@ -60,7 +60,7 @@ def build_piece_trace(params: Mapping[str, Any]) -> Document:
         (
             ("Cast", f"{piece.cast.number}, {piece.cast.title}"),
             ("Weighed as cast", print_mass(piece.as_cast_mg)),
-            ("Longest way of its metal", f"{origins.melts} melt{'' if origins.melts == 1 else 's'}"),
+            ("The oldest of its metal", f"melted {origins.melts} time{'' if origins.melts == 1 else 's'}"),
         )
     )
     return _document(

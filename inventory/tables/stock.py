@@ -20,6 +20,7 @@ from studio.kit.columns import (
     MoneyColumn,
     QuantityColumn,
     TextColumn,
+    WordsColumn,
 )
 from studio.kit.printing import NOTHING, SPACE, print_bulk, print_money
 from studio.kit.tables import BaseTable
@@ -208,12 +209,18 @@ class HistoryTable(BaseTable):
         return ("+" if value > 0 else "") + print_money(value) if value else NOTHING
 
 
+def _materials_of(delivery: Delivery) -> dict[str, None]:
+    """Each once, in the order of its bill."""
+    return dict.fromkeys(str(lot.material) for lot in delivery.lots.all())
+
+
 class DeliveryTable(BaseTable):
     """Deliveries, one a row."""
 
     supplier = TextColumn(
         "From", accessor="supplier__name", linkify=("inventory:delivery-detail", {"pk": A("pk")})
     )
+    came = WordsColumn("What came", lambda delivery: ", ".join(_materials_of(delivery)))
     received = DayColumn("Came on", accessor="received_on")
     reference = TextColumn("Reference", wide=True)
     lines = CountColumn("Lines", accessor="line_count", wide=True)
@@ -230,7 +237,7 @@ class DeliveryTable(BaseTable):
         row_attrs = {"class": lambda record: "turned-back" if record.void else ""}
 
     def render_supplier(self, value: str, record: Delivery) -> str:
-        return f"{value}, reversed" if record.void else value
+        return f"{value}, taken back" if record.void else value
 
     def value_supplier(self, value: str) -> str:
         return value
@@ -241,7 +248,7 @@ class ReceivedTable(BaseTable):
 
     lot = TextColumn("Lot", accessor="lot__pk", linkify=("inventory:lot-detail", {"pk": A("lot__pk")}))
     material = TextColumn("Material", accessor="lot__material__name")
-    quantity = QuantityColumn("Came", accessor="line__quantity", unit="line__unit", wide=True)
+    quantity = QuantityColumn("Came", accessor="line__quantity", unit="line__unit")
     price = MoneyColumn("Price", accessor="line__price_micro", wide=True)
     share = MoneyColumn("Share on top", accessor="line__share_micro", wide=True)
     late = MoneyColumn("Later bills", accessor="line__late_micro", empty_values=(None, 0), wide=True)

@@ -18,6 +18,7 @@ from inventory.filters import DeliveryFilter
 from inventory.forms.buying import (
     DeliveryForm,
     DeliveryRows,
+    DeliverySheet,
     LateBillForm,
     MendedBillForm,
     read_lines,
@@ -89,7 +90,7 @@ class DeliveryList(ListingView):
 def enter_delivery(request: HttpRequest) -> HttpResponse:
     materials, data = materials_to_choose(), sent(request)
     form, lines = _read(data, materials)
-    sheet = Sheet(form, lines=lines)
+    sheet = DeliverySheet(form, lines=lines)
     done = answer(sheet, lambda: _post_delivery(request, form, lines))
     if done is not None:
         return done

@@ -174,7 +174,7 @@ def _save_use(page: CastPage, sheet: Sheet, by: User) -> None:
     "unpoured",
     "End it without a pour",
     "End the cast",
-    "The cast is ended. What it used stays used.",
+    "The cast is ended. Its metal is back in its lots; wax, powder and kiln hours that it took stay used.",
     make=_form(forms.UnpouredForm),
     why_not=_closed,
 )

@@ -38,10 +38,12 @@ def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect(reverse("inventory:entry-detail", args=[pk]))
     sheet = mend_sheet(entry, given, sent(request))
     seen: list[Foreseen] = []
-    done = answer(sheet, lambda: _mend(request, entry, sheet, given, seen))
+    in_the_way: list[int] = []
+    done = answer(sheet, lambda: _mend(request, entry, sheet, given, seen, in_the_way))
     if done is not None:
         return done
     context: dict[str, Any] = {"entry": entry, "words": describe_entry(entry), "back": address_of(entry)}
+    context["in_the_way"] = in_the_way
     if seen:
         sheet.form.data = sheet.form.data.copy()
         sheet.form.data["seen"] = seen[0].mark
@@ -62,10 +64,21 @@ def _read_standing(entry: Entry) -> Any:
         return None
 
 
-def _mend(request: HttpRequest, entry: Entry, sheet: Sheet, given: Any, seen: list[Foreseen]) -> str:
+def _mend(
+    request: HttpRequest,
+    entry: Entry,
+    sheet: Sheet,
+    given: Any,
+    seen: list[Foreseen],
+    in_the_way: list[int],
+) -> str:
     cleaned, by = sheet.form.cleaned_data, signed_in_user(request)
     mends = {entry: Mend(cleaned["day"], mended_by(entry, given, sheet))}
-    foreseen = foresee_mended(mends, by)
+    try:
+        foreseen = foresee_mended(mends, by)
+    except Refused as refused:
+        in_the_way += refused.blockers
+        raise
     if foreseen.mark != cleaned["seen"]:
         seen.append(foreseen)
         raise _Asks("Look at what would change, and press once more.")

@@ -149,6 +149,7 @@ def test_enter_saves_nothing_without_a_script_either(open_in: OpenPage, studio: 
         page.wait_for_timeout(50)
         expect(page.locator("main .form-errors, main .message")).to_have_count(0)
         assert page.url.endswith(address)
+    page.locator("main input:visible").first.fill("")
     save(page)
     expect(page.locator("main .form-errors")).to_be_visible()
 

@@ -34,7 +34,7 @@ def test_a_piece_three_remelts_deep_names_every_lot(bench, remelted):
     for lot, grams, share in zip(remelted, ("5.00 g", "5.00 g", "10.00 g"), ("25", "25", "50"), strict=True):
         row = page.split(f"Lot {lot.pk}, Sterling grain")[1].split("</tr>")[0]
         assert grams in row and f"{share} %" in row
-    assert "3 melts" in page and "B7" in page and "200.00 g" in page
+    assert "melted 3 times" in page and "B7" in page and "200.00 g" in page
 
 
 def test_a_lot_names_every_piece_that_it_is_in(bench, remelted):

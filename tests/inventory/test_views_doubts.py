@@ -185,3 +185,23 @@ def test_a_delivery_a_count_and_metal_handed_in_long_ago_are_asked_about_too(ben
     for path, data in pages.items():
         assert send(bench, path, {**once(), **long_ago, **data}, "is 61 days ago.").status_code == 302
     assert problems() == []
+
+
+def test_a_delivery_ten_times_as_dear_or_as_heavy_is_asked_about(bench):
+    grain = w.grain()
+    w.buy(grain, w.g(300), 366)
+    data = once() | {
+        "new_supplier": "Marsh Gate",
+        "day": str(w.DAY),
+        "spread_by": "value",
+        **rows("lines", {"material": str(grain.pk), "quantity": "3000", "price": "366"}),
+    }
+    asked = "so much of it would have cost 3,660.00; this says 366.00"
+    assert send(bench, "/buying/deliveries/new/", data, asked).status_code == 302
+
+
+def test_a_mended_price_ten_times_as_high_is_asked_about(bench):
+    lot = w.buy(w.grain(), w.g(300), 366)
+    data = once() | {f"price_{lot.pk}": "3660", "charges": "0", "day": str(w.DAY)}
+    address = f"/buying/deliveries/{lot.delivery_id}/bill/"
+    assert send(bench, address, data, "would have cost 366.00; this says 3,660.00").status_code == 302

@@ -14,6 +14,7 @@ from inventory.posting.kinds import KINDS
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import post_count
 from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import standing_entries
 from studio.kit.rows import RowsFormSet
@@ -114,6 +115,22 @@ def test_what_cannot_be_any_more_is_said_beside_what_was_typed(bench):
     said = text_of(refused)
     assert refused.status_code == 422 and "Then this cannot be any more: charge of cast 1" in said
     assert 'value="30"' in said
+    assert f"/ledger/{entry_of('charge').pk}/mend/" in said
+
+
+def test_what_a_count_would_then_have_found_is_shown_too(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    post_count(lot, w.g(90), w.DAY)
+    entry = entry_of("delivery")
+    said = text_of(bench.post(f"/ledger/{entry.pk}/mend/", filled(entry) | {"lots-0-quantity": "95"}))
+    assert re.search(r"Missing at stock counts.*10\.00 g.*5\.00 g", said, re.DOTALL)
+
+
+def test_a_delivery_in_the_list_says_what_came_and_what_it_costs_with_later_bills(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    post_mended_bill(lot.delivery, {lot.pk: w.money(80)}, w.money(5), w.DAY)
+    said = text_of(bench.get("/buying/deliveries/"))
+    assert "Sterling grain" in said and "85.00" in said
 
 
 def test_something_that_never_happened_is_left_out(bench):

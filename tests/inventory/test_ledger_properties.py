@@ -32,7 +32,7 @@ def assert_promises_hold() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
 def test_the_promises_hold_after_every_step_of_any_history(data):
     def draw(below: int) -> int:

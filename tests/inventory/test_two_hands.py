@@ -72,14 +72,14 @@ def test_the_scene_is_sound_and_has_an_entry_of_every_kind(scene):
 def _says_nothing_new(first: Hand, second: Hand) -> bool:
     """Who mends first has reversed and posted, which the other hands do; who mends last must see what they did.
 
-    Those are many: every second pair is tried on each database, so that both together try them all.
+    Those are many: every fourth pair is tried on each database, and others on the other one.
     """
     kind = first.name.removeprefix("mending of ")
     if kind != first.name:
         return not second.name.endswith(kind)
     is_mend = second.name.startswith("mending of ")
-    place = HANDS.index(first) + HANDS.index(second) + (connection.vendor == "postgresql")
-    return is_mend and bool(place % 2) and not second.name.endswith(first.name)
+    place = HANDS.index(first) + HANDS.index(second) + 2 * (connection.vendor == "postgresql")
+    return is_mend and bool(place % 4) and not second.name.endswith(first.name)
 
 
 def test_what_was_read_before_another_posted_is_judged_anew(scene):

@@ -221,7 +221,7 @@ class DeliveryTable(BaseTable):
         "From", accessor="supplier__name", linkify=("inventory:delivery-detail", {"pk": A("pk")})
     )
     came = WordsColumn("What came", lambda delivery: ", ".join(_materials_of(delivery)))
-    received = DayColumn("Came on", accessor="received_on")
+    received = DayColumn("Came on", accessor="received_on", wide=True)
     reference = TextColumn("Reference", wide=True)
     lines = CountColumn("Lines", accessor="line_count", wide=True)
     goods = MoneyColumn("Prices", accessor="goods_micro", wide=True)

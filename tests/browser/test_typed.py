@@ -389,6 +389,9 @@ def test_a_page_that_was_open_too_long_comes_back_filled(open_in: OpenPage, stud
 
     page = open_in(studio, PHONE)
     fill_delivery(page, "Coot Lane")
+    # The answer to a live sum would bring the token back.
+    page.wait_for_timeout(600)
+    page.wait_for_load_state("networkidle")
     (token,) = (one for one in page.context.cookies() if one["name"].startswith("csrf-"))
     page.context.add_cookies([{**token, "value": "k" * 32}])  # type: ignore[list-item]  # its own words for a cookie
     save(page)

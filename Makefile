@@ -48,7 +48,7 @@ check: $(TESTING)
 	@echo "Style, types, layers, migrations and templates are in order."
 
 # One run on SQLite, then queries, postings and reports again on PostgreSQL with all that needs its server, then the
-# browser by itself, so that the other tests do not slow it down; three at a time, because half of it is waiting.
+# browser by itself, so that the other tests do not slow it down.
 test: export STUDIO_TESTS := all
 # Compiled modules are kept, or each of some hundred processes would compile the studio and its tests anew.
 test: export PYTHONDONTWRITEBYTECODE :=

@@ -65,6 +65,9 @@ def find_page_of(request: HttpRequest) -> str:
 
 def show_stale(request: HttpRequest, reason: str = "") -> HttpResponse:
     """The answer to a form whose token does not hold any more: its page anew. One without cookies is told why."""
+    if "HX-Request" in request.headers:
+        # A part of a page: another whole page has no place in it.
+        return HttpResponseForbidden("Open the page again.", content_type="text/plain; charset=utf-8")
     page = find_page_of(request)
     if page and settings.CSRF_COOKIE_NAME in request.COOKIES:
         messages.warning(request, OPEN_TOO_LONG)

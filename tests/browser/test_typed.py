@@ -387,7 +387,7 @@ def test_whoever_was_signed_out_meanwhile_comes_back_to_the_form_filled(
 def test_a_page_that_was_open_too_long_comes_back_filled(open_in: OpenPage, studio: ServedStudio) -> None:
     from playwright.sync_api import expect
 
-    page = open_in(studio, PHONE)
+    page = open_in(studio, PHONE, expected=("Response Status Error Code 403",))
     fill_delivery(page, "Coot Lane")
     # The answer to a live sum would bring the token back.
     page.wait_for_timeout(600)

@@ -79,6 +79,14 @@ class TestATokenThatDoesNotHold:
         assert answer.status_code == 403
         assert "That was not saved" in text_of(answer)
 
+    def test_a_part_of_a_page_is_refused_without_a_page_in_it(self, strict: Client) -> None:
+        strict.cookies["csrftoken"] = "k" * 32
+        part = strict.post(
+            "/buying/deliveries/ahead/",
+            headers={"hx-request": "true", "referer": "http://testserver/buying/"},
+        )
+        assert part.status_code == 403 and b"<html" not in part.content
+
     def test_without_cookies_is_refused_with_a_way_to_the_page(self, strict: Client) -> None:
         strict.cookies.clear()
         answer = strict.post("/setup/suppliers/new/", SUPPLIER, headers={"Referer": PAGE})

@@ -56,7 +56,7 @@ test: check
 	@$(BIN)/python -m tests.tools
 	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m "not browser and not postgres"
 	$(BIN)/python -m tests.postgres_cluster $(BIN)/pytest -q -n 2 --dist worksteal --only-database
-	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m browser tests/browser
+	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal --reruns 1 -m browser tests/browser
 
 bench: $(TESTING)
 	@YEARS=$(YEARS) $(BIN)/python -m tests.bench

@@ -203,8 +203,10 @@ def test_back_after_saving_offers_nothing_that_was_saved(
     page.fill("[name=back]", "11.9")
     page.click("main button.press:has-text('Record the cast')")
     expect(page.locator("main")).to_contain_text("is written down")
+    page.wait_for_load_state("networkidle")
     saved = page.url
     page.go_back()
+    page.wait_for_url("**/casts/record/**")
     page.wait_for_load_state("networkidle")
     if page.input_value("[name=back]"):
         # The browser kept the page as it was, key and all: sent again, it says that it was saved.

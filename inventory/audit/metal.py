@@ -10,18 +10,16 @@ from django.db.models import Count, F, Min, Q
 from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Cast, Entry, Holder, Lot, Material, Movement, Piece, Studio
-from inventory.posting.kinds import KINDS
+from inventory.posting.kinds import ARRIVALS, KINDS
 from inventory.queries.ledger import STANDING
 
 from .reading import MEASURES, EntryRow, Ledger, Row, print_amount, stream
 from .registry import Finding, register_check
 
 Place = Holder.Place
-#: The entries by which metal comes in from outside, counted at the fineness of its alloy.
-_COMING_IN = (Entry.Kind.DELIVERY, Entry.Kind.OPENING, Entry.Kind.HANDED_IN)
 #: Those that put what they bring into lots of their own, and into no other.
 _INTO_OWN_LOTS = (
-    *_COMING_IN,
+    *ARRIVALS,
     *(Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.MELT_BACK, Entry.Kind.FOUND),
 )
 #: Those at which a scale may show a hair more than there was.
@@ -141,7 +139,7 @@ def check_fineness(ledger: Ledger) -> Finding:
     """Metal comes in counted at its alloy's fineness, and that cannot change afterwards."""
     finding = Finding("metal is counted at the fineness of its alloy")
     came_in = Movement.objects.filter(
-        entry__kind__in=_COMING_IN, target__lot__entry=F("entry"), quantity__gt=0
+        entry__kind__in=ARRIVALS, target__lot__entry=F("entry"), quantity__gt=0
     ).order_by("pk")
     columns = ("target__lot", "target__lot__material__alloy__fineness", "quantity", "fine_ug")
     for lot, fineness, quantity, fine_ug in stream(came_in, columns):

@@ -292,6 +292,13 @@ def _give_handed(sheet: Sheet, given: Any) -> Any:
     return replace(given, mass_mg=found["mass"], melts_milli=found["melts"] or 0)
 
 
+def _taken_from_lot(label: str) -> Mended:
+    return Mended(
+        _changes(quantity="quantity"),
+        lambda given: _amount("quantity", given.lot.material.unit, label, given.quantity),
+    )
+
+
 MENDED: dict[Kind, Mended] = {
     Kind.DELIVERY: Mended(_give_delivery, lines=_delivered_lines),
     Kind.OPENING: Mended(_give_opening, _opening_fields),
@@ -304,22 +311,9 @@ MENDED: dict[Kind, Mended] = {
     Kind.FINISH: Mended(_give_finished, _finished_fields),
     Kind.SALE: Mended(lambda sheet, given: given),
     Kind.MELT_BACK: Mended(lambda sheet, given: given),
-    Kind.USE: Mended(
-        _changes(quantity="quantity"),
-        lambda given: _amount("quantity", given.lot.material.unit, "How much was taken", given.quantity),
-    ),
-    Kind.SCRAP: Mended(
-        _changes(quantity="quantity"),
-        lambda given: _amount(
-            "quantity", given.lot.material.unit, "How much was thrown away", given.quantity
-        ),
-    ),
-    Kind.HAND_BACK: Mended(
-        _changes(quantity="quantity"),
-        lambda given: _amount(
-            "quantity", given.lot.material.unit, "How much was handed back", given.quantity
-        ),
-    ),
+    Kind.USE: _taken_from_lot("How much was taken"),
+    Kind.SCRAP: _taken_from_lot("How much was thrown away"),
+    Kind.HAND_BACK: _taken_from_lot("How much was handed back"),
     Kind.COUNT: Mended(
         _changes(counted="counted"),
         lambda given: _amount("counted", given.lot.material.unit, "What was counted", given.counted, 0),

@@ -16,6 +16,8 @@ from . import again as how
 from .again import Again
 
 Kind = Entry.Kind
+#: What brings a lot in from outside, counted at the fineness of its alloy, and draws on nothing that is here.
+ARRIVALS = (Kind.DELIVERY, Kind.OPENING, Kind.HANDED_IN)
 Entries = Sequence[Entry]
 Undo = Callable[[Entries, Entries], None]
 State = Piece.State

@@ -21,13 +21,10 @@ from inventory.queries.ledger import describe_entry, standing_entries, turn_of
 
 from .again import lots_given
 from .book import open_book
-from .kinds import KINDS
+from .kinds import ARRIVALS, KINDS
 from .locking import studio_locked
 from .refusal import Refused
 from .reversal import take_back, void_what_they_made
-
-#: What brings a lot in from outside, and draws on nothing that is here.
-ARRIVALS = (Entry.Kind.DELIVERY, Entry.Kind.OPENING, Entry.Kind.HANDED_IN)
 
 
 @dataclass(frozen=True)
@@ -53,19 +50,30 @@ def post_mended(mends: Mapping[Entry, Mend], note: str = "", by: User | None = N
     cannot be true with what is mended: the sentence names it.
     """
     with studio_locked():
-        by_key = {entry.pk: mend for entry, mend in mends.items()}
-        _refuse_gone(by_key)
-        affected = entries_on({pk: lots_given(mend.given) for pk, mend in by_key.items()})
-        again = {entry.pk: by_key.get(entry.pk) or Mend(entry.day, read_given(entry)) for entry in affected}
-        turns = _turns(affected, by_key)
-        with open_book(by) as book:
-            take_back(book, affected[::-1], note)
-        for entry in sorted(affected, key=lambda entry: turns[entry.pk]):
-            mend, turn = again[entry.pk], turns[entry.pk][0]
-            _write_again(entry, mend, turn, entry.pk in by_key, by)
-            # What it no longer makes is gone before anybody later asks for it.
-            void_what_they_made([entry])
+        affected = _find_affected(mends)
+        _write(mends, affected, note, by)
     return affected
+
+
+def _find_affected(mends: Mapping[Entry, Mend]) -> list[Entry]:
+    keys = {entry.pk: lots_given(mend.given) for entry, mend in mends.items()}
+    if standing_entries().filter(pk__in=keys).count() != len(keys):
+        raise Refused("This was taken back or mended meanwhile. Open its page again.")
+    return entries_on(keys)
+
+
+def _write(mends: Mapping[Entry, Mend], affected: Sequence[Entry], note: str, by: User | None) -> None:
+    """Take back what is affected, and write it again in turn."""
+    by_key = {entry.pk: mend for entry, mend in mends.items()}
+    again = {entry.pk: by_key.get(entry.pk) or Mend(entry.day, read_given(entry)) for entry in affected}
+    turns = _turns(affected, by_key)
+    with open_book(by) as book:
+        take_back(book, affected[::-1], note)
+    for entry in sorted(affected, key=lambda entry: turns[entry.pk]):
+        mend, turn = again[entry.pk], turns[entry.pk][0]
+        _write_again(entry, mend, turn, entry.pk in by_key, by)
+        # What it no longer makes is gone before anybody later asks for it.
+        void_what_they_made([entry])
 
 
 def _turns(affected: Sequence[Entry], mends: Mapping[int, Mend]) -> dict[int, tuple[int, bool, int]]:
@@ -80,11 +88,6 @@ def _turns(affected: Sequence[Entry], mends: Mapping[int, Mend]) -> dict[int, tu
             if turns[lot.entry_id] > turns[entry.pk]:
                 turns[lot.entry_id] = (turns[entry.pk][0], False, lot.entry_id)
     return turns
-
-
-def _refuse_gone(keys: Mapping[int, Mend]) -> None:
-    if standing_entries().filter(pk__in=keys).count() != len(keys):
-        raise Refused("This was taken back or mended meanwhile. Open its page again.")
 
 
 def _write_again(entry: Entry, mend: Mend, turn: int, is_mended: bool, by: User | None) -> None:
@@ -125,13 +128,18 @@ class Foreseen:
         return blake2b(said.encode(), digest_size=12).hexdigest()
 
 
-def foresee_mended(mends: Mapping[Entry, Mend], by: User | None = None) -> Foreseen:
-    """Mend, look at what changed, and undo it. Raises Refused as `post_mended` does."""
-    with transaction.atomic():
-        affected = entries_on({entry.pk: lots_given(mend.given) for entry, mend in mends.items()})
+def post_agreed(mends: Mapping[Entry, Mend], mark: str, note: str = "", by: User | None = None) -> Foreseen:
+    """Mend, and leave it so where what changes has this mark; else undo it. Either way, what changes.
+
+    Raises Refused as `post_mended` does.
+    """
+    with studio_locked():
+        affected = _find_affected(mends)
         before = standing_of(affected)
         newest = Entry.objects.order_by("-pk").values_list("pk", flat=True)[0]
-        post_mended(mends, by=by)
+        _write(mends, affected, note, by)
         after = standing_of([*affected, *Entry.objects.filter(pk__gt=newest)])
-        transaction.set_rollback(True)
-    return Foreseen(len(affected) - len(mends), compare(before, after))
+        foreseen = Foreseen(len(affected) - len(mends), compare(before, after))
+        if foreseen.mark != mark:
+            transaction.set_rollback(True)
+    return foreseen

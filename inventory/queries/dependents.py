@@ -6,9 +6,10 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from inventory.core.ledger import Amount
-from inventory.models import BillLine, Entry, Holder, Material, Movement
+from inventory.models import BillLine, Cast, Entry, Holder, Material, Movement
 from studio.kit.printing import print_money
 
+from .cast_metal import LOST, metal_of_casts
 from .ledger import STANDING, TURN, holder_unit, name_holder, stands
 
 #: What is lost in these may be found later, and comes out of no holder of its own then.
@@ -114,8 +115,10 @@ def standing_of(entries: Collection[Entry]) -> dict[str, Shown]:
     missing = _missing_at_counts(entries)
     if not missing.is_nothing:
         shown["counted"] = Shown("Missing at stock counts", "mass", missing)
-    for cast, amount in _lost_in({entry.cast_id for entry in entries if entry.cast_id}).items():
-        shown[f"lost in {cast}"] = Shown(f"Lost in cast {cast}", "mass", amount)
+    casts = {entry.cast_id for entry in entries if entry.cast_id}
+    metal = metal_of_casts(Q(entry__cast__in=casts))
+    for pk, number in Cast.objects.filter(pk__in=casts).order_by("pk").values_list("pk", "number"):
+        shown[f"lost in {pk}"] = Shown(f"Lost in cast {number}", "mass", metal[pk].now[LOST])
     return shown
 
 
@@ -135,19 +138,6 @@ def _missing_at_counts(entries: Collection[Entry]) -> Amount:
         for numbers in rows.values_list("quantity", "fine_ug", "cost_micro"):
             net = net + Amount(*(sign * number for number in numbers))
     return net
-
-
-def _lost_in(casts: Collection[int]) -> dict[int, Amount]:
-    """What casts count as lost, by the number of the cast."""
-    place = Holder.Place.LOST
-    lost = Q(source__place=place) | Q(target__place=place)
-    rows = Movement.objects.filter(STANDING, lost, entry__cast__in=casts)
-    columns = ("entry__cast__number", "target__place", "quantity", "fine_ug", "cost_micro")
-    sums: dict[int, Amount] = {}
-    for cast, target, *numbers in rows.values_list(*columns):
-        before, amount = sums.get(cast, Amount()), Amount(*numbers)
-        sums[cast] = before + amount if target == place else before - amount
-    return sums
 
 
 def compare(before: Mapping[str, Shown], after: Mapping[str, Shown]) -> list[Changed]:

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods
 from inventory.forms.mending import mend_sheet, mended_by
 from inventory.forms.sheet import Sheet
 from inventory.models import Entry
-from inventory.posting.mending import Foreseen, Mend, foresee_mended, post_mended, read_given
+from inventory.posting.mending import Foreseen, Mend, post_agreed, read_given
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import describe_entry, entries_with_names
 from inventory.tables.ledger import is_reversed
@@ -42,8 +42,12 @@ def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
     done = answer(sheet, lambda: _mend(request, entry, sheet, given, seen, in_the_way))
     if done is not None:
         return done
-    context: dict[str, Any] = {"entry": entry, "words": describe_entry(entry), "back": address_of(entry)}
-    context["in_the_way"] = in_the_way
+    context: dict[str, Any] = {
+        "entry": entry,
+        "words": describe_entry(entry),
+        "back": address_of(entry),
+        "in_the_way": in_the_way,
+    }
     if seen:
         sheet.form.data = sheet.form.data.copy()
         sheet.form.data["seen"] = seen[0].mark
@@ -75,17 +79,15 @@ def _mend(
     cleaned, by = sheet.form.cleaned_data, signed_in_user(request)
     mends = {entry: Mend(cleaned["day"], mended_by(entry, given, sheet))}
     try:
-        foreseen = foresee_mended(mends, by)
+        foreseen = post_agreed(mends, cleaned["seen"], cleaned["note"], by)
     except Refused as refused:
         in_the_way += refused.blockers
         raise
     if foreseen.mark != cleaned["seen"]:
         seen.append(foreseen)
         raise _Asks("Look at what would change, and press once more.")
-    back = address_of(entry)
-    post_mended(mends, cleaned["note"], by)
     messages.success(request, f"Mended: {describe_entry(entry)}.")
-    return back
+    return address_of(entry)
 
 
 def address_of(entry: Entry) -> str:

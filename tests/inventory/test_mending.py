@@ -24,7 +24,7 @@ from inventory.posting.casting import (
     post_tree,
 )
 from inventory.posting.closing import PieceGroup
-from inventory.posting.mending import Mend, foresee_mended, post_mended, read_given
+from inventory.posting.mending import Mend, post_agreed, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
@@ -195,7 +195,7 @@ def test_metal_found_later_stands_on_the_finishing_that_lost_it():
     finished, filings_mg = read_given(finish)
     with pytest.raises(Refused, match="cannot be any more: metal found"):
         post_mended({finish: Mend(w.DAY, ([(finished[0][0], w.g(39))], filings_mg))})
-    foreseen = foresee_mended({finish: Mend(w.DAY, ([(finished[0][0], w.g(34))], filings_mg))})
+    foreseen = post_agreed({finish: Mend(w.DAY, ([(finished[0][0], w.g(34))], filings_mg))}, mark="")
     [lost] = [one for one in foreseen.changes if one.name.startswith("Lost")]
     # 5 g were lost and 4 g of it found; then it is 6 g.
     assert (lost.before.quantity, lost.after.quantity) == (w.g(1), w.g(2))

@@ -11,11 +11,9 @@ from costing.queries.costed import latest_closed_cast
 from inventory.models import Alloy
 from inventory.queries.casting_page import find_cast
 from inventory.queries.setup import every
-from studio.kit.fields import PastDayField
+from studio.kit.fields import NUMBER_MAX, PastDayField
 from studio.kit.printing import SPACE, print_date
 from studio.kit.reporting import ReportForm
-
-NUMBER_MAX = 2_147_483_647
 
 
 class CastForm(ReportForm):

@@ -3,6 +3,7 @@
 Masses are milligrams, costs millionths of the currency.
 """
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -14,8 +15,15 @@ from .ledger import Amount
 
 SHARE_SOURCE = "the studio's own ledger: cost follows the gram"
 
+_NUMBER = re.compile(r" \d+$")
+
 
 TITLE_MAX = 120
+
+
+def name_without_number(name: str) -> str:
+    """ "Larch cone charm" of "Larch cone charm 2": castings of one pattern that were weighed together are numbered."""
+    return _NUMBER.sub("", name)
 
 
 def name_castings(castings: Iterable[tuple[str, int]]) -> str:

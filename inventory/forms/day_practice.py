@@ -22,6 +22,7 @@ from inventory.core.schedule_check import C_PER_HOUR_MOST
 from inventory.models import DayPractice
 from inventory.queries.days import latest_day, next_day, read_day
 from studio.kit.fields import (
+    NUMBER_MAX,
     CelsiusField,
     HeatingField,
     LengthField,
@@ -177,9 +178,6 @@ class DayPracticeForm(StudioModelForm):
             for sentence in check_split(WorkingSplit(*(cleaned[name] for name in SPLIT_FIELDS))):
                 self.add_error("mix_s", sentence)
         return cleaned
-
-
-NUMBER_MAX = 2_147_483_647
 
 
 class RunSheetForm(ReportForm):

@@ -6,10 +6,8 @@ from django.core.exceptions import ValidationError
 
 from inventory.queries.pieces import find_of_cast
 from inventory.queries.stock import find_lot, latest_metal_lot
-from studio.kit.fields import NumberField
+from studio.kit.fields import NUMBER_MAX, NumberField
 from studio.kit.reporting import ReportForm
-
-NUMBER_MAX = 2_147_483_647
 
 
 class PieceTraceForm(ReportForm):

@@ -6,6 +6,7 @@ from uuid import UUID
 from django.utils import timezone
 
 from inventory.models import OnceKey
+from inventory.queries.once import result_of
 
 from .locking import studio_locked
 
@@ -18,9 +19,9 @@ def post_once(key: UUID, act: Callable[[], str]) -> str:
     and the key stays unused, so a refused form can be mended and sent again.
     """
     with studio_locked():
-        done = OnceKey.objects.filter(pk=key).first()
-        if done is not None:
-            return done.result_url
+        done = result_of(key)
+        if done:
+            return done
         result_url = act()
         OnceKey.objects.create(key=key, result_url=result_url, made_at=timezone.now())
         return result_url

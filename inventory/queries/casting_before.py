@@ -1,12 +1,12 @@
 """What was done the last time with an alloy and in a flask: the answers that the next cast starts with."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from itertools import groupby
 
 from django.db.models import F, Sum
 
+from inventory.core.pieces import name_without_number
 from inventory.models import Cast, Entry, Firing, Lot, Movement, TreePart
 
 from .cast_metal import CHARGE, INTO, WEIGHED_OUT
@@ -93,5 +93,5 @@ def powder_of_flask(flask: int | None) -> int | None:
 def _named_pieces(cast: Cast) -> list[tuple[str, int]]:
     """Castings of one name that were numbered, as one line with their count."""
     names = cast.pieces.filter(void=False).order_by("number").values_list("name", flat=True)
-    plain = [re.sub(r" \d+$", "", name) for name in names]
+    plain = [name_without_number(name) for name in names]
     return [(name, len(list(same))) for name, same in groupby(plain)]

@@ -1,6 +1,5 @@
 """What the forms of casts and plans offer: lots that hold something, materials, firings, equipment, usual answers."""
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -8,6 +7,7 @@ from datetime import date, timedelta
 from django.db.models import QuerySet, Subquery
 
 from inventory.core.picking import LotOnHand, suggest_first_to_expire, suggest_oldest_first
+from inventory.core.pieces import name_without_number
 from inventory.models import (
     Alloy,
     Cast,
@@ -186,5 +186,5 @@ def _earlier_names() -> list[str]:
     parts = (
         PlanPart.objects.filter(is_piece=True).order_by("-id").values_list("label", flat=True)[:MOST_NAMES]
     )
-    names = [re.sub(r" \d+$", "", name) for name in (*parts, *pieces)]
+    names = [name_without_number(name) for name in (*parts, *pieces)]
     return list(dict.fromkeys(names))[:MOST_NAMES]

@@ -49,6 +49,8 @@ STANDING = stands("entry__")
 #: The order in which the entries count: one that was mended keeps the turn of the one that it stands for. Of two with
 #: the same turn the one that was written first comes first.
 TURN = Coalesce("turn", "id", output_field=BigIntegerField())
+#: The same of a movement.
+TURN_OF_ITS_ENTRY = Coalesce("entry__turn", "entry_id", output_field=BigIntegerField())
 
 
 def turn_of(entry: Entry) -> int:
@@ -75,7 +77,7 @@ def held_after(holder_id: int, entry: Entry) -> int:
     """What a holder held once an entry was posted, in its small unit, by the order of the book."""
     rows = (
         Movement.objects.filter(STANDING, Q(source=holder_id) | Q(target=holder_id))
-        .annotate(place=Coalesce("entry__turn", "entry_id", output_field=BigIntegerField()))
+        .annotate(place=TURN_OF_ITS_ENTRY)
         .filter(Q(place__lt=turn_of(entry)) | Q(place=turn_of(entry), entry__lte=entry.pk))
     )
     return sum(

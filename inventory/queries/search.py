@@ -4,13 +4,13 @@ Each sort is one question, cut to what a page shows. Small and capital letters a
 them (SQLite: those of English), and every sign of a word stands for itself.
 """
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
 from django.db.models import Count, Exists, Model, OuterRef, Q, QuerySet
 
+from inventory.core.pieces import name_without_number
 from inventory.core.searching import Term
 from inventory.models import (
     Cast,
@@ -31,7 +31,6 @@ from .stock import standing_lots
 SHOWN = 5
 # Names of pieces that are read to make designs of them: "Larch cone charm 1" to "4" are one.
 _MOST_NAMES = 60
-_COUNTED_NAME = re.compile(r" \d+$")
 
 
 def _has_part(text: str) -> Q:
@@ -132,7 +131,7 @@ def _designs(terms: Sequence[Term]) -> list[Design]:
     names = with_words(_pieces(), words).order_by().values("name").annotate(count=Count("pk"))
     counts: dict[str, int] = {}
     for row in names.order_by("-count", "name")[:_MOST_NAMES]:
-        name = _COUNTED_NAME.sub("", row["name"])
+        name = name_without_number(row["name"])
         counts[name] = counts.get(name, 0) + row["count"]
     most = sorted(counts.items(), key=lambda one: (-one[1], one[0]))
     return [Design(name, count) for name, count in most]

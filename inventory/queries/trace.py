@@ -3,14 +3,11 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from django.db.models import BigIntegerField
-from django.db.models.functions import Coalesce
-
 from inventory.core.trace import WHOLE, Charges, Portion, trace_back, trace_on
 from inventory.models import Cast, Lot, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, POWDER
-from .ledger import STANDING
+from .ledger import STANDING, TURN_OF_ITS_ENTRY
 
 
 def read_charges() -> Charges:
@@ -20,7 +17,7 @@ def read_charges() -> Charges:
     """
     rows = (
         Movement.objects.filter(STANDING, INTO[CHARGE])
-        .annotate(turn=Coalesce("entry__turn", "entry_id", output_field=BigIntegerField()))
+        .annotate(turn=TURN_OF_ITS_ENTRY)
         .order_by("turn", "entry_id", "line")
         .values_list("entry__cast", "source__lot", "quantity", "source__lot__from_cast")
     )

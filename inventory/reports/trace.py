@@ -1,6 +1,6 @@
 """Tracing: from a piece back to every lot in it, and from a lot forward to every piece that it is in."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.utils import timezone
@@ -39,8 +39,7 @@ def build_piece_trace(params: Mapping[str, Any]) -> Document:
     metal = fill_table(
         "Metal in it",
         (
-            Filled(Column("lot", "Lot"), [name_lot(lot) for lot in lots], "Together"),
-            Filled(Column("from", "From"), [_say_from(lot) for lot in lots]),
+            *_name_lots(lots),
             Filled(Column("came", "Came", "day"), [lot.received_on for lot in lots]),
             summed(Column("mass", "In this piece", "mass"), masses_mg),
             Filled(Column("share", "Share", "percent"), allocate_largest_remainder(10_000, shares), 10_000),
@@ -50,8 +49,7 @@ def build_piece_trace(params: Mapping[str, Any]) -> Document:
     powder = fill_table(
         "Powder of its mould",
         (
-            Filled(Column("lot", "Lot"), [name_lot(lot) for lot, _ in origins.powder], "Together"),
-            Filled(Column("from", "From"), [_say_from(lot) for lot, _ in origins.powder]),
+            *_name_lots([lot for lot, _ in origins.powder]),
             Filled(Column("batch", "Batch"), [lot.supplier_batch for lot, _ in origins.powder]),
             summed(Column("mass", "In the mould", "mass"), [mass_mg for _, mass_mg in origins.powder]),
         ),
@@ -102,6 +100,13 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
         else (Prose("No piece has anything of this lot."),)
     )
     return _document("Where a lot went", name_lot(lot), blocks, f"trace-lot-{lot.pk}")
+
+
+def _name_lots(lots: Sequence[Lot]) -> tuple[Filled, Filled]:
+    return (
+        Filled(Column("lot", "Lot"), [name_lot(lot) for lot in lots], "Together"),
+        Filled(Column("from", "From"), [_say_from(lot) for lot in lots]),
+    )
 
 
 def _say_from(lot: Lot) -> str:

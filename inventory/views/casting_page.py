@@ -104,6 +104,7 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
         if cast.is_closed
         else None,
         "flux_caution": "flux" if opened in ("charge", "pour") and _is_graphite(cast) else "",
+        "can_remove": not cast.is_closed and not CAST_ACTIONS["remove"].why_not(page),
         "close_entry": next(iter(page.standing(Entry.Kind.CLOSE)), None),
     }
 

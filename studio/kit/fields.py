@@ -127,6 +127,10 @@ FinenessField = partial(ReadField, "fineness")
 MeltsField = partial(ReadField, "melts")
 
 
+#: The highest number that a form asks the database for.
+NUMBER_MAX = 2_147_483_647
+
+
 class NumberField(forms.IntegerField):
     """A plain whole number from one to another, typed on a keyboard of digits."""
 

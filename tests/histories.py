@@ -39,6 +39,7 @@ from inventory.posting.stock import (
     post_scrap,
     post_use,
 )
+from inventory.posting.topping import post_top_up
 from inventory.queries.ledger import standing_entries
 from tests import workshop as w
 from tests.support import problems
@@ -76,6 +77,12 @@ def open_stock(draw: Draw) -> None:
 
 def take_in(draw: Draw) -> None:
     post_handed_in(w.customer(), w.grain(), 1 + draw(40_000), _day(draw))
+
+
+def top_up(draw: Draw) -> None:
+    lot = _pick(_lots("metal", owner=None), draw)
+    if lot:
+        post_top_up(lot, w.customer(), 1 + draw(20_000), w.money(draw(40)), _day(draw))
 
 
 def hand_back(draw: Draw) -> None:
@@ -214,6 +221,7 @@ STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     open_stock: (Kind.OPENING,),
     take_in: (Kind.HANDED_IN,),
     hand_back: (Kind.HAND_BACK,),
+    top_up: (Kind.TOP_UP,),
     cast: (Kind.CHARGE, Kind.CLOSE),
     begin: (),
     weigh_tree: (Kind.TREE,),

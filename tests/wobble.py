@@ -11,6 +11,7 @@ from inventory.posting.buying import Bill, DeliveryRecord
 from inventory.posting.casting import Found, Portion, TreeRecord
 from inventory.posting.closing import Weights
 from inventory.posting.stock import HandedIn, OpeningLot, Out
+from inventory.posting.topping import Topping
 
 Draw = Callable[[int], int]
 
@@ -42,6 +43,11 @@ def _(given: OpeningLot, draw: Draw) -> OpeningLot:
 @wobble.register
 def _(given: HandedIn, draw: Draw) -> HandedIn:
     return replace(given, mass_mg=_other(given.mass_mg, draw))
+
+
+@wobble.register
+def _(given: Topping, draw: Draw) -> Topping:
+    return replace(given, mass_mg=_other(given.mass_mg, draw), price_micro=given.price_micro + draw(900_000))
 
 
 @wobble.register

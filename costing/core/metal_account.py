@@ -20,6 +20,7 @@ CAME_LABELS: Mapping[str, str] = MappingProxyType(
         "late_bill": "Late bills on what was here",
         "opening": "Opening stock entered",
         "handed_in": "Handed in",
+        "topped_up": "From the studio's own metal",
         "from_other": "Came from another alloy",
         "counted": "Found at a count",
         "found": "Found later, of what was lost",
@@ -31,6 +32,7 @@ WENT_LABELS: Mapping[str, str] = MappingProxyType(
         "sold_new": "Gone in pieces cast in this time",
         "sold_old": "Gone in pieces cast before",
         "handed_back": "Handed back",
+        "passed_on": "Passed to customers",
         "to_other": "Used in casts of another alloy",
         "alloyed": "Fine metal of another kind, no longer counted",
         "lost_pour": "Lost at the pour",
@@ -165,6 +167,8 @@ _DEPARTURES = {"counted": "missing", "scrapped": "scrapped", "alloyed": "alloyed
 
 
 def _name_arrival(flow: Flow) -> str:
+    if flow.entry_kind == "top_up":
+        return "topped_up"
     if flow.source.key is not None:
         return "from_other"
     place = flow.source.place
@@ -176,6 +180,8 @@ def _name_arrival(flow: Flow) -> str:
 
 
 def _name_departure(flow: Flow) -> str:
+    if flow.entry_kind == "top_up":
+        return "passed_on"
     if flow.target.key is not None:
         return "to_other"
     place = flow.target.place

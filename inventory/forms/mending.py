@@ -13,6 +13,7 @@ from inventory.models import Entry, Lot, Material
 from inventory.posting.buying import DeliveryLine
 from inventory.posting.casting import Portion, TreeRecord
 from inventory.posting.closing import PieceGroup
+from inventory.posting.stock import Told
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.casting_choices import lots_in_stock
 from inventory.queries.ledger import name_lot
@@ -26,7 +27,7 @@ from .casting import WeightsMixin
 from .casting_record import weights_of
 from .casting_rows import AmountRow, PieceRow
 from .sheet import Sheet
-from .stock import NoteLine
+from .stock import NoteLine, stones_field, what_field
 from .stock_rows import MaterialQuantityRow
 
 Kind = Entry.Kind
@@ -284,12 +285,22 @@ def _handed_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
     return {
         **_amount("mass", "mass", f"Weight of {given.customer}'s metal", given.mass_mg),
         "melts": (melts, given.melts_milli),
+        "what": (what_field(), given.told.what),
+        "stones": (stones_field(), given.told.stones),
     }
 
 
 def _give_handed(sheet: Sheet, given: Any) -> Any:
     found = sheet.form.cleaned_data
-    return replace(given, mass_mg=found["mass"], melts_milli=found["melts"] or 0)
+    told = Told(found["what"], found["stones"])
+    return replace(given, mass_mg=found["mass"], melts_milli=found["melts"] or 0, told=told)
+
+
+def _topped_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
+    return {
+        **_amount("quantity", "mass", f"How much was passed to {given.customer}", given.mass_mg),
+        "price": (MoneyField(label="Price agreed"), given.price_micro),
+    }
 
 
 def _taken_from_lot(label: str) -> Mended:
@@ -314,6 +325,7 @@ MENDED: dict[Kind, Mended] = {
     Kind.USE: _taken_from_lot("How much was taken"),
     Kind.SCRAP: _taken_from_lot("How much was thrown away"),
     Kind.HAND_BACK: _taken_from_lot("How much was handed back"),
+    Kind.TOP_UP: Mended(_changes(mass_mg="quantity", price_micro="price"), _topped_fields),
     Kind.COUNT: Mended(
         _changes(counted="counted"),
         lambda given: _amount("counted", given.lot.material.unit, "What was counted", given.counted, 0),

@@ -269,6 +269,24 @@ class OneOrNewMixin(forms.BaseForm):
         return found[self.one] or find_or_write(field.queryset.model, found[f"new_{self.one}"])
 
 
+def what_field() -> LineField:
+    return LineField(
+        label="What it is",
+        required=False,
+        max_length=120,
+        help_text="Six spoons, a bracelet: for their receipt.",
+    )
+
+
+def stones_field() -> LineField:
+    return LineField(
+        label="Taken out before weighing",
+        required=False,
+        max_length=300,
+        help_text="Stones, pins, springs, and who has them now. Steel and stones do not go in a crucible.",
+    )
+
+
 class HandedInForm(OneOrNewMixin, OnceMixin, StudioForm):
     """A customer's own metal, weighed as it comes in."""
 
@@ -285,6 +303,8 @@ class HandedInForm(OneOrNewMixin, OnceMixin, StudioForm):
         in_use(Material, kind=Material.Kind.METAL), label="Metal", empty_label="Choose"
     )
     mass = MassField(label="Weight", minimum=1)
+    what = what_field()
+    stones = stones_field()
     melts = MeltsField(label="Melts", required=False, help_text="How often it was melted, if they know.")
     day = ReceivedDayField()
     note = NoteLine()

@@ -1,6 +1,6 @@
 """The fields and constraints of stock, by subject."""
 
-from .buying import BillLine, Customer, Delivery, Supplier
+from .buying import BillLine, Customer, Delivery, Receipt, Supplier, TopUp
 from .casting import BenchTime, Cast, Piece, TreePart
 from .firing import Equipment, Firing
 from .ledger import Entry, Holder, Movement, OnceKey

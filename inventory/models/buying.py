@@ -2,6 +2,8 @@
 
 from django.db import models
 
+from studio.kit.models import check
+
 
 class Supplier(models.Model):
     name = models.CharField(max_length=80, unique=True)
@@ -29,6 +31,30 @@ class Customer(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+class Receipt(models.Model):
+    """What a customer was told in writing when their metal was taken in: what it was, and what was taken out of it."""
+
+    lot = models.OneToOneField("Lot", models.PROTECT, related_name="receipt")
+    what = models.CharField(max_length=120, blank=True, default="")
+    stones = models.CharField(max_length=300, blank=True, default="")
+
+    def __str__(self) -> str:
+        return f"receipt {self.lot_id}"
+
+
+class TopUp(models.Model):
+    """The price at which some of the studio's metal became a customer's. Money is no stock: it stands beside."""
+
+    entry = models.OneToOneField("Entry", models.PROTECT, related_name="top_up")
+    price_micro = models.BigIntegerField()
+
+    class Meta:
+        constraints = [check("topup_price_not_below_zero", price_micro__gte=0)]
+
+    def __str__(self) -> str:
+        return f"price of entry {self.entry_id}"
 
 
 class Delivery(models.Model):

@@ -83,6 +83,7 @@ class Entry(models.Model):
         COUNT = "count", "stock count"
         SCRAP = "scrap", "thrown away"
         HAND_BACK = "hand_back", "customer's metal handed back"
+        TOP_UP = "top_up", "metal passed to a customer"
         FOUND = "found", "metal found later"
         REVERSAL = "reversal", "reversal"
 

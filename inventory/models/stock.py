@@ -193,6 +193,10 @@ class Lot(models.Model):
         return self.origin in self.CLEAN_RECLAIM
 
     @property
+    def is_handed_in(self) -> bool:
+        return self.origin == self.Origin.HANDED_IN
+
+    @property
     def is_of_unknown_make(self) -> bool:
         """Metal that may be anything: a customer's, or bought as scrap."""
-        return self.origin == self.Origin.HANDED_IN or self.material.form == Material.Form.SCRAP
+        return self.is_handed_in or self.material.form == Material.Form.SCRAP

@@ -12,7 +12,7 @@ from typing import Any
 
 from django.db.models import Sum
 
-from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece, TreePart
+from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece, Receipt, TreePart
 from inventory.queries.casting import charged_portions
 from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import held_after
@@ -22,7 +22,8 @@ from .buying import Bill, Charges, DeliveryLine, DeliveryRecord, add_bill, add_d
 from .casting import Found, Portion, TreeRecord, add_charge, add_found, add_powder, add_tree
 from .closing import PieceGroup, Weights, add_close
 from .pieces import add_finish, add_melt_back, add_sale
-from .stock import HandedIn, OpeningLot, Out, add_count, add_handed_in, add_opening, add_out
+from .stock import HandedIn, OpeningLot, Out, Told, add_count, add_handed_in, add_opening, add_out
+from .topping import Topping, add_top_up
 
 What = Movement.What
 
@@ -89,7 +90,16 @@ def _read_opening(entry: Entry) -> OpeningLot:
 def _read_handed_in(entry: Entry) -> HandedIn:
     lot, [line] = _only_lot(entry), _lines(entry)
     assert lot.owner is not None  # noqa: S101 - what was handed in is somebody's
-    return HandedIn(lot.owner, lot.material, line.quantity, lot.melts_milli)
+    receipt = Receipt.objects.filter(lot=lot).first() or Receipt(lot=lot)
+    told = Told(receipt.what, receipt.stones)
+    return HandedIn(lot.owner, lot.material, line.quantity, lot.melts_milli, told)
+
+
+def _read_top_up(entry: Entry) -> Topping:
+    theirs = _only_lot(entry)
+    assert theirs.owner is not None  # noqa: S101 - what was passed on is somebody's
+    line = _lines(entry)[-1]
+    return Topping(line.source.lot, theirs.owner, line.quantity, entry.top_up.price_micro)
 
 
 def _read_bill(entry: Entry) -> Bill:
@@ -245,6 +255,7 @@ FINISHED = Again(_read_finish, _write_finish)
 SOLD = Again(_read_piece, lambda book, entry, given, day: add_sale(book, given, day, entry.note))
 MELTED = Again(_read_piece, lambda book, entry, given, day: add_melt_back(book, given, day, entry.note))
 TAKEN = Again(_read_out, lambda book, entry, given, day: add_out(book, given, day, entry.note))
+TOPPED_UP = Again(_read_top_up, lambda book, entry, given, day: add_top_up(book, given, day, entry.note))
 COUNTED = Again(
     _read_count, lambda book, entry, given, day: add_count(book, given.lot, given.counted, day, entry.note)
 )

@@ -105,5 +105,7 @@ KINDS: dict[Kind, Declared] = {
     Kind.COUNT: _declare(how.COUNTED, (_LOT, Holder.Place.COUNTED), (Holder.Place.COUNTED, _LOT)),
     Kind.SCRAP: _declare(how.TAKEN, (_LOT, Holder.Place.SCRAPPED)),
     Kind.HAND_BACK: _declare(how.TAKEN, (_LOT, Holder.Place.CUSTOMER)),
+    # Its grams become theirs; what they cost the studio leaves with them.
+    Kind.TOP_UP: _declare(how.TOPPED_UP, (_LOT, _LOT), (_LOT, Holder.Place.CUSTOMER)),
     Kind.FOUND: _declare(how.FOUND, (_LOST, _LOT)),
 }

@@ -9,7 +9,7 @@ from django.contrib.auth.models import User
 
 from inventory.core.ledger import Amount, rate_of
 from inventory.core.picking import compute_use_by_once_opened
-from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece
+from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece, Receipt
 from inventory.queries.ledger import last_moved_on, name_lot
 from studio.kit.printing import print_day
 from studio.kit.units import MELTS_MILLI_PER_MELT
@@ -67,6 +67,14 @@ def add_opening(book: Book, opening: OpeningLot, day: date, note: str = "") -> L
     return lot
 
 
+@dataclass(frozen=True)
+class Told:
+    """What stands on a receipt besides the weight: what it was, and what was taken out of it before it was weighed."""
+
+    what: str = ""
+    stones: str = ""
+
+
 def post_handed_in(
     customer: Customer,
     material: Material,
@@ -75,20 +83,23 @@ def post_handed_in(
     melts_milli: int = 0,
     note: str = "",
     by: User | None = None,
+    told: Told = Told(),
 ) -> Lot:
     """Take in a customer's own metal: it is weighed and kept like any other, and carries no cost."""
     with open_book(by) as book:
-        return add_handed_in(book, HandedIn(customer, material, mass_mg, melts_milli), day, note)
+        handed = HandedIn(customer, material, mass_mg, melts_milli, told)
+        return add_handed_in(book, handed, day, note)
 
 
 @dataclass(frozen=True)
 class HandedIn:
-    """Metal of a customer: whose, which, milligrams, and what is known of its melts, in thousandths."""
+    """Metal of a customer: whose, which, milligrams, what is known of its melts, in thousandths, and its receipt."""
 
     customer: Customer
     material: Material
     mass_mg: int
     melts_milli: int = 0
+    told: Told = Told()
 
 
 def add_handed_in(book: Book, handed: HandedIn, day: date, note: str = "") -> Lot:
@@ -101,7 +112,17 @@ def add_handed_in(book: Book, handed: HandedIn, day: date, note: str = "") -> Lo
     lot.owner, lot.melts_milli = handed.customer, handed.melts_milli
     amount = Amount(handed.mass_mg, handed.mass_mg * handed.material.fineness, 0)
     book.move(draft, book.outside(Place.CUSTOMER), lot.holder, amount)
+    _write_receipt(book, lot, handed.told)
     return lot
+
+
+def _write_receipt(book: Book, lot: Lot, told: Told) -> None:
+    receipt = Receipt.objects.filter(lot=lot).first() if lot.pk else None
+    if receipt is None:
+        book.make(Receipt(lot=lot, what=told.what, stones=told.stones))
+    else:
+        receipt.what, receipt.stones = told.what, told.stones
+        receipt.save(update_fields=["what", "stones"])
 
 
 def post_hand_back(lot: Lot, mass_mg: int, day: date, note: str = "", by: User | None = None) -> Entry:

@@ -10,7 +10,7 @@ from inventory.models import Lot, Material, Piece
 from inventory.queries.ledger import name_lot
 from inventory.queries.studio import current_studio
 from inventory.queries.trace import origins_of, pieces_with
-from studio.kit.documents import Column, Document, Facts, Filled, Prose, fill_table, summed
+from studio.kit.documents import Block, Column, Document, Facts, Filled, Prose, fill_table, summed
 from studio.kit.printing import print_mass
 from studio.kit.reporting import report
 from studio.kit.rounding import allocate_largest_remainder
@@ -61,7 +61,7 @@ def build_piece_trace(params: Mapping[str, Any]) -> Document:
             ("The oldest of its metal", f"melted {origins.melts} time{'' if origins.melts == 1 else 's'}"),
         )
     )
-    return _document(
+    return make_document(
         "Where a piece came from",
         f"{piece.name}, piece {piece.number} of cast {piece.cast.number}",
         (facts, metal, powder),
@@ -99,7 +99,7 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
         if held
         else (Prose("No piece has anything of this lot."),)
     )
-    return _document("Where a lot went", name_lot(lot), blocks, f"trace-lot-{lot.pk}")
+    return make_document("Where a lot went", name_lot(lot), blocks, f"trace-lot-{lot.pk}")
 
 
 def _name_lots(lots: Sequence[Lot]) -> tuple[Filled, Filled]:
@@ -115,14 +115,17 @@ def _say_from(lot: Lot) -> str:
     return str(lot.owner) if lot.owner is not None else lot.get_origin_display()
 
 
-def _document(title: str, subtitle: str, blocks: tuple[Any, ...], filename: str) -> Document:
+def make_document(
+    title: str, subtitle: str, blocks: tuple[Block, ...], filename: str, period: str = ""
+) -> Document:
+    """A document of the studio as it is today."""
     studio = current_studio()
     return Document(
         title=title,
         subtitle=subtitle,
         studio=studio.name,
         made_on=timezone.localdate(),
-        period_text="",
+        period_text=period,
         blocks=blocks,
         filename=filename,
         currency=studio.currency,

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods
 
 from inventory.core.landed import explain_landed_cost
 from inventory.core.picking import is_past_use_by
+from inventory.forms.customers import PassOnForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import (
     CountForm,
@@ -22,6 +23,7 @@ from inventory.forms.stock import (
 )
 from inventory.models import Entry, Lot, Material
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
+from inventory.posting.topping import post_top_up
 from inventory.queries.buying import on_top_of, received_lots
 from inventory.queries.stock import find_lot, lot_history, quantity_come_in
 from inventory.tables.stock import HistoryTable
@@ -111,6 +113,21 @@ def _hand_back(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
     entry = post_hand_back(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
     return _say_gone(lot, entry, cleaned, f"handed back to {lot.owner}")
+
+
+@LOT_ACTIONS.add(
+    "pass-on",
+    "Pass it to a customer",
+    "It becomes theirs",
+    make=_form(PassOnForm),
+    why_not=_unless(lambda lot: _is_held(lot) and _is_metal(lot) and lot.owner is None),
+)
+def _pass_on(lot: Lot, sheet: Sheet, by: User) -> str:
+    cleaned = sheet.form.cleaned_data
+    customer, mass_mg = cleaned["customer"], cleaned["quantity"]
+    theirs = post_top_up(lot, customer, mass_mg, cleaned["price"], cleaned["day"], cleaned["note"], by)
+    done = f"{print_quantity(mass_mg, lot.material.unit)} are {customer}'s now, as lot {theirs.pk}."
+    return with_way_back(done, theirs.entry)
 
 
 @LOT_ACTIONS.add(

@@ -25,6 +25,7 @@ from inventory.forms.sheet import Sheet
 from inventory.forms.studio import CustomerForm, SupplierForm
 from inventory.models import Alloy, Customer, Equipment, Supplier
 from inventory.posting.setup import write_composition
+from inventory.queries.customers import lots_of
 from inventory.queries.equipment import equipment_with_use, use_of
 from inventory.queries.plans import melt_cautions
 from inventory.queries.setup import every
@@ -188,6 +189,10 @@ class Suppliers(RecordPages):
     begins_with_form = True
 
 
+#: Of a customer's lots on their page; all of them stand in the list of lots.
+_SHOWN = 20
+
+
 class Customers(RecordPages):
     name, folder = "customer", "setup/customers/"
     model, form_class, table_class = Customer, CustomerForm, CustomerTable
@@ -196,7 +201,13 @@ class Customers(RecordPages):
     lead = "Whose own metal you cast. It is kept apart from yours, and carries no cost."
     press = ("Write down a customer", "inventory:customer-new")
     new_title = "A new customer"
+    record_template = "setup/customer.html"
     begins_with_form = True
+
+    def read_more(self, record: Customer | None) -> dict[str, Any]:
+        if record is None:
+            return {}
+        return {"lots": lots_of(record)[:_SHOWN]}
 
 
 class Alloys(RecordPages):

@@ -17,7 +17,7 @@ from inventory.forms.sheet import Sheet
 from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.forms.stock_rows import find_unit
 from inventory.models import Alloy, Lot, Material
-from inventory.posting.stock import post_handed_in, post_opening
+from inventory.posting.stock import Told, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.setup import in_use, is_stock_written
 from inventory.queries.stock import (
@@ -116,7 +116,7 @@ def _post_opening_lots(request: HttpRequest, sheet: Sheet) -> str:
 @require_http_methods(["GET", "HEAD", "POST"])
 def take_in(request: HttpRequest) -> HttpResponse:
     """A customer's own metal, handed in."""
-    form = HandedInForm(sent(request))
+    form = HandedInForm(sent(request), initial={"customer": request.GET.get("customer")})
     sheet = Sheet(form)
     return answer(sheet, lambda: _post_handed_in(request, form)) or show(
         request, "stock/handed_in.html", sheet
@@ -133,6 +133,7 @@ def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
         melts_milli=cleaned["melts"] or 0,
         note=cleaned["note"],
         by=signed_in_user(request),
+        told=Told(cleaned["what"], cleaned["stones"]),
     )
     messages.success(request, "The metal is in, and kept apart from the studio's.")
     return reverse("inventory:lot-detail", args=[lot.pk])

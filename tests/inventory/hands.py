@@ -37,6 +37,7 @@ from inventory.posting.stock import (
     post_scrap,
     post_use,
 )
+from inventory.posting.topping import post_top_up
 from tests import workshop as w
 from tests.wobble import wobble
 
@@ -57,6 +58,7 @@ class Scene:
         self._keep("delivery", metal.delivery)
         self._note("late_bill", post_late_bill(metal.delivery, w.money(3), w.DAY))
         self._keep("old", post_opening(OpeningLot(grain, w.g(20), w.money(20)), w.DAY), "opening")
+        self._note("top_up", post_top_up(self.old, w.customer(), w.g(5), w.money(8), w.DAY).entry)
         theirs = self._keep("theirs", post_handed_in(w.customer(), grain, w.g(50), w.DAY), "handed_in")
         self._note("hand_back", post_hand_back(theirs, w.g(1), w.DAY))
         # A cast that is poured and closed, with 2 g lost, and pieces in every state.
@@ -127,6 +129,11 @@ def _take_in(scene: Scene) -> Post:
     return lambda: post_handed_in(customer, grain, w.g(9), LATER)
 
 
+def _top_up(scene: Scene) -> Post:
+    lot, customer = scene.metal, Customer.objects.get()
+    return lambda: post_top_up(lot, customer, w.g(40), w.money(60), LATER)
+
+
 def _on(name: str, act: Callable[[Any], Any]) -> Callable[[Scene], Post]:
     def read(scene: Scene) -> Post:
         row = getattr(scene, name)
@@ -179,6 +186,7 @@ BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
     Kind.COUNT: _on("metal", lambda lot: post_count(lot, w.g(55), LATER)),
     Kind.SCRAP: _on("metal", lambda lot: post_scrap(lot, w.g(40), LATER)),
     Kind.HAND_BACK: _on("theirs", lambda lot: post_hand_back(lot, w.g(30), LATER)),
+    Kind.TOP_UP: _top_up,
     Kind.FOUND: _on("poured", lambda cast: post_found(cast, w.g(1), Lot.Origin.SPILL, LATER)),
 }
 

@@ -72,7 +72,7 @@ def furnish(today: date) -> Setting:
         wires=Material.objects.create(name="Silver ear wires", kind="finding", unit="items", supplier=metals),
         metals=metals,
         moulds=moulds,
-        owner=Customer.objects.create(name="Wren Hallow", contact="brought her grandmother's spoons"),
+        owner=Customer.objects.create(name="Wren Hallow", contact="leave word at the bakery"),
         **_make_tools(today - YEAR),
     )
 

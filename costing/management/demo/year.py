@@ -25,7 +25,7 @@ from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_
 from inventory.posting.closing import PieceGroup, Weights
 from inventory.posting.pieces import post_finish_together, post_melt_back, post_sale
 from inventory.posting.reversal import post_reversal
-from inventory.posting.stock import OpeningLot, post_count, post_handed_in, post_opening, post_use
+from inventory.posting.stock import OpeningLot, Told, post_count, post_handed_in, post_opening, post_use
 
 Tree = tuple[tuple[Design, int], ...]
 CASTS = 40
@@ -219,9 +219,8 @@ class Year:
 
     def _cast_customers_metal(self, day: date) -> None:
         things = self.things
-        theirs = post_handed_in(
-            things.owner, things.grain, 84_600, day - timedelta(days=6), note="six spoons, melted"
-        )
+        spoons = Told("six spoons, melted into a bar", "the pearl handles, back with her")
+        theirs = post_handed_in(things.owner, things.grain, 84_600, day - timedelta(days=6), told=spoons)
         groups = [self._group(SILVER_TREES[2][0][0], 3)]
         record = casting.CastRecord(
             facts=replace(self._facts("bud rings of her spoons", day), owner=things.owner),

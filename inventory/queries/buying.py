@@ -254,14 +254,25 @@ def _reorder(
 
 
 def last_rates(materials: Iterable[int]) -> dict[int, Fraction]:
-    """What a small unit of each material cost the last time that it was bought, without carriage, in millionths."""
-    rows = Movement.objects.filter(
+    """What a small unit of each material cost the last time that it was bought, without carriage, in millionths.
+
+    One query, which follows the lots of a material from the newest back to the first that was paid for.
+    """
+    paid = Movement.objects.filter(
         STANDING,
         entry__kind=Entry.Kind.DELIVERY,
         what=Movement.What.GOODS,
-        target__lot__material__in=list(materials),
+        target__lot__material=OuterRef("pk"),
+        # `void=False` becomes NOT void, for which no index is followed.
+        target__lot__void__in=[False],
         quantity__gt=0,
         cost_micro__gt=0,
+    ).order_by("-target__lot__received_on", "-target__lot")
+    latest = (
+        Material.objects.filter(pk__in=list(materials))
+        .order_by()
+        .values_list(Subquery(paid.values("pk")[:1]))
     )
-    latest = rows.order_by("day", "pk").values_list("target__lot__material", "quantity", "cost_micro")
-    return {material: Fraction(cost_micro, quantity) for material, quantity, cost_micro in latest}
+    rows = Movement.objects.filter(pk__in=latest)
+    found = rows.values_list("target__lot__material", "quantity", "cost_micro")
+    return {material: Fraction(cost_micro, quantity) for material, quantity, cost_micro in found}

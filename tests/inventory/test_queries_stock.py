@@ -5,6 +5,8 @@ from importlib import import_module
 
 import pytest
 from django.apps import apps
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from inventory.core.ledger import Amount
 from inventory.models import Entry, Holder, Lot, Material
@@ -14,6 +16,7 @@ from inventory.posting.casting import Portion
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening, post_use
 from inventory.queries.buying import (
+    last_rates,
     late_bills,
     material_outlook,
     on_top_of,
@@ -267,6 +270,33 @@ def test_the_usual_supplier_of_a_material_is_asked_before_the_last(studio):
     slow = Supplier.objects.create(name="Far Side Powders", lead_time_days=40)
     Material.objects.filter(pk=w.powder().pk).update(supplier=slow)
     assert powder_outlook(studio, TODAY)[0].supplier == slow
+
+
+def test_the_last_price_is_that_of_the_newest_delivery_that_was_paid_for_and_stands(
+    django_assert_num_queries,
+):
+    w.buy(w.grain(), w.g(100), 90, day=w.DAY)
+    w.buy(w.grain(), w.g(100), 80, day=w.DAY - timedelta(days=30))  # written down late
+    w.buy(w.grain(), w.g(10), 0, day=w.DAY + timedelta(days=1))
+    never_came = w.buy(w.grain(), w.g(100), 900, day=w.DAY + timedelta(days=2))
+    post_reversal(never_came.entry)
+    w.buy(w.powder(), w.g(1000), 5)
+    asked = [w.grain().pk, w.powder().pk, w.wax().pk]
+    with django_assert_num_queries(1):
+        rates = last_rates(asked)
+    assert rates == {w.grain().pk: 900, w.powder().pk: 5}
+
+
+@pytest.mark.counts
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="it is SQLite that tells")
+def test_the_last_price_is_found_without_sorting_every_delivery():
+    w.buy(w.grain(), w.g(100), 90)
+    with CaptureQueriesContext(connection) as asked:
+        last_rates([w.grain().pk])
+    with connection.cursor() as cursor:
+        cursor.execute(f"EXPLAIN QUERY PLAN {asked[0]['sql']}")
+        steps = [row[3] for row in cursor.fetchall()]
+    assert not any("ORDER BY" in step for step in steps), steps
 
 
 def test_things_that_go_singly_are_counted_in_items(studio):

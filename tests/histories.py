@@ -28,6 +28,7 @@ from inventory.posting.casting import (
 from inventory.posting.closing import Weights
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
+from inventory.posting.reclaim import post_apart, post_cleaned, post_together
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import (
@@ -101,13 +102,15 @@ def cast(draw: Draw) -> None:
     out_mg = max(charge_mg - draw(2_000) + draw(30), 0)
     pieces_mg = out_mg * draw(100) // 100
     pieces = [] if draw(6) == 0 else [w.PieceGroup("Leaf", pieces_mg, 1 + draw(4))]
-    back_mg = out_mg - pieces_mg if pieces else out_mg
+    failed_mg = (out_mg - pieces_mg) * draw(3) // 4
+    back_mg = out_mg - failed_mg - (pieces_mg if pieces else 0)
     w.cast_metal(
         charge,
         pieces,
         back=f"{back_mg}e-3",
         day=_day(draw),
         failed=not pieces,
+        failed_mg=failed_mg,
         owner=owner,
         firing=w.fire() if draw(2) else None,
     )
@@ -206,6 +209,29 @@ def bill(draw: Draw) -> None:
         post_late_bill(lot.delivery, 1 + draw(9_000_000), _day(draw))
 
 
+def clean(draw: Draw) -> None:
+    lot = _pick(Lot.objects.filter(origin=Lot.Origin.FAILED), draw)
+    if lot:
+        post_cleaned(lot, max(lot.holder.quantity - draw(40) + draw(30), 1), _day(draw))
+
+
+def put_together(draw: Draw) -> None:
+    """Up to three lots in a tin of the studio's or of its customer's, some that do not belong there among them."""
+    owner = _pick(Customer.objects.all(), draw) if draw(4) == 0 else None
+    tin = w.tin(("clean", "clean", "filings")[draw(3)], owner, f"tin {draw(3)}")
+    found = Lot.objects.filter(origin__in=Lot.RECLAIM, holder__quantity__gt=0)
+    if draw(9):
+        found = found.filter(origin=tin.kind, owner=tin.owner, material=tin.material)
+    lots = list(found.order_by("pk"))
+    post_together(tin, [lots[draw(len(lots))] for _ in range(1 + draw(3))] if lots else [], _day(draw))
+
+
+def take_apart(draw: Draw) -> None:
+    lot = _pick(Lot.objects.filter(tin__isnull=False), draw)
+    if lot:
+        post_apart(lot, 1 + draw(lot.holder.quantity + 50), _day(draw))
+
+
 def mend(draw: Draw) -> None:
     """One entry, as deep in the book as may be, written as it should have been: more or less, another lot or day."""
     entry = _pick(standing_entries().select_related("cast", "piece__cast", "bill_for"), draw)
@@ -237,14 +263,18 @@ STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     scrap: (Kind.SCRAP,),
     use: (Kind.USE,),
     bill: (Kind.LATE_BILL,),
+    clean: (Kind.CLEANED,),
+    put_together: (Kind.TOGETHER,),
+    take_apart: (Kind.APART,),
     mend: (Kind.REVERSAL,),
 }
 #: Casts, findings and reversals are where things meet, so they come up more often.
-TURNS = [*STEPS, cast, cast, finish, find, find, reverse, reverse, mend, mend]
+TURNS = [*STEPS, cast, cast, finish, find, find, put_together, put_together, reverse, reverse, mend, mend]
 
 
 def begin_studio() -> None:
-    w.make_studio()
+    w.make_studio(fills_tins=True)
+    w.tin(name="tin 0")
     w.buy(w.grain(), w.g(100), 130)
 
 

@@ -10,6 +10,7 @@ from inventory.posting.again import Counted
 from inventory.posting.buying import Bill, DeliveryRecord
 from inventory.posting.casting import Found, Portion, TreeRecord
 from inventory.posting.closing import Weights
+from inventory.posting.reclaim import Apart, Cleaned, Together
 from inventory.posting.stock import HandedIn, OpeningLot, Out
 from inventory.posting.topping import Topping
 
@@ -94,8 +95,9 @@ def _(given: Piece, draw: Draw) -> Piece:
     return given
 
 
-@wobble.register
-def _(given: Out, draw: Draw) -> Out:
+@wobble.register(Out)
+@wobble.register(Apart)
+def _(given: Out | Apart, draw: Draw) -> Out | Apart:
     return replace(given, quantity=_other(given.quantity, draw))
 
 
@@ -104,6 +106,13 @@ def _(given: Counted, draw: Draw) -> Counted:
     return replace(given, counted=_other(given.counted, draw))
 
 
-@wobble.register
-def _(given: Found, draw: Draw) -> Found:
+@wobble.register(Found)
+@wobble.register(Cleaned)
+def _(given: Found | Cleaned, draw: Draw) -> Found | Cleaned:
     return replace(given, mass_mg=_other(given.mass_mg, draw))
+
+
+@wobble.register
+def _(given: Together, draw: Draw) -> Together:
+    """One lot less was put in."""
+    return replace(given, put=given.put[:-1] if len(given.put) > 1 and draw(2) else given.put)

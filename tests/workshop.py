@@ -6,10 +6,11 @@ Amounts are typed as a person would say them: grams and money as text or whole n
 from datetime import date
 from decimal import Decimal
 
-from inventory.models import Alloy, Cast, Customer, Equipment, Firing, Lot, Material, Studio, Supplier
+from inventory.models import Alloy, Cast, Customer, Equipment, Firing, Lot, Material, Studio, Supplier, Tin
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery
 from inventory.posting.casting import CastFacts, CastRecord, Portion, TreeRecord, post_cast
 from inventory.posting.closing import PieceGroup, Weights
+from inventory.posting.setup import reclaim_material
 
 DAY = date(2026, 3, 2)
 
@@ -92,6 +93,17 @@ def buy(
     return Lot.objects.get(delivery=delivery)
 
 
+def tin(kind: str = "clean", owner: Customer | None = None, name: str = "Silver tin") -> Tin:
+    """A tin for reclaim of sterling."""
+    found = {"material": reclaim_material(sterling()), "kind": kind, "owner": owner}
+    return Tin.objects.get_or_create(name=name, defaults=found)[0]
+
+
+def lot_of(cast: Cast, origin: str) -> Lot:
+    """The lot of one kind that a cast left as it was weighed out."""
+    return Lot.objects.get(from_cast=cast, origin=origin, void=False, entry__kind="close")
+
+
 def kiln() -> Equipment:
     return Equipment.objects.get_or_create(
         kind="kiln",
@@ -150,11 +162,13 @@ __all__ = [
     "g",
     "grain",
     "kiln",
+    "lot_of",
     "make_studio",
     "money",
     "piece",
     "powder",
     "sterling",
     "supplier",
+    "tin",
     "wax",
 ]

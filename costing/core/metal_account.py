@@ -162,7 +162,8 @@ def _cross(accounts: dict[Key, MetalAccount], flow: Flow) -> None:
 
 
 _ARRIVALS = {"opening": "opening", "customer": "handed_in", "counted": "counted"}
-_LOSSES = {"close": "lost_pour", "finish": "lost_finish"}
+# What failed castings weigh less once their investment is off was metal that the pour had lost.
+_LOSSES = {"close": "lost_pour", "cleaned": "lost_pour", "finish": "lost_finish"}
 _DEPARTURES = {"counted": "missing", "scrapped": "scrapped", "alloyed": "alloyed"}
 
 

@@ -21,9 +21,10 @@ Place = Holder.Place
 _INTO_OWN_LOTS = (
     *ARRIVALS,
     *(Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.MELT_BACK, Entry.Kind.FOUND),
+    *(Entry.Kind.CLEANED, Entry.Kind.TOGETHER, Entry.Kind.APART),
 )
 #: Those at which a scale may show a hair more than there was.
-_WEIGHING = (Entry.Kind.CLOSE, Entry.Kind.FINISH)
+_WEIGHING = (Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.CLEANED)
 #: The studio may have bought a finer scale since it weighed: no finer division than this is counted on.
 COARSEST_DIVISION_MG = 100
 #: Each draw rounds to a microgram; a lot that was found has the roundings of all that its cast lost.
@@ -37,7 +38,7 @@ def check_findings(ledger: Ledger) -> Finding:
     lost_place = _place(Place.LOST)
     lost: dict[int, Amount] = defaultdict(Amount)
     closed = dict(stream(Cast.objects.filter(closed_on__isnull=False), ("pk", "closed_on")))
-    for entry, rows in ledger.postings(Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.FOUND):
+    for entry, rows in ledger.postings(*_WEIGHING, Entry.Kind.FOUND):
         if entry.cast_id is None or not ledger.standing(entry):
             continue
         before = lost[entry.cast_id]

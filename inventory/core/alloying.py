@@ -198,11 +198,15 @@ def compute_blend_melts_milli(portions: Sequence[tuple[int, int]]) -> int:
 
     Raises ValueError when there is no mass.
     """
+    return compute_mean_melts_milli(portions) + MELTS_MILLI_PER_MELT
+
+
+def compute_mean_melts_milli(portions: Sequence[tuple[int, int]]) -> int:
+    """The mean by mass of the melts (thousandths) of (mass_mg, melts_milli) portions; ValueError for no mass."""
     mass_mg = sum(mass for mass, _ in portions)
     if mass_mg <= 0:
         raise ValueError("no metal was melted")
-    mean_milli = round_half_up(Fraction(sum(mass * melts for mass, melts in portions), mass_mg))
-    return mean_milli + MELTS_MILLI_PER_MELT
+    return round_half_up(Fraction(sum(mass * melts for mass, melts in portions), mass_mg))
 
 
 def compute_melts_after(portions: Sequence[Portion]) -> tuple[int, Working]:

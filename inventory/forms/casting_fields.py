@@ -52,6 +52,7 @@ class TreeChoice:
 
 _HEAPS = {
     Lot.Origin.CLEAN: "clean reclaim",
+    Lot.Origin.FAILED: "failed castings",
     Lot.Origin.SPILL: "spill",
     Lot.Origin.FILINGS: "filings",
     Lot.Origin.SWEEPS: "sweeps",

@@ -334,4 +334,10 @@ MENDED: dict[Kind, Mended] = {
         _changes(mass_mg="mass"),
         lambda given: _amount("mass", "mass", "How much was found", given.mass_mg),
     ),
+    Kind.CLEANED: Mended(
+        _changes(mass_mg="mass"),
+        lambda given: _amount("mass", "mass", "What they weighed without investment", given.mass_mg),
+    ),
+    Kind.TOGETHER: Mended(lambda sheet, given: given),
+    Kind.APART: _taken_from_lot("How much was taken out"),
 }

@@ -15,5 +15,6 @@ from .planning import (
     Schedule,
     ScheduleStep,
 )
+from .reclaim import Tin
 from .stock import Alloy, AlloyPart, Lot, Material
 from .studio import Studio

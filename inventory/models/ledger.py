@@ -85,6 +85,9 @@ class Entry(models.Model):
         HAND_BACK = "hand_back", "customer's metal handed back"
         TOP_UP = "top_up", "metal passed to a customer"
         FOUND = "found", "metal found later"
+        CLEANED = "cleaned", "failed castings cleaned"
+        TOGETHER = "together", "put together in a tin"
+        APART = "apart", "taken out of a tin"
         REVERSAL = "reversal", "reversal"
 
     kind = models.CharField(max_length=10, choices=Kind)

@@ -146,12 +146,17 @@ class Lot(models.Model):
         OPENING = "opening", "opening stock"
         HANDED_IN = "handed_in", "handed in by a customer"
         CLEAN = "clean", "button and sprues"
+        FAILED = "failed", "failed castings"
         SPILL = "spill", "spill"
         FILINGS = "filings", "filings"
         SWEEPS = "sweeps", "sweeps"
 
-    #: Metal that has been through a crucible here and is clean enough to go straight back in.
-    CLEAN_RECLAIM = (Origin.CLEAN,)
+    #: Metal that has been through a crucible here. Which of it may go back in as it is, the studio says.
+    RECLAIM = (Origin.CLEAN, Origin.FAILED, Origin.SPILL, Origin.FILINGS, Origin.SWEEPS)
+    #: What comes back of a cast as metal in pieces: clean, or with investment on it until it is cleaned.
+    IN_PIECES = (Origin.CLEAN, Origin.FAILED)
+    #: What may lie together in a tin. Failed castings are cleaned first: what they lose then is a loss of their cast.
+    IN_TINS = (Origin.CLEAN, Origin.SPILL, Origin.FILINGS, Origin.SWEEPS)
     FRESH = (Origin.BOUGHT, Origin.OPENING, Origin.HANDED_IN)
 
     material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
@@ -166,6 +171,8 @@ class Lot(models.Model):
     use_by = models.DateField(null=True, blank=True)
     opened_on = models.DateField(null=True, blank=True)
     from_cast = models.ForeignKey("Cast", models.PROTECT, null=True, related_name="lots_recovered")
+    # The tin that it was made for, of everything that lay in it then.
+    tin = models.ForeignKey("Tin", models.PROTECT, null=True, blank=True, related_name="lots")
     melts_milli = models.PositiveIntegerField(default=0)
     # Old metal of which nobody knows how often it was melted: it is reckoned as melted once.
     melts_are_guess = models.BooleanField(default=False)
@@ -187,10 +194,6 @@ class Lot(models.Model):
     @property
     def is_fresh(self) -> bool:
         return self.origin in self.FRESH and self.melts_milli == 0
-
-    @property
-    def is_clean(self) -> bool:
-        return self.origin in self.CLEAN_RECLAIM
 
     @property
     def is_handed_in(self) -> bool:

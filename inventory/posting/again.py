@@ -22,6 +22,7 @@ from .buying import Bill, Charges, DeliveryLine, DeliveryRecord, add_bill, add_d
 from .casting import Found, Portion, TreeRecord, add_charge, add_found, add_powder, add_tree
 from .closing import PieceGroup, Weights, add_close
 from .pieces import add_finish, add_melt_back, add_sale
+from .reclaim import Apart, Cleaned, Together, add_apart, add_cleaned, add_together
 from .stock import HandedIn, OpeningLot, Out, Told, add_count, add_handed_in, add_opening, add_out
 from .topping import Topping, add_top_up
 
@@ -39,7 +40,8 @@ class Again:
 def lots_given(given: Any) -> set[int]:
     """The holders of the lots that something given draws on, so that what was drawn there later is known."""
     items: Iterable[Any] = given if isinstance(given, list | tuple) else [given]
-    lots = (getattr(item, "lot", None) for item in items)
+    lots = [getattr(item, "lot", None) for item in items]
+    lots += getattr(given, "put", ())
     return {lot.holder_id for lot in lots if lot is not None}
 
 
@@ -166,6 +168,7 @@ def _read_close(entry: Entry) -> Weights:
     while pieces:
         together, pieces = pieces[: pieces[0].weighed_with], pieces[pieces[0].weighed_with :]
         groups.append(_group_of(together))
+    failed_in = entry.movements.filter(what=What.FAILED).values_list("target__lot__origin", flat=True)
     return Weights(
         groups,
         back_mg=sums.get(What.BACK, 0),
@@ -173,6 +176,7 @@ def _read_close(entry: Entry) -> Weights:
         spill_mg=sums.get(What.SPILL, 0),
         filings_mg=sums.get(What.FILINGS, 0),
         failed=not groups,
+        failed_origin=failed_in.first() or Lot.Origin.FAILED,
     )
 
 
@@ -241,6 +245,25 @@ def _read_found(entry: Entry) -> Found:
     return Found(line.quantity, line.target.lot.origin)
 
 
+def _read_cleaned(entry: Entry) -> Cleaned:
+    lines = _lines(entry)
+    kept = next(line for line in lines if line.what == What.GOODS)
+    # A hair too much came out of "lost" into the same lot.
+    mass_mg = sum(line.quantity for line in lines if line.target_id == kept.target_id)
+    return Cleaned(kept.source.lot, mass_mg)
+
+
+def _read_together(entry: Entry) -> Together:
+    made = entry.lots_made.select_related("tin__material__alloy", "tin__owner").get()
+    assert made.tin is not None  # noqa: S101 - it was made for a tin
+    return Together(made.tin, [line.source.lot for line in _lines(entry)])
+
+
+def _read_apart(entry: Entry) -> Apart:
+    [line] = _lines(entry)
+    return Apart(line.source.lot, line.quantity)
+
+
 BOUGHT = Again(_read_delivery, lambda book, entry, given, day: add_delivery(book, given, day))
 OPENED = Again(_read_opening, lambda book, entry, given, day: add_opening(book, given, day, entry.note))
 HANDED_IN = Again(
@@ -263,3 +286,6 @@ FOUND = Again(
     _read_found,
     lambda book, entry, given, day: add_found(book, _cast_of(book, entry), given, day, entry.note),
 )
+CLEANED = Again(_read_cleaned, lambda book, entry, given, day: add_cleaned(book, given, day, entry.note))
+TOGETHER = Again(_read_together, lambda book, entry, given, day: add_together(book, given, day, entry.note))
+APART = Again(_read_apart, lambda book, entry, given, day: add_apart(book, given, day, entry.note))

@@ -17,7 +17,7 @@ from django.db.models import Model
 from django.utils import timezone
 
 from inventory.core.ledger import Amount, draw, first_unsound_day, seal_of
-from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio
+from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio, Tin
 from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes
 from studio.kit.printing import print_day, print_quantity
 
@@ -75,7 +75,7 @@ class Book:
         self._held: dict[int, Holder] = {}
         self._outside: dict[str, Holder] = {holder.place: holder for holder in outside_holders()}
 
-    def read(self, *rows: Lot | Piece | Cast | Material | Alloy) -> None:
+    def read(self, *rows: Lot | Piece | Cast | Material | Alloy | Tin) -> None:
         """Read rows again under the lock, so that they can be judged, and take their holders in hand.
 
         The rows given say then what is true now. Raises Refused for a lot or piece that was taken back.

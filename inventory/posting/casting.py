@@ -1,6 +1,6 @@
 """Postings of a cast: tree, powder, charge, and the weights after the pour that empty its crucible."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -30,6 +30,7 @@ from studio.kit.printing import print_day
 from .book import Book, Draft, open_book
 from .casting_records import FiringRecord, record_firing
 from .closing import Weights, add_close, make_reclaim_lot
+from .reclaim import fill_tin
 from .refusal import Refused
 
 What = Movement.What
@@ -116,7 +117,8 @@ def post_cast(record: CastRecord, by: User | None = None) -> Cast:
         add_powder(book, cast, record.powder, before)
         add_charge(book, cast, record.charge, day)
         portions = [(portion.quantity, portion.lot.melts_milli) for portion in record.charge]
-        add_close(book, cast, record.weights, portions, record.closed_on or day)
+        closed_on = record.closed_on or day
+        _fill_tin(book, add_close(book, cast, record.weights, portions, closed_on), closed_on)
         for time in record.bench:
             book.make(BenchTime(cast=cast, day=day, minutes=time.minutes, what=time.what))
     return cast
@@ -177,9 +179,15 @@ def post_close(cast: Cast, weights: Weights, day: date, by: User | None = None) 
     with open_book(by) as book:
         book.read(cast)
         _refuse_closed(cast)
-        add_close(book, cast, weights, charged_portions(cast), day)
+        _fill_tin(book, add_close(book, cast, weights, charged_portions(cast), day), day)
         cast.poured = True
         cast.save(update_fields=["closed_on", "outcome", "poured"])
+
+
+def _fill_tin(book: Book, lots: Mapping[str, Lot], day: date) -> None:
+    """Put a cast's clean reclaim into its tin, where the studio has it so; otherwise nothing is asked."""
+    if book.studio.fills_tins and Lot.Origin.CLEAN in lots:
+        fill_tin(book, lots[Lot.Origin.CLEAN], day)
 
 
 def post_found(

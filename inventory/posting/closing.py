@@ -1,6 +1,6 @@
 """The closing of a cast: what was weighed after the pour becomes pieces and reclaim, and what is left is lost."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import count
@@ -43,7 +43,11 @@ class PieceGroup:
 
 @dataclass(frozen=True)
 class Weights:
-    """What was weighed after the pour, in milligrams; `failed` when the whole cast goes back to the tin."""
+    """What was weighed after the pour, in milligrams; `failed` when the whole cast goes back to the tin.
+
+    Failed castings have investment on them, so they are kept apart from the button until they are cleaned; in books
+    that were begun earlier, `failed_origin` says that they lie with it.
+    """
 
     groups: Sequence[PieceGroup] = ()
     back_mg: int = 0
@@ -51,6 +55,7 @@ class Weights:
     spill_mg: int = 0
     filings_mg: int = 0
     failed: bool = False
+    failed_origin: str = Lot.Origin.FAILED
 
     def recovered(self) -> list[tuple[str, int]]:
         sorts = [
@@ -72,7 +77,6 @@ class Weights:
 
 _ORIGIN = {
     What.BACK: Lot.Origin.CLEAN,
-    What.FAILED: Lot.Origin.CLEAN,
     What.SPILL: Lot.Origin.SPILL,
     What.FILINGS: Lot.Origin.FILINGS,
 }
@@ -80,8 +84,11 @@ _ORIGIN = {
 
 def add_close(
     book: Book, cast: Cast, weights: Weights, portions: Sequence[tuple[int, int]], day: date
-) -> None:
-    """Empty the crucible of a cast. `portions` are (milligrams, melts in thousandths) of its charge."""
+) -> Mapping[str, Lot]:
+    """Empty the crucible of a cast; returns its reclaim by origin.
+
+    `portions` are (milligrams, melts in thousandths) of its charge.
+    """
     crucible = cast.crucible_holder
     _check_weights(cast, weights, balance_of(crucible), len(portions))
     draft = book.begin(Entry.Kind.CLOSE, day, cast=cast)
@@ -89,7 +96,8 @@ def add_close(
     if lost_mg < 0:
         _take_back_gain_of_pour(book, draft, crucible, -lost_mg, len(portions) + weights.weighings)
     targets = _piece_targets(book, draft, cast, weights, day)
-    targets += _reclaim_targets(book, draft, cast, weights, compute_blend_melts_milli(portions))
+    reclaimed, lots = _reclaim_targets(book, draft, cast, weights, compute_blend_melts_milli(portions))
+    targets += reclaimed
     if lost_mg > 0:
         targets.append((book.outside(Holder.Place.LOST), lost_mg, What.LOSS))
     amounts = share_out(balance_of(crucible), [mass for _, mass, _ in targets])
@@ -97,6 +105,7 @@ def add_close(
         book.move(draft, crucible, target, amount, what)
     cast.closed_on = day
     cast.outcome = Cast.Outcome.FAILED if weights.failed else Cast.Outcome.GOOD
+    return lots
 
 
 def check_mark(alloy: Alloy, charge: Amount, portion_count: int) -> str:
@@ -182,16 +191,16 @@ def _piece_targets(
 
 def _reclaim_targets(
     book: Book, draft: Draft, cast: Cast, weights: Weights, melts_milli: int
-) -> list[tuple[Holder, int, str]]:
-    """Button, sprues and failed castings share one lot, as they share one tin; spill and filings have their own."""
+) -> tuple[list[tuple[Holder, int, str]], dict[str, Lot]]:
+    """Each kind of reclaim has a lot of its own, as it goes where the others do not."""
     lots: dict[str, Lot] = {}
     targets: list[tuple[Holder, int, str]] = []
     for what, mass_mg in weights.recovered():
-        origin = _ORIGIN[What(what)]
+        origin = weights.failed_origin if what == What.FAILED else _ORIGIN[What(what)]
         if origin not in lots:
             lots[origin] = make_reclaim_lot(book, draft, cast, origin, melts_milli)
         targets.append((lots[origin].holder, mass_mg, what))
-    return targets
+    return targets, lots
 
 
 def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_milli: int) -> Lot:

@@ -108,4 +108,7 @@ KINDS: dict[Kind, Declared] = {
     # Its grams become theirs; what they cost the studio leaves with them.
     Kind.TOP_UP: _declare(how.TOPPED_UP, (_LOT, _LOT), (_LOT, Holder.Place.CUSTOMER)),
     Kind.FOUND: _declare(how.FOUND, (_LOST, _LOT)),
+    Kind.CLEANED: _declare(how.CLEANED, (_LOT, _LOT), (_LOT, _LOST), (_LOST, _LOT)),
+    Kind.TOGETHER: _declare(how.TOGETHER, (_LOT, _LOT)),
+    Kind.APART: _declare(how.APART, (_LOT, _LOT)),
 }

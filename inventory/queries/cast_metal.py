@@ -24,21 +24,25 @@ CHARGE, PIECES, BACK, FILINGS, LOST, POWDER = "charge", "pieces", "back", "filin
 #: Casts that were poured and weighed out: what ended without a pour has no charge and no loss.
 WEIGHED_OUT = Q(closed_on__isnull=False) & ~Q(outcome=Cast.Outcome.UNPOURED)
 
-_FOUND = Q(entry__kind=Kind.FOUND)
-_CLEAN = Q(target__lot__origin__in=Lot.CLEAN_RECLAIM)
+_FOUND, _CLEANED = Q(entry__kind=Kind.FOUND), Q(entry__kind=Kind.CLEANED)
+_CLEAN = Q(target__lot__origin__in=Lot.IN_PIECES)
 
 #: The part that a movement brings metal into. "back" is what came back clean, "filings" has the spill in it;
 #: powder is no metal, and stands here because who asks for the one asks for the other.
 INTO: dict[str, Q] = {
     CHARGE: Q(entry__kind=Kind.CHARGE, target__kind=Holder.Kind.CRUCIBLE),
     PIECES: Q(target__kind=Holder.Kind.PIECE),
-    BACK: Q(what__in=(What.BACK, What.FAILED)) | (_FOUND & _CLEAN),
+    BACK: Q(what__in=(What.BACK, What.FAILED))
+    | (_FOUND & _CLEAN)
+    | (_CLEANED & Q(source__place=Holder.Place.LOST)),
     FILINGS: Q(what__in=(What.SPILL, What.FILINGS)) | (_FOUND & ~_CLEAN),
     LOST: Q(target__place=Holder.Place.LOST),
     POWDER: Q(entry__kind=Kind.POWDER),
 }
-#: The part that it takes metal out of. A piece that is sold stays a piece of its cast.
+#: The part that it takes metal out of. A piece that is sold stays a piece of its cast. What was investment on failed
+#: castings was metal that had been lost.
 OUT_OF: dict[str, Q] = {
+    BACK: _CLEANED & Q(target__place=Holder.Place.LOST),
     PIECES: Q(source__kind=Holder.Kind.PIECE) & ~Q(entry__kind=Kind.SALE),
     LOST: Q(source__place=Holder.Place.LOST),
 }

@@ -26,8 +26,9 @@ from inventory.models import (
 )
 
 from .ledger import standing_entries
+from .reclaim_kinds import meltable_origins
 from .shelf import MOST_LOTS, lots_here
-from .studio import current_practice, schedules
+from .studio import current_practice, current_studio, schedules
 
 LAST_FIRINGS = 8
 LATEST_PIECES = 400
@@ -38,9 +39,10 @@ _ORIGIN_PLACE = {
     Lot.Origin.OPENING: 0,
     Lot.Origin.HANDED_IN: 0,
     Lot.Origin.CLEAN: 1,
-    Lot.Origin.SPILL: 2,
-    Lot.Origin.FILINGS: 3,
-    Lot.Origin.SWEEPS: 4,
+    Lot.Origin.FAILED: 2,
+    Lot.Origin.SPILL: 3,
+    Lot.Origin.FILINGS: 4,
+    Lot.Origin.SWEEPS: 5,
 }
 
 
@@ -52,8 +54,9 @@ def lots_in_stock(kinds: Sequence[str]) -> QuerySet[Lot]:
 
 
 def metal_lots() -> list[Lot]:
-    """Metal that can be weighed into a crucible: by alloy, fresh before reclaimed, oldest first."""
-    lots = list(lots_in_stock([Material.Kind.METAL])[:MOST_LOTS])
+    """Metal that may be weighed into a crucible as it is: by alloy, fresh before reclaimed, oldest first."""
+    may_go_in = meltable_origins(current_studio())
+    lots = list(lots_in_stock([Material.Kind.METAL]).filter(origin__in=may_go_in)[:MOST_LOTS])
     return sorted(lots, key=lambda lot: (str(lot.material.alloy), _ORIGIN_PLACE[Lot.Origin(lot.origin)]))
 
 

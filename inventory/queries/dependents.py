@@ -13,7 +13,7 @@ from .cast_metal import LOST, metal_of_casts
 from .ledger import STANDING, TURN, holder_unit, name_holder, stands
 
 #: What is lost in these may be found later, and comes out of no holder of its own then.
-_LOSING = (Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.FOUND)
+_LOSING = (Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.FOUND, Entry.Kind.CLEANED)
 
 
 def entries_on(changed: Mapping[int, Set[int]]) -> list[Entry]:

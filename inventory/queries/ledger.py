@@ -136,6 +136,9 @@ def name_lot(lot: Lot) -> str:
     """ "Lot 12, Sterling grain", or where it came from for reclaim: "Lot 93, button and sprues of cast 40"."""
     if lot.from_cast is not None:
         return f"Lot {lot.pk}, {lot.get_origin_display()} of cast {lot.from_cast.number}"
+    if lot.tin_id is not None:
+        # The tin's name stands on the lot too, so that nobody who names lots has to read the tins.
+        return f"Lot {lot.pk}, {lot.get_origin_display()} in {lot.kept_in or 'a tin'}"
     return f"Lot {lot.pk}, {lot.material}"
 
 

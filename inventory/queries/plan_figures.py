@@ -92,7 +92,7 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
     """Work out a plan from what is on the shelf now; `but` is the plan itself, whose own hold does not count."""
     practice, taken = current_practice(), promised(but)
     metal = _work_metal(draft, practice, studio)
-    shelf = shelf_for(draft.alloy, draft.owner, taken)
+    shelf = shelf_for(draft.alloy, draft.owner, taken, studio)
     wanted = ChargeWanted(
         metal.charge_mg,
         charge_rules(draft.alloy.fineness, studio),

@@ -1,6 +1,6 @@
 """What is on the shelf: what holds something, what of it is usable, what plans hold, what a charge may be made of."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 
 from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
@@ -8,9 +8,10 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
 from inventory.core.charge_shelf import ShelfLot
 from inventory.core.ledger import Amount
 from inventory.core.picking import LotOnHand
-from inventory.models import Alloy, Customer, Entry, Lot, Material, Plan, PlanPortion
+from inventory.models import Alloy, Customer, Entry, Lot, Material, Plan, PlanPortion, Studio
 
 from .ledger import name_lot, stands
+from .reclaim_kinds import meltable_origins
 
 MOST_LOTS = 400
 _ENTRY_OF_USE = {
@@ -53,7 +54,22 @@ def promised(but: Plan | None = None) -> dict[int, int]:
         portions = portions.exclude(Q(Exists(entries), use=use))
     if but is not None and but.pk:
         portions = portions.exclude(plan=but)
-    return dict(portions.order_by().values_list("lot").annotate(held=Sum("quantity")))
+    held = list(portions.order_by().values_list("lot", "lot__tin").annotate(held=Sum("quantity")))
+    moved_on = _find_what_they_became({lot: tin for lot, tin, _ in held if tin is not None})
+    promises: dict[int, int] = {}
+    for lot, _, quantity in held:
+        now = moved_on.get(lot, lot)
+        promises[now] = promises.get(now, 0) + quantity
+    return promises
+
+
+def _find_what_they_became(tins: Mapping[int, int]) -> dict[int, int]:
+    """The lot that a tin holds now, for each lot that it held before by its tin: a promise follows the metal."""
+    if not tins:
+        return {}
+    held = lots_here(tin__in=set(tins.values())).order_by("pk").values_list("tin", "pk")
+    now, here = dict(held), {pk for _, pk in held}
+    return {lot: now[tin] for lot, tin in tins.items() if tin in now and lot not in here}
 
 
 def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:
@@ -71,8 +87,8 @@ def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:
     ]
 
 
-def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int]) -> list[ShelfLot]:
-    """The metal that a charge of an alloy may be made of; `taken` is what other plans hold.
+def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int], studio: Studio) -> list[ShelfLot]:
+    """The metal that a charge of an alloy may be made of as it is; `taken` is what other plans hold.
 
     Lots of the alloy itself; metals of one element that it is made of, to alloy with; and where there is none of
     the alloy, others made of nothing else than its own elements. In a customer's cast only theirs.
@@ -81,8 +97,8 @@ def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int]) -> li
         one.pk: frozenset(part.element for part in one.parts.all())
         for one in Alloy.objects.prefetch_related("parts")
     }
-    clean = (*Lot.FRESH, *Lot.CLEAN_RECLAIM)
-    metal = lots_here(material__kind=Material.Kind.METAL, origin__in=clean, owner=owner)
+    may_go_in = meltable_origins(studio)
+    metal = lots_here(material__kind=Material.Kind.METAL, origin__in=may_go_in, owner=owner)
     rows = list(metal.select_related("holder", "material__alloy", "from_cast")[:MOST_LOTS])
     own = [lot for lot in rows if lot.material.alloy_id == alloy.pk]
     wanted = parts.get(alloy.pk, frozenset())

@@ -41,8 +41,9 @@ def standing_lots() -> QuerySet[Lot]:
 
 
 def metal_sort() -> Case:
-    """ "fresh", "clean" (reclaim that may go straight back, and old metal bought in), "spill" or "filings"."""
+    """ "fresh", "clean" (buttons and sprues, and old metal bought in), "failed", "spill" or "filings"."""
     return Case(
+        When(origin=Lot.Origin.FAILED, then=Value("failed")),
         When(origin=Lot.Origin.SPILL, then=Value("spill")),
         When(origin__in=(Lot.Origin.FILINGS, Lot.Origin.SWEEPS), then=Value("filings")),
         When(Q(origin__in=Lot.FRESH, melts_milli=0), then=Value("fresh")),
@@ -61,6 +62,7 @@ class MetalOnHand:
     owner: str
     fresh_mg: int = 0
     clean_mg: int = 0
+    failed_mg: int = 0
     spill_mg: int = 0
     filings_mg: int = 0
     fine_ug: int = 0
@@ -68,7 +70,7 @@ class MetalOnHand:
 
     @property
     def mass_mg(self) -> int:
-        return self.fresh_mg + self.clean_mg + self.spill_mg + self.filings_mg
+        return self.fresh_mg + self.clean_mg + self.failed_mg + self.spill_mg + self.filings_mg
 
 
 def metal_on_hand() -> tuple[list[MetalOnHand], list[MetalOnHand]]:

@@ -48,6 +48,7 @@ class MetalTable(BaseTable):
     alloy = TextColumn("Alloy", linkify=lambda record: lots_address(alloy=record.alloy_id, owner="null"))
     fresh = MassColumn("Fresh", accessor="fresh_mg", empty_values=_EMPTY, wide=True)
     clean = MassColumn("Clean reclaim", accessor="clean_mg", empty_values=_EMPTY, wide=True)
+    failed = MassColumn("Failed castings", accessor="failed_mg", empty_values=_EMPTY, wide=True)
     spill = MassColumn("Spill", accessor="spill_mg", empty_values=_EMPTY, wide=True)
     filings = MassColumn("Filings", accessor="filings_mg", empty_values=_EMPTY, wide=True)
     mass = MassColumn("Together", accessor="mass_mg")

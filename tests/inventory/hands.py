@@ -27,6 +27,7 @@ from inventory.posting.casting import (
 from inventory.posting.closing import Weights
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
+from inventory.posting.reclaim import post_apart, post_cleaned, post_together
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import (
     OpeningLot,
@@ -75,6 +76,15 @@ class Scene:
         self._note("sale", post_sale(pieces[2], w.DAY))
         self._note("melt_back", post_melt_back(pieces[3], w.DAY))
         self._keep("found", post_found(poured, w.g("0.5"), Lot.Origin.SPILL, w.DAY), "found")
+        # Reclaim of every sort: failed castings, some cleaned and some not, and a tin out of which some was taken.
+        failed = w.cast_metal([(metal, 4)], [w.piece("Bell", 1)], back=1, failed_mg=w.g(2))
+        self._keep("cleaned", post_cleaned(w.lot_of(failed, "failed"), w.g("1.8"), w.DAY), "cleaned")
+        dirty = w.cast_metal([(metal, 4)], [w.piece("Burr", 1)], back=1, failed_mg=w.g(2))
+        self._keep("failed", w.lot_of(dirty, "failed"))
+        self._keep("button", w.lot_of(dirty, "clean"))
+        tin = self._keep("tin", w.tin())
+        self._keep("tinned", post_together(tin, [w.lot_of(failed, "clean")], w.DAY), "together")
+        self._keep("out", post_apart(self.tinned, w.g("0.2"), w.DAY), "apart")
         # A cast under way, with a tree, a mould and metal in its crucible.
         opened = self._keep("opened", post_start(CastFacts("ear studs", w.DAY, w.sterling())))
         pattern, mould = (
@@ -157,6 +167,11 @@ def _use(scene: Scene) -> Post:
     return lambda: post_use(mould, w.g(1), LATER, piece=piece)
 
 
+def _put_in(scene: Scene) -> Post:
+    tin, button = scene.tin, scene.button
+    return lambda: post_together(tin, [button], LATER)
+
+
 def _thirty(lot: Lot) -> TreeRecord:
     return TreeRecord(lot.material, w.g(30), lot)
 
@@ -188,6 +203,9 @@ BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
     Kind.HAND_BACK: _on("theirs", lambda lot: post_hand_back(lot, w.g(30), LATER)),
     Kind.TOP_UP: _top_up,
     Kind.FOUND: _on("poured", lambda cast: post_found(cast, w.g(1), Lot.Origin.SPILL, LATER)),
+    Kind.CLEANED: _on("failed", lambda lot: post_cleaned(lot, w.g("1.9"), LATER)),
+    Kind.TOGETHER: _put_in,
+    Kind.APART: _on("tinned", lambda lot: post_apart(lot, w.g("0.7"), LATER)),
 }
 
 

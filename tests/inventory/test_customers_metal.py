@@ -89,7 +89,7 @@ def test_topped_up_metal_takes_its_melts_and_its_doubts_with_it(bench):
     Lot.objects.filter(pk=button.pk).update(fineness_is_guess=True)
     theirs = post_top_up(Lot.objects.get(pk=button.pk), w.customer(), w.g(5), w.money(6), w.DAY)
     assert theirs.melts_milli == button.melts_milli == 1_000
-    assert theirs.fineness_is_guess and theirs.is_clean and theirs.from_cast is None
+    assert theirs.fineness_is_guess and theirs.origin == "clean" and theirs.from_cast is None
 
 
 def test_a_top_up_is_mended_with_what_stands_on_it_and_taken_back(topped):

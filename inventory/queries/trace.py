@@ -1,33 +1,43 @@
-"""Reads for tracing metal and powder: the charges of all casts, and what the lots and pieces found are."""
+"""Reads for tracing metal and powder: what was melted or lay together, and what the lots and pieces found are."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from inventory.core.trace import WHOLE, Charges, Portion, trace_back, trace_on
-from inventory.models import Cast, Lot, Movement, Piece
+from django.db.models import Q
+
+from inventory.core.trace import WHOLE, Mixes, Portion, of_tin, trace_back, trace_on
+from inventory.models import Cast, Entry, Lot, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, POWDER
 from .ledger import STANDING, TURN_OF_ITS_ENTRY
 
+_TIN = Q(entry__kind__in=(Entry.Kind.TOGETHER, Entry.Kind.APART))
 
-def read_charges() -> Charges:
-    """Every standing charge, a cast after all those whose metal it melted again: in the order of their last portions.
 
-    What goes into a crucible was weighed out of another one before. One query.
+def read_mixes(of: Q = INTO[CHARGE] | _TIN) -> Mixes:
+    """Every standing charge, and all that was put together or taken apart, each after what its metal was in before.
+
+    In the order of their last portions: what goes into a crucible was weighed out of another one before. One query.
     """
     rows = (
-        Movement.objects.filter(STANDING, INTO[CHARGE])
+        Movement.objects.filter(STANDING, of)
         .annotate(turn=TURN_OF_ITS_ENTRY)
         .order_by("turn", "entry_id", "line")
-        .values_list("entry__cast", "source__lot", "quantity", "source__lot__from_cast")
+        .values_list("entry__cast", "source__lot", "quantity", "source__lot__from_cast", "target__lot")
     )
-    charges: dict[int, list[Portion]] = {}
-    for cast, lot, mass_mg, made_by in rows:
+    mixes: dict[int, list[Portion]] = {}
+    for cast, lot, mass_mg, from_cast, made in rows:
+        mix = of_tin(made) if cast is None else cast
         # Taken out and put in again, a cast stands where its last portion does.
-        portions = charges.pop(cast, [])
-        portions.append(Portion(lot, mass_mg, made_by))
-        charges[cast] = portions
-    return charges
+        portions = mixes.pop(mix, [])
+        portions.append(Portion(lot, mass_mg, from_cast or of_tin(lot)))
+        mixes[mix] = portions
+    return mixes
+
+
+def lots_in(lot: Lot) -> dict[int, int]:
+    """What a tin's lot was put together from, by lots that were in no tin before, with shares of WHOLE. One query."""
+    return trace_back(of_tin(lot.pk), read_mixes(_TIN))[0]
 
 
 @dataclass(frozen=True)
@@ -50,7 +60,7 @@ class Origins:
 
 def origins_of(cast: Cast) -> Origins:
     """Three queries, whatever is in the book."""
-    shares, melts = trace_back(cast.pk, read_charges())
+    shares, melts = trace_back(cast.pk, read_mixes())
     lots = _lots(shares)
     sources = [Source(lots[lot], share) for lot, share in shares.items()]
     sources.sort(key=lambda source: (-source.share, source.lot.pk))
@@ -79,7 +89,7 @@ def pieces_with(lot: Lot) -> list[Holding]:
         return [
             Holding(piece, 0) for piece in pieces.select_related("cast").order_by("-cast__number", "number")
         ]
-    shares = trace_on(lot.pk, read_charges())
+    shares = trace_on(lot.pk, read_mixes())
     pieces = Piece.objects.filter(void=False, cast__in=list(shares)).select_related("cast")
     return [
         Holding(piece, piece.as_cast_mg * shares[piece.cast_id] // WHOLE)

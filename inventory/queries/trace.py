@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from inventory.core.trace import WHOLE, Mixes, Portion, of_tin, trace_back, trace_on
-from inventory.models import Cast, Entry, Lot, Movement, Piece
+from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, POWDER
 from .ledger import STANDING, TURN_OF_ITS_ENTRY
 
-_TIN = Q(entry__kind__in=(Entry.Kind.TOGETHER, Entry.Kind.APART))
+#: Lots that became other lots, without a melt. Of what was passed to a customer the line of its cost goes elsewhere.
+_TIN = Q(
+    entry__kind__in=(Entry.Kind.TOGETHER, Entry.Kind.APART, Entry.Kind.TOP_UP), target__kind=Holder.Kind.LOT
+)
 
 
 def read_mixes(of: Q = INTO[CHARGE] | _TIN) -> Mixes:

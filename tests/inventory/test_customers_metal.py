@@ -179,6 +179,11 @@ def test_a_lot_is_passed_on_from_its_page(bench):
     assert "Metal of theirs that is here" in customer and "Statement of their metal" in customer
 
 
+def test_a_piece_of_topped_up_metal_is_traced_to_the_studios_lot(bench, topped):
+    page = text_of(bench.get("/reports/trace-piece/"))
+    assert f"Lot {topped[0].pk}, Sterling grain" in page and f"Lot {topped[1].pk}," not in page
+
+
 @pytest.mark.counts
 def test_a_statement_asks_as_often_for_a_long_book(bench, topped):
     before = count_queries(lambda: bench.get("/reports/customer-statement/"))

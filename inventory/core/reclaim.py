@@ -4,7 +4,7 @@ Masses are milligrams, the least fresh share is hundredths of a per cent, melts 
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from math import floor
@@ -30,7 +30,10 @@ class Bound(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class MetalLot:
-    """A lot of one alloy. Fresh metal was never melted here; clean reclaim is buttons and sprues."""
+    """A lot of one alloy. Fresh metal was never melted here; clean reclaim is what may be melted again as it is.
+
+    `promised_mg` of it are held by plans.
+    """
 
     key: int
     label: str
@@ -38,6 +41,12 @@ class MetalLot:
     melts_milli: int = 0
     is_fresh: bool = False
     is_clean: bool = True
+    promised_mg: int = 0
+
+    def weighable_mg(self, step_mg: int) -> int:
+        """What of it can be weighed into a charge: what no plan holds, in whole steps of the scale."""
+        free_mg = max(self.mass_mg - self.promised_mg, 0)
+        return free_mg - free_mg % step_mg
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +54,8 @@ class ReclaimAllowance:
     """Clean reclaim on hand, what of it may be melted again, and what the next charge may take.
 
     `charge_mg` is the size of charge that was reckoned with, None when no charge was poured yet. `left_out`
-    are the keys of lots at the limit of melts.
+    are the keys of lots at the limit of melts, `tired_mg` what they hold. `fresh_mg` is what there is of fresh metal,
+    and `fresh_needed_mg` what a usual charge asks for.
     """
 
     on_hand_mg: int
@@ -54,7 +64,15 @@ class ReclaimAllowance:
     bound: Bound
     charge_mg: int | None
     left_out: tuple[int, ...]
+    tired_mg: int
+    fresh_mg: int
+    fresh_needed_mg: int
     working: Working
+
+    @property
+    def is_short(self) -> bool:
+        """Whether there is less fresh metal than a usual charge must have, and reclaim that could stand in for it."""
+        return self.fresh_mg < self.fresh_needed_mg and self.may_take_mg < self.usable_mg
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,24 +90,36 @@ def compute_reclaim_allowance(
     """What the next charge of one alloy may take of its clean reclaim, by the rules that a proposed charge keeps.
 
     A lot at the limit of melts or over it is left out: the pour would take it beyond. The charge is the
-    mean of recent ones; with none, only the fresh metal on hand sets a limit. What a rule allows is rounded down to
-    `step_mg`, the least that the scale can tell.
+    mean of recent ones; with none, only the fresh metal on hand sets a limit. Lots, charge and what a rule allows are
+    whole steps of the scale, `step_mg`, as the portions of a proposed charge are.
     """
     clean = [lot for lot in lots if lot.is_clean and not lot.is_fresh]
-    usable = sorted((lot for lot in clean if not rules.is_tired(lot.melts_milli)), key=_melts)
-    tired = tuple(lot.key for lot in clean if rules.is_tired(lot.melts_milli))
-    on_hand_mg, usable_mg = (sum(lot.mass_mg for lot in some) for some in (clean, usable))
+    tired = [lot for lot in clean if rules.is_tired(lot.melts_milli)]
+    usable = sorted(
+        (replace(lot, mass_mg=lot.weighable_mg(step_mg)) for lot in clean if lot not in tired), key=_melts
+    )
+    on_hand_mg, untired_mg = (
+        sum(lot.mass_mg for lot in clean),
+        sum(lot.mass_mg for lot in clean if lot not in tired),
+    )
+    usable_mg = sum(lot.mass_mg for lot in usable)
+    fresh_mg = sum(lot.weighable_mg(step_mg) for lot in lots if lot.is_fresh)
     charge_mg = None
     if recent_charges_mg:
-        charge_mg = round_half_up(Fraction(sum(recent_charges_mg), len(recent_charges_mg)))
-    limits = _list_limits(usable, rules, charge_mg, sum(lot.mass_mg for lot in lots if lot.is_fresh))
+        charge_mg = step_mg * round_half_up(
+            Fraction(sum(recent_charges_mg), len(recent_charges_mg) * step_mg)
+        )
+    limits = _list_limits(usable, rules, charge_mg, fresh_mg)
     least = min(limits, key=lambda limit: limit.most_mg, default=None)
-    may_take_mg, bound = usable_mg, Bound.MELTS if usable_mg < on_hand_mg else Bound.ON_HAND
+    may_take_mg, bound = usable_mg, Bound.MELTS if tired else Bound.ON_HAND
     if least and floor(least.most_mg) < usable_mg:
         may_take_mg, bound = floor(least.most_mg), least.bound
     steps = [Step("clean reclaim on hand", print_mass(on_hand_mg))]
     if tired:
-        steps.append(Step("of it not melted too often", print_mass(usable_mg)))
+        steps.append(Step("of it not melted too often", print_mass(untired_mg)))
+    if usable_mg < untired_mg:
+        words = f"of it held by no plan, in whole steps of the scale, {print_mass(step_mg)} each"
+        steps.append(Step(words, print_mass(usable_mg)))
     steps += [step for limit in limits for step in limit.steps]
     steps.append(Step("the least of these", print_mass(may_take_mg)))
     if may_take_mg < usable_mg and may_take_mg % step_mg:
@@ -98,7 +128,18 @@ def compute_reclaim_allowance(
             Step(f"in whole steps of the scale, {print_mass(step_mg)} each", print_mass(may_take_mg))
         )
     working = _work_allowance(lots, rules, charge_mg, len(recent_charges_mg), steps, bound)
-    return ReclaimAllowance(on_hand_mg, usable_mg, may_take_mg, bound, charge_mg, tired, working)
+    return ReclaimAllowance(
+        on_hand_mg,
+        usable_mg,
+        may_take_mg,
+        bound,
+        charge_mg,
+        left_out=tuple(lot.key for lot in tired),
+        tired_mg=sum(lot.mass_mg for lot in tired),
+        fresh_mg=fresh_mg,
+        fresh_needed_mg=rules.compute_fresh_needed_mg(charge_mg or 0),
+        working=working,
+    )
 
 
 def _melts(lot: MetalLot) -> tuple[int, int]:
@@ -185,7 +226,9 @@ def _work_allowance(
     if charge_mg is None:
         notes.append("No charge was poured yet, so only the metal on hand sets a limit.")
     if any(not lot.is_clean for lot in lots):
-        notes.append("Filings and spill are not counted: they go to be refined.")
+        notes.append(
+            "What may not be melted as it is, by your setting, is not counted: it is cleaned or refined."
+        )
     return make_working(
         "Reclaim for the next charge",
         "clean reclaim that may be melted again, least melted first, but no more than leaves the least fresh "

@@ -1,5 +1,6 @@
 """How much clean reclaim the next charge may take."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -67,7 +68,7 @@ def test_without_a_charge_yet_the_fresh_metal_sets_the_limit_and_the_working_say
 def test_filings_are_not_counted():
     allowance = compute_reclaim_allowance([GRAIN, FILINGS], HALF_FRESH, [180_000])
     assert allowance.on_hand_mg == 0
-    assert "refined" in allowance.working.notes[-1]
+    assert "not counted" in allowance.working.notes[-1]
 
 
 def test_a_studio_that_melts_only_fresh_metal_takes_no_reclaim():
@@ -143,10 +144,19 @@ def test_lots_alike_to_a_tenth_of_a_melt_are_told_together():
 
 def test_what_a_rule_allows_is_rounded_down_to_what_the_scale_can_tell():
     allowance = compute_reclaim_allowance([GRAIN, BUTTONS], HALF_FRESH, [101_532, 101_533], 10)
-    assert allowance.charge_mg == 101_533
+    assert allowance.charge_mg == 101_530
     assert allowance.may_take_mg == 50_760
     assert plain(allowance.working.result) == "50.76 g"
-    assert [plain(step.result) for step in allowance.working.steps][-2:] == ["50.766 g", "50.76 g"]
-    # A whole tin may go in, whatever it weighs.
+    assert [plain(step.result) for step in allowance.working.steps][-2:] == ["50.765 g", "50.76 g"]
+    # Of a tin as much as can be weighed.
     buttons = MetalLot(2, "buttons", 30_003, melts_milli=1_000)
-    assert compute_reclaim_allowance([GRAIN, buttons], HALF_FRESH, [180_000], 10).may_take_mg == 30_003
+    assert compute_reclaim_allowance([GRAIN, buttons], HALF_FRESH, [180_000], 10).may_take_mg == 30_000
+
+
+def test_what_plans_hold_is_no_ones_to_take():
+    """Of 150 g a plan holds 120.5 g, and of 200 g of grain 180 g: 29.5 g beside 20 g of grain; by hand."""
+    lots = [replace(GRAIN, promised_mg=180_000), replace(BUTTONS, promised_mg=120_500)]
+    allowance = compute_reclaim_allowance(lots, HALF_FRESH, [180_000])
+    assert (allowance.on_hand_mg, allowance.usable_mg) == (150_000, 29_500)
+    assert (allowance.may_take_mg, allowance.bound) == (20_000, Bound.FRESH)
+    assert allowance.is_short and allowance.fresh_needed_mg == 90_000

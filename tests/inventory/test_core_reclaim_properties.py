@@ -1,6 +1,8 @@
 """What the next charge may take of the tin is what a proposed charge does take."""
 
-from hypothesis import given
+from dataclasses import replace
+
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.core.charge import ChargeRules
@@ -17,6 +19,39 @@ RULES = st.builds(
     st.integers(0, 10_000),
     st.sampled_from([0, 500, 1_000, 1_500, 2_000, 3_000, 4_000]),
 )
+
+
+STEP_MG = 10
+HELD = st.integers(0, 40_000)
+ANY_FRESH = st.lists(st.tuples(st.integers(2_000, 120_000), HELD), max_size=3)
+#: A lot in a tin of its own: how much, how often it was melted, what plans hold of it, whether it may be melted.
+ANY_TIN = st.lists(
+    st.tuples(st.integers(2_000, 120_000), st.integers(0, 5_000), HELD, st.booleans()), max_size=4
+)
+
+
+@settings(max_examples=200)
+@given(ANY_FRESH, ANY_TIN, RULES, st.integers(100, 15_000))
+def test_on_a_shelf_that_is_weighed_and_promised_it_still_is_the_proposals(fresh, tin, rules, steps):
+    lots = [MetalLot(0, "fresh", mass, is_fresh=True, promised_mg=held) for mass, held in fresh]
+    lots += [MetalLot(0, "tin", mass, melts, False, may, held) for mass, melts, held, may in tin]
+    lots = [replace(lot, key=key) for key, lot in enumerate(lots, start=1)]
+    shelf = [
+        a_lot(
+            lot.key,
+            lot.mass_mg,
+            is_fresh=lot.is_fresh,
+            melts_milli=lot.melts_milli,
+            free_mg=max(lot.mass_mg - lot.promised_mg, 0),
+        )
+        for lot in lots
+        if lot.is_clean
+    ]
+    allowance = compute_reclaim_allowance(lots, rules, [steps * STEP_MG], STEP_MG)
+    wanted = ChargeWanted(steps * STEP_MG, rules, step_mg=STEP_MG, smallest_mg=STEP_MG)
+    proposal = propose_charge(shelf, wanted)
+    made = proposal if proposal.lines else proposal.instead
+    assert allowance.may_take_mg == (reclaim_mg(shelf, masses_of(made)) if made else 0)
 
 
 @given(FRESH, TIN, RULES, st.integers(1, 150_000))

@@ -1,10 +1,9 @@
-"""Policy: how the studio charges its pieces, and what metal costs today. No row here moves stock."""
+"""Policy: how the studio charges its pieces."""
 
 from django.db import models
 from django.db.models import Q
 
 from studio.kit.models import OwnFigures, check
-from studio.kit.money import PRICE_UNITS
 
 
 class Policy(OwnFigures):
@@ -72,22 +71,3 @@ class Policy(OwnFigures):
 
     def __str__(self) -> str:
         return f"cost rules from {self.from_day}"
-
-
-class MetalPrice(models.Model):
-    """What a metal would cost if bought on a day, as the person typed it: so much for a gram, an ounce troy..."""
-
-    alloy = models.ForeignKey("inventory.Alloy", models.PROTECT, related_name="prices")
-    day = models.DateField()
-    price_micro = models.BigIntegerField()
-    per_unit = models.CharField(max_length=5, choices=[(unit, unit) for unit in PRICE_UNITS], default="g")
-
-    class Meta:
-        ordering = ["-day", "alloy"]
-        constraints = [
-            models.UniqueConstraint(fields=["alloy", "day"], name="metalprice_one_a_day"),
-            check("metalprice_more_than_nothing", price_micro__gt=0),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.alloy} on {self.day}"

@@ -125,8 +125,8 @@ def _leaves_the_machine(url: str) -> list[str]:
 
 def settle(page: "Page") -> None:
     """Wait for the parts that a page asks for by itself; most pages ask for none."""
-    if page.locator("[hx-trigger='load']").count():
-        page.wait_for_load_state("networkidle")
+    # They are asked for before the page counts as loaded, and each is marked while it is on its way.
+    page.wait_for_function("() => !document.querySelector('.htmx-request, .htmx-swapping, .htmx-settling')")
 
 
 def assert_no_axe_violations(page: "Page", *, by_look: bool = False) -> None:

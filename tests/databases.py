@@ -59,7 +59,7 @@ class Run:
         """The address of a database of its own on the run's server, empty, with the studio's tables or without."""
         cluster = self.cluster()
         if migrated:
-            self._once("postgres-migrated", lambda: self._migrate_postgres(cluster))
+            self.once("postgres-migrated", lambda: self._migrate_postgres(cluster))
         name = f"studio_{os.getpid()}_{next(_counter)}"
         cluster.run_sql(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE if migrated else 'template1'}")
         try:
@@ -72,17 +72,21 @@ class Run:
         given = os.environ.get("STUDIO_TEST_POSTGRES")
         if given:
             return Cluster(Path(given))
-        self._once("postgres-started", lambda: start_cluster(self.folder / "postgres"))
+        self.once("postgres-started", lambda: start_cluster(self.folder / "postgres"))
         return Cluster(self.folder / "postgres")
+
+    def copy_demo(self, file: Path) -> None:
+        """Put the demo's database there, for a file that all workers share."""
+        shutil.copyfile(self._sqlite_with_demo(), file)
 
     def _sqlite_empty(self) -> Path:
         file = self.folder / "migrated.sqlite3"
-        self._once("sqlite-migrated", lambda: run_module(sqlite_address(file), "studio.prepare"))
+        self.once("sqlite-migrated", lambda: run_module(sqlite_address(file), "studio.prepare"))
         return file
 
     def _sqlite_with_demo(self) -> Path:
         file = self.folder / "demo.sqlite3"
-        self._once("sqlite-demo", lambda: self._make_demo(file))
+        self.once("sqlite-demo", lambda: self._make_demo(file))
         return file
 
     def _make_demo(self, file: Path) -> None:
@@ -102,7 +106,7 @@ class Run:
         cluster.run_sql(f"CREATE DATABASE {TEMPLATE}")
         run_module(cluster.url(TEMPLATE), "studio.prepare")
 
-    def _once(self, name: str, make: Callable[[], object]) -> None:
+    def once(self, name: str, make: Callable[[], object]) -> None:
         """Do it unless another worker has done it; whoever comes meanwhile waits."""
         done = self.folder / f"{name}.done"
         with (self.folder / f"{name}.lock").open("w") as lock:

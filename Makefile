@@ -3,7 +3,8 @@
 SHELL := /bin/bash
 MAKEFLAGS += --no-print-directory
 .DEFAULT_GOAL := help
-.PHONY: help demo run test check bench mutants
+CHECKS := check-style check-templates check-layers check-types check-migrations
+.PHONY: help demo run test check bench mutants $(CHECKS)
 
 PYTHON ?= python3
 BIN := .venv/bin
@@ -37,15 +38,23 @@ run: $(RUNTIME)
 	@$(BIN)/python -m studio.prepare
 	@exec $(BIN)/python -m studio.serve
 
+# All at once, and each says its own when it is done: the one that looks at types takes as long as the others together.
 check: $(TESTING)
+	@$(MAKE) -j --output-sync=target $(CHECKS)
+	@echo "Style, types, layers, migrations and templates are in order."
+
+check-style:
 	@$(BIN)/ruff check --quiet .
 	@$(BIN)/ruff format --check --quiet . || { echo "Some files are not laid out: run $(BIN)/ruff format"; exit 1; }
+check-templates:
 	@$(BIN)/djlint --lint --quiet templates
+check-layers:
 	@$(BIN)/lint-imports --no-logo > .venv/layers.txt || { cat .venv/layers.txt; exit 1; }
+check-types:
 	@$(BIN)/mypy --no-error-summary
-	@DATABASE_URL=sqlite://:memory: $(BIN)/python manage.py makemigrations --check --dry-run --verbosity 1 > .venv/migrations.txt \
-		|| { cat .venv/migrations.txt; exit 1; }
-	@echo "Style, types, layers, migrations and templates are in order."
+check-migrations:
+	@DATABASE_URL=sqlite://:memory: $(BIN)/python manage.py makemigrations --check --dry-run --verbosity 1 \
+		> .venv/migrations.txt || { cat .venv/migrations.txt; exit 1; }
 
 # One run on SQLite, then queries, postings and reports again on PostgreSQL with all that needs its server, then the
 # browser by itself, so that the other tests do not slow it down.

@@ -96,10 +96,16 @@ def _offer_heap(options: Options, group: str, origin: Lot.Origin, lots: Sequence
     options.add(key, f"{_HEAPS[origin]}: {held}{many}", MetalChoice(tuple(lots), is_tin=True), group)
 
 
+def describe_lot(lot: Lot, *more: str) -> str:
+    """ "Lot 12: 214.60 g, Sterling grain": what tells lots apart comes first, for a phone cuts a long choice off."""
+    number, what = name_lot(lot).split(", ", maxsplit=1)
+    held = print_quantity(lot.holder.quantity, lot.material.unit)
+    return ", ".join([f"{number}: {held}", what, *filter(None, more)])
+
+
 def describe_metal_lot(lot: Lot) -> str:
-    """ "Lot 12, Sterling grain: 214.60 g", with what a person must know of metal that was melted before."""
-    melts = f", {print_melts(lot.melts_milli)}" if lot.melts_milli else ""
-    return f"{name_lot(lot)}{melts}: {print_mass(lot.holder.quantity)}"
+    """The same with what a person must know of metal that was melted before."""
+    return describe_lot(lot, print_melts(lot.melts_milli) if lot.melts_milli else "")
 
 
 def metal_as_before(charged: Sequence[Lot], options: Options) -> list[str]:
@@ -129,24 +135,17 @@ def pattern_as_before(material_id: int | None, options: Options) -> str:
 def offer_powder(lots: Iterable[Lot]) -> Options:
     options = Options()
     for lot in lots:
-        good = f", good until {print_date(lot.use_by)}" if lot.use_by else ""
-        # First, because a phone cuts a long choice off at its end.
+        good = f"good until {print_date(lot.use_by)}" if lot.use_by else ""
+        # First of all, because a phone cuts a long choice off at its end.
         damp = "Damp! " if lot.is_damp else ""
-        label = f"{damp}{name_lot(lot)}{good}: {print_mass(lot.holder.quantity)}"
-        options.add(f"lot-{lot.pk}", label, lot)
+        options.add(f"lot-{lot.pk}", f"{damp}{describe_lot(lot, good)}", lot)
     return options
 
 
 def offer_patterns(lots: Iterable[Lot], materials: Iterable[Material]) -> Options:
     options = Options()
     for lot in lots:
-        held = print_quantity(lot.holder.quantity, lot.material.unit)
-        options.add(
-            f"lot-{lot.pk}",
-            f"{lot.material}, lot {lot.pk}: {held}",
-            TreeChoice(lot.material, lot),
-            "From a lot",
-        )
+        options.add(f"lot-{lot.pk}", describe_lot(lot), TreeChoice(lot.material, lot), "From a lot")
     for material in materials:
         options.add(f"material-{material.pk}", str(material), TreeChoice(material), "Lot not noted")
     return options
@@ -155,9 +154,7 @@ def offer_patterns(lots: Iterable[Lot], materials: Iterable[Material]) -> Option
 def offer_stock(lots: Iterable[Lot]) -> Options:
     options = Options()
     for lot in lots:
-        held = print_quantity(lot.holder.quantity, lot.material.unit)
-        label = f"{lot.material}, lot {lot.pk}: {held}"
-        options.add(f"lot-{lot.pk}", label, lot, lot.material.get_kind_display().capitalize())
+        options.add(f"lot-{lot.pk}", describe_lot(lot), lot, lot.material.get_kind_display().capitalize())
     return options
 
 

@@ -16,7 +16,6 @@ from inventory.posting.closing import PieceGroup
 from inventory.posting.stock import Told
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.casting_choices import lots_in_stock
-from inventory.queries.ledger import name_lot
 from studio.kit.fields import LineField, MassField, MeltsField, MoneyField, PastDayField, QuantityField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField
@@ -24,6 +23,7 @@ from studio.kit.printing import print_quantity
 from studio.kit.rows import hold_judgement, make_rows
 
 from .casting import WeightsMixin
+from .casting_fields import describe_lot
 from .casting_record import weights_of
 from .casting_rows import AmountRow, PieceRow
 from .sheet import Sheet
@@ -126,8 +126,7 @@ def mended_by(entry: Entry, given: Any, sheet: Sheet) -> Any:
 def _offer(lots: Iterable[Lot]) -> Options:
     options = Options()
     for lot in lots:
-        held = print_quantity(lot.holder.quantity, lot.material.unit)
-        options.add(f"lot-{lot.pk}", f"{name_lot(lot)}: {held} there", lot)
+        options.add(f"lot-{lot.pk}", describe_lot(lot), lot)
     return options
 
 

@@ -1,5 +1,6 @@
 """How much it takes to write down a cast that is done, with its firing and the time at the bench: counted."""
 
+import re
 from typing import TYPE_CHECKING
 
 import pytest
@@ -50,6 +51,10 @@ def test_a_cast_with_kiln_and_time_takes_few_entries(
     run_python(own_demo_studio.database_url, LONG_AGO)
     page = _open(open_in, own_demo_studio)
     expect(page.locator("[name=firing]")).to_have_value("new")
+    # What is chosen stands whole below a list that is too narrow for it.
+    expect(page.locator("[name='powder-0-lot'] + .chosen")).to_have_text(
+        re.compile(r"^Lot \d+: .+ good until")
+    )
     assert _height(page) <= MOST_SCREENS * SCREEN_PX
     hand = CountedHand(page)
     hand.write("tree-0-quantity", "4.2")

@@ -1,4 +1,4 @@
-/* The pages work without this. It adds a line in place, drops old mistakes and prints. */
+/* The pages work without this. It adds a line in place, drops old mistakes, shows a long choice whole and prints. */
 "use strict";
 
 document.addEventListener("click", (event) => {
@@ -28,3 +28,38 @@ function dropMistake(field) {
   const described = field.getAttribute("aria-describedby") ?? "";
   field.setAttribute("aria-describedby", described.split(" ").filter((id) => id !== mistake.id).join(" "));
 }
+
+// What a choice too narrow for its words cuts off stands whole below it.
+const ruler = document.createElement("canvas").getContext("2d");
+
+function showWhole(select) {
+  const style = getComputedStyle(select);
+  ruler.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
+  const text = select.selectedOptions[0]?.textContent.trim() ?? "";
+  const arrow = 20;
+  const room = select.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - arrow;
+  let line = select.parentElement.querySelector(":scope > .chosen");
+  const isCut = select.clientWidth > 0 && select.value !== "" && ruler.measureText(text).width > room;
+  if (!isCut) return line?.remove();
+  if (!line) {
+    line = document.createElement("span");
+    line.className = "chosen";
+    // A reader is told the whole choice by the field itself.
+    line.setAttribute("aria-hidden", "true");
+    select.after(line);
+  }
+  line.textContent = text;
+}
+
+function showAllWhole() {
+  document.querySelectorAll(".field > select").forEach(showWhole);
+}
+
+document.addEventListener("change", (event) => {
+  if (event.target.matches(".field > select")) showWhole(event.target);
+});
+document.addEventListener("htmx:afterSettle", showAllWhole);
+// What is folded away has no width until it opens.
+document.addEventListener("toggle", showAllWhole, true);
+addEventListener("resize", showAllWhole);
+document.fonts.ready.then(showAllWhole);

@@ -16,6 +16,7 @@ from inventory.models import (
     Cast,
     Customer,
     Delivery,
+    Entry,
     Firing,
     Lot,
     Material,
@@ -26,6 +27,7 @@ from inventory.models import (
 )
 
 from .casting_page import find_cast
+from .ledger import stands
 from .stock import standing_lots
 
 SHOWN = 5
@@ -35,6 +37,12 @@ _MOST_NAMES = 60
 
 def _has_part(text: str) -> Q:
     return Q(Exists(PlanPart.objects.filter(plan=OuterRef("pk"), label__icontains=text).order_by()))
+
+
+def _has_noted_entry(text: str) -> Q:
+    """Of pieces: what was noted when one was sold, say. Asked once and not for each piece: few entries have a piece."""
+    noted = Entry.objects.filter(stands(), piece__isnull=False, note__icontains=text).order_by()
+    return Q(pk__in=noted.values("piece"))
 
 
 @dataclass(frozen=True)
@@ -48,7 +56,7 @@ class Sought:
 
 SOUGHT: Mapping[type[Model], Sought] = {
     Cast: Sought(("title", "note", "pour_note", "alloy__name", "owner__name"), {"cast": "number"}),
-    Piece: Sought(("name",), {"cast": "cast__number"}),
+    Piece: Sought(("name",), {"cast": "cast__number"}, _has_noted_entry),
     Lot: Sought(
         ("material__name", "supplier__name", "supplier_batch", "kept_in", "note", "owner__name"),
         {"lot": "pk", "cast": "from_cast__number"},
@@ -128,7 +136,10 @@ def _designs(terms: Sequence[Term]) -> list[Design]:
     words = [term for term in terms if term.number is None]
     if not words:
         return []
-    names = with_words(_pieces(), words).order_by().values("name").annotate(count=Count("pk"))
+    named = _pieces()
+    for word in words:
+        named = named.filter(name__icontains=word.text)
+    names = named.order_by().values("name").annotate(count=Count("pk"))
     counts: dict[str, int] = {}
     for row in names.order_by("-count", "name")[:_MOST_NAMES]:
         name = name_without_number(row["name"])

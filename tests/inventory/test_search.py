@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 
 from inventory.models import Cast, Customer, Delivery, Firing, Lot, Material, Piece, Supplier
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery
+from inventory.posting.pieces import post_sale
 from inventory.posting.reversal import post_reversal
 from inventory.queries.search import SHOWN
 from inventory.views.search import SORTS
@@ -93,6 +94,16 @@ def test_plans_customers_and_firings_are_found_too(bench: Client) -> None:
     assert find(bench, "Leaf sterling")["Plans"] == ["Fern leaves"]
     assert find(bench, "seal small")["Firings"] == ["Small kiln, 2 Mar 2026"]
     assert find(bench, "SPOONS wren") == {"Customers": ["Wren Hallow"]}
+
+
+def test_a_piece_is_found_by_what_was_noted_when_it_was_sold(bench: Client, cast: Cast) -> None:
+    sold = Piece.objects.order_by("pk").first()
+    assert sold is not None
+    entry = post_sale(sold, w.DAY, "Gull Street market, to Wren")
+    assert find(bench, "gull WREN") == {"Pieces": [sold.name]}
+    assert sold.name in plain(bench.get("/pieces/?words=gull").content.decode())
+    post_reversal(entry)
+    assert find(bench, "gull WREN") == {}
 
 
 def test_all_words_must_be_there(bench: Client, cast: Cast) -> None:

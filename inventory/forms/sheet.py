@@ -5,7 +5,7 @@ from typing import Any
 
 from inventory.posting.refusal import Refused
 from studio.kit.doubts import SURE
-from studio.kit.forms import list_mistakes
+from studio.kit.forms import list_mistakes, mend_first
 from studio.kit.rows import RowsFormSet, asks_for_row, hold_judgement
 
 from .work_day import doubt_days
@@ -87,13 +87,13 @@ class Sheet:
 
     @property
     def mistakes(self) -> list[dict[str, str]]:
-        """Every mistake in the order of the parts: target (element id or ""), label, sentence."""
+        """Every mistake in the order of the parts: target (element id or ""), label, sentence. Else what is asked."""
         if not self.form.is_bound:
             return []
         found = list_mistakes(self.form)
         for rows in self.rows.values():
             found += _mistakes_in(rows)
-        return found
+        return mend_first(found)
 
 
 def _mistakes_in(rows: RowsFormSet) -> Iterator[dict[str, str]]:

@@ -172,7 +172,7 @@ class _StudioLayout(forms.BaseForm):
         return not doubt.is_answered
 
     def get_context(self) -> dict[str, Any]:
-        mistakes = list_mistakes(self)
+        mistakes = mend_first(list_mistakes(self))
         return {**super().get_context(), "mistakes": mistakes}
 
 
@@ -231,6 +231,12 @@ def list_mistakes(form: forms.BaseForm) -> list[dict[str, str]]:
             for doubt in getattr(field, "asked", ())
         ]
     return mistakes
+
+
+def mend_first(mistakes: Iterable[dict[str, str]]) -> list[dict[str, str]]:
+    """What is wrong alone, and only where nothing is, what is asked: a question is no matter until it can be saved."""
+    found = list(mistakes)
+    return [one for one in found if "asked" not in one] or found
 
 
 def _first_mistake(form: forms.BaseForm) -> str:

@@ -205,3 +205,14 @@ def test_a_mended_price_ten_times_as_high_is_asked_about(bench):
     data = once() | {f"price_{lot.pk}": "3660", "charges": "0", "day": str(w.DAY)}
     address = f"/buying/deliveries/{lot.delivery_id}/bill/"
     assert send(bench, address, data, "would have cost 366.00; this says 3,660.00").status_code == 302
+
+
+def test_what_is_wrong_stands_alone_above_what_was_asked_and_answered(bench):
+    data = typed(silver(), day="2011-03-02")
+    asked = bench.post("/casts/record/", data)
+    refused = bench.post("/casts/record/", data | {"sure": ticks(text_of(asked))})
+    page = text_of(refused)
+    assert refused.status_code == 422 and not Cast.objects.exists()
+    assert "One thing to mend" in page and "Is this right?" not in page
+    # The answer is still there, for when the mistake is mended.
+    assert re.search(r'name="sure"[^>]* checked', page)

@@ -1,6 +1,6 @@
 """What is done with a piece: finishing, parting with it, back to the pot."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.forms.boundfield import BoundField
@@ -40,7 +40,10 @@ class PartForm(DayForm):
 
 
 class FinishTogetherForm(DayForm):
-    """Pieces of one cast, each weighed by itself, and what was swept up from them once."""
+    """Pieces of one cast, each weighed by itself, and what was swept up from them once.
+
+    `shown_mg` are the weights as cast of all pieces by their keys, as the page of the cast shows them.
+    """
 
     # Any piece may wait, so none is called optional.
     marks_optional = False
@@ -52,8 +55,9 @@ class FinishTogetherForm(DayForm):
     )
     note = LineField(label="Note", required=False, max_length=500)
 
-    def __init__(self, data: Any, pieces: Sequence[Piece]) -> None:
+    def __init__(self, data: Any, pieces: Sequence[Piece], shown_mg: Mapping[int, int]) -> None:
         super().__init__(data)
+        self.shown_mg = shown_mg
         self.pieces = {f"piece-{piece.pk}": piece for piece in pieces}
         for name, piece in self.pieces.items():
             self.fields[name] = MassField(label=piece.name, required=False, minimum=1)
@@ -65,9 +69,12 @@ class FinishTogetherForm(DayForm):
             self.add_error(None, "Write what at least one of the pieces weighs now.")
         return cleaned
 
-    def lines(self) -> list[tuple[Piece, BoundField]]:
-        """Each piece with the field for what it weighs now."""
-        return [(piece, self[name]) for name, piece in self.pieces.items()]
+    def lines(self) -> list[tuple[Piece, int, BoundField]]:
+        """Each piece with its weight as cast, in milligrams, and the field for what it weighs now."""
+        return [
+            (piece, self.shown_mg.get(piece.pk, piece.as_cast_mg), self[name])
+            for name, piece in self.pieces.items()
+        ]
 
     def weighed(self) -> list[tuple[str, Piece, int]]:
         """Name of the field, piece, and milligrams, of each piece that was weighed."""
@@ -76,4 +83,5 @@ class FinishTogetherForm(DayForm):
 
 
 def finish_sheet(page: CastPage, data: Any = None) -> FinishSheet:
-    return FinishSheet(FinishTogetherForm(data, unfinished_pieces(page.cast)))
+    shown_mg = {piece.pk: as_cast_mg for piece, as_cast_mg, _ in page.pieces_shown}
+    return FinishSheet(FinishTogetherForm(data, unfinished_pieces(page.cast), shown_mg))

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from django.urls import reverse
 from django.utils import timezone
 
 from inventory.forms.trace import LotTraceForm, PieceTraceForm
@@ -81,7 +82,12 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
     held = pieces_with(lot)
     pieces = [one.piece for one in held]
     columns = [
-        Filled(Column("piece", "Piece"), [piece.name for piece in pieces], "Together"),
+        Filled(
+            Column("piece", "Piece"),
+            [piece.name for piece in pieces],
+            "Together",
+            [reverse("inventory:piece-detail", args=[piece.pk]) for piece in pieces],
+        ),
         Filled(Column("cast", "Cast", "number"), [piece.cast.number for piece in pieces]),
         Filled(Column("day", "Cast on", "day"), [piece.cast.day for piece in pieces]),
         Filled(Column("state", "State"), [piece.get_state_display() for piece in pieces]),
@@ -104,7 +110,12 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
 
 def _name_lots(lots: Sequence[Lot]) -> tuple[Filled, Filled]:
     return (
-        Filled(Column("lot", "Lot"), [name_lot(lot) for lot in lots], "Together"),
+        Filled(
+            Column("lot", "Lot"),
+            [name_lot(lot) for lot in lots],
+            "Together",
+            [reverse("inventory:lot-detail", args=[lot.pk]) for lot in lots],
+        ),
         Filled(Column("from", "From"), [_say_from(lot) for lot in lots]),
     )
 

@@ -60,6 +60,8 @@ class Column:
 class Table:
     """Rows of raw values under columns; text in a column of numbers is shown as it stands.
 
+    `addresses` are where the first cell of each row leads on a page, if anywhere.
+
     Raises ValueError when a row or the totals have another length than the columns.
     """
 
@@ -68,6 +70,7 @@ class Table:
     rows: Sequence[tuple[Raw, ...]]
     totals: tuple[Raw, ...] | None = None
     note: str = ""
+    addresses: Sequence[str] = ()
 
     def __post_init__(self) -> None:
         width = len(self.columns)
@@ -77,11 +80,12 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """A column with what stands in it, from row to row and in the totals."""
+    """A column with what stands in it, from row to row and in the totals; where the first leads, for a page."""
 
     column: Column
     cells: Sequence[Raw]
     total: Raw = None
+    addresses: Sequence[str] = ()
 
 
 def round_weights(table: Table) -> Table:
@@ -110,7 +114,7 @@ def fill_table(caption: str, filled: Sequence[Filled], note: str = "") -> Table:
     """The table of some columns; it has totals where the first column has a word for them."""
     rows = list(zip(*(one.cells for one in filled), strict=True))
     totals = None if filled[0].total is None else tuple(one.total for one in filled)
-    return Table(caption, tuple(one.column for one in filled), rows, totals, note)
+    return Table(caption, tuple(one.column for one in filled), rows, totals, note, filled[0].addresses)
 
 
 @dataclass(frozen=True, slots=True)

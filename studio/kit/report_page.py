@@ -1,10 +1,12 @@
 """A document laid out for a page: its blocks, and of long tables one page."""
 
 from dataclasses import dataclass
+from itertools import zip_longest
 from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.http import QueryDict
+from django.utils.html import format_html
 
 from studio.kit.documents import Block, Column, Document, Raw, Table, print_cell, round_weights
 from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
@@ -64,13 +66,14 @@ def lay_table(table: Table, query: QueryDict | None = None, anchor: str = "table
     table = round_weights(table)
     stays = _choose_for_phone(table.columns)
     classes = [_css_class(*each) for each in zip(table.columns, stays, strict=True)]
-    page = choose_page(Paginator(table.rows, PAGE_ROWS), query.get(anchor, "1"))
+    linked = list(zip_longest(table.rows, table.addresses, fillvalue=""))
+    page = choose_page(Paginator(linked, PAGE_ROWS), query.get(anchor, "1"))
     return PageTable(
         caption=table.caption,
         headings=tuple(
             Cell(column.label, css_class) for column, css_class in zip(table.columns, classes, strict=True)
         ),
-        rows=tuple(_lay_row(table.columns, classes, row) for row in page),
+        rows=tuple(_lay_row(table.columns, classes, row, address=address) for row, address in page),
         footer=_lay_row(table.columns, classes, table.totals, is_total=True)
         if table.totals is not None
         else None,
@@ -104,10 +107,16 @@ def _css_class(column: Column, stays: bool) -> str:
 
 
 def _lay_row(
-    columns: tuple[Column, ...], classes: list[str], row: tuple[Raw, ...], is_total: bool = False
+    columns: tuple[Column, ...],
+    classes: list[str],
+    row: tuple[Raw, ...],
+    is_total: bool = False,
+    address: str = "",
 ) -> LaidRow:
-    cells = []
+    cells: list[tuple[str, str, str]] = []
     for column, css_class, value in zip(columns, classes, row, strict=True):
         text = "" if is_total and value is None else print_cell(column, value)
+        if address and not cells:
+            text = format_html('<a href="{}">{}</a>', address, text)
         cells.append((column.label, text, css_class))
     return lay_row(cells)

@@ -1,5 +1,6 @@
 """Pieces of one cast finished together: each weighed by itself, the filings of all of them once."""
 
+import re
 import uuid
 from datetime import timedelta
 
@@ -189,6 +190,15 @@ def test_a_closed_cast_asks_for_its_pieces_to_be_weighed(bench, cast):
     page = text_of(bench.get(address))
     assert 'id="open-task">Weigh the finished pieces<' in page
     assert '<td class="num">20.00 g</td>' in page
+
+
+def test_a_share_of_what_was_weighed_together_is_the_same_there_as_on_the_page_of_the_cast(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    cast = w.cast_metal([(lot, 40)], [w.piece("Bud", "11.41", count=2)], back="28.59")
+    pages = [text_of(bench.get(f"/casts/{cast.number}/{page}")) for page in ("", "finish/")]
+    of_cast, to_finish = (re.findall(r">(5\.7\d g)<", page) for page in pages)
+    assert of_cast == ["5.71 g", "5.71 g", "5.70 g", "5.70 g"], "as cast and now"
+    assert to_finish[:2] == ["5.71 g", "5.70 g"]
 
 
 def test_the_list_of_pieces_leads_to_what_waits_to_be_weighed(bench, cast):

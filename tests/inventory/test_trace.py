@@ -8,7 +8,7 @@ from random import Random
 import pytest
 
 from inventory.core.trace import WHOLE
-from inventory.models import Lot, Movement
+from inventory.models import Lot, Movement, Piece
 from inventory.posting.casting import Portion
 from inventory.posting.mending import Mend, post_mended
 from inventory.posting.reclaim import post_apart, post_together
@@ -39,12 +39,14 @@ def test_a_piece_three_remelts_deep_names_every_lot(bench, remelted):
     for lot, grams, share in zip(remelted, ("5.00 g", "5.00 g", "10.00 g"), ("25", "25", "50"), strict=True):
         row = page.split(f"Lot {lot.pk}, Sterling grain")[1].split("</tr>")[0]
         assert grams in row and f"{share} %" in row
+        assert f'<a href="/stock/lots/{lot.pk}/">Lot {lot.pk}, Sterling grain</a>' in page
     assert "melted 3 times" in page and "B7" in page and "200.00 g" in page
 
 
 def test_a_lot_names_every_piece_that_it_is_in(bench, remelted):
     page = text_of(bench.get(f"/reports/trace-lot/?lot={remelted[0].pk}"))
     assert [f">{number}<" in page for number in (1, 2, 3)] == [True, True, True]
+    assert all(f'<a href="/pieces/{piece.pk}/">Leaf</a>' in page for piece in Piece.objects.all())
     rows = list(csv.reader(io.StringIO(text_of(bench.get(f"/reports/trace-lot.csv?lot={remelted[0].pk}")))))
     assert [row[4] for row in rows if row and row[0] == "Leaf"] == ["5", "10", "20"]
     powder = Lot.objects.get(supplier_batch="B7")

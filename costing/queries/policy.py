@@ -146,6 +146,14 @@ def cost_steps() -> list[SetupStep]:
         else "None yet. They tell what a piece would cost if its metal were bought today."
     )
     return [
-        SetupStep("Cost rules", rules, policy is not None, "costing:policy-list", is_needed=False),
+        SetupStep(
+            "Cost rules",
+            rules,
+            policy is not None,
+            "costing:policy-list",
+            "Say what your hour and a kilowatt-hour cost",
+            is_needed=False,
+            form=("costing:policy-new",),
+        ),
         SetupStep("Metal prices", prices, price is not None, "costing:price-list", is_needed=False),
     ]

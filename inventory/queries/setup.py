@@ -134,6 +134,11 @@ def next_step(steps: Iterable[SetupStep]) -> SetupStep | None:
     return next((step for step in steps if step.is_needed and not step.is_done), None)
 
 
+def next_wish(steps: Iterable[SetupStep]) -> SetupStep | None:
+    """The first step that says what to do, that is not done, and that a studio can cast without."""
+    return next((step for step in steps if step.action and not step.is_needed and not step.is_done), None)
+
+
 def _count_step(
     model: type[Any], title: str, lack: str, action: str = "", form: tuple[str, ...] = ()
 ) -> SetupStep:

@@ -29,7 +29,7 @@ from inventory.forms.studio import (
     StudioSettingsForm,
     WelcomeForm,
 )
-from inventory.queries.setup import every, next_step, setup_steps, what_is_missing
+from inventory.queries.setup import every, next_step, next_wish, setup_steps, what_is_missing
 from inventory.queries.studio import current_studio, studio_of
 from inventory.tables.studio import PersonTable
 from studio.kit.listing import ListingView
@@ -90,6 +90,8 @@ def show_setup(request: HttpRequest) -> HttpResponse:
     coming = next_step(steps)
     lines = [{"step": step, "address": find_address(step.address_name)} for step in steps]
     context: dict[str, Any] = {"lines": lines, "next": coming}
+    if coming is None and (wish := next_wish(steps)):
+        context |= {"wish": wish, "wish_address": find_form(wish)}
     if coming is not None:
         context["next_address"] = find_form(coming) or find_address(coming.address_name)
         if coming.title in ("Alloys", "Materials"):

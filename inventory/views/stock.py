@@ -32,6 +32,7 @@ from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out
 from studio.kit.views import tell_understood
 
+from .first_steps import with_wish
 from .records import RecordPages
 from .saving import answer, sent, show, signed_in_user
 
@@ -97,17 +98,18 @@ def enter_opening(request: HttpRequest) -> HttpResponse:
     lines = OpeningRows(data, prefix="lines", form_kwargs=kwargs, initial=offered)
     sheet = Sheet(OpeningForm(data), lines=lines)
     context = {"has_materials": bool(materials or kwargs["alloys"]), "is_first": is_first}
-    return answer(sheet, lambda: _post_opening_lots(request, sheet)) or show(
+    return answer(sheet, lambda: _post_opening_lots(request, sheet, is_first)) or show(
         request, "stock/opening.html", sheet, context
     )
 
 
-def _post_opening_lots(request: HttpRequest, sheet: Sheet) -> str:
+def _post_opening_lots(request: HttpRequest, sheet: Sheet, is_first: bool) -> str:
     cleaned, lines = sheet.form.cleaned_data, sheet.rows["lines"].written_lines()
     by = signed_in_user(request)
     for line in lines:
         lot = post_opening(line.opening_lot(cleaned["is_exact"]), cleaned["day"], cleaned["note"], by)
-    messages.success(request, "The opening stock is in.")
+    said = "The opening stock is in."
+    messages.success(request, with_wish(request, said) if is_first else said)
     if len(lines) == 1:
         return reverse("inventory:lot-detail", args=[lot.pk])
     return reverse("inventory:stock")

@@ -15,7 +15,8 @@ from inventory.queries.setup import setup_steps
 from studio.kit.context import NAME_BEFORE_SETUP
 from studio.kit.welcome import welcome_key
 from tests import workshop
-from tests.support import PASSWORD, count_queries, plain, text_of
+from tests.inventory.test_views_casting import rows
+from tests.support import PASSWORD, count_queries, once, plain, text_of
 from tests.workshop import g
 
 pytestmark = pytest.mark.django_db
@@ -238,8 +239,14 @@ class TestSetup:
             address = bench.post(form, fields)["Location"]
         assert address == "/stock/opening/"
         assert "Enter what is on the shelf" in text_of(bench.get("/setup/"))
-        workshop.buy(Material.objects.get(kind="metal"), g(100), 90)
-        assert "All that a cast needs is set up." in text_of(bench.get("/setup/"))
+        line = {"material": Material.objects.get(kind="metal").pk, "quantity": "100", "cost": "90"}
+        typed = {**once(), **rows("lines", line), "day": "2026-03-02"}
+        shelf = text_of(bench.post("/stock/opening/", typed, follow=True))
+        costs = '<a href="/setup/cost-rules/new/">Say what your hour and a kilowatt-hour cost</a>'
+        assert f"The opening stock is in. Next: {costs}" in shelf
+        setup = text_of(bench.get("/setup/"))
+        assert "All that a cast needs is set up." in setup
+        assert 'class="press" href="/setup/cost-rules/new/"' in setup
 
     def test_a_second_one_leads_to_its_list(self, bench):
         bench.post("/setup/suppliers/new/", CONTACT)

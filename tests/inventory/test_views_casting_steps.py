@@ -1,5 +1,6 @@
 """A cast followed step by step on its own page, and what is written on it besides."""
 
+import re
 from datetime import date, timedelta
 
 import pytest
@@ -64,6 +65,9 @@ def test_a_cast_is_followed_step_by_step(bench):
     assert cast.day == date(2026, 3, 5), "its day is that of the charge"
     page = text_of(bench.get("/casts/1/"))
     assert "lost 0.30 g (0.5 %)" in page and "What went in" in page
+    # What is seldom read is folded: a phone would turn many screens for it.
+    folded = re.findall(r'<details class="opens">\s*<summary[^>]*>([^<]+)<', page)
+    assert folded[0] == "Tree, Mould, Firing, Charge, Pour" and folded[-1] == "Its lines in the book"
     assert problems() == []
 
 

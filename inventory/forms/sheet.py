@@ -32,6 +32,8 @@ class Sheet:
         self.rows = rows
         #: Whether the page is shown as it was typed, without saying yet what is wrong.
         self.is_held = False
+        #: What the posting refused, if it did.
+        self.refused: Refused | None = None
 
     def __getitem__(self, name: str) -> Any:
         """A set of lines, or a field of the form, for a template."""
@@ -75,6 +77,7 @@ class Sheet:
 
     def refuse(self, refused: Refused) -> None:
         """Put a refusal of the posting beside the field that it names, or above the form."""
+        self.refused = refused
         name = self.REFUSALS.get(refused.field, refused.field)
         if name in self.rows:
             only_one = len(self.rows[name].written()) == 1 and name in self.LINE_FIELDS

@@ -25,6 +25,10 @@ CHANGES_SHOWN = 40
 class _Asks(Refused):
     """Not saved yet: the person has not seen what would change."""
 
+    def __init__(self, foreseen: Foreseen) -> None:
+        super().__init__("Look at what would change, and press once more.")
+        self.foreseen = foreseen
+
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
@@ -37,25 +41,24 @@ def mend_entry(request: HttpRequest, pk: int) -> HttpResponse:
         messages.warning(request, "This was taken back or mended already: here is what became of it.")
         return redirect(reverse("inventory:entry-detail", args=[pk]))
     sheet = mend_sheet(entry, given, sent(request))
-    seen: list[Foreseen] = []
-    in_the_way: list[int] = []
-    done = answer(sheet, lambda: _mend(request, entry, sheet, given, seen, in_the_way))
+    done = answer(sheet, lambda: _mend(request, entry, sheet, given))
     if done is not None:
         return done
     context: dict[str, Any] = {
         "entry": entry,
         "words": describe_entry(entry),
         "back": address_of(entry),
-        "in_the_way": in_the_way,
+        "in_the_way": sheet.refused.blockers if sheet.refused else (),
     }
-    if seen:
+    if isinstance(sheet.refused, _Asks):
+        foreseen = sheet.refused.foreseen
         sheet.form.data = sheet.form.data.copy()
-        sheet.form.data["seen"] = seen[0].mark
+        sheet.form.data["seen"] = foreseen.mark
         sheet.form.errors.clear()
         context |= {
-            "foreseen": seen[0],
-            "changes": seen[0].changes[:CHANGES_SHOWN],
-            "more": max(0, len(seen[0].changes) - CHANGES_SHOWN),
+            "foreseen": foreseen,
+            "changes": foreseen.changes[:CHANGES_SHOWN],
+            "more": max(0, len(foreseen.changes) - CHANGES_SHOWN),
         }
     return show(request, "ledger/mend.html", sheet, context)
 
@@ -68,24 +71,12 @@ def _read_standing(entry: Entry) -> Any:
         return None
 
 
-def _mend(
-    request: HttpRequest,
-    entry: Entry,
-    sheet: Sheet,
-    given: Any,
-    seen: list[Foreseen],
-    in_the_way: list[int],
-) -> str:
+def _mend(request: HttpRequest, entry: Entry, sheet: Sheet, given: Any) -> str:
     cleaned, by = sheet.form.cleaned_data, signed_in_user(request)
     mends = {entry: Mend(cleaned["day"], mended_by(entry, given, sheet))}
-    try:
-        foreseen = post_agreed(mends, cleaned["seen"], cleaned["note"], by)
-    except Refused as refused:
-        in_the_way += refused.blockers
-        raise
+    foreseen = post_agreed(mends, cleaned["seen"], cleaned["note"], by)
     if foreseen.mark != cleaned["seen"]:
-        seen.append(foreseen)
-        raise _Asks("Look at what would change, and press once more.")
+        raise _Asks(foreseen)
     messages.success(request, f"Mended: {describe_entry(entry)}.")
     return address_of(entry)
 

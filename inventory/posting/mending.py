@@ -62,18 +62,22 @@ def _find_affected(mends: Mapping[Entry, Mend]) -> list[Entry]:
     return entries_on(keys)
 
 
-def _write(mends: Mapping[Entry, Mend], affected: Sequence[Entry], note: str, by: User | None) -> None:
-    """Take back what is affected, and write it again in turn."""
+def _write(mends: Mapping[Entry, Mend], affected: Sequence[Entry], note: str, by: User | None) -> list[Entry]:
+    """Take back what is affected, and write it again in turn. Returns the counts that agree now and left no entry."""
     by_key = {entry.pk: mend for entry, mend in mends.items()}
     again = {entry.pk: by_key.get(entry.pk) or Mend(entry.day, read_given(entry)) for entry in affected}
     turns = _turns(affected, by_key)
     with open_book(by) as book:
         take_back(book, affected[::-1], note)
+    agreed: list[Entry] = []
     for entry in sorted(affected, key=lambda entry: turns[entry.pk]):
         mend, turn = again[entry.pk], turns[entry.pk][0]
-        _write_again(entry, mend, turn, entry.pk in by_key, by)
+        written = _write_again(entry, mend, turn, entry.pk in by_key, by)
+        if written is None and mend.given is not None and entry.kind == Entry.Kind.COUNT:
+            agreed.append(entry)
         # What it no longer makes is gone before anybody later asks for it.
         void_what_they_made([entry])
+    return agreed
 
 
 def _turns(affected: Sequence[Entry], mends: Mapping[int, Mend]) -> dict[int, tuple[int, bool, int]]:
@@ -90,12 +94,12 @@ def _turns(affected: Sequence[Entry], mends: Mapping[int, Mend]) -> dict[int, tu
     return turns
 
 
-def _write_again(entry: Entry, mend: Mend, turn: int, is_mended: bool, by: User | None) -> None:
+def _write_again(entry: Entry, mend: Mend, turn: int, is_mended: bool, by: User | None) -> object:
     if mend.given is None:
-        return
+        return None
     try:
         with open_book(by, entry, turn) as book:
-            KINDS[Entry.Kind(entry.kind)].again.write(book, entry, mend.given, mend.day)
+            return KINDS[Entry.Kind(entry.kind)].again.write(book, entry, mend.given, mend.day)
     except Refused as refused:
         if is_mended:
             raise
@@ -107,11 +111,13 @@ def _write_again(entry: Entry, mend: Mend, turn: int, is_mended: bool, by: User 
 class Foreseen:
     """What mending would do: how many later entries it writes again, and what would change in it.
 
-    `changes` are those that a page can show; `slight` ones are less than a penny.
+    `changes` are those that a page can show; `slight` ones are less than a penny. `agreed` are the counts that would
+    agree with the book and keep no entry.
     """
 
     later: int
     all_changes: list[Changed]
+    agreed: list[Entry]
 
     @property
     def changes(self) -> list[Changed]:
@@ -137,9 +143,9 @@ def post_agreed(mends: Mapping[Entry, Mend], mark: str, note: str = "", by: User
         affected = _find_affected(mends)
         before = standing_of(affected)
         newest = Entry.objects.order_by("-pk").values_list("pk", flat=True)[0]
-        _write(mends, affected, note, by)
+        agreed = _write(mends, affected, note, by)
         after = standing_of([*affected, *Entry.objects.filter(pk__gt=newest)])
-        foreseen = Foreseen(len(affected) - len(mends), compare(before, after))
+        foreseen = Foreseen(len(affected) - len(mends), compare(before, after), agreed)
         if foreseen.mark != mark:
             transaction.set_rollback(True)
     return foreseen

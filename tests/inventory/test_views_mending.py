@@ -126,6 +126,20 @@ def test_what_a_count_would_then_have_found_is_shown_too(bench):
     assert re.search(r"Missing at stock counts.*10\.00 g.*5\.00 g", said, re.DOTALL)
 
 
+def test_a_count_that_would_agree_says_that_it_keeps_no_line(bench):
+    lot = w.buy(w.grain(), w.g(100), 100)
+    post_count(lot, w.g(90), w.DAY)
+    forgotten = "would agree with what is there. It then keeps no line"
+    for kind, typed in (("count", {"counted": "100"}), ("delivery", {"lots-0-quantity": "90"})):
+        entry = entry_of(kind)
+        said = text_of(bench.post(f"/ledger/{entry.pk}/mend/", filled(entry) | typed))
+        assert f"(line {entry_of('count').pk} in the book) {forgotten}" in said, kind
+    entry = entry_of("count")
+    assert forgotten not in text_of(
+        bench.post(f"/ledger/{entry.pk}/mend/", filled(entry) | {"counted": "95"})
+    )
+
+
 def test_a_delivery_in_the_list_says_what_came_and_what_it_costs_with_later_bills(bench):
     lot = w.buy(w.grain(), w.g(100), 100)
     post_mended_bill(lot.delivery, {lot.pk: w.money(80)}, w.money(5), w.DAY)

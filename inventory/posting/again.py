@@ -16,6 +16,7 @@ from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece, Receipt,
 from inventory.queries.casting import charged_portions
 from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import held_after
+from studio.kit.printing import print_day
 
 from .book import Book
 from .buying import Bill, Charges, DeliveryLine, DeliveryRecord, add_bill, add_delivery
@@ -23,6 +24,7 @@ from .casting import Found, Portion, TreeRecord, add_charge, add_found, add_powd
 from .closing import PieceGroup, Weights, add_close
 from .pieces import add_finish, add_melt_back, add_sale
 from .reclaim import Apart, Cleaned, Together, add_apart, add_cleaned, add_together
+from .refusal import Refused
 from .stock import HandedIn, OpeningLot, Out, Told, add_count, add_handed_in, add_opening, add_out
 from .topping import Topping, add_top_up
 
@@ -119,7 +121,9 @@ def _read_tree(entry: Entry) -> list[TreeRecord]:
 
 def _write_tree(book: Book, entry: Entry, parts: Sequence[TreeRecord], day: date) -> None:
     book.read(*(part.lot for part in parts if part.lot is not None))
-    add_tree(book, _cast_of(book, entry), parts, day)
+    cast = _cast_of(book, entry)
+    _refuse_after_end(cast, entry, day)
+    add_tree(book, cast, parts, day)
 
 
 def _read_portions(entry: Entry) -> list[Portion]:
@@ -132,7 +136,16 @@ def _read_portions(entry: Entry) -> list[Portion]:
 
 def _write_powder(book: Book, entry: Entry, portions: Sequence[Portion], day: date) -> None:
     book.read(*(portion.lot for portion in portions))
-    add_powder(book, _cast_of(book, entry), portions, day)
+    cast = _cast_of(book, entry)
+    _refuse_after_end(cast, entry, day)
+    add_powder(book, cast, portions, day)
+
+
+def _refuse_after_end(cast: Cast, entry: Entry, day: date) -> None:
+    """What stands on another day than it did is not moved behind the end of its cast."""
+    if cast.closed_on is not None and day > cast.closed_on and day != entry.day:
+        ended = print_day(cast.closed_on, with_year=True)
+        raise Refused(f"Cast {cast.number} ended on {ended}. Choose that day or an earlier one.", "day")
 
 
 def _write_charge(book: Book, entry: Entry, portions: Sequence[Portion], day: date) -> None:

@@ -10,11 +10,13 @@ from django.test import Client
 from inventory.forms.mending import MENDED, mend_sheet
 from inventory.models import Entry, Holder, Piece
 from inventory.posting.buying import post_mended_bill
+from inventory.posting.casting import Portion, TreeRecord
 from inventory.posting.kinds import KINDS
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count
+from inventory.posting.unpoured import post_unpoured
 from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import standing_entries
 from studio.kit.rows import RowsFormSet
@@ -138,6 +140,25 @@ def test_a_count_that_would_agree_says_that_it_keeps_no_line(bench):
     assert forgotten not in text_of(
         bench.post(f"/ledger/{entry.pk}/mend/", filled(entry) | {"counted": "95"})
     )
+
+
+@pytest.mark.parametrize("kind", ["tree", "powder"])
+@pytest.mark.parametrize("is_poured", [True, False])
+def test_what_a_cast_used_stays_before_its_end(bench, kind, is_poured):
+    used = {
+        "tree": [TreeRecord(w.wax(), w.g(5), w.buy(w.wax(), w.g(50), 5))],
+        "powder": [Portion(w.buy(w.powder(), w.g(900), 9), w.g(200))],
+    }
+    cast = w.cast_metal([(w.buy(w.grain(), w.g(100), 100), 40)], [w.piece("Leaf", 30)], back=10, **used)
+    if not is_poured:
+        post_reversal(entry_of("close"))
+        cast.refresh_from_db()
+        post_unpoured(cast, w.DAY)
+    entry, late = entry_of(kind), w.DAY + timedelta(days=1)
+    refused = bench.post(f"/ledger/{entry.pk}/mend/", filled(entry) | {"day": late.isoformat()})
+    assert refused.status_code == 422
+    assert "Cast 1 ended on Mon 2 Mar 2026. Choose that day or an earlier one." in text_of(refused)
+    assert not Entry.objects.filter(replaces=entry).exists()
 
 
 def test_a_delivery_in_the_list_says_what_came_and_what_it_costs_with_later_bills(bench):

@@ -92,7 +92,9 @@ _WORDS: dict[str, Any] = {
     "least": 1,
     "nothing_written": "Write at least one line, or tick that it never happened.",
 }
-LotRows = make_rows(LotRow, add_label="Add another lot", row_word="Lot", **_WORDS)
+# One line of a cast's form may have been a whole tin: the page of mending has a line for each of its lots.
+_MOST_LOTS = 400
+LotRows = make_rows(LotRow, most=_MOST_LOTS, add_label="Add another lot", row_word="Lot", **_WORDS)
 DeliveredRows = make_rows(DeliveredRow, empty=0, row_word="Lot", **_WORDS)
 GroupRows = make_rows(PieceRow, row_word="Castings", add_label="Add other castings")
 
@@ -135,7 +137,7 @@ def _lot_lines(kind: str) -> Callable[[Entry, Sequence[Portion | TreeRecord], Da
         owner = entry.cast.owner_id if entry.cast and kind == Material.Kind.METAL else None
         named = [part.lot for part in given if part.lot is not None]
         here = lots_in_stock([kind]).filter(owner=owner)
-        offered = {lot.pk: lot for lot in [*named, *here[:400]]}
+        offered = {lot.pk: lot for lot in [*named, *here[:_MOST_LOTS]]}
         options = _offer(offered.values())
         initial = [{"what": f"lot-{part.lot.pk}", "quantity": part.quantity} for part in given if part.lot]
         rows = LotRows(data, prefix="lots", form_kwargs={"options": options}, initial=initial)

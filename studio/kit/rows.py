@@ -105,17 +105,17 @@ class RowsFormSet(BaseFormSet):
     least = 0
     nothing_written = "Write at least one line."
 
-    default_error_messages = {
-        "missing_management_form": STALE_PAGE,
-        "too_many_forms": f"A page holds {MOST_ROWS} lines at most: save these and write the rest on another page.",
-    }
+    default_error_messages = {"missing_management_form": STALE_PAGE}
 
     def __init__(self, data: Mapping[str, Any] | None = None, *args: Any, **kwargs: Any) -> None:
-        super().__init__(data, *args, **kwargs)
+        full = (
+            f"A page holds {self.absolute_max} lines at most: save these and write the rest on another page."
+        )
+        super().__init__(data, *args, **{"error_messages": {"too_many_forms": full}, **kwargs})
         self.asks_for_row = self.is_bound and self.data.get(ADD_LINE) == self.prefix
         self.has_new_row = False
         if self.asks_for_row:
-            more = _with_one_more(self.data, f"{self.prefix}-{TOTAL_FORM_COUNT}")
+            more = _with_one_more(self.data, f"{self.prefix}-{TOTAL_FORM_COUNT}", self.absolute_max)
             self.has_new_row, self.data = more is not self.data, more
 
     def _construct_form(self, i: int, **kwargs: Any) -> Any:
@@ -161,13 +161,17 @@ class RowsFormSet(BaseFormSet):
 
     @property
     def can_have_more(self) -> bool:
-        return self.total_form_count() < MOST_ROWS
+        return self.total_form_count() < self.absolute_max
 
 
 def make_rows(
-    form: type[RowForm], base: type[RowsFormSet] = RowsFormSet, empty: int = 1, **words: Any
+    form: type[RowForm],
+    base: type[RowsFormSet] = RowsFormSet,
+    empty: int = 1,
+    most: int = MOST_ROWS,
+    **words: Any,
 ) -> type[RowsFormSet]:
-    """A set of lines of `form`, with `empty` empty ones at the start.
+    """A set of lines of `form`, with `empty` empty ones at the start and `most` of them on a page.
 
     `words` are attributes of RowsFormSet: row_word, add_label, remove_label, least, nothing_written.
     """
@@ -176,8 +180,8 @@ def make_rows(
         formset=type(base.__name__, (base,), words),
         extra=empty,
         can_delete=True,
-        max_num=MOST_ROWS,
-        absolute_max=MOST_ROWS,
+        max_num=most,
+        absolute_max=most,
         validate_max=True,
         renderer=KitRenderer(),
     )
@@ -212,9 +216,9 @@ def hold_judgement(*parts: Any) -> None:
             silent._errors, silent._non_form_errors = [], ErrorList()
 
 
-def _with_one_more(data: Mapping[str, Any], name: str) -> Any:
+def _with_one_more(data: Mapping[str, Any], name: str, most: int) -> Any:
     count = data.get(name, "")
-    if not (count.isascii() and count.isdigit() and len(count) < 4 and int(count) < MOST_ROWS):
+    if not (count.isascii() and count.isdigit() and len(count) < 4 and int(count) < most):
         return data
     more = data.copy()  # type: ignore[attr-defined]  # a QueryDict, where lines are added
     more[name] = str(int(count) + 1)

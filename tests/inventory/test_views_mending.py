@@ -161,6 +161,15 @@ def test_what_a_cast_used_stays_before_its_end(bench, kind, is_poured):
     assert not Entry.objects.filter(replaces=entry).exists()
 
 
+def test_a_charge_of_more_lots_than_a_form_has_lines_is_mended_too(bench):
+    lots = [w.buy(w.grain(), w.g(2), 2) for _ in range(45)]
+    w.cast_metal([(lot, 1) for lot in lots], [w.piece("Leaf", 30)], back=15)
+    said = press_twice(bench, entry_of("charge"), **{"lots-44-quantity": "1.5"})
+    assert "Mended: charge of cast 1" in said and problems() == []
+    lots[44].holder.refresh_from_db()
+    assert lots[44].holder.quantity == w.g("0.5")
+
+
 def test_a_delivery_in_the_list_says_what_came_and_what_it_costs_with_later_bills(bench):
     lot = w.buy(w.grain(), w.g(100), 100)
     post_mended_bill(lot.delivery, {lot.pk: w.money(80)}, w.money(5), w.DAY)

@@ -3,16 +3,22 @@
 import threading
 import uuid
 from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
 
+from inventory.copies.keeping import keep_copy
 from inventory.models import Entry
 from inventory.posting.casting import CastFacts, Portion, post_charge, post_start
+from inventory.posting.mending import Mend, post_mended, read_given
+from inventory.posting.planning import post_begin
 from inventory.posting.refusal import Refused
 from tests import workshop as w
+from tests.inventory import plans
 from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene
 from tests.inventory.test_views_casting import rows
 from tests.support import problems
@@ -70,6 +76,39 @@ def _posting(hand: Hand, scene: Scene) -> Act:
         return "posted"
 
     return act
+
+
+def race_mends(folder: str) -> list[str]:
+    """A mend of the metal beside a plan that takes it, one that begins, and a copy of it all; what went wrong."""
+    w.make_studio()
+    metal = plans.stock()["fresh"]
+    entry, plan = metal.entry, plans.plan()
+    given = read_given(entry)
+    less = replace(given, lines=[replace(given.lines[0], quantity=w.g(150))])
+    copies: list[str] = []
+
+    def copy() -> str:
+        copies.extend(keep_copy(Path(folder)).checked.problems)
+        return "copied"
+
+    acts = {
+        "mended": lambda: post_mended({entry: Mend(entry.day, less)}),
+        "planned": plans.plan,
+        "begun": lambda: post_begin(plan),
+    }
+    outcomes = at_once([*(_doing(name, act) for name, act in acts.items()), copy])
+    went = [] if outcomes == sorted([*acts, "copied"]) else outcomes
+    metal.holder.refresh_from_db()
+    left = [] if metal.holder.quantity == w.g(150) else [f"{metal.holder.quantity} mg are left"]
+    return [*went, *left, *copies, *problems()]
+
+
+def _doing(name: str, act: Callable[[], object]) -> Act:
+    def do() -> str:
+        act()
+        return name
+
+    return do
 
 
 def race_requests(rounds: int) -> list[str]:

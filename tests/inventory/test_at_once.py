@@ -1,5 +1,7 @@
 """The same second, on both databases: postings and whole requests that meet leave the books right."""
 
+from pathlib import Path
+
 from tests.databases import run_python
 
 
@@ -13,3 +15,7 @@ def test_every_kind_meets_itself_and_its_reversal(real_database: str) -> None:
 
 def test_forms_that_are_sent_at_once_are_posted_in_turn(real_database: str) -> None:
     assert race(real_database, "race_requests(rounds=2)") == "[]"
+
+
+def test_a_mend_meets_plans_and_a_copy(real_database: str, tmp_path: Path) -> None:
+    assert race(real_database, f"race_mends({str(tmp_path)!r})") == "[]"

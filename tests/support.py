@@ -7,6 +7,8 @@ from django.db import connection
 from django.http import HttpResponse
 from django.test.utils import CaptureQueriesContext
 
+from studio.kit.working import Working
+
 PASSWORD = "a hammer and tongs"
 
 
@@ -18,6 +20,13 @@ def plain(text: str) -> str:
 def text_of(response: HttpResponse) -> str:
     """What a page says."""
     return plain(response.content.decode())
+
+
+def told(working: Working) -> str:
+    """What a working says, a line for each of its parts."""
+    lines = [f"{given.label}: {given.value} ({given.origin})" for given in working.givens]
+    lines += [f"{step.text} = {step.result}" for step in working.steps]
+    return plain("\n".join([working.title, working.formula, *lines, working.result, *working.notes]))
 
 
 def once() -> dict[str, str]:

@@ -54,6 +54,15 @@ class Rule(StrEnum):
 
     MARGIN = "margin"
     MULTIPLE = "multiple"
+    PARTS = "parts"
+
+
+class MetalAt(StrEnum):
+    """What the metal in a thing counts as."""
+
+    BOOK = "book"
+    TODAY = "today"
+    HIGHER = "higher"
 
 
 class Rounding(StrEnum):
@@ -68,7 +77,8 @@ class PriceRule:
     """One way the studio sells: to a gallery, at a market, to a customer.
 
     `fees_pct100` is the share of the price before tax that whoever sells it keeps. `step_micro` is the
-    step to which the price asked, tax and all, is rounded; 0 leaves it alone.
+    step to which the price asked, tax and all, is rounded; 0 leaves it alone. By parts, `value_pct100` is what the
+    materials are multiplied by. What stands below the tax counts for `compute_wanted` only.
     """
 
     label: str
@@ -78,6 +88,11 @@ class PriceRule:
     step_micro: int = 0
     rounding: Rounding = Rounding.UP
     tax_pct100: int = 0
+    time_pct100: int = PCT100_WHOLE
+    added_micro: int = 0
+    least_per_hour_micro: int = 0
+    metal: MetalAt = MetalAt.BOOK
+    counts_failures: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +116,7 @@ def check_price_rule(rule: PriceRule) -> str:
             f"A margin is a share of the price: {print_percent(rule.value_pct100)} cannot be had. "
             "Type 0 or more and less than 100 %."
         )
-    if rule.rule is Rule.MULTIPLE and rule.value_pct100 <= 0:
+    if rule.rule is not Rule.MARGIN and rule.value_pct100 <= 0:
         return "A multiple of nothing gives no price: type how many times the cost, such as 2.5."
     if not 0 <= rule.fees_pct100 < PCT100_WHOLE:
         return "Fees are a share of the price: type 0 or more and less than 100 %."
@@ -121,10 +136,10 @@ def compute_price(cost_micro: int, rule: PriceRule, tax_unit_micro: int = 10_000
     problem = check_price_rule(rule)
     if problem:
         return Price(problem=problem)
-    cost = _shown(Fraction(cost_micro))
-    wanted = _shown(cost * _factor(rule))
-    before_tax = _shown(wanted * PCT100_WHOLE / (PCT100_WHOLE - rule.fees_pct100))
-    with_tax = _shown(before_tax * (PCT100_WHOLE + rule.tax_pct100) / PCT100_WHOLE)
+    cost = as_shown(Fraction(cost_micro))
+    wanted = as_shown(cost * factor_of(rule))
+    before_tax = as_shown(wanted * PCT100_WHOLE / (PCT100_WHOLE - rule.fees_pct100))
+    with_tax = as_shown(before_tax * (PCT100_WHOLE + rule.tax_pct100) / PCT100_WHOLE)
     asked_micro = round_to_step(with_tax, rule.step_micro, rule.rounding)
     tax_micro = compute_tax_inside(asked_micro, rule.tax_pct100, tax_unit_micro)
     fees, tax, asked = (
@@ -132,11 +147,13 @@ def compute_price(cost_micro: int, rule: PriceRule, tax_unit_micro: int = 10_000
         print_percent(rule.tax_pct100),
         print_money(asked_micro),
     )
-    steps = [Step(_say_rule(cost_micro, rule), _money(wanted))]
+    steps = [Step(_say_rule(cost_micro, rule), print_shown(wanted))]
     if rule.fees_pct100:
-        steps.append(Step(f"so that this is left: {_money(wanted)} ÷ (100 % − {fees})", _money(before_tax)))
+        steps.append(
+            Step(f"so that this is left: {print_shown(wanted)} ÷ (100 % − {fees})", print_shown(before_tax))
+        )
     if rule.tax_pct100:
-        steps.append(Step(f"with tax: {_money(before_tax)} × (100 % + {tax})", _money(with_tax)))
+        steps.append(Step(f"with tax: {print_shown(before_tax)} × (100 % + {tax})", print_shown(with_tax)))
     if rule.step_micro:
         step = print_money(rule.step_micro)
         way = f"up to a step of {step}" if rule.rounding is Rounding.UP else f"to the nearest {step}"
@@ -208,8 +225,8 @@ def compute_left(price: Price, cost_micro: int, fees_pct100: int = 0) -> Left:
     fees_micro = round_half_up(Fraction(price.before_tax_micro * fees_pct100, PCT100_WHOLE))
     received_micro = price.before_tax_micro - fees_micro
     left_micro = received_micro - cost_micro
-    margin_pct100 = _share_pct100(left_micro, received_micro)
-    markup_pct100 = _share_pct100(left_micro, cost_micro)
+    margin_pct100 = share_pct100(left_micro, received_micro)
+    markup_pct100 = share_pct100(left_micro, cost_micro)
     left, received, cost = (print_money(amount, 4) for amount in (left_micro, received_micro, cost_micro))
     steps = [Step(f"left after its cost: {received} − {cost}", left)]
     if price.tax_micro or fees_micro:
@@ -222,28 +239,28 @@ def compute_left(price: Price, cost_micro: int, fees_pct100: int = 0) -> Left:
     return Left(left_micro, margin_pct100, markup_pct100, tuple(steps))
 
 
-def _share_pct100(part_micro: int, whole_micro: int) -> int | None:
+def share_pct100(part_micro: int, whole_micro: int) -> int | None:
     if whole_micro <= 0:
         return None
     return round_half_up(Fraction(part_micro * PCT100_WHOLE, whole_micro))
 
 
-def _factor(rule: PriceRule) -> Fraction:
+def factor_of(rule: PriceRule) -> Fraction:
     if rule.rule is Rule.MARGIN:
         return Fraction(PCT100_WHOLE, PCT100_WHOLE - rule.value_pct100)
     return Fraction(rule.value_pct100, PCT100_WHOLE)
 
 
-def _shown(exact_micro: Fraction) -> Fraction:
+def as_shown(exact_micro: Fraction) -> Fraction:
     """The amount as it is shown, to four decimals."""
     return Fraction(round_half_up(exact_micro / _SHOWN_MICRO) * _SHOWN_MICRO)
 
 
-def _money(exact_micro: Fraction) -> str:
+def print_shown(exact_micro: Fraction) -> str:
     return print_money(round_half_up(exact_micro), 4)
 
 
-def _say_value(rule: PriceRule) -> str:
+def say_rule_value(rule: PriceRule) -> str:
     if rule.rule is Rule.MARGIN:
         return print_percent(rule.value_pct100)
     return print_decimal(rule.value_pct100, 4, most=4) + " times"
@@ -252,7 +269,7 @@ def _say_value(rule: PriceRule) -> str:
 def _say_rule(cost_micro: int, rule: PriceRule) -> str:
     cost = print_money(cost_micro, 4)
     if rule.rule is Rule.MARGIN:
-        return f"{cost} ÷ (100 % − {_say_value(rule)})"
+        return f"{cost} ÷ (100 % − {say_rule_value(rule)})"
     return f"{cost} × {print_decimal(rule.value_pct100, 4, most=4)}"
 
 
@@ -261,7 +278,9 @@ def _work_price(cost_micro: int, rule: PriceRule, steps: tuple[Step, ...], asked
     givens = [
         Given("cost", print_money(cost_micro, 4), "the cost of the piece"),
         Given(
-            "margin" if by_margin else "multiple of the cost", _say_value(rule), origin_of(rule.value_pct100)
+            "margin" if by_margin else "multiple of the cost",
+            say_rule_value(rule),
+            origin_of(rule.value_pct100),
         ),
     ]
     if rule.fees_pct100:

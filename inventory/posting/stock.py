@@ -199,6 +199,11 @@ def post_count(lot: Lot, counted: int, day: date, note: str = "", by: User | Non
 
 def add_count(book: Book, lot: Lot, counted: int, day: date, note: str = "") -> Entry | None:
     book.read(lot)
+    return count_lot(book, lot, counted, day, note)
+
+
+def count_lot(book: Book, lot: Lot, counted: int, day: date, note: str = "") -> Entry | None:
+    """The same of a lot that the book has read under the lock."""
     holder = lot.holder
     moved_on = last_moved_on(holder)
     if book.again is None and moved_on and day < moved_on:

@@ -25,9 +25,11 @@ from inventory.models import (
     Material,
     Piece,
     Plan,
+    StockCount,
 )
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import CastFacts, TreeRecord, post_charge, post_start, post_tree
+from inventory.posting.counting import LotFound, Round, post_stock_count
 from inventory.posting.pieces import post_finish
 from inventory.posting.planning import post_begin
 from inventory.posting.reversal import post_reversal
@@ -53,6 +55,7 @@ class Shelf:
     plan: Plan
     begun_plan: Plan
     line: ChecklistItem
+    count: StockCount
 
     def keys(self, route: str) -> list[dict[str, Any]]:
         """What stands for the parts of an address, once for each state that its thing can be in."""
@@ -62,6 +65,7 @@ class Shelf:
             "casts/": [{"number": self.closed.number}, {"number": self.begun.number}],
             "pieces/": [{"pk": self.piece.pk}],
             "stock/lots/": [{"pk": self.lot.pk}],
+            "stock/counts/": [{"pk": self.count.pk}],
             "stock/materials/": [{"pk": self.lot.material_id}],
             "buying/deliveries/": [{"pk": self.delivery.pk}],
             "firings/": [{"pk": self.firing.pk}],
@@ -146,6 +150,13 @@ def begin_planned() -> Plan:
     return plan
 
 
+def count_shelf(much: int) -> StockCount:
+    """A count of `much` lots that agree and as many that differ."""
+    lots = [w.buy(w.wax(), w.g(20), 2) for _ in range(2 * much)]
+    found = [LotFound(lot, w.g(20 - nth % 2), "slip") for nth, lot in enumerate(lots)]
+    return post_stock_count(found, Round(w.DAY))
+
+
 def fill_shelf(much: int) -> Shelf:
     delivery, lot = stock(much)
     firing = w.fire(w.DAY - timedelta(days=much))
@@ -166,6 +177,7 @@ def fill_shelf(much: int) -> Shelf:
         plan=[plans.plan() for _ in range(much)][0],
         line=[ChecklistItem.objects.create(text="Tongs within reach") for _ in range(much)][0],
         begun_plan=[begin_planned() for _ in range(much)][0],
+        count=count_shelf(much),
     )
 
 

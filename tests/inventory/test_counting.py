@@ -1,0 +1,112 @@
+"""A stock count: one number a lot, a difference with a reason, saved together, and a record of the round."""
+
+from datetime import timedelta
+
+import pytest
+
+from inventory.models import CountLine, Entry, StockCount, Studio
+from inventory.posting.counting import LotFound, Round, post_stock_count
+from inventory.posting.refusal import Refused
+from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import post_use
+from tests import workshop as w
+from tests.support import once, problems, text_of
+
+pytestmark = pytest.mark.django_db
+
+Reason = CountLine.Reason
+
+
+@pytest.fixture
+def shelf():
+    if not Studio.objects.exists():
+        w.make_studio()
+    silver = w.buy(w.grain(), w.g(100), 130, kept_in="safe")
+    mould = w.buy(w.powder(), w.g(5_000), 20, kept_in="under the bench")
+    return silver, mould, w.buy(w.wax(), w.g(200), 8)
+
+
+def sheet(**numbers):
+    return {**once(), "day": "2026-03-05", "note": "", **numbers}
+
+
+def test_lots_that_agree_and_lots_that_differ_are_one_count(shelf):
+    silver, mould, wax = shelf
+    found = [
+        LotFound(silver, w.g("99.20"), Reason.UNKNOWN),
+        LotFound(mould, w.g(5_000)),
+        LotFound(wax, w.g(210), Reason.SLIP),
+    ]
+    count = post_stock_count(found, Round(w.DAY, "safe", note="spring"))
+    lines = list(count.lines.order_by("pk"))
+    assert [line.difference for line in lines] == [-800, 0, 10_000]
+    assert lines[1].entry is None
+    assert lines[0].entry.kind == Entry.Kind.COUNT and lines[0].entry.note == "nobody knows; spring"
+    for lot, left in ((silver, "99.20"), (mould, 5_000), (wax, 210)):
+        lot.holder.refresh_from_db()
+        assert lot.holder.quantity == w.g(left)
+    assert problems() == []
+
+
+def test_a_difference_without_a_reason_is_refused_and_nothing_is_kept(shelf):
+    silver, mould, _ = shelf
+    with pytest.raises(Refused, match=r"The book has 5,000.g: 100.00.g missing") as refused:
+        post_stock_count([LotFound(silver, w.g(100)), LotFound(mould, w.g(4_900))], Round(w.DAY))
+    assert refused.value.field == f"lot-{mould.pk}"
+    assert not StockCount.objects.exists()
+
+
+def test_what_the_scale_may_have_made_needs_no_reason(shelf):
+    count = post_stock_count([LotFound(shelf[0], w.g("99.99"))], Round(w.DAY))
+    assert count.lines.get().reason == Reason.SCALE
+
+
+def test_a_count_before_a_later_move_is_refused(shelf):
+    post_use(shelf[1], w.g(10), w.DAY + timedelta(days=5))
+    with pytest.raises(Refused, match="a count before that says nothing"):
+        post_stock_count([LotFound(shelf[1], w.g(4_000), Reason.USED)], Round(w.DAY))
+
+
+def test_the_sheet_asks_why_beside_the_lot_and_keeps_what_was_typed(bench, shelf):
+    silver, mould, wax = shelf
+    numbers = {f"lot-{silver.pk}": "99.2", f"lot-{mould.pk}": "5 kg"}
+    answer = bench.post("/stock/count/", sheet(**numbers))
+    page = text_of(answer)
+    assert answer.status_code == 422 and not StockCount.objects.exists()
+    assert "The book has 100.00 g: 0.80 g missing. Look again, or say why." in page
+    assert (
+        'value="99.2"' in answer.content.decode() and f'name="why-{mould.pk}"' not in answer.content.decode()
+    )
+    done = bench.post("/stock/count/", sheet(**numbers, **{f"why-{silver.pk}": "spilt"}), follow=True)
+    assert "2 lots, counted by" in text_of(done) and "1 differed and was put right" in text_of(done)
+    assert StockCount.objects.get().lines.count() == 2
+
+
+def test_a_lot_that_moved_while_it_was_counted_is_still_on_the_sheet(bench, shelf):
+    mould = shelf[1]
+    post_use(mould, mould.holder.quantity, w.DAY)
+    answer = bench.post("/stock/count/", sheet(**{f"lot-{mould.pk}": "5000"}))
+    assert answer.status_code == 422 and "The book has 0.00 g: 5,000 g more." in text_of(answer)
+
+
+def test_blind_it_shows_no_figure_of_the_book(bench, shelf):
+    assert "100.00 g" in text_of(bench.get("/stock/count/"))
+    blind = text_of(bench.get("/stock/count/?blind=on&kept_in=safe"))
+    assert "100.00 g" not in blind and "Green wax" not in blind and "Sterling grain" in blind
+    assert "5,000.00 g" not in text_of(bench.get("/reports/count-sheet/?blind=on"))
+    assert bench.get("/reports/count-sheet.pdf?kept_in=safe").content.startswith(b"%PDF")
+
+
+def test_an_empty_sheet_is_refused_and_a_strange_lot_is_passed_over(bench, shelf):
+    for numbers in ({}, {"lot-999999": "3"}, {"lot-x": "3"}):
+        answer = bench.post("/stock/count/", sheet(**numbers))
+        assert answer.status_code == 422
+        assert "Write what is there of at least one lot." in text_of(answer)
+
+
+def test_the_counts_are_listed_and_one_that_was_taken_back_says_so(bench, shelf):
+    count = post_stock_count([LotFound(shelf[0], w.g(90), Reason.SLIP)], Round(w.DAY))
+    post_reversal(count.lines.get().entry)
+    assert "everywhere" in text_of(bench.get("/stock/counts/"))
+    assert "taken back" in text_of(bench.get(f"/stock/counts/{count.pk}/"))
+    assert bench.get("/stock/counts/999/").status_code == 404

@@ -309,6 +309,14 @@ FINENESS = Measure(
     asked="parts per thousand such as 925",
     inputmode="numeric",
 )
+# Hundredths of a part per thousand: what an assay's paper says.
+ASSAY = Measure(
+    "assay",
+    digits=2,
+    factors=by_word({"|‰|per mille|fine": 100}),
+    maximum=100 * units.PER_MILLE_WHOLE,
+    example="parts per thousand such as 921 or 921.5",
+)
 # Thousandths of a melt, told to a tenth.
 MELTS = Measure(
     "melts",

@@ -27,6 +27,7 @@ print_celsius = measures.CELSIUS.print
 print_heating_rate = measures.HEATING.print
 print_density = measures.DENSITY.print
 print_melts = measures.MELTS.print
+print_assay = measures.ASSAY.print
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")

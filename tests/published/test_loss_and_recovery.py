@@ -8,12 +8,16 @@ import pytest
 from costing.core.inputs import CastInput, PieceInput, PolicyInput
 from costing.core.lines import compute_normal_loss
 from costing.core.rollup import compute_cast_cost
+from inventory.core.refining import Charges, Melt, Terms, compute_charge, compute_settlement
 from inventory.core.weighing import (
     Verdict,
     compute_balance,
     compute_share_pct100,
     compute_weighing_uncertainty,
 )
+from studio.kit.measures import MASS
+from studio.kit.printing import print_money
+from studio.kit.units import round_half_up
 
 
 def test_a_tenth_is_lost_in_working_and_a_quarter_of_that_is_never_recovered():
@@ -162,3 +166,19 @@ def test_sprue_credited_at_a_resale_value():
 def test_sprue_credited_at_a_resale_value_with_a_normal_loss_of_one_per_cent():
     """0.7 g beyond normal, 0.631732 of the 62.00."""
     assert _melt(normal_loss_pct100=100, **SPRUE_SOLD) == 61_368_268
+
+
+def test_a_refiners_settlement_on_published_terms():
+    """Received 40 ozt, melts to 39.4, assays 921, pays 95 % at 30 per ozt, charge the larger of 75 and 0.30 per ozt.
+
+    Computed by hand on published terms: payable 34.473 ozt, 1034.19 - 75 = 959.19.
+    """
+    ounce = MASS.factors["ozt"]
+    received_mg, melted_mg = (round_half_up(ounce * ounces) for ounces in (40, Decimal("39.4")))
+    terms = Terms(9_500, 75_000_000, (300_000, "ozt"))
+    charges = Charges(compute_charge(terms, received_mg))
+    found = compute_settlement(Melt(received_mg, melted_mg, 92_100), 9_500, charges, (30_000_000, "ozt"))
+    assert round(Decimal(found.payable_ug) / (ounce * 1000), 3) == Decimal("34.473")
+    assert print_money(found.worth_micro) == "1,034.19"
+    assert charges.total_micro == 75_000_000
+    assert print_money(found.money_micro) == found.working.result == "959.19"

@@ -12,7 +12,8 @@ import time
 from collections.abc import Callable
 from datetime import date, timedelta
 
-from inventory.models import Cast, Customer, Entry, Lot, Material, Piece
+from inventory.core.refining import Charges
+from inventory.models import Batch, Cast, Customer, Entry, Lot, Material, Piece
 from inventory.posting.buying import post_late_bill
 from inventory.posting.casting import (
     CastFacts,
@@ -29,6 +30,14 @@ from inventory.posting.closing import Weights
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
 from inventory.posting.reclaim import post_apart, post_cleaned, post_together
+from inventory.posting.refining import (
+    BatchFacts,
+    MetalBack,
+    SettledPart,
+    post_send,
+    post_sent_back,
+    post_settle,
+)
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import (
@@ -42,6 +51,7 @@ from inventory.posting.stock import (
 )
 from inventory.posting.topping import post_top_up
 from inventory.queries.ledger import standing_entries
+from inventory.queries.refining import amounts_sent
 from tests import workshop as w
 from tests.support import problems
 from tests.wobble import wobble
@@ -232,6 +242,36 @@ def take_apart(draw: Draw) -> None:
         post_apart(lot, 1 + draw(lot.holder.quantity + 50), _day(draw))
 
 
+def send(draw: Draw) -> None:
+    lots = [lot for lot in (_pick(_lots("metal"), draw) for _ in range(1 + draw(2))) if lot]
+    portions = [Portion(lot, 1 + draw(20_000)) for lot in {lot.pk: lot for lot in lots}.values()]
+    post_send(BatchFacts(w.refiner()), portions, _day(draw))
+
+
+def settle(draw: Draw) -> None:
+    batch = _pick(Batch.objects.filter(void=False), draw)
+    if batch:
+        held_mg = batch.holder.quantity
+        part_mg = 1 + draw(held_mg) if draw(3) == 0 else None
+        melted_mg = max((part_mg or held_mg) - draw(400) + draw(20), 0)
+        back = [MetalBack(w.grain(), 1 + draw(melted_mg + 50))] if draw(2) else []
+        charges = Charges(draw(40) * 500_000, draw(2) * 3_000_000)
+        paper = SettledPart(
+            melted_mg, 80_000 + draw(20_000), draw(10_001), charges, (w.money(1), "g"), back, part_mg
+        )
+        post_settle(batch, paper, _day(draw))
+
+
+def send_back(draw: Draw) -> None:
+    batch = _pick(Batch.objects.filter(void=False), draw)
+    if batch:
+        portions = [
+            Portion(lot, max(amount.quantity - draw(90) + draw(12), 0))
+            for lot, amount in amounts_sent(batch).items()
+        ]
+        post_sent_back(batch, portions, _day(draw))
+
+
 def mend(draw: Draw) -> None:
     """One entry, as deep in the book as may be, written as it should have been: more or less, another lot or day."""
     entry = _pick(standing_entries().select_related("cast", "piece__cast", "bill_for"), draw)
@@ -266,10 +306,17 @@ STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     clean: (Kind.CLEANED,),
     put_together: (Kind.TOGETHER,),
     take_apart: (Kind.APART,),
+    send: (Kind.SEND,),
+    settle: (Kind.SETTLE,),
+    send_back: (Kind.SENT_BACK,),
     mend: (Kind.REVERSAL,),
 }
 #: Casts, findings and reversals are where things meet, so they come up more often.
-TURNS = [*STEPS, cast, cast, finish, find, find, put_together, put_together, reverse, reverse, mend, mend]
+TURNS = [
+    *STEPS,
+    *(send, settle, settle, cast, cast, finish, find, find, put_together, put_together),
+    *(reverse, reverse, mend, mend),
+]
 
 
 def begin_studio() -> None:

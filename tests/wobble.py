@@ -11,6 +11,7 @@ from inventory.posting.buying import Bill, DeliveryRecord
 from inventory.posting.casting import Found, Portion, TreeRecord
 from inventory.posting.closing import Weights
 from inventory.posting.reclaim import Apart, Cleaned, Together
+from inventory.posting.refining import SettledPart
 from inventory.posting.stock import HandedIn, OpeningLot, Out
 from inventory.posting.topping import Topping
 
@@ -116,3 +117,13 @@ def _(given: Found | Cleaned, draw: Draw) -> Found | Cleaned:
 def _(given: Together, draw: Draw) -> Together:
     """One lot less was put in."""
     return replace(given, put=given.put[:-1] if len(given.put) > 1 and draw(2) else given.put)
+
+
+@wobble.register
+def _(given: SettledPart, draw: Draw) -> SettledPart:
+    if given.metals and draw(3) == 0:
+        back = replace(given.metals[0], mass_mg=_other(given.metals[0].mass_mg, draw))
+        return replace(given, metals=[back, *given.metals[1:]] if draw(3) else [])
+    if draw(2):
+        return replace(given, assay=min(max(given.assay + draw(9_000) - 4_500, 0), 100_000))
+    return replace(given, melted_mg=max(given.melted_mg - draw(300) + draw(30), 0))

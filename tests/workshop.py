@@ -6,7 +6,19 @@ Amounts are typed as a person would say them: grams and money as text or whole n
 from datetime import date
 from decimal import Decimal
 
-from inventory.models import Alloy, Cast, Customer, Equipment, Firing, Lot, Material, Studio, Supplier, Tin
+from inventory.models import (
+    Alloy,
+    Cast,
+    Customer,
+    Equipment,
+    Firing,
+    Lot,
+    Material,
+    Refiner,
+    Studio,
+    Supplier,
+    Tin,
+)
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery
 from inventory.posting.casting import CastFacts, CastRecord, Portion, TreeRecord, post_cast
 from inventory.posting.closing import PieceGroup, Weights
@@ -73,6 +85,10 @@ def supplier() -> Supplier:
 
 def customer() -> Customer:
     return Customer.objects.get_or_create(name="Ilse Quill")[0]
+
+
+def refiner() -> Refiner:
+    return Refiner.objects.get_or_create(name="Weir House Refining")[0]
 
 
 def buy(
@@ -167,6 +183,7 @@ __all__ = [
     "money",
     "piece",
     "powder",
+    "refiner",
     "sterling",
     "supplier",
     "tin",

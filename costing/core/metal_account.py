@@ -1,7 +1,7 @@
 """The account of a metal over a time: what was here and what came in is what went out and what is here.
 
-Amounts are milligrams, micrograms fine and millionths of the currency. A holder is a lot, a crucible or a
-piece; everything else is outside. Nothing is rounded here, so the two sides agree to the last unit.
+Amounts are milligrams, micrograms fine and millionths of the currency. A holder is a lot, a crucible, a
+piece or a batch; everything else is outside. Nothing is rounded here, so the two sides agree to the last unit.
 """
 
 from collections import defaultdict
@@ -24,6 +24,7 @@ CAME_LABELS: Mapping[str, str] = MappingProxyType(
         "from_other": "Came from another alloy",
         "counted": "Found at a count",
         "found": "Found later, of what was lost",
+        "refined": "Put to it and charged by refiners",
         "came_else": "Came in otherwise",
     }
 )
@@ -33,12 +34,15 @@ WENT_LABELS: Mapping[str, str] = MappingProxyType(
         "sold_old": "Gone in pieces cast before",
         "handed_back": "Handed back",
         "passed_on": "Passed to customers",
-        "to_other": "Used in casts of another alloy",
+        "to_other": "Used with another alloy",
         "alloyed": "Fine metal of another kind, no longer counted",
         "lost_pour": "Lost at the pour",
         "lost_finish": "Lost in finishing",
         "missing": "Missing at a count",
         "scrapped": "Thrown away",
+        "refined_out": "Paid out or kept by refiners",
+        "refined_lost": "Lost at the refiner",
+        "refined_assay": "Assay difference at the refiner",
         "went_else": "Went out otherwise",
     }
 )
@@ -48,6 +52,7 @@ HELD_LABELS: Mapping[str, str] = MappingProxyType(
         "crucible": "in open casts",
         "piece_new": "in pieces cast in this time",
         "piece_old": "in pieces cast before",
+        "batch": "at the refiner",
     }
 )
 
@@ -161,10 +166,23 @@ def _cross(accounts: dict[Key, MetalAccount], flow: Flow) -> None:
         accounts[source.key].went[_name_departure(flow)] += amount
 
 
-_ARRIVALS = {"opening": "opening", "customer": "handed_in", "counted": "counted"}
+_DIFFERENCES = {"ref_lost": "refined_lost", "ref_assay": "refined_assay"}
+_ARRIVALS = {
+    "opening": "opening",
+    "customer": "handed_in",
+    "counted": "counted",
+    "refiner": "refined",
+    **_DIFFERENCES,
+}
 # What failed castings weigh less once their investment is off was metal that the pour had lost.
 _LOSSES = {"close": "lost_pour", "cleaned": "lost_pour", "finish": "lost_finish"}
-_DEPARTURES = {"counted": "missing", "scrapped": "scrapped", "alloyed": "alloyed"}
+_DEPARTURES = {
+    "counted": "missing",
+    "scrapped": "scrapped",
+    "alloyed": "alloyed",
+    "refiner": "refined_out",
+    **_DIFFERENCES,
+}
 
 
 def _name_arrival(flow: Flow) -> str:

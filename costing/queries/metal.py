@@ -158,12 +158,12 @@ def _gather_readings(first: date, last: date) -> dict[int, int]:
 
 
 Thing = tuple[str, int | None, int | None]
-"""The kind of its holder, a material for a lot, an alloy for a crucible or a piece."""
+"""The kind of its holder, a material for a lot, an alloy for a crucible, a piece or a batch."""
 
 
 @dataclass(frozen=True)
 class Held:
-    """What the studio held of one thing: a material in lots, or an alloy in open casts or in pieces."""
+    """What the studio held of one thing: a material in lots, or an alloy in open casts, in pieces or at a refiner."""
 
     kind: str
     material: Material | None
@@ -195,7 +195,7 @@ def stock_on(day: date) -> list[Held]:
 
 def _sum_by_thing(rows: QuerySet[Any], path: str) -> Iterator[tuple[Thing, Amount]]:
     """The studio's own of these holders or movements, by what is held; `path` leads to the holder."""
-    alloy = Coalesce(F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy"))
+    alloy = Coalesce(F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy"), F(f"{path}batch__alloy"))
     sums = (
         rows.annotate(held_alloy=alloy, held_owner=owner_of(path))
         .filter(held_owner=None)

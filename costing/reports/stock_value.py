@@ -16,7 +16,11 @@ from studio.kit.rounding import round_to_unit
 
 from .cost_sheet import PRINTED_FINE_UG, make_document, penny_of, round_column, say_day, say_rounding
 
-_HELD_WORDS = {Holder.Kind.CRUCIBLE: "in open casts", Holder.Kind.PIECE: "in pieces"}
+_HELD_WORDS = {
+    Holder.Kind.CRUCIBLE: "in open casts",
+    Holder.Kind.PIECE: "in pieces",
+    Holder.Kind.BATCH: "at the refiner",
+}
 
 
 @report(

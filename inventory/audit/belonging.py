@@ -10,12 +10,17 @@ from .reading import MEASURES, Ledger, name_row_of, print_amount, stream
 from .registry import Finding, register_check
 
 #: Which row stands for a holder, by the holder's kind.
-_ROWS = {Holder.Kind.LOT: "lot", Holder.Kind.CRUCIBLE: "cast", Holder.Kind.PIECE: "piece"}
+_ROWS = {
+    Holder.Kind.LOT: "lot",
+    Holder.Kind.CRUCIBLE: "cast",
+    Holder.Kind.PIECE: "piece",
+    Holder.Kind.BATCH: "batch",
+}
 
 
 @register_check
 def check_nobodys(ledger: Ledger) -> Finding:
-    finding = Finding("what the studio holds is one lot, the crucible of one cast or one piece")
+    finding = Finding("what the studio holds is one lot, the crucible of one cast, one piece or one batch")
     something = Q(quantity__gt=0) | Q(fine_ug__gt=0) | Q(cost_micro__gt=0)
     holders = Holder.objects.filter(something).exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
     for pk, kind, *found in stream(holders, ("pk", "kind", *_ROWS.values(), *MEASURES)):
@@ -46,7 +51,7 @@ def check_charged_to_their_owner(ledger: Ledger) -> Finding:
 def check_customers_cost(ledger: Ledger) -> Finding:
     """Asked of every line and not of what is held today: cost that came with a piece leaves with it when it is sold."""
     finding = Finding("no cost was ever put on customers' metal")
-    owners = ("lot__owner", "lot__from_cast__owner", "cast__owner", "piece__cast__owner")
+    owners = ("lot__owner", "lot__from_cast__owner", "cast__owner", "piece__cast__owner", "batch__owner")
     theirs = Q()
     for owner in owners:
         theirs |= Q(**{f"{owner}__isnull": False})
@@ -54,7 +59,7 @@ def check_customers_cost(ledger: Ledger) -> Finding:
     finding.checked = holders.count()
     lines = Movement.objects.filter(target__in=holders.values("pk"), cost_micro__gt=0)
     costly = dict(stream(lines.order_by("-pk"), ("target", "entry")))
-    named = Holder.objects.select_related("lot__material", "cast", "piece").in_bulk(sorted(costly))
+    named = Holder.objects.select_related("lot__material", "cast", "piece", "batch").in_bulk(sorted(costly))
     for pk, holder in named.items():
         finding.problems.append(
             f"{name_row_of(holder)} (holder {pk}) is a customer's, and entry {costly[pk]} puts a cost on it"

@@ -10,7 +10,19 @@ from django.db.models import Count, F, Max, Min
 from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import Amount, seal_of
 from inventory.guards import check_guards
-from inventory.models import BillLine, Cast, Delivery, Entry, Holder, Lot, Movement, Piece, TreePart
+from inventory.models import (
+    Batch,
+    BillLine,
+    Cast,
+    Delivery,
+    Entry,
+    Holder,
+    Lot,
+    Movement,
+    Piece,
+    Settlement,
+    TreePart,
+)
 
 from .reading import MEASURES, HolderSums, Ledger, name_row_of, print_amount, stream
 from .registry import Finding, checks, register_check
@@ -121,7 +133,7 @@ def check_bills(ledger: Ledger) -> Finding:
 @register_check
 def check_void(ledger: Ledger) -> Finding:
     finding = Finding("what an entry made is taken back with it, and only then")
-    for model in (Delivery, Lot, Piece, TreePart):
+    for model in (Delivery, Lot, Piece, TreePart, Batch, Settlement):
         # A part of a tree whose lot nobody noted has no entry.
         rows = model._default_manager.filter(entry__isnull=False).order_by("pk")
         for pk, entry_id, void in stream(rows, ("pk", "entry_id", "void")):
@@ -146,7 +158,9 @@ def check_balances(ledger: Ledger) -> Finding:
                 f"(holder {pk}) shows {print_amount(shown)} on {latest_day}; "
                 f"its movements make {print_amount(sums.balance)} on {sums.latest_day}"
             )
-    named = holders.select_related("lot__material", "lot__from_cast", "cast", "piece").in_bulk(list(wrong))
+    named = holders.select_related("lot__material", "lot__from_cast", "cast", "piece", "batch").in_bulk(
+        list(wrong)
+    )
     finding.problems += [f"{name_row_of(named[pk])} {problem}" for pk, problem in wrong.items()]
     return finding
 

@@ -9,7 +9,7 @@ from django.db.models import Count, F, Min, Q
 
 from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_weighing_uncertainty
-from inventory.models import Cast, Entry, Holder, Lot, Material, Movement, Piece, Studio
+from inventory.models import Batch, Cast, Entry, Holder, Lot, Material, Movement, Piece, Studio
 from inventory.posting.kinds import ARRIVALS, KINDS
 from inventory.queries.ledger import STANDING
 
@@ -20,7 +20,7 @@ Place = Holder.Place
 #: Those that put what they bring into lots of their own, and into no other.
 _INTO_OWN_LOTS = (
     *ARRIVALS,
-    *(Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.MELT_BACK, Entry.Kind.FOUND),
+    *(Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.MELT_BACK, Entry.Kind.FOUND, Entry.Kind.SETTLE),
     *(Entry.Kind.CLEANED, Entry.Kind.TOGETHER, Entry.Kind.APART),
 )
 #: Those at which a scale may show a hair more than there was.
@@ -122,8 +122,8 @@ def check_in_and_out(ledger: Ledger) -> Finding:
 
 @register_check
 def check_taken_back(ledger: Ledger) -> Finding:
-    finding = Finding("a lot or piece that was taken back holds nothing")
-    for model in (Lot, Piece):
+    finding = Finding("a lot, piece or batch that was taken back holds nothing")
+    for model in (Lot, Piece, Batch):
         rows = model._default_manager.filter(void=True).order_by("pk")
         for pk, *numbers in stream(rows, ("pk", *(f"holder__{name}" for name in MEASURES))):
             finding.checked += 1

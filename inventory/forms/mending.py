@@ -26,6 +26,7 @@ from .casting import WeightsMixin
 from .casting_fields import describe_lot
 from .casting_record import weights_of
 from .casting_rows import AmountRow, PieceRow
+from .refining import give_paper, paper_fields, paper_lines
 from .sheet import Sheet
 from .stock import NoteLine, stones_field, what_field
 from .stock_rows import MaterialQuantityRow
@@ -134,8 +135,8 @@ def _offer(lots: Iterable[Lot]) -> Options:
 
 def _lot_lines(kind: str) -> Callable[[Entry, Sequence[Portion | TreeRecord], Data], Mapping[str, Any]]:
     def lines(entry: Entry, given: Sequence[Portion | TreeRecord], data: Data) -> Mapping[str, Any]:
-        owner = entry.cast.owner_id if entry.cast and kind == Material.Kind.METAL else None
         named = [part.lot for part in given if part.lot is not None]
+        owner = named[0].owner_id if named else None
         here = lots_in_stock([kind]).filter(owner=owner)
         offered = {lot.pk: lot for lot in [*named, *here[:_MOST_LOTS]]}
         options = _offer(offered.values())
@@ -327,6 +328,9 @@ MENDED: dict[Kind, Mended] = {
     Kind.SCRAP: _taken_from_lot("How much was thrown away"),
     Kind.HAND_BACK: _taken_from_lot("How much was handed back"),
     Kind.TOP_UP: Mended(_changes(mass_mg="quantity", price_micro="price"), _topped_fields),
+    Kind.SEND: Mended(_give_portions, lines=_lot_lines(Material.Kind.METAL)),
+    Kind.SETTLE: Mended(give_paper, paper_fields, paper_lines),
+    Kind.SENT_BACK: Mended(_give_portions, lines=_lot_lines(Material.Kind.METAL)),
     Kind.COUNT: Mended(
         _changes(counted="counted"),
         lambda given: _amount("counted", given.lot.material.unit, "What was counted", given.counted, 0),

@@ -17,5 +17,6 @@ from .planning import (
     ScheduleStep,
 )
 from .reclaim import Tin
+from .refining import Batch, Refiner, RefinerTerms, Settlement
 from .stock import Alloy, AlloyPart, Lot, Material
 from .studio import Studio

@@ -6,9 +6,9 @@ from django.db.models import F, Q
 
 
 class Holder(models.Model):
-    """Somewhere that quantity, fine metal and cost can be: a lot, a crucible, a piece, or the outside world.
+    """Somewhere that quantity, fine metal and cost can be: a lot, a crucible, a piece, a batch, or the outside world.
 
-    The running balance of a lot, crucible or piece is kept here and proved by the audit. The outside world
+    The running balance of a lot, crucible, piece or batch is kept here and proved by the audit. The outside world
     takes grams, items and millilitres alike, so its balance has no meaning and is not kept.
     """
 
@@ -16,6 +16,7 @@ class Holder(models.Model):
         LOT = "lot", "lot"
         CRUCIBLE = "crucible", "crucible"
         PIECE = "piece", "piece"
+        BATCH = "batch", "batch at a refiner"
         OUTSIDE = "outside", "outside"
 
     class Place(models.TextChoices):
@@ -30,6 +31,9 @@ class Holder(models.Model):
         SCRAPPED = "scrapped", "thrown away"
         ALLOYED = "alloyed", "precious metal alloyed into another"
         LATE = "late", "late bills on stock already used"
+        REFINER = "refiner", "paid out or kept by refiners"
+        REF_LOST = "ref_lost", "lost at the refiner"
+        REF_ASSAY = "ref_assay", "assay difference at the refiner"
 
     kind = models.CharField(max_length=8, choices=Kind)
     place = models.CharField(max_length=10, choices=Place, blank=True, default="")
@@ -88,6 +92,9 @@ class Entry(models.Model):
         CLEANED = "cleaned", "failed castings cleaned"
         TOGETHER = "together", "put together in a tin"
         APART = "apart", "taken out of a tin"
+        SEND = "send", "metal sent to a refiner"
+        SETTLE = "settle", "refiner's settlement"
+        SENT_BACK = "sent_back", "metal sent back by a refiner"
         REVERSAL = "reversal", "reversal"
 
     kind = models.CharField(max_length=10, choices=Kind)
@@ -155,6 +162,10 @@ class Movement(models.Model):
         FILINGS = "filings", "filings"
         LOSS = "loss", "lost"
         PATTERN = "pattern", "pattern material"
+        ASSAY = "assay", "assay"
+        METAL = "metal", "back as metal"
+        PAID = "paid", "paid in money"
+        KEPT = "kept", "kept by the refiner"
 
     entry = models.ForeignKey(Entry, models.PROTECT, related_name="movements")
     line = models.PositiveSmallIntegerField()

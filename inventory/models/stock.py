@@ -150,6 +150,7 @@ class Lot(models.Model):
         SPILL = "spill", "spill"
         FILINGS = "filings", "filings"
         SWEEPS = "sweeps", "sweeps"
+        REFINED = "refined", "back from a refiner"
 
     #: Metal that has been through a crucible here. Which of it may go back in as it is, the studio says.
     RECLAIM = (Origin.CLEAN, Origin.FAILED, Origin.SPILL, Origin.FILINGS, Origin.SWEEPS)
@@ -157,7 +158,7 @@ class Lot(models.Model):
     IN_PIECES = (Origin.CLEAN, Origin.FAILED)
     #: What may lie together in a tin. Failed castings are cleaned first: what they lose then is a loss of their cast.
     IN_TINS = (Origin.CLEAN, Origin.SPILL, Origin.FILINGS, Origin.SWEEPS)
-    FRESH = (Origin.BOUGHT, Origin.OPENING, Origin.HANDED_IN)
+    FRESH = (Origin.BOUGHT, Origin.OPENING, Origin.HANDED_IN, Origin.REFINED)
 
     material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
     holder = models.OneToOneField("Holder", models.PROTECT, related_name="lot")

@@ -6,7 +6,7 @@ losses and melts follow anew.
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
@@ -16,6 +16,7 @@ from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece, Receipt,
 from inventory.queries.casting import charged_portions
 from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import held_after
+from inventory.queries.refining import batch_of_entry
 from studio.kit.printing import print_day
 
 from .book import Book
@@ -24,6 +25,7 @@ from .casting import Found, Portion, TreeRecord, add_charge, add_found, add_powd
 from .closing import PieceGroup, Weights, add_close
 from .pieces import add_finish, add_melt_back, add_sale
 from .reclaim import Apart, Cleaned, Together, add_apart, add_cleaned, add_together
+from .refining import MetalBack, SettledPart, add_send, add_sent_back, add_settle
 from .refusal import Refused
 from .stock import HandedIn, OpeningLot, Out, Told, add_count, add_handed_in, add_opening, add_out
 from .topping import Topping, add_top_up
@@ -277,6 +279,49 @@ def _read_apart(entry: Entry) -> Apart:
     return Apart(line.source.lot, line.quantity)
 
 
+def _read_settlement(entry: Entry) -> SettledPart:
+    found = entry.settlement
+    back = dict(
+        entry.movements.filter(what=What.METAL)
+        .order_by()
+        .values_list("target__lot")
+        .annotate(Sum("quantity"))
+    )
+    lots = entry.lots_made.select_related("material__alloy").order_by("pk")
+    part = SettledPart(
+        found.melted_mg,
+        found.assay,
+        found.payable_pct100,
+        found.charges,
+        found.price,
+        [MetalBack(lot.material, back[lot.pk], lot) for lot in lots],
+        None if found.is_rest else found.received_mg,
+        reference=found.reference,
+    )
+    # Money that was what the sum came to follows it; another sum was written down from the paper and stays.
+    return (
+        part
+        if part.sum_of(found.received_mg).money_micro == found.money_micro
+        else replace(part, money_micro=found.money_micro)
+    )
+
+
+def _write_settlement(book: Book, entry: Entry, part: SettledPart, day: date) -> None:
+    add_settle(book, batch_of_entry(entry), part, day, entry.note)
+
+
+def _read_return(entry: Entry) -> list[Portion]:
+    return [
+        Portion(line.target.lot, line.quantity)
+        for line in _lines(entry)
+        if line.target.kind == Holder.Kind.LOT
+    ]
+
+
+def _write_return(book: Book, entry: Entry, portions: Sequence[Portion], day: date) -> None:
+    add_sent_back(book, batch_of_entry(entry), portions, day, entry.note)
+
+
 BOUGHT = Again(_read_delivery, lambda book, entry, given, day: add_delivery(book, given, day))
 OPENED = Again(_read_opening, lambda book, entry, given, day: add_opening(book, given, day, entry.note))
 HANDED_IN = Again(
@@ -302,3 +347,6 @@ FOUND = Again(
 CLEANED = Again(_read_cleaned, lambda book, entry, given, day: add_cleaned(book, given, day, entry.note))
 TOGETHER = Again(_read_together, lambda book, entry, given, day: add_together(book, given, day, entry.note))
 APART = Again(_read_apart, lambda book, entry, given, day: add_apart(book, given, day, entry.note))
+SENT = Again(_read_portions, lambda book, entry, given, day: add_send(book, given, day, entry.note))
+SETTLED = Again(_read_settlement, _write_settlement)
+SENT_BACK = Again(_read_return, _write_return)

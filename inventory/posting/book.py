@@ -17,7 +17,7 @@ from django.db.models import Model
 from django.utils import timezone
 
 from inventory.core.ledger import Amount, draw, first_unsound_day, seal_of
-from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio, Tin
+from inventory.models import Alloy, Batch, Cast, Entry, Holder, Lot, Material, Piece, Studio, Tin
 from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes
 from studio.kit.printing import print_day, print_quantity
 
@@ -75,7 +75,7 @@ class Book:
         self._held: dict[int, Holder] = {}
         self._outside: dict[str, Holder] = {holder.place: holder for holder in outside_holders()}
 
-    def read(self, *rows: Lot | Piece | Cast | Material | Alloy | Tin) -> None:
+    def read(self, *rows: Lot | Piece | Cast | Material | Alloy | Tin | Batch) -> None:
         """Read rows again under the lock, so that they can be judged, and take their holders in hand.
 
         The rows given say then what is true now. Raises Refused for a lot or piece that was taken back.
@@ -120,7 +120,7 @@ class Book:
         taken = [row.pk for row in self._reused if type(row) is model]
         rows = model._default_manager.filter(entry=self.again, void=False, **which).exclude(pk__in=taken)
         row = rows.order_by("pk").first()
-        if isinstance(row, Lot | Piece):
+        if isinstance(row, Lot | Piece | Batch):
             self.read(row)
         return row
 

@@ -23,6 +23,7 @@ Undo = Callable[[Entries, Entries], None]
 State = Piece.State
 
 _LOT, _CRUCIBLE, _PIECE = (kind.value for kind in (Holder.Kind.LOT, Holder.Kind.CRUCIBLE, Holder.Kind.PIECE))
+_BATCH = Holder.Kind.BATCH.value
 _LOST, _USED = Holder.Place.LOST.value, Holder.Place.USED.value
 
 
@@ -75,6 +76,8 @@ def _declare(
 
 
 _SUPPLIER, _LATE = Holder.Place.SUPPLIER.value, Holder.Place.LATE.value
+_REFINER, _REF_LOST = Holder.Place.REFINER.value, Holder.Place.REF_LOST.value
+_REF_ASSAY = Holder.Place.REF_ASSAY.value
 
 KINDS: dict[Kind, Declared] = {
     Kind.DELIVERY: _declare(how.BOUGHT, (_SUPPLIER, _LOT)),
@@ -111,4 +114,14 @@ KINDS: dict[Kind, Declared] = {
     Kind.CLEANED: _declare(how.CLEANED, (_LOT, _LOT), (_LOT, _LOST), (_LOST, _LOT)),
     Kind.TOGETHER: _declare(how.TOGETHER, (_LOT, _LOT)),
     Kind.APART: _declare(how.APART, (_LOT, _LOT)),
+    Kind.SEND: _declare(how.SENT, (_LOT, _BATCH)),
+    # What the refiner's scale or assay shows beyond what the book had comes in where less would have gone.
+    Kind.SETTLE: _declare(
+        how.SETTLED,
+        *((_BATCH, end) for end in (_LOT, _REFINER, _REF_LOST, _REF_ASSAY)),
+        (_REF_LOST, _BATCH),
+        (_REF_ASSAY, _BATCH),
+        (_REFINER, _LOT),
+    ),
+    Kind.SENT_BACK: _declare(how.SENT_BACK, (_BATCH, _LOT), (_BATCH, _REF_LOST), (_REF_LOST, _BATCH)),
 }

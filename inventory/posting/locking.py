@@ -11,7 +11,7 @@ from contextlib import contextmanager
 from django.db import transaction
 from django.db.models import ForeignKey, Model
 
-from inventory.models import Alloy, Cast, Holder, Lot, Material, Piece, Studio
+from inventory.models import Alloy, Batch, Cast, Holder, Lot, Material, Piece, Studio
 from inventory.queries.plain import rows_by_key
 from inventory.queries.studio import current_studio
 
@@ -23,6 +23,7 @@ _WITH: dict[type[Model], dict[str, type[Model]]] = {
     Piece: {"holder": Holder, "cast": Cast},
     Cast: {"crucible_holder": Holder, "alloy": Alloy},
     Material: {"alloy": Alloy},
+    Batch: {"holder": Holder, "alloy": Alloy},
 }
 
 

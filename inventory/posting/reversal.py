@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from django.contrib.auth.models import User
 
 from inventory.core.ledger import Amount
-from inventory.models import Delivery, Entry, Lot, Movement, Piece, TreePart
+from inventory.models import Batch, Delivery, Entry, Lot, Movement, Piece, Settlement, TreePart
 from inventory.queries.ledger import describe_entry, later_users, standing_entries
 
 from .book import Book, open_book
@@ -69,5 +69,5 @@ def _refuse_unreversible(entry: Entry) -> None:
 
 
 def void_what_they_made(entries: Sequence[Entry]) -> None:
-    for model in (Lot, Piece, TreePart, Delivery):
+    for model in (Lot, Piece, TreePart, Delivery, Batch, Settlement):
         model._default_manager.filter(entry__in=entries).update(void=True)

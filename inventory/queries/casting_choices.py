@@ -38,6 +38,7 @@ _ORIGIN_PLACE = {
     Lot.Origin.BOUGHT: 0,
     Lot.Origin.OPENING: 0,
     Lot.Origin.HANDED_IN: 0,
+    Lot.Origin.REFINED: 0,
     Lot.Origin.CLEAN: 1,
     Lot.Origin.FAILED: 2,
     Lot.Origin.SPILL: 3,

@@ -103,7 +103,7 @@ def standing_of(entries: Collection[Entry]) -> dict[str, Shown]:
     lines = Movement.objects.filter(entry__in=entries)
     keys = set(lines.values_list("source", flat=True)) | set(lines.values_list("target", flat=True))
     holders = Holder.objects.filter(pk__in=keys).exclude(kind=Holder.Kind.OUTSIDE)
-    names = ("lot__material", "lot__from_cast", "cast", "piece__cast")
+    names = ("lot__material", "lot__from_cast", "cast", "piece__cast", "batch")
     shown: dict[str, Shown] = {}
     gone = _gone_with(keys)
     for holder in holders.select_related(*names).order_by("pk"):

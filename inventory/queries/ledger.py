@@ -150,17 +150,29 @@ def name_holder(holder: Holder) -> str:
         return f"the crucible of cast {holder.cast.number}"
     if holder.kind == Holder.Kind.PIECE:
         return holder.piece.name
+    if holder.kind == Holder.Kind.BATCH:
+        return f"batch {holder.batch.pk} at the refiner"
     return str(holder)
 
 
 def alloy_of(path: str = "") -> Coalesce:
     """The alloy of what a holder holds, as part of a query; `path` leads to the holder, "target__" say."""
-    return Coalesce(F(f"{path}lot__material__alloy"), F(f"{path}cast__alloy"), F(f"{path}piece__cast__alloy"))
+    return Coalesce(
+        F(f"{path}lot__material__alloy"),
+        F(f"{path}cast__alloy"),
+        F(f"{path}piece__cast__alloy"),
+        F(f"{path}batch__alloy"),
+    )
 
 
 def owner_of(path: str = "") -> Coalesce:
     """The customer whose it is, None for the studio's own."""
-    return Coalesce(F(f"{path}lot__owner"), F(f"{path}cast__owner"), F(f"{path}piece__cast__owner"))
+    return Coalesce(
+        F(f"{path}lot__owner"),
+        F(f"{path}cast__owner"),
+        F(f"{path}piece__cast__owner"),
+        F(f"{path}batch__owner"),
+    )
 
 
 def holder_unit(holder: Holder) -> str:
@@ -191,7 +203,7 @@ def holder_history(holder: Holder) -> QuerySet[Movement]:
 
 
 _ENDS = ("source", "target")
-_NAMES = ("lot__material", "lot__from_cast", "cast", "piece__cast")
+_NAMES = ("lot__material", "lot__from_cast", "cast", "piece__cast", "batch")
 
 
 def entries_with_names() -> QuerySet[Entry]:

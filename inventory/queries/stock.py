@@ -148,7 +148,7 @@ def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
     `is_turned_back` marks both halves of what was reversed.
     """
     change, change_of_cost = _signed("quantity", holder), _signed("cost_micro", holder)
-    of_an_end = ("lot__material", "lot__from_cast", "cast", "piece")
+    of_an_end = ("lot__material", "lot__from_cast", "cast", "piece", "batch")
     ends = [f"{end}__{name}" for end in ("source", "target") for name in of_an_end]
     return (
         holder_history(holder)

@@ -28,6 +28,7 @@ from inventory.posting.closing import Weights
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.reclaim import post_apart, post_cleaned, post_together
+from inventory.posting.refining import BatchFacts, SettledPart, post_send, post_sent_back, post_settle
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import (
     OpeningLot,
@@ -99,6 +100,14 @@ class Scene:
         self._note("use", post_use(mould, w.g(1), w.DAY, piece=pieces[0]))
         self._note("scrap", post_scrap(mould, w.g(2), w.DAY))
         self._note("count", post_count(mould, w.g(480), w.DAY))
+        # Three batches at a refiner: one half settled, one sent back, one that is still there.
+        facts = BatchFacts(w.refiner())
+        half = self._keep("half", post_send(facts, [Portion(metal, w.g(4))], w.DAY), "send")
+        part = SettledPart(w.g("1.9"), 92_000, 9_500, received_mg=w.g(2))
+        self._note("settle", post_settle(half, part, w.DAY).entry)
+        returned = post_send(facts, [Portion(metal, w.g(1))], w.DAY)
+        self._note("sent_back", post_sent_back(returned, [Portion(metal, w.g("0.9"))], w.DAY))
+        self._keep("away", post_send(facts, [Portion(metal, w.g(2))], w.DAY))
 
     def _keep(self, name: str, row: Any, entry: str = "") -> Any:
         self.rows[name] = (type(row), row.pk)
@@ -206,6 +215,25 @@ BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
     Kind.CLEANED: _on("failed", lambda lot: post_cleaned(lot, w.g("1.9"), LATER)),
     Kind.TOGETHER: _put_in,
     Kind.APART: _on("tinned", lambda lot: post_apart(lot, w.g("0.7"), LATER)),
+}
+
+
+def _send(scene: Scene) -> Post:
+    facts, metal = BatchFacts(w.refiner()), scene.metal
+    _ = metal.material.alloy, metal.holder
+    return lambda: post_send(facts, _grams(metal, 35), LATER)
+
+
+def _send_back(scene: Scene) -> Post:
+    away, metal = scene.away, scene.metal
+    return lambda: post_sent_back(away, [Portion(metal, w.g("1.8"))], LATER)
+
+
+_PAPER = SettledPart(w.g("1.8"), 92_500, 9_500, received_mg=w.g("1.9"))
+BY_KIND |= {
+    Kind.SEND: _send,
+    Kind.SETTLE: _on("away", lambda batch: post_settle(batch, _PAPER, LATER)),
+    Kind.SENT_BACK: _send_back,
 }
 
 

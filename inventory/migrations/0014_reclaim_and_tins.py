@@ -16,7 +16,7 @@ class Migration(migrations.Migration):
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
                 ('name', models.CharField(max_length=60, unique=True)),
-                ('kind', models.CharField(choices=[('bought', 'bought'), ('opening', 'opening stock'), ('handed_in', 'handed in by a customer'), ('clean', 'button and sprues'), ('failed', 'failed castings'), ('spill', 'spill'), ('filings', 'filings'), ('sweeps', 'sweeps')], max_length=9)),
+                ('kind', models.CharField(choices=[('bought', 'bought'), ('opening', 'opening stock'), ('handed_in', 'handed in by a customer'), ('clean', 'button and sprues'), ('failed', 'failed castings'), ('spill', 'spill'), ('filings', 'filings'), ('sweeps', 'sweeps'), ('refined', 'back from a refiner')], max_length=9)),
                 ('is_open', models.BooleanField(default=True)),
             ],
             options={

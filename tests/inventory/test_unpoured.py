@@ -6,6 +6,7 @@ import pytest
 
 from costing.queries.costed import cost_casts
 from inventory.models import Cast, Entry, Holder
+from inventory.posting.buying import post_late_bill
 from inventory.posting.casting import (
     CastFacts,
     Portion,
@@ -52,6 +53,18 @@ def test_metal_goes_back_and_the_rest_is_set_aside(begun):
     # 400 g of powder at 9.00 for 900 g, and 5 g of wax at 5.00 for 50 g.
     assert cost.set_aside_micro == cost.total_micro == w.money(4) + w.money("0.50")
     assert {aside.label for line in cost.lines for aside in line.set_aside} == {"Not poured"}
+    assert problems() == []
+
+
+def test_a_bill_that_came_meanwhile_stays_with_late_bills_and_the_page_says_so(bench, begun):
+    metal = Holder.objects.select_related("lot__delivery").get(lot__material__kind="metal")
+    post_late_bill(metal.lot.delivery, w.money(10), w.DAY)
+    post_unpoured(begun, w.DAY)
+    metal.refresh_from_db()
+    # 60 of 100 g were on the shelf when the bill of 10.00 came.
+    assert (metal.quantity, metal.cost_micro) == (w.g(100), w.money(106))
+    page = text_of(bench.get(f"/casts/{begun.number}/"))
+    assert "what a bill that came meanwhile put on it stands with late bills" in page
     assert problems() == []
 
 

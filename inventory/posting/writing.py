@@ -5,10 +5,12 @@ The rows here are whole numbers, words and days that posting made itself.
 """
 
 from collections.abc import Sequence
+from enum import Enum
 from functools import cache
 from typing import Any
 
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Field, ForeignKey, Model
 
 _PLAIN = frozenset((int, str, bool, type(None)))
@@ -19,17 +21,19 @@ def insert_rows(rows: Sequence[Model]) -> None:
     if not rows:
         return
     fields = _fields_of(type(rows[0]))
-    most = connection.ops.bulk_batch_size(list(fields), list(rows))
-    with connection.cursor() as cursor:
+    # The wrapper that stands for the connection of this thread is looked through once.
+    base = connections[DEFAULT_DB_ALIAS]
+    most = base.ops.bulk_batch_size(list(fields), list(rows))
+    with base.cursor() as cursor:
         for start in range(0, len(rows), most):
             batch = rows[start : start + most]
             values: list[Any] = []
             for row in batch:
-                values += _values_of(row, fields)
+                values += _values_of(row, fields, base)
             cursor.execute(_statement(type(rows[0]), len(batch)), values)
             for row, (key,) in zip(batch, cursor.fetchall(), strict=True):
                 row.pk = key
-                row._state.adding, row._state.db = False, connection.alias
+                row._state.adding, row._state.db = False, base.alias
 
 
 @cache
@@ -51,7 +55,7 @@ def _statement(model: type[Model], count: int) -> str:
     return f'INSERT INTO "{model._meta.db_table}" ({columns}) VALUES {marks} RETURNING "id"'  # noqa: S608 - no words of a person
 
 
-def _values_of(row: Model, fields: tuple["Field[Any, Any]", ...]) -> list[Any]:
+def _values_of(row: Model, fields: tuple["Field[Any, Any]", ...], base: BaseDatabaseWrapper) -> list[Any]:
     kept = row.__dict__
     for name, field in _relations_of(type(row)):
         if kept[name] is None and (other := field.get_cached_value(row, default=None)) is not None:
@@ -59,6 +63,10 @@ def _values_of(row: Model, fields: tuple["Field[Any, Any]", ...]) -> list[Any]:
             kept[name] = other.pk
     values = [kept[field.attname] for field in fields]
     for place, value in enumerate(values):
-        if type(value) not in _PLAIN:
-            values[place] = fields[place].get_db_prep_save(value, connection)
+        if type(value) in _PLAIN:
+            continue
+        # One of a list of choices is what it is kept as.
+        values[place] = (
+            value.value if isinstance(value, Enum) else fields[place].get_db_prep_save(value, base)
+        )
     return values

@@ -8,8 +8,9 @@ from collections.abc import Callable, Collection, Sequence
 from functools import cache
 from typing import Any, TypeVar
 
-from django.db import connection
+from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db.models import Model
+from django.db.models.base import ModelState
 
 M = TypeVar("M", bound=Model)
 _Convert = Callable[[Any, Any, Any], Any]
@@ -20,17 +21,28 @@ def plain_rows(model: type[M], tail: str, values: Sequence[int | str] = ()) -> l
 
     `tail` must never hold a person's words: those are values.
     """
-    columns, names, converters = _shape_of(model, connection.vendor)
-    with connection.cursor() as cursor:
+    # The wrapper that stands for the connection of this thread is looked through once.
+    base = connections[DEFAULT_DB_ALIAS]
+    columns, names, converters = _shape_of(model, base.vendor)
+    with base.cursor() as cursor:
         cursor.execute(f'SELECT {columns} FROM "{model._meta.db_table}" {tail}', values)  # noqa: S608 - see above
         found = cursor.fetchall()
     rows = []
-    for row in found:
-        numbers = list(row)
-        for place, convert in converters:
-            numbers[place] = convert(numbers[place], None, connection)
-        rows.append(model.from_db(connection.alias, names, numbers))
+    for values_read in found:
+        read = dict(zip(names, values_read, strict=True))
+        for name, convert in converters:
+            read[name] = convert(read[name], None, base)
+        rows.append(_as_read(model, read, base.alias))
     return rows
+
+
+def _as_read(model: type[M], read: dict[str, Any], alias: str) -> M:
+    """What `Model.from_db` makes of a whole row, without asking for each field whether it has a value."""
+    row = model.__new__(model)
+    row._state = state = ModelState()
+    state.adding, state.db = False, alias
+    row.__dict__.update(read)
+    return row
 
 
 def rows_by_key(model: type[M], keys: Collection[int]) -> dict[int, M]:
@@ -42,12 +54,12 @@ def rows_by_key(model: type[M], keys: Collection[int]) -> dict[int, M]:
 
 
 @cache
-def _shape_of(model: type[Model], vendor: str) -> tuple[str, list[str], list[tuple[int, _Convert]]]:
+def _shape_of(model: type[Model], vendor: str) -> tuple[str, list[str], list[tuple[str, _Convert]]]:
     """What to select, the attributes that it fills, and what a database's values go through."""
     fields = model._meta.concrete_fields
     converters = [
-        (place, convert)
-        for place, field in enumerate(fields)
+        (field.attname, convert)
+        for field in fields
         for convert in connection.ops.get_db_converters(field.get_col(model._meta.db_table))
     ]
     columns = ", ".join(f'"{field.column}"' for field in fields)

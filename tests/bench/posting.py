@@ -8,6 +8,11 @@ from pathlib import Path
 from django.db import connection
 
 TABLES = ("holder", "cast", "entry", "treepart", "piece", "lot", "movement", "benchtime")
+#: What a balance consists of, as a posting writes it.
+BALANCE = """
+UPDATE inventory_holder
+SET quantity = quantity, fine_ug = fine_ug, cost_micro = cost_micro, latest_day = latest_day WHERE id = 20
+"""
 
 
 def highest_ids() -> dict[str, int]:
@@ -48,6 +53,6 @@ class PlainWriter:
                 marks = ",".join("?" * len(rows[0]))
                 self.database.executemany(f"INSERT INTO inventory_{table} VALUES ({marks})", rows)
         for _ in range(self.touched):
-            self.database.execute("UPDATE inventory_holder SET latest_day = latest_day WHERE id = 20")
+            self.database.execute(BALANCE)
         self.database.execute("COMMIT")
         return time.perf_counter() - started

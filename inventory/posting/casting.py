@@ -113,8 +113,10 @@ def post_cast(record: CastRecord, by: User | None = None) -> Cast:
         cast = new_cast(book, record.facts)
         cast.firing, cast.water_mg, cast.poured = record_firing(record.firing), record.water_mg, True
         _set_pour(cast, record.pour)
-        add_tree(book, cast, record.tree, before)
-        add_powder(book, cast, record.powder, before)
+        if record.tree:
+            add_tree(book, cast, record.tree, before)
+        if record.powder:
+            add_powder(book, cast, record.powder, before)
         add_charge(book, cast, record.charge, day)
         portions = [(portion.quantity, portion.lot.melts_milli) for portion in record.charge]
         closed_on = record.closed_on or day

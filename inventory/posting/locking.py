@@ -63,11 +63,7 @@ def _read_related(model: type[Model], rows: Collection[Model]) -> None:
 
 def _copy(new: Model, old: Model) -> None:
     for field in new._meta.concrete_fields:
-        has_changed = getattr(old, field.attname) != getattr(new, field.attname)
+        # Django lets go of what it remembers of a relation where its key has changed.
         setattr(old, field.attname, getattr(new, field.attname))
-        if not isinstance(field, ForeignKey):
-            continue
-        if field.is_cached(new):
+        if isinstance(field, ForeignKey) and field.is_cached(new):
             field.set_cached_value(old, field.get_cached_value(new))
-        elif has_changed and field.is_cached(old):
-            field.delete_cached_value(old)

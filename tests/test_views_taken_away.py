@@ -49,8 +49,8 @@ def lists() -> dict[str, type[ListingView]]:
 
 
 LISTS = {
-    "/stock/lots/", "/stock/counts/", "/stock/materials/", "/buying/deliveries/", "/casts/", "/pieces/", "/plans/",
-    "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
+    "/stock/lots/", "/stock/counts/", "/stock/materials/", "/stock/tins/", "/buying/deliveries/", "/casts/", "/pieces/",
+    "/plans/", "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
     "/setup/schedules/", "/setup/people/", "/setup/cost-rules/", "/setup/metal-prices/",
 }  # fmt: skip
 

@@ -270,8 +270,9 @@ class PourMixin(forms.Form):
 class WeightsMixin(forms.Form):
     back = MassField(label="Button and sprues", required=False)
     failed_mass = MassField(
-        label="Failed castings, back to the tin",
+        label="Failed castings",
         required=False,
+        help_text="With investment on them. They are kept apart until you weigh them cleaned.",
     )
     spill = MassField(label="Spill", required=False)
     filings = MassField(label="Filings from cutting up", required=False)

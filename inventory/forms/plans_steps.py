@@ -37,7 +37,13 @@ def planned_powder(plan: Plan, options: Options) -> Lines:
 
 
 def planned_charge(plan: Plan, options: Options) -> Lines:
-    return _from_lots(plan, PlanPortion.Use.METAL, options, "what", "mass")
+    """Of what lay in a tin the lot that the tin holds now."""
+    lines = _from_lots(plan, PlanPortion.Use.METAL, options, "what", "mass")
+    in_tins = {choice.lots[0].tin_id: key for key, choice in options.records.items() if not choice.is_tin}
+    for line, one in zip(lines, portions_for(plan, PlanPortion.Use.METAL), strict=True):
+        if one.lot.tin_id is not None:
+            line["what"] = line["what"] or in_tins.get(one.lot.tin_id)
+    return lines
 
 
 def planned_pieces(plan: Plan) -> Lines:

@@ -17,6 +17,7 @@ from studio.kit.printing import print_mass
 from .book import Book, Draft, balance_of, open_book
 from .buying import make_lot
 from .closing import take_back_gain
+from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 
 What = Movement.What
@@ -208,3 +209,11 @@ def _know_of(made: Lot, lots: Sequence[Lot]) -> None:
     made.cost_is_estimate = any(lot.cost_is_estimate for lot in lots)
     # Where it is written again somebody may have assayed it meanwhile: a doubt is added, never taken away.
     made.fineness_is_guess |= any(lot.fineness_is_guess for lot in lots)
+
+
+def open_tin(tin: Tin, is_open: bool) -> None:
+    """Say whether more may be put in. Nothing moves."""
+    with studio_locked():
+        bring_up_to_date([tin])
+        tin.is_open = is_open
+        tin.save(update_fields=["is_open"])

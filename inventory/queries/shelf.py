@@ -1,9 +1,10 @@
 """What is on the shelf: what holds something, what of it is usable, what plans hold, what a charge may be made of."""
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Sum
+from django.db.models import BigIntegerField, Case, Exists, OuterRef, Q, QuerySet, Subquery, Sum, When
+from django.db.models.functions import Coalesce
 
 from inventory.core.charge_shelf import ShelfLot
 from inventory.core.ledger import Amount
@@ -54,22 +55,11 @@ def promised(but: Plan | None = None) -> dict[int, int]:
         portions = portions.exclude(Q(Exists(entries), use=use))
     if but is not None and but.pk:
         portions = portions.exclude(plan=but)
-    held = list(portions.order_by().values_list("lot", "lot__tin").annotate(held=Sum("quantity")))
-    moved_on = _find_what_they_became({lot: tin for lot, tin, _ in held if tin is not None})
-    promises: dict[int, int] = {}
-    for lot, _, quantity in held:
-        now = moved_on.get(lot, lot)
-        promises[now] = promises.get(now, 0) + quantity
-    return promises
-
-
-def _find_what_they_became(tins: Mapping[int, int]) -> dict[int, int]:
-    """The lot that a tin holds now, for each lot that it held before by its tin: a promise follows the metal."""
-    if not tins:
-        return {}
-    held = lots_here(tin__in=set(tins.values())).order_by("pk").values_list("tin", "pk")
-    now, here = dict(held), {pk for _, pk in held}
-    return {lot: now[tin] for lot, tin in tins.items() if tin in now and lot not in here}
+    # What is in a tin becomes another lot each time something is put in: a promise follows the metal.
+    in_tin = lots_here(tin=OuterRef("lot__tin")).order_by("-pk").values("pk")[:1]
+    moved_on = When(lot__holder__quantity=0, lot__tin__isnull=False, then=Coalesce(Subquery(in_tin), "lot"))
+    now = portions.annotate(now=Case(moved_on, default="lot", output_field=BigIntegerField()))
+    return dict(now.order_by().values_list("now").annotate(held=Sum("quantity")))
 
 
 def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:

@@ -1,7 +1,7 @@
 """Reads of stock: lots, what there is of each kind, and the history of one lot."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -13,24 +13,18 @@ from django.db.models import (
     ExpressionWrapper,
     F,
     Min,
-    OuterRef,
     Q,
     QuerySet,
-    Subquery,
     Sum,
     Value,
     When,
     Window,
 )
-from django.db.models.functions import Coalesce
 
-from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
-from inventory.models import Alloy, Cast, Holder, Lot, Material, Movement, Studio
+from inventory.models import Holder, Lot, Material, Movement
 
-from .cast_metal import CHARGE, INTO, WEIGHED_OUT
 from .ledger import STANDING, holder_history
 from .shelf import lots_here, usable_on
-from .studio import charge_rules
 
 
 def standing_lots() -> QuerySet[Lot]:
@@ -163,89 +157,6 @@ def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
     )
 
 
-RECENT_CHARGES = 12
-
-
-@dataclass(frozen=True)
-class ScrapOutlook:
-    """What the next charge of one alloy may take of its clean reclaim, and the metal that is there for it."""
-
-    alloy: Alloy
-    fresh_mg: int
-    allowance: ReclaimAllowance
-
-
-def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
-    """How much reclaim may go back, for each alloy of which the studio has metal of its own. Five queries."""
-    rules = charge_rules(0, studio)
-    lots = _lots_by_alloy()
-    charges = recent_charges_mg()
-    alloys = Alloy.objects.filter(pk__in=list(lots)).order_by("name")
-    found = []
-    for alloy in alloys:
-        allowance = compute_reclaim_allowance(
-            lots[alloy.pk], rules, charges.get(alloy.pk, []), studio.scale_division_mg
-        )
-        working = replace(allowance.working, title=f"{alloy}: reclaim for the next charge")
-        fresh_mg = sum(lot.mass_mg for lot in lots[alloy.pk] if lot.is_fresh)
-        found.append(ScrapOutlook(alloy, fresh_mg, replace(allowance, working=working)))
-    return found
-
-
-_WORD_OF_SORT = {"fresh": "fresh metal", "clean": "clean reclaim"}
-
-
-def _lots_by_alloy() -> dict[int, list[MetalLot]]:
-    """The studio's own metal by alloy, fresh metal first."""
-    rows: Iterable[Any] = (
-        lots_here(owner__isnull=True, material__kind=Material.Kind.METAL)
-        .annotate(sort=metal_sort())
-        .order_by()
-        .values_list("material__alloy_id", "pk", "sort", "holder__quantity", "melts_milli")
-    )
-    lots: dict[int, list[MetalLot]] = {}
-    for alloy_id, key, sort, mass_mg, melts_milli in sorted(
-        rows, key=lambda row: (row[2] != "fresh", row[4], row[1])
-    ):
-        lots.setdefault(alloy_id, []).append(
-            MetalLot(
-                key=key,
-                label=_WORD_OF_SORT.get(sort, sort),
-                mass_mg=mass_mg,
-                melts_milli=melts_milli,
-                is_fresh=sort == "fresh",
-                is_clean=sort in _WORD_OF_SORT,
-            )
-        )
-    return lots
-
-
-def recent_charges_mg() -> dict[int, list[int]]:
-    """The last charges of the studio's own metal, newest first, by alloy: what a usual charge is. Three queries."""
-    poured = Cast.objects.filter(WEIGHED_OUT, owner__isnull=True)
-    # The first of them is found for each alloy by walking back from its newest cast: casts are numbered in the order
-    # in which they are written.
-    walked = poured.filter(alloy=OuterRef("pk")).order_by("-pk").values("pk")
-    first = Coalesce(Subquery(walked[RECENT_CHARGES - 1 : RECENT_CHARGES]), 0)
-    since = dict(Alloy.objects.order_by().values_list("pk", first))
-    latest = Q(alloy__in=[alloy for alloy, cast in since.items() if not cast])
-    for alloy, cast in since.items():
-        latest |= Q(alloy=alloy, pk__gte=cast) if cast else Q()
-    oldest = min(since.values(), default=0)
-    alloy_of = dict(poured.filter(latest, pk__gte=oldest).order_by("-pk").values_list("pk", "alloy_id"))
-    sums: dict[int, int] = dict(
-        Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast__in=list(alloy_of))
-        .order_by()
-        .values_list("entry__cast")
-        .annotate(mass=Sum("quantity"))
-    )
-    charges: dict[int, list[int]] = {}
-    for cast_id, alloy_id in alloy_of.items():
-        if sums.get(cast_id):
-            charges.setdefault(alloy_id, []).append(sums[cast_id])
-    return charges
-
-
 def latest_metal_lot() -> Lot | None:
     latest = Lot.objects.filter(void=False, material__kind=Material.Kind.METAL).order_by("-pk")
     return find_lot(pk) if (pk := latest.values_list("pk", flat=True).first()) else None
@@ -253,5 +164,14 @@ def latest_metal_lot() -> Lot | None:
 
 def find_lot(pk: int) -> Lot | None:
     """A lot with everything that its page shows."""
-    also = ("holder", "material__alloy", "owner", "supplier", "from_cast", "delivery__supplier", "entry")
+    also = (
+        "holder",
+        "material__alloy",
+        "owner",
+        "supplier",
+        "from_cast",
+        "delivery__supplier",
+        "entry",
+        "tin",
+    )
     return Lot.objects.select_related(*also).filter(pk=pk).first()

@@ -10,6 +10,7 @@ from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, POWDER
 from .ledger import STANDING, TURN_OF_ITS_ENTRY
+from .tins import Ingredient, TinNow, share_contents
 
 #: Lots that became other lots, without a melt. Of what was passed to a customer the line of its cost goes elsewhere.
 _TIN = Q(
@@ -38,9 +39,10 @@ def read_mixes(of: Q = INTO[CHARGE] | _TIN) -> Mixes:
     return mixes
 
 
-def lots_in(lot: Lot) -> dict[int, int]:
-    """What a tin's lot was put together from, by lots that were in no tin before, with shares of WHOLE. One query."""
-    return trace_back(of_tin(lot.pk), read_mixes(_TIN))[0]
+def ingredients_of(now: TinNow) -> list[Ingredient]:
+    """What a tin was put together from, by lots that were in no tin before. Two queries."""
+    mixes = read_mixes(_TIN) if now.lots else {}
+    return share_contents(now, {lot.pk: trace_back(of_tin(lot.pk), mixes)[0] for lot in now.lots})
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,8 @@ from inventory.queries.casting import next_step_of, open_casts
 from inventory.queries.pieces import casts_with_unfinished_pieces
 from inventory.queries.plan_outlook import next_moment
 from inventory.queries.plans import open_plans
-from inventory.queries.stock import metal_on_hand, scrap_outlook
+from inventory.queries.reclaim import scrap_outlook
+from inventory.queries.stock import metal_on_hand
 from inventory.queries.studio import current_practice, studio_of
 
 OLD_DAYS = 21

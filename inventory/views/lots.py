@@ -11,7 +11,9 @@ from django.views.decorators.http import require_http_methods
 
 from inventory.core.landed import explain_landed_cost
 from inventory.core.picking import is_past_use_by
+from inventory.core.reclaim_kinds import compute_expected_metal
 from inventory.forms.customers import PassOnForm
+from inventory.forms.reclaim import CleanedForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import (
     CountForm,
@@ -21,15 +23,19 @@ from inventory.forms.stock import (
     TakeForm,
     ThrowAwayForm,
 )
-from inventory.models import Entry, Lot, Material
+from inventory.models import Entry, Lot, Material, Studio
+from inventory.posting.reclaim import post_cleaned
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
 from inventory.posting.topping import post_top_up
 from inventory.queries.buying import on_top_of, received_lots
+from inventory.queries.reclaim_kinds import kind_rules
 from inventory.queries.stock import find_lot, lot_history, quantity_come_in
+from inventory.queries.studio import studio_of
 from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
-from studio.kit.printing import print_day, print_quantity
+from studio.kit.printing import print_day, print_mass, print_quantity
 from studio.kit.tables import lay_out
+from studio.kit.units import PCT100_WHOLE
 from studio.kit.views import or_404
 from studio.kit.working import Working
 
@@ -103,6 +109,23 @@ def _take(lot: Lot, sheet: Sheet, by: User) -> str:
 
 
 @LOT_ACTIONS.add(
+    "clean",
+    "Weigh them cleaned",
+    "They are clean",
+    make=_form(CleanedForm),
+    why_not=_unless(lambda lot: _is_held(lot) and lot.origin == Lot.Origin.FAILED),
+)
+def _clean(lot: Lot, sheet: Sheet, by: User) -> str:
+    cleaned, before_mg = sheet.form.cleaned_data, lot.holder.quantity
+    clean = post_cleaned(lot, cleaned["mass"], cleaned["day"], cleaned["note"], by)
+    off_mg = max(before_mg - cleaned["mass"], 0)
+    said = (
+        f"{print_mass(cleaned['mass'])} of clean reclaim, lot {clean.pk}; {print_mass(off_mg)} was investment"
+    )
+    return with_way_back(f"{said}, and counts as lost in the pour.", clean.entry)
+
+
+@LOT_ACTIONS.add(
     "hand-back",
     "Hand back",
     "Hand it back",
@@ -165,14 +188,6 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
     came_in = quantity_come_in(lot)
     history = HistoryTable(lot_history(lot.holder, lot.material.unit), order_by=())
     left = lot.holder.quantity
-    shown = []
-    for name in LOT_ACTIONS:
-        action, is_open = LOT_ACTIONS[name], name == asked
-        if not action.why_not(lot):
-            address = reverse("inventory:lot-action", args=[lot.pk, name])
-            own = sheet if sheet and is_open else action.make(lot, auto_id=f"id_{name}_%s")
-            # Open when it was asked for, or refused.
-            shown.append({"action": action, "address": address, "form": own.form, "is_open": is_open})
     return {
         "lot": lot,
         "section": "stock",
@@ -181,9 +196,18 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
         "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,
         "landed": _landed_working(lot),
-        "actions": shown,
+        "actions": LOT_ACTIONS.list_open(lot, lot.pk, asked, sheet, "inventory:lot-action"),
+        "expected": _expected(lot, studio_of(request)),
         "history": lay_out(history, request),
     }
+
+
+def _expected(lot: Lot, studio: Studio) -> Working | None:
+    """What of a lot of reclaim is metal, where that is not all of it."""
+    rule = kind_rules(studio).get(lot.origin)
+    if rule is None or not lot.holder.quantity or rule.metal_pct100 == PCT100_WHOLE:
+        return None
+    return compute_expected_metal(lot.holder.quantity, lot.holder.fine_ug, rule.metal_pct100).working
 
 
 def _landed_working(lot: Lot) -> Working | None:

@@ -170,7 +170,7 @@ class Action(Generic[T]):
     noun: str = ""
     save: Callable[[T, Any, User], str | None] = lambda record, sheet, by: None
     cautions: tuple[str, ...] = ()
-    make: Callable[..., Sheet] = lambda record, data=None: Sheet(ButtonForm(data, auto_id=False))
+    make: Callable[..., Sheet] = lambda record, data=None, **layout: Sheet(ButtonForm(data, auto_id=False))
     why_not: Callable[[T], str] = lambda record: ""
     way_on: Callable[[T], str] | None = None
 
@@ -204,6 +204,22 @@ class Actions(Generic[T]):
 
     def __iter__(self) -> Iterator[str]:
         return iter(self.by_name)
+
+    def list_open(
+        self, record: T, key: int, asked: str, sheet: Sheet | None, page: str
+    ) -> list[dict[str, Any]]:
+        """What can be done with a record now, each with its form; open is what was asked for, or refused.
+
+        `page` is the name of the address of an action.
+        """
+        shown = []
+        for name, action in self.by_name.items():
+            if action.why_not(record):
+                continue
+            own = sheet if sheet and name == asked else action.make(record, auto_id=f"id_{name}_%s")
+            address = reverse(page, args=[key, name])
+            shown.append({"action": action, "address": address, "form": own.form, "is_open": name == asked})
+        return shown
 
     def turn_away(self, request: HttpRequest, record: T, name: str) -> HttpResponse | None:
         """Back to the record's page with the reason, where an action cannot be done as it stands."""

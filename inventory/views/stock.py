@@ -19,12 +19,12 @@ from inventory.forms.stock_rows import find_unit
 from inventory.models import Alloy, Lot, Material
 from inventory.posting.stock import Told, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
+from inventory.queries.reclaim import scrap_outlook
 from inventory.queries.setup import in_use, is_stock_written
 from inventory.queries.stock import (
     materials_with_stock,
     metal_on_hand,
     other_on_hand,
-    scrap_outlook,
     standing_lots,
 )
 from inventory.tables.stock import CustomersMetalTable, LotTable, MaterialTable, MetalTable, OtherStockTable

@@ -32,6 +32,7 @@ from inventory.posting.casting import CastFacts, TreeRecord, post_charge, post_s
 from inventory.posting.counting import LotFound, Round, post_stock_count
 from inventory.posting.pieces import post_finish
 from inventory.posting.planning import post_begin
+from inventory.posting.reclaim import post_together
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_handed_in, post_use
 from tests import workshop as w
@@ -66,6 +67,7 @@ class Shelf:
             "pieces/": [{"pk": self.piece.pk}],
             "stock/lots/": [{"pk": self.lot.pk}],
             "stock/counts/": [{"pk": self.count.pk}],
+            "stock/tins/": [{"pk": w.tin().pk}],
             "stock/materials/": [{"pk": self.lot.material_id}],
             "buying/deliveries/": [{"pk": self.delivery.pk}],
             "firings/": [{"pk": self.firing.pk}],
@@ -164,6 +166,9 @@ def fill_shelf(much: int) -> Shelf:
     Cast.objects.filter(pk__in=[cast.pk for cast in casts]).update(firing=firing)
     begun = [begin(lot, much) for _ in range(much)]
     post_reversal(post_use(w.buy(w.powder(), w.g(5000), 40), w.g(1), w.DAY))
+    for number, cast in enumerate(casts):
+        post_together(w.tin(), [w.lot_of(cast, "clean")], w.DAY)
+        w.tin(name=f"Tin {much}.{number}")
     closed = Cast.objects.get(pk=casts[0].pk)
     return Shelf(
         closed=closed,

@@ -8,7 +8,7 @@ from django.db.models import Model, Q, QuerySet
 from django.utils import timezone
 
 from inventory.core.searching import read_terms
-from inventory.models import Alloy, Cast, Customer, Entry, Equipment, Lot, Material, Piece, Supplier
+from inventory.models import Alloy, Cast, Customer, Entry, Equipment, Lot, Material, Piece, Refiner, Supplier
 from inventory.queries.ledger import stands
 from inventory.queries.pieces import HERE
 from inventory.queries.search import with_words
@@ -132,6 +132,18 @@ class DeliveryFilter(ListFilter):
     supplier = _among(Supplier, "every supplier", "From")
     first = _from_day("received_on", "Came from")
     last = _to_day("received_on")
+
+
+class BatchFilter(ListFilter):
+    words = WordsFilter()
+    state = _StateFilter(
+        "Show",
+        "all batches",
+        ("here", "at the refiner", Q(holder__quantity__gt=0)),
+        ("done", "settled or sent back", Q(holder__quantity=0)),
+    )
+    refiner = _among(Refiner, "every refiner", "Refiner")
+    since, until = _from_day("sent_on", "Sent from"), _to_day("sent_on")
 
 
 class FiringFilter(ListFilter):

@@ -52,6 +52,7 @@ LISTS = {
     "/stock/lots/", "/stock/counts/", "/stock/materials/", "/stock/tins/", "/buying/deliveries/", "/casts/", "/pieces/",
     "/plans/", "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
     "/setup/schedules/", "/setup/people/", "/setup/cost-rules/", "/setup/metal-prices/",
+    "/stock/batches/", "/setup/refiners/",
 }  # fmt: skip
 
 

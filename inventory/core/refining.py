@@ -47,7 +47,7 @@ class Melt:
 
     @property
     def fine_ug(self) -> int:
-        return divide_half_up(self.melted_mg * self.assay, _ASSAY_PER_UNIT)
+        return compute_fine(self.melted_mg, self.assay)
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,6 +112,11 @@ class Estimate:
     missing_mg: int
     words: str
     working: Working
+
+
+def compute_fine(mass_mg: int, assay: int) -> int:
+    """Micrograms of fine metal in milligrams that assay so many hundredths of a part per thousand."""
+    return divide_half_up(mass_mg * assay, _ASSAY_PER_UNIT)
 
 
 def compute_worth(fine_ug: int, price: Price) -> int:
@@ -301,32 +306,11 @@ def compute_settlement(
         raise ValueError("more metal came back than is payable")
     worth_micro = compute_worth(paid_ug, price) if price else 0
     money_micro = worth_micro - charges.total_micro
-    lines: list[Given | Step] = [
-        Given("weight as it was sent", print_mass(melt.received_mg), BOOK),
-        Given("melted down to", print_mass(melt.melted_mg), PAPER),
-        Given("assay, parts per thousand", print_assay(melt.assay), PAPER),
-        Given("payable of the fine metal", print_percent(payable_pct100), PAPER),
+    lines = [
+        *_paper_givens(melt, payable_pct100, charges),
+        *_fine_steps(melt, payable_pct100, metal_ug),
+        *_money_steps(paid_ug, price, worth_micro, charges),
     ]
-    lines += [Given(name, print_money(sum_micro), PAPER) for name, sum_micro in _named(charges)]
-    assay = print_assay(melt.assay)
-    lines += [
-        Step(f"fine metal: {print_mass(melt.melted_mg)} × {assay} ÷ 1000", _exact(fine_ug)),
-        Step(f"payable: {print_percent(payable_pct100)} of {_exact(fine_ug)}", _exact(payable_ug)),
-        Step(f"kept by the refiner: {_exact(fine_ug)} − {_exact(payable_ug)}", _exact(fine_ug - payable_ug)),
-    ]
-    if metal_ug:
-        lines.append(Given("came back as metal, fine", _exact(metal_ug), PAPER))
-        lines.append(Step(f"paid in money for: {_exact(payable_ug)} − {_exact(metal_ug)}", _exact(paid_ug)))
-    if price:
-        lines.append(Given("price of the fine metal", _print_price(price), PAPER))
-        lines.append(_worth_step("worth", _exact(paid_ug), price, worth_micro))
-    taken = " − ".join(print_money(sum_micro) for _, sum_micro in _named(charges))
-    if taken:
-        lines.append(
-            Step(f"less the charges: {print_money(worth_micro)} − {taken}", print_money(money_micro))
-        )
-    elif not price:
-        lines.append(Step("in money", print_money(0)))
     working = make_working(
         "What the settlement comes to",
         "the melted weight times the assay is the fine metal; of the payable share, what did not come back as metal "
@@ -345,6 +329,50 @@ def compute_settlement(
         money_micro,
         working,
     )
+
+
+Lines = list[Given | Step]
+
+
+def _paper_givens(melt: Melt, payable_pct100: int, charges: Charges) -> Lines:
+    return [
+        Given("weight as it was sent", print_mass(melt.received_mg), BOOK),
+        Given("melted down to", print_mass(melt.melted_mg), PAPER),
+        Given("assay, parts per thousand", print_assay(melt.assay), PAPER),
+        Given("payable of the fine metal", print_percent(payable_pct100), PAPER),
+        *(Given(name, print_money(sum_micro), PAPER) for name, sum_micro in _named(charges)),
+    ]
+
+
+def _fine_steps(melt: Melt, payable_pct100: int, metal_ug: int) -> Lines:
+    fine_ug = melt.fine_ug
+    payable_ug = compute_payable(fine_ug, payable_pct100)
+    fine, payable = _exact(fine_ug), _exact(payable_ug)
+    lines: Lines = [
+        Step(f"fine metal: {print_mass(melt.melted_mg)} × {print_assay(melt.assay)} ÷ 1000", fine),
+        Step(f"payable: {print_percent(payable_pct100)} of {fine}", payable),
+        Step(f"kept by the refiner: {fine} − {payable}", _exact(fine_ug - payable_ug)),
+    ]
+    if metal_ug:
+        lines.append(Given("came back as metal, fine", _exact(metal_ug), PAPER))
+        lines.append(
+            Step(f"paid in money for: {payable} − {_exact(metal_ug)}", _exact(payable_ug - metal_ug))
+        )
+    return lines
+
+
+def _money_steps(paid_ug: int, price: Price | None, worth_micro: int, charges: Charges) -> Lines:
+    lines: Lines = []
+    if price:
+        lines.append(Given("price of the fine metal", _print_price(price), PAPER))
+        lines.append(_worth_step("worth", _exact(paid_ug), price, worth_micro))
+    taken = " − ".join(print_money(sum_micro) for _, sum_micro in _named(charges))
+    if taken:
+        left = print_money(worth_micro - charges.total_micro)
+        lines.append(Step(f"less the charges: {print_money(worth_micro)} − {taken}", left))
+    elif not price:
+        lines.append(Step("in money", print_money(0)))
+    return lines
 
 
 def _named(charges: Charges) -> list[tuple[str, int]]:

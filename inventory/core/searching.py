@@ -6,13 +6,13 @@ from dataclasses import dataclass
 MOST_WORDS = 8
 # A number of more digits is the number of nothing here.
 _MOST_DIGITS = 9
-_NUMBERED = ("cast", "lot")
+_NUMBERED = ("cast", "lot", "batch")
 _AROUND_WORDS = ",;:.!?()\"'"
 
 
 @dataclass(frozen=True, slots=True)
 class Term:
-    """A word as it was typed. `number` where it may be that of a thing: of a "cast" or a "lot" if `of` says so."""
+    """A word as it was typed. `number` where it may be that of a thing: of a "cast", a "lot" or a "batch" by `of`."""
 
     text: str
     number: int | None = None

@@ -14,7 +14,7 @@ from inventory.models import Batch, Entry, Lot, Refiner, RefinerTerms
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, MetalBack, SettledPart, write_terms
 from inventory.queries.ledger import name_lot
-from inventory.queries.refining import expected_of, materials_of, refiners_in_use, terms_on
+from inventory.queries.refining import expected_of, materials_of, refiners_in_use, terms_of, terms_on
 from studio.kit.fields import (
     DayField,
     LineField,
@@ -71,8 +71,7 @@ class RefinerForm(StudioModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        terms = self.instance.terms.first() if self.instance.pk else None
-        if terms is not None:
+        for terms in terms_of(self.instance)[:1] if self.instance.pk else ():
             self.initial.update({metal: terms.payable_pct100(metal) for metal in METALS})
             self.initial.update({"since": terms.since, "usual_days": terms.usual_days})
             amounts = {"charge": terms.charge_micro, "assay_fee": terms.assay_fee_micro}
@@ -136,7 +135,7 @@ class SendForm(LotAmounts):
     """A batch: to whom, when, and of each lot all or so much."""
 
     refiner = forms.ModelChoiceField(
-        Refiner.objects.none(),
+        refiners_in_use(),
         label="Refiner",
         empty_label="Choose",
         error_messages={"required": "Choose to whom it goes."},
@@ -155,10 +154,8 @@ class SendForm(LotAmounts):
     def __init__(self, data: Any, metal: str, lots: Sequence[Lot]) -> None:
         self.metal = metal
         super().__init__(data)
-        refiners: Any = self.fields["refiner"]
-        refiners.queryset = refiners_in_use()
         if data is None:
-            only = list(refiners.queryset[:2])
+            only = list(refiners_in_use()[:2])
             self.initial["refiner"] = only[0] if len(only) == 1 else None
         for lot in lots:
             held = print_mass(lot.holder.quantity)

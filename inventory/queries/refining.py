@@ -205,6 +205,12 @@ def batch_of_entry(entry: Entry) -> Batch:
     return Batch.objects.filter(holder__movements_out__entry=entry).distinct().get()
 
 
+def find_batch_of(entry: Entry) -> int | None:
+    """The key of the batch that an entry fills or empties, None for an entry of something else."""
+    ends = Q(holder__movements_in__entry=entry) | Q(holder__movements_out__entry=entry)
+    return Batch.objects.filter(ends).order_by().values_list("pk", flat=True).first()
+
+
 def sendable_lots(metal: str, owner: int | None = None) -> list[Lot]:
     """Lots of a precious metal that could go to a refiner: reclaim and scrap first, the fullest at the top.
 

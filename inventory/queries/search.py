@@ -13,6 +13,7 @@ from django.db.models import Count, Exists, Model, OuterRef, Q, QuerySet
 from inventory.core.pieces import name_without_number
 from inventory.core.searching import Term
 from inventory.models import (
+    Batch,
     Cast,
     Customer,
     Delivery,
@@ -23,11 +24,13 @@ from inventory.models import (
     Piece,
     Plan,
     PlanPart,
+    Refiner,
     Supplier,
 )
 
 from .casting_page import find_cast
 from .ledger import stands
+from .refining import batches
 from .stock import standing_lots
 
 SHOWN = 5
@@ -66,6 +69,8 @@ SOUGHT: Mapping[type[Model], Sought] = {
     Firing: Sought(("kiln__name", "note")),
     Customer: Sought(("name", "contact")),
     Supplier: Sought(("name", "contact")),
+    Refiner: Sought(("name", "contact")),
+    Batch: Sought(("refiner__name", "reference", "alloy__metal", "owner__name"), {"batch": "pk"}),
     Material: Sought(("name", "supplier__name")),
 }
 
@@ -117,6 +122,8 @@ def search(terms: Sequence[Term]) -> dict[str, Found]:
         "firing": Firing.objects.select_related("kiln").order_by("-day", "-pk"),
         "customer": Customer.objects.order_by("name"),
         "supplier": Supplier.objects.order_by("name"),
+        "batch": batches(),
+        "refiner": Refiner.objects.order_by("name"),
         "material": Material.objects.order_by("kind", "name"),
     }
     found = {name: _cut(list(with_words(rows, terms)[: SHOWN + 1])) for name, rows in sorts.items()}
@@ -148,10 +155,12 @@ def _designs(terms: Sequence[Term]) -> list[Design]:
     return [Design(name, count) for name, count in most]
 
 
-def find_meant(terms: Sequence[Term]) -> Cast | Lot | None:
-    """The one thing that was asked for by its number alone: "40" or "cast 40", "lot 93"; None for anything else."""
+def find_meant(terms: Sequence[Term]) -> Cast | Lot | Batch | None:
+    """The one thing that was asked for by its number alone: "40" or "cast 40", "lot 93", "batch 3"; None else."""
     if len(terms) != 1 or terms[0].number is None:
         return None
     if terms[0].of == "lot":
         return standing_lots().filter(pk=terms[0].number).first()
+    if terms[0].of == "batch":
+        return batches().filter(pk=terms[0].number).first()
     return find_cast(terms[0].number)

@@ -121,6 +121,7 @@ def setup_steps(studio: models.Studio) -> list[SetupStep]:
         _equipment_step(),
         _shelf_step(),
         _count_step(models.Customer, "Customers", "None. Only needed to cast a customer's own metal."),
+        _count_step(models.Refiner, "Refiners", "None. Only needed to send scrap and filings away."),
         _count_step(models.Schedule, "Schedules of burnout", "None yet. A casting day is timed by one."),
         _day_step(),
         _checklist_step(),

@@ -9,6 +9,7 @@ from django.utils import timezone
 from inventory.forms.trace import LotTraceForm, PieceTraceForm
 from inventory.models import Lot, Material, Piece
 from inventory.queries.ledger import name_lot
+from inventory.queries.refining import batches_with
 from inventory.queries.studio import current_studio
 from inventory.queries.trace import origins_of, pieces_with
 from studio.kit.documents import Block, Column, Document, Facts, Filled, Prose, fill_table, summed
@@ -100,11 +101,24 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
                 [divide_half_up(10_000 * one.of_lot_mg, one.piece.as_cast_mg) for one in held],
             ),
         ]
-    blocks = (
+    blocks: tuple[Block, ...] = (
         (fill_table("Pieces", columns, note=_SOURCE),)
         if held
         else (Prose("No piece has anything of this lot."),)
     )
+    sent = batches_with(lot)
+    if sent:
+        blocks += (
+            fill_table(
+                "Sent to a refiner",
+                (
+                    Filled(Column("batch", "Batch", "number"), [batch.pk for batch, _ in sent], "Together"),
+                    Filled(Column("refiner", "Refiner"), [str(batch.refiner) for batch, _ in sent]),
+                    Filled(Column("day", "Sent", "day"), [batch.sent_on for batch, _ in sent]),
+                    summed(Column("mass", "Of this lot", "mass"), [mass_mg for _, mass_mg in sent]),
+                ),
+            ),
+        )
     return make_document("Where a lot went", name_lot(lot), blocks, f"trace-lot-{lot.pk}")
 
 

@@ -109,6 +109,8 @@ def holder_address(holder: Holder) -> str:
         return reverse("inventory:cast-detail", args=[holder.cast.number])
     if holder.kind == Holder.Kind.PIECE:
         return reverse("inventory:piece-detail", args=[holder.piece.pk])
+    if holder.kind == Holder.Kind.BATCH:
+        return reverse("inventory:batch-detail", args=[holder.batch.pk])
     return ""
 
 

@@ -27,6 +27,7 @@ from inventory.queries.pieces import casts_with_unfinished_pieces
 from inventory.queries.plan_outlook import next_moment
 from inventory.queries.plans import open_plans
 from inventory.queries.reclaim import scrap_outlook
+from inventory.queries.refining import late_batches
 from inventory.queries.stock import metal_on_hand
 from inventory.queries.studio import current_practice, studio_of
 
@@ -73,6 +74,7 @@ def show_bench(request: HttpRequest) -> HttpResponse:
         "powders": powder_outlook(studio, today)[:MOST_POWDERS],
         "tubs": opened_tubs(),
         "unusable": unusable_lots(today),
+        "late_batches": late_batches(today),
     }
     context["unfinished"] = casts_with_unfinished_pieces()
     context["plans"] = _plan_tasks()

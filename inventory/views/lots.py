@@ -29,6 +29,7 @@ from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_ba
 from inventory.posting.topping import post_top_up
 from inventory.queries.buying import on_top_of, received_lots
 from inventory.queries.reclaim_kinds import kind_rules
+from inventory.queries.refining import batches_with
 from inventory.queries.stock import find_lot, lot_history, quantity_come_in
 from inventory.queries.studio import studio_of
 from inventory.tables.stock import HistoryTable
@@ -196,6 +197,7 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
         "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,
         "landed": _landed_working(lot),
+        "batches": batches_with(lot) if _is_metal(lot) else [],
         "actions": LOT_ACTIONS.list_open(lot, lot.pk, asked, sheet, "inventory:lot-action"),
         "expected": _expected(lot, studio_of(request)),
         "history": lay_out(history, request),

@@ -15,6 +15,7 @@ from inventory.models import Entry
 from inventory.posting.mending import Foreseen, Mend, post_agreed, read_given
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import describe_entry, entries_with_names
+from inventory.queries.refining import find_batch_of
 from inventory.tables.ledger import is_reversed
 
 from .saving import answer, sent, show, signed_in_user
@@ -90,6 +91,9 @@ def address_of(entry: Entry) -> str:
     delivery = entry.bill_for or getattr(entry, "delivery", None)
     if delivery is not None:
         return reverse("inventory:delivery-detail", args=[delivery.pk])
+    batch = find_batch_of(entry)
+    if batch is not None:
+        return reverse("inventory:batch-detail", args=[batch])
     holder = entry.movements.filter(source__lot__isnull=False).values_list("source__lot", flat=True).first()
     lot = holder or entry.movements.values_list("target__lot", flat=True).first()
     return reverse("inventory:lot-detail", args=[lot])

@@ -12,9 +12,22 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
 from inventory.core.searching import read_terms
-from inventory.models import Cast, Customer, Delivery, Firing, Lot, Material, Piece, Plan, Supplier
+from inventory.models import (
+    Batch,
+    Cast,
+    Customer,
+    Delivery,
+    Firing,
+    Lot,
+    Material,
+    Piece,
+    Plan,
+    Refiner,
+    Supplier,
+)
 from inventory.queries.ledger import name_lot
 from inventory.queries.search import Design, Found, find_meant, search
+from inventory.tables.refining import describe_batch
 from studio.kit.fields import LINE_MAX
 from studio.kit.printing import print_date, print_moment, print_quantity
 
@@ -104,6 +117,16 @@ def _tell_supplier(supplier: Supplier) -> Hit:
     return Hit(supplier.name, reverse("inventory:supplier-edit", args=[supplier.pk]), supplier.contact)
 
 
+def _tell_batch(batch: Batch) -> Hit:
+    address = reverse("inventory:batch-detail", args=[batch.pk])
+    told = _join(batch.refiner, print_date(batch.sent_on), describe_batch(batch), batch.reference)
+    return Hit(str(batch), address, told)
+
+
+def _tell_refiner(refiner: Refiner) -> Hit:
+    return Hit(refiner.name, reverse("inventory:refiner-edit", args=[refiner.pk]), refiner.contact)
+
+
 def _tell_material(material: Material) -> Hit:
     address = reverse("inventory:material-edit", args=[material.pk])
     return Hit(material.name, address, str(material.get_kind_display()))
@@ -120,6 +143,8 @@ SORTS = {
     "firing": Sort("Firings", _tell_firing, "inventory:firing-list"),
     "customer": Sort("Customers", _tell_customer, "inventory:customer-list", _PUT_AWAY_TOO),
     "supplier": Sort("Suppliers", _tell_supplier, "inventory:supplier-list", _PUT_AWAY_TOO),
+    "batch": Sort("Batches at refiners", _tell_batch, "inventory:batch-list"),
+    "refiner": Sort("Refiners", _tell_refiner, "inventory:refiner-list", _PUT_AWAY_TOO),
     "material": Sort("Materials", _tell_material, "inventory:material-list", _PUT_AWAY_TOO),
 }
 
@@ -136,13 +161,19 @@ def find(request: HttpRequest) -> HttpResponse:
         "most": LINE_MAX,
         "problem": _TOO_LONG if is_too_long else "",
         "is_asked": bool(terms),
-        "meant": _tell_lot(meant) if isinstance(meant, Lot) else _tell_cast(meant) if meant else None,
+        "meant": _tell_meant(meant) if meant else None,
         "groups": _group(search(terms), typed, meant) if terms else [],
     }
     return render(request, "search/search.html", context)
 
 
-def _group(found: dict[str, Found], typed: str, meant: Cast | Lot | None) -> list[Group]:
+def _tell_meant(meant: Cast | Lot | Batch) -> Hit:
+    if isinstance(meant, Lot):
+        return _tell_lot(meant)
+    return _tell_batch(meant) if isinstance(meant, Batch) else _tell_cast(meant)
+
+
+def _group(found: dict[str, Found], typed: str, meant: Cast | Lot | Batch | None) -> list[Group]:
     """Without the thing that was meant, which stands above them."""
     groups = []
     for name, part in found.items():

@@ -20,6 +20,7 @@ from inventory.models import Alloy, Lot, Material
 from inventory.posting.stock import Told, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.reclaim import scrap_outlook
+from inventory.queries.refining import batches_here
 from inventory.queries.setup import in_use, is_stock_written
 from inventory.queries.stock import (
     materials_with_stock,
@@ -27,6 +28,7 @@ from inventory.queries.stock import (
     other_on_hand,
     standing_lots,
 )
+from inventory.tables.refining import BatchTable
 from inventory.tables.stock import CustomersMetalTable, LotTable, MaterialTable, MetalTable, OtherStockTable
 from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out
@@ -47,6 +49,8 @@ def show_stock(request: HttpRequest) -> HttpResponse:
     metal = lay_out(MetalTable(own, totals={"cost": metal_cost_micro}, prefix="metal-", order_by=()), request)
     others = other_on_hand(timezone.localdate())
     other_cost_micro = sum(row["cost"] for row in others)
+    away = list(batches_here())
+    away_cost_micro = sum(batch.holder.cost_micro for batch in away)
     scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]  # set by StudioMiddleware
     context = {
         "metal": metal if own else None,
@@ -59,8 +63,13 @@ def show_stock(request: HttpRequest) -> HttpResponse:
         )
         if others
         else None,
-        "cost_micro": metal_cost_micro + other_cost_micro,
-        "is_empty": not (own or customers or others),
+        "batches": lay_out(
+            BatchTable(away, totals={"cost": away_cost_micro}, prefix="batches-", orderable=False), request
+        )
+        if away
+        else None,
+        "cost_micro": metal_cost_micro + other_cost_micro + away_cost_micro,
+        "is_empty": not (own or customers or others or away),
     }
     return render(request, "stock/stock.html", context)
 

@@ -49,6 +49,13 @@ CAUTIONS: dict[str, Caution] = {
         "kill a day later. Do not melt what you do not know: cut the solder out, have the metal assayed or send it "
         "to a refiner, and draw the air away from every melt.",
     ),
+    "dust": Caution(
+        "Dust of metal and of the mould",
+        "Filings and sweeps are fine enough to breathe, and sweeps hold silica from broken moulds, which harms the "
+        "lungs for good. Wear a respirator that is rated for fine silica and fits your face closely while you sieve, "
+        "weigh and bag them. Wet what may be wetted, wipe up wet, never blow or sweep dry, and close the bags before "
+        "they travel.",
+    ),
     "flux": Caution(
         "Flux and the crucible",
         "Never put flux in a graphite crucible: it eats the wall and the crucible may fail full of metal. Glaze a "

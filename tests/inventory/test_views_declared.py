@@ -20,13 +20,13 @@ from tests import workshop as w
 pytestmark = [pytest.mark.django_db, pytest.mark.urls(__name__)]
 
 
-class Refiners(RecordPages):
-    app, name, folder = "refining", "refiner", "setup/refiners/"
+class Platers(RecordPages):
+    app, name, folder = "plating", "plater", "setup/platers/"
     model, form_class, table_class = Supplier, SupplierForm, SupplierTable
-    title, new_title = "Refiners", "A new refiner"
+    title, new_title = "Platers", "A new plater"
 
 
-urlpatterns = [path("", include("studio.urls")), path("", include((Refiners.urls(), "refining")))]
+urlpatterns = [path("", include("studio.urls")), path("", include((Platers.urls(), "plating")))]
 
 
 @pytest.fixture
@@ -71,15 +71,15 @@ def test_an_action_on_a_lot_is_one_declared_thing(bench, monkeypatch):
 
 def test_a_record_of_the_setup_is_one_declared_thing(bench):
     typed = {"name": "Hollin Refining", "lead_time_days": "9", "lead_time_spread_days": "2", "contact": ""}
-    assert "Refiners" in bench.get("/setup/refiners/").content.decode()
-    assert "A new refiner" in bench.get("/setup/refiners/new/").content.decode()
-    refused = bench.post("/setup/refiners/new/", typed | {"lead_time_days": "soon"})
+    assert "Platers" in bench.get("/setup/platers/").content.decode()
+    assert "A new plater" in bench.get("/setup/platers/new/").content.decode()
+    refused = bench.post("/setup/platers/new/", typed | {"lead_time_days": "soon"})
     assert refused.status_code == 422 and 'value="Hollin Refining"' in refused.content.decode()
-    assert bench.post("/setup/refiners/new/", typed)["Location"] == "/setup/refiners/"
-    refiner = Supplier.objects.get()
-    changed = bench.post(f"/setup/refiners/{refiner.pk}/", typed | {"lead_time_days": "12"}, follow=True)
+    assert bench.post("/setup/platers/new/", typed)["Location"] == "/setup/platers/"
+    plater = Supplier.objects.get()
+    changed = bench.post(f"/setup/platers/{plater.pk}/", typed | {"lead_time_days": "12"}, follow=True)
     assert "Saved: Hollin Refining." in changed.content.decode()
-    assert bench.post(f"/setup/refiner/{refiner.pk}/archive/")["Location"] == "/setup/refiners/"
-    refiner.refresh_from_db()
-    assert (refiner.lead_time_days, refiner.archived) == (12, True)
-    assert "Bring it back" in bench.get(f"/setup/refiners/{refiner.pk}/").content.decode()
+    assert bench.post(f"/setup/plater/{plater.pk}/archive/")["Location"] == "/setup/platers/"
+    plater.refresh_from_db()
+    assert (plater.lead_time_days, plater.archived) == (12, True)
+    assert "Bring it back" in bench.get(f"/setup/platers/{plater.pk}/").content.decode()

@@ -41,7 +41,7 @@ def filled(entry: Entry) -> dict[str, Any]:
         for form in forms:
             for field in form:
                 value = field.value()
-                if field.name != "once" and value not in (None, False):
+                if field.name != "once" and value is not None and value is not False:
                     data[field.html_name] = "on" if value is True else str(value)
     return data
 

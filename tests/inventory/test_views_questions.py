@@ -14,6 +14,7 @@ from django.urls import reverse
 
 from inventory import urls
 from inventory.models import (
+    Batch,
     BenchTime,
     Cast,
     ChecklistItem,
@@ -33,6 +34,7 @@ from inventory.posting.counting import LotFound, Round, post_stock_count
 from inventory.posting.pieces import post_finish
 from inventory.posting.planning import post_begin
 from inventory.posting.reclaim import post_together
+from inventory.posting.refining import BatchFacts, MetalBack, SettledPart, post_send, post_settle, write_terms
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_handed_in, post_use
 from tests import workshop as w
@@ -57,6 +59,7 @@ class Shelf:
     begun_plan: Plan
     line: ChecklistItem
     count: StockCount
+    batch: Batch
 
     def keys(self, route: str) -> list[dict[str, Any]]:
         """What stands for the parts of an address, once for each state that its thing can be in."""
@@ -68,12 +71,14 @@ class Shelf:
             "stock/lots/": [{"pk": self.lot.pk}],
             "stock/counts/": [{"pk": self.count.pk}],
             "stock/tins/": [{"pk": w.tin().pk}],
+            "stock/batches/": [{"pk": self.batch.pk}],
             "stock/materials/": [{"pk": self.lot.material_id}],
             "buying/deliveries/": [{"pk": self.delivery.pk}],
             "firings/": [{"pk": self.firing.pk}],
             "ledger/": [{"pk": self.entry.pk}],
             "setup/alloys/": [{"pk": self.closed.alloy_id}],
             "setup/suppliers/": [{"pk": self.delivery.supplier_id}],
+            "setup/refiners/": [{"pk": w.refiner().pk}],
             "setup/customers/": [{"pk": w.customer().pk}],
             "setup/equipment/": [{"pk": w.kiln().pk}],
             "setup/schedules/": [{"pk": self.plan.day.schedule_id}],
@@ -159,6 +164,20 @@ def count_shelf(much: int) -> StockCount:
     return post_stock_count(found, Round(w.DAY))
 
 
+def send(much: int) -> Batch:
+    """A batch of so many lots, settled in as many parts with metal back, of which some is still at the refiner."""
+    for number in range(much):
+        day = w.DAY - timedelta(days=number)
+        terms = write_terms(w.refiner(), day, silver_pct100=9_500, charge_micro=w.money(2))
+    portions = [w.Portion(w.buy(w.grain(), w.g(20), 20), w.g(10)) for _ in range(much)]
+    batch = post_send(BatchFacts(w.refiner(), terms, price=(w.money(1), "g")), portions, w.DAY)
+    for _ in range(much):
+        metals = [MetalBack(w.grain(), w.g("0.1"))]
+        paper = SettledPart(w.g(1), 92_000, 9_500, metals=metals, received_mg=w.g("1.01"))
+        post_settle(batch, paper, w.DAY)
+    return batch
+
+
 def fill_shelf(much: int) -> Shelf:
     delivery, lot = stock(much)
     firing = w.fire(w.DAY - timedelta(days=much))
@@ -181,6 +200,7 @@ def fill_shelf(much: int) -> Shelf:
         person=User.objects.create_user(f"Helper {much}"),
         plan=[plans.plan() for _ in range(much)][0],
         line=[ChecklistItem.objects.create(text="Tongs within reach") for _ in range(much)][0],
+        batch=[send(much) for _ in range(much)][0],
         begun_plan=[begin_planned() for _ in range(much)][0],
         count=count_shelf(much),
     )

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from random import Random
 
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
+from costing.management.demo.refiner import refine
 from costing.management.demo.setting import (
     Setting,
     first_lot,
@@ -66,6 +67,7 @@ class Year:
         self._odds_and_ends()
         self._leave_one_under_way()
         self.days.plan_ahead(self.today)
+        refine(self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

@@ -1,6 +1,6 @@
 from django.apps import AppConfig
 from django.contrib.auth.signals import user_logged_in
-from django.db.models.signals import post_migrate
+from django.db.models.signals import post_delete, post_migrate
 
 
 class InventoryConfig(AppConfig):
@@ -14,9 +14,12 @@ class InventoryConfig(AppConfig):
         from studio.kit.schema import gather_statistics
 
         from .guards import install_guards
+        from .models import Picture
+        from .posting.pictures import forget_files
 
         post_migrate.connect(install_guards, sender=self)
         post_migrate.connect(gather_statistics, sender=self)
+        post_delete.connect(forget_files, sender=Picture)
         user_logged_in.connect(gather_statistics)
         SECTIONS.extend(
             (

@@ -13,6 +13,7 @@ from inventory.views import (
     ledger,
     lots,
     mending,
+    pictures,
     pieces,
     plans,
     plans_page,
@@ -23,6 +24,7 @@ from inventory.views import (
     search,
     setup,
     stock,
+    things,
 )
 from inventory.views.casting_actions import CAST_ACTIONS
 
@@ -110,6 +112,11 @@ urlpatterns: list[URLPattern] = [
         path(f"pieces/<whole:pk>/{name}/", pieces.show_piece, {"name": name}, name=f"piece-{name}")
         for name in pieces.PIECE_ACTIONS
     ),
+    path("t/<str:letter><whole:pk>/", things.go_to_thing, name="label"),
+    path("pictures/<slug:kind>/<whole:pk>/", pictures.show_pictures, name="picture-list"),
+    path("pictures/<whole:pk>/", pictures.show_picture, name="picture"),
+    path("pictures/<whole:pk>/remove/", pictures.remove, name="picture-remove"),
+    path("pictures/<whole:pk>/<slug:size>.jpg", pictures.show_file, name="picture-file"),
     path("plans/", plans.PlanList.as_view(), name="plan-list"),
     path("plans/new/", plans.edit_plan, name="plan-new"),
     path("plans/sums/", plans.show_sums, name="plan-sums"),

@@ -2,14 +2,18 @@
 
 The server underneath takes no new connection while too many are open, and lets each stay as long as it says something
 now and then. Here a request has a time in which it must be whole, and a new connection always finds room: whoever
-holds most of the places gives up the one that has waited longest.
+holds most of the places gives up the one that has waited longest. Only pictures may be large, and only a few senders of
+them at once, so that nobody fills the disk with what they send.
 """
 
 from collections import Counter
+from copy import copy
 from time import monotonic
 from typing import Any
+from weakref import WeakSet
 
 from waitress.channel import HTTPChannel
+from waitress.parser import HTTPRequestParser
 from waitress.server import BaseWSGIServer, create_server
 
 MOST_CONNECTIONS = 100
@@ -17,11 +21,31 @@ WHOLE_REQUEST_SECONDS = 60
 IDLE_SECONDS = 30
 LARGEST_BODY_BYTES = 2_000_000
 LARGEST_HEADERS_BYTES = 65_536
+PICTURES = "/pictures/"  # where forms with pictures are sent
+LARGEST_PICTURES_BYTES = 50_000_000
+MOST_WITH_PICTURES = 6
+
+
+class FairParser(HTTPRequestParser):
+    """One request; what is sent to the pages of pictures may be larger than all else."""
+
+    adj: Any
+    with_pictures: WeakSet["FairParser"] = WeakSet()
+
+    def parse_header(self, header_plus: bytes) -> None:
+        super().parse_header(header_plus)
+        is_picture = self.command == "POST" and self.path.startswith(PICTURES)
+        if is_picture and len(self.with_pictures) < MOST_WITH_PICTURES:
+            self.with_pictures.add(self)
+            roomier = copy(self.adj)
+            roomier.max_request_body_size = LARGEST_PICTURES_BYTES
+            self.adj = roomier
 
 
 class FairChannel(HTTPChannel):
     """One connection. The server calls `readable` at each of its rounds, at least once a second."""
 
+    parser_class = FairParser
     begun_at: float | None = None
 
     def __init__(self, server: Any, *args: Any, **kwargs: Any) -> None:

@@ -26,6 +26,7 @@ def main(arguments: list[str]) -> None:
             django.setup()
             with one_at_a_time():
                 bring_up_to_date()
+                sweep_pictures()
                 if arguments:
                     load_demo()
     except KeyboardInterrupt:
@@ -38,6 +39,13 @@ def bring_up_to_date() -> None:
 
     refuse_newer()
     call_command("migrate", interactive=False, verbosity=0)
+
+
+def sweep_pictures() -> None:
+    """Take away files that a crash left between a picture and its row."""
+    from inventory.posting.pictures import sweep_files
+
+    sweep_files()
 
 
 @contextmanager

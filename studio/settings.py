@@ -148,7 +148,7 @@ SECURE_HSTS_SECONDS = 30 * 24 * 60 * 60 if HTTPS else 0
 # Bounds on what is sent in; a stock count with a line for every lot is the longest form
 DATA_UPLOAD_MAX_MEMORY_SIZE = 1_000_000
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2_000
-DATA_UPLOAD_MAX_NUMBER_FILES = 10
+DATA_UPLOAD_MAX_NUMBER_FILES = 30  # the form of pictures says itself how many it takes
 
 LOGGING: dict[str, Any] = {
     "version": 1,

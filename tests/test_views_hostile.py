@@ -67,7 +67,7 @@ class Forms(HTMLParser):
     def _take_field(self, tag: str, given: dict[str, str]) -> None:
         name, kind = given["name"], given.get("type", tag)
         self._open = "" if tag == "input" else name
-        if kind in ("select", "hidden", "number", "checkbox", "radio") or "disabled" in given:
+        if kind in ("select", "hidden", "number", "checkbox", "radio", "file") or "disabled" in given:
             self.chosen.add(name)
         if kind in ("checkbox", "radio"):
             self._choose(name, given, "checked")

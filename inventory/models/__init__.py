@@ -5,6 +5,7 @@ from .casting import BenchTime, Cast, Piece, TreePart
 from .counting import CountLine, StockCount
 from .firing import Equipment, Firing
 from .ledger import Entry, Holder, Movement, OnceKey
+from .pictures import Picture
 from .planning import (
     CastingDay,
     CastMoment,

@@ -21,6 +21,7 @@ from inventory.queries.bench_clock import moments_of
 from inventory.queries.casting import casts_with_grams, with_steps
 from inventory.queries.casting_choices import read_studio_choices
 from inventory.queries.casting_page import CastPage, powder_before, read_cast_page
+from inventory.queries.pictures import pictures_around
 from inventory.queries.plans import melt_cautions
 from inventory.queries.studio import studio_of
 from inventory.tables.casting import CastTable
@@ -84,6 +85,8 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
     return {
         "cast": cast,
         "page": page,
+        "pictures": pictures_around(cast),
+        "pictures_address": reverse("inventory:picture-list", args=["cast", cast.number]),
         "opened": opened,
         "action": CAST_ACTIONS[opened] if opened else None,
         "open_address": _address(cast, opened) if opened else "",

@@ -17,6 +17,7 @@ from inventory.models import Piece
 from inventory.posting.casting_records import record_time
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.stock import post_use
+from inventory.queries.pictures import SHOWN, pictures_of
 from inventory.queries.pieces import (
     HERE,
     casts_with_unfinished_pieces,
@@ -144,6 +145,8 @@ def show_piece(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
     context = {
         "piece": piece,
         "page": read_piece_page(piece),
+        "pictures": pictures_of(piece=piece)[:SHOWN],
+        "pictures_address": reverse("inventory:picture-list", args=["piece", pk]),
         "opened": opened,
         "words": _words(opened, piece) if opened else None,
         "gone_words": _words("gone", piece),

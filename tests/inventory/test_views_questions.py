@@ -24,6 +24,7 @@ from inventory.models import (
     Firing,
     Lot,
     Material,
+    Picture,
     Piece,
     Plan,
     StockCount,
@@ -39,6 +40,7 @@ from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_handed_in, post_use
 from tests import workshop as w
 from tests.inventory import plans
+from tests.inventory.pictures import keep_picture
 
 pytestmark = pytest.mark.django_db
 
@@ -60,10 +62,14 @@ class Shelf:
     line: ChecklistItem
     count: StockCount
     batch: Batch
+    picture: Picture
 
     def keys(self, route: str) -> list[dict[str, Any]]:
         """What stands for the parts of an address, once for each state that its thing can be in."""
         by_start = {
+            "pictures/<slug": [{"kind": "piece", "pk": self.piece.pk}, {"kind": "lot", "pk": self.lot.pk}],
+            "pictures/": [{"pk": self.picture.pk}],
+            "t/": [{"letter": "p", "pk": self.piece.pk}],
             "plans/": [{"pk": self.plan.pk}, {"pk": self.begun_plan.pk}],
             "days/": [{"pk": self.plan.day_id}],
             "casts/": [{"number": self.closed.number}, {"number": self.begun.number}],
@@ -92,7 +98,7 @@ class Shelf:
 
 
 # Parts of addresses that name no record.
-WORDS = {"name": "count", "kind": "kiln", "what": "alloy"}
+WORDS = {"size": "small", "letter": "p", "name": "count", "kind": "kiln", "what": "alloy"}
 # Of each thing; casts times portions times pieces, so that the work grows with its cube.
 MUCH = 4
 
@@ -178,6 +184,11 @@ def send(much: int) -> Batch:
     return batch
 
 
+def picture_of(lot: Lot, cast: Cast) -> list[dict[str, Any]]:
+    """What there are pictures of."""
+    return [{"piece": cast.pieces.order_by("pk")[0]}, {"cast": cast}, {"lot": lot}]
+
+
 def fill_shelf(much: int) -> Shelf:
     delivery, lot = stock(much)
     firing = w.fire(w.DAY - timedelta(days=much))
@@ -201,6 +212,7 @@ def fill_shelf(much: int) -> Shelf:
         plan=[plans.plan() for _ in range(much)][0],
         line=[ChecklistItem.objects.create(text="Tongs within reach") for _ in range(much)][0],
         batch=[send(much) for _ in range(much)][0],
+        picture=[keep_picture(**of) for of in picture_of(lot, closed) for _ in range(much)][0],
         begun_plan=[begin_planned() for _ in range(much)][0],
         count=count_shelf(much),
     )

@@ -62,17 +62,26 @@
     for (const button of form.querySelectorAll("button[aria-disabled]")) button.removeAttribute("aria-disabled");
   }
 
+  const carriesFiles = (form) => form.enctype === "multipart/form-data";
+
+  // The studio would hang up half way, and the browser could not say why.
+  function isTooHeavy(form) {
+    const files = [...form.querySelectorAll("[type=file]")].flatMap((field) => [...field.files]);
+    return files.reduce((sum, file) => sum + file.size, 0) > Number(form.dataset.mostBytes ?? Infinity);
+  }
+
   async function send(form, button) {
     form.querySelector(".not-saved")?.remove();
+    if (isTooHeavy(form)) return fail(form, button, "these files are too large to be sent at once. Choose fewer");
     const written = new FormData(form, button);
     tell(form, "studio:sending", { written });
     let answer, page;
     try {
       answer = await fetch(form.getAttribute("action") || location.href, {
         method: "POST",
-        body: new URLSearchParams(written),
+        body: carriesFiles(form) ? written : new URLSearchParams(written),
         headers: { "Studio-Sent": "1" },
-        signal: AbortSignal.timeout(PATIENCE_MS),
+        signal: AbortSignal.timeout(carriesFiles(form) ? 4 * PATIENCE_MS : PATIENCE_MS),
       });
       page = new DOMParser().parseFromString(await answer.text(), "text/html");
     } catch {

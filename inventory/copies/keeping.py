@@ -21,9 +21,11 @@ from django.utils.text import slugify
 
 from inventory.audit import Finding, run_audit
 from inventory.models import Studio
+from studio.kit.photo_files import photo_folder
 from studio.kit.schema import require_current
 from studio.kit.trouble import DAMAGED, explain
 
+from .pictures import let_go, still_there, take_along
 from .rows import replace_rows
 
 # How every SQLite file begins: https://www.sqlite.org/fileformat.html
@@ -137,7 +139,7 @@ def keep_copy(folder: Path, keep: int | None = None) -> Kept:
 
 
 def write_copy(target: Path) -> Checked:
-    """Write this moment of the studio into the file, without who is signed in, and prove it.
+    """Write this moment of the studio into the file, with its pictures, without who is signed in, and prove it.
 
     `target` is an empty file. Raises WrongVersion unless the database is this version's.
     """
@@ -146,10 +148,15 @@ def write_copy(target: Path) -> Checked:
         write_pages(target)
     else:
         _write_rows(target)
+    pictures = photo_folder()
     with standing_on(open_file(target)):
         Session.objects.all().delete()
         with connection.cursor() as cursor:
             cursor.execute("VACUUM")  # what was deleted is in the file no longer
+        missing = take_along(pictures)
+    gone = missing - still_there(missing)
+    with standing_on(open_file(target)):
+        let_go(gone)
         return check_here()
 
 

@@ -14,6 +14,7 @@ from django.db import DatabaseError, connection, transaction
 
 from inventory.audit import run_audit
 from inventory.models import Studio
+from studio.kit.photo_files import folder_of
 from studio.kit.schema import refuse_newer
 from studio.kit.trouble import BUSY, DAMAGED, explain
 
@@ -30,6 +31,7 @@ from .keeping import (
     write_copy,
     write_pages,
 )
+from .pictures import drop_others, lay_in_folder, put_aside, strip, take_along
 from .rows import replace_rows
 
 ASIDE = "-aside"
@@ -63,6 +65,7 @@ def restore(file: Path, *, replace: bool = False, anyway: bool = False) -> Resto
         )
     with _proved(file, folder, anyway=anyway) as (draft, checked):
         aside = _put_file(draft) if connection.vendor == "sqlite" else _put_rows(draft, checked)
+    drop_others()
     if aside is not None and not in_use:
         aside.unlink()  # tables that nobody had used yet
         aside = None
@@ -78,6 +81,7 @@ def _proved(file: Path, folder: Path, *, anyway: bool) -> Iterator[tuple[Path, C
             write_pages(draft)
         with looking_at(draft):
             call_command("migrate", interactive=False, verbosity=0)
+            take_along(folder_of(file.absolute()))  # a studio's own file has them beside it
             checked = check_here()
         if checked.problems and not anyway:
             raise NotRestored(
@@ -107,7 +111,7 @@ def _own_file() -> Path:
 
 
 def _put_file(draft: Path) -> Path | None:
-    """SQLite: the file that was here gets another name, and the draft takes its own."""
+    """SQLite: the file that was here gets another name, and the draft takes its own; pictures go before it."""
     own, aside = _own_file(), None
     connection.close()
     if own.exists():
@@ -122,6 +126,9 @@ def _put_file(draft: Path) -> Path | None:
         for ending in ("-wal", "-shm"):
             if (part := Path(f"{own}{ending}")).exists():
                 part.replace(f"{aside}{ending}")
+        put_aside(folder_of(own), folder_of(aside))
+    lay_in_folder(draft)
+    strip(draft)
     settle(draft, own)
     return aside
 
@@ -146,6 +153,7 @@ def _put_rows(draft: Path, checked: Checked) -> Path | None:
         in_use = Studio.objects.select_for_update().first() is not None or User.objects.exists()
         aside = _put_rows_aside() if in_use else None
         replace_rows(source)
+        lay_in_folder(draft)
         wrong = [problem for finding in run_audit() for problem in finding.problems]
         if len(wrong) > len(checked.problems):
             raise NotRestored(f"Brought over, the copy does not add up: {wrong[0]}. Nothing was changed.")

@@ -16,10 +16,12 @@ from django.core.management import CommandError, call_command
 from django.utils import timezone
 
 from inventory.copies.keeping import keep_copy
-from inventory.models import Lot, Movement, Studio
+from inventory.models import Lot, Movement, Picture, Piece, Studio
+from studio.kit.photo_files import folder_of, photo_file, photo_folder
 from studio.kit.schema import WrongVersion
 from tests import workshop as w
 from tests.databases import run_python, sqlite_address, standing_at
+from tests.inventory.pictures import keep_picture
 from tests.support import problems
 
 # Two people cast while a third keeps copies; where the copies lie comes as an argument.
@@ -307,3 +309,85 @@ def test_a_copy_of_an_older_version_is_brought_up_to_date(fresh_sqlite_url: str,
     assert "everything adds up" in manage(place, "restore", str(older))
     assert manage(place, "audit").endswith("Everything adds up.\n")
     assert older.read_bytes() == as_it_was
+
+
+def with_pictures(database_url: str) -> dict[str, bytes]:
+    """Two pictures in a studio; what their files hold, by name."""
+    set_up(database_url)
+    with standing_at(database_url):
+        lot = Lot.objects.earliest("pk")
+        kept = [keep_picture("lot", "the bag", lot=lot), keep_picture("piece", piece=Piece.objects.get())]
+        return {file.name: file.read_bytes() for one in kept for file in files_of(one)}
+
+
+def files_of(picture: Picture) -> list[Path]:
+    return [photo_file(picture.name, size) for size in ("large", "small")]
+
+
+def pictures_at(database_url: str) -> dict[str, bytes]:
+    with standing_at(database_url):
+        folder = photo_folder()
+        return {file.name: file.read_bytes() for file in folder.iterdir()} if folder.exists() else {}
+
+
+def test_pictures_are_in_the_copy_and_come_back_in_a_folder_of_their_owners(
+    fresh_sqlite_url: str, tmp_path: Path
+) -> None:
+    files = with_pictures(fresh_sqlite_url)
+    copy = keep(fresh_sqlite_url, tmp_path / "copies")
+    assert run_sql(copy, "SELECT count(*) FROM copied_pictures") == [(2,)]
+    told = manage(fresh_sqlite_url, "audit", str(copy))
+    assert "its files, and they are what was taken in: 2 checked, all well" in told
+    place = sqlite_address(tmp_path / "elsewhere" / "new.sqlite3")
+    assert "everything adds up" in manage(place, "restore", str(copy))
+    assert pictures_at(place) == files
+    assert manage(place, "audit").endswith("Everything adds up.\n")
+    assert stat.S_IMODE(folder_of(file_of(place)).stat().st_mode) == 0o700
+    # The studio itself keeps them in the folder alone.
+    with pytest.raises(sqlite3.OperationalError):
+        run_sql(file_of(place), "SELECT 1 FROM copied_pictures")
+
+
+def test_a_copy_brought_back_takes_the_place_of_later_pictures_and_those_are_put_aside(
+    real_database: str, tmp_path: Path
+) -> None:
+    files = with_pictures(real_database)
+    copy = keep(real_database, tmp_path / "copies")
+    with standing_at(real_database):
+        Picture.objects.earliest("pk").delete()
+        keep_picture(lot=Lot.objects.earliest("pk"))
+    later = pictures_at(real_database)
+    aside = aside_of(manage(real_database, "restore", str(copy), "--replace"))
+    assert pictures_at(real_database) == files
+    assert manage(real_database, "audit").endswith("Everything adds up.\n")
+    # And back again to what was put aside, pictures and all.
+    manage(real_database, "restore", str(aside), "--replace")
+    assert pictures_at(real_database) == later
+    assert manage(real_database, "audit").endswith("Everything adds up.\n")
+
+
+def test_a_copy_that_lacks_a_picture_is_doubtful(fresh_sqlite_url: str, tmp_path: Path) -> None:
+    with_pictures(fresh_sqlite_url)
+    with standing_at(fresh_sqlite_url):
+        photo_file(Picture.objects.earliest("pk").name).unlink()
+    with pytest.raises(SystemExit, match="1"):
+        manage(fresh_sqlite_url, "backup", str(tmp_path))
+    assert len(list(tmp_path.glob("*-doubtful.sqlite3"))) == 1
+
+
+def test_a_picture_removed_while_a_copy_is_written_is_left_out_of_it(
+    fresh_sqlite_url: str, tmp_path: Path
+) -> None:
+    from inventory.copies import keeping
+
+    with_pictures(fresh_sqlite_url)
+    own = keeping.take_along
+
+    def remove_first(folder: Path) -> set[str]:
+        with standing_at(fresh_sqlite_url):
+            Picture.objects.earliest("pk").delete()
+        return own(folder)
+
+    with patch.object(keeping, "take_along", remove_first):
+        copy = keep(fresh_sqlite_url, tmp_path)
+    assert run_sql(copy, "SELECT count(*) FROM inventory_picture") == [(1,)]

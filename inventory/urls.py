@@ -10,6 +10,7 @@ from inventory.views import (
     casting_page,
     casting_record,
     counting,
+    labels,
     ledger,
     lots,
     mending,
@@ -113,6 +114,8 @@ urlpatterns: list[URLPattern] = [
         for name in pieces.PIECE_ACTIONS
     ),
     path("t/<str:letter><whole:pk>/", things.go_to_thing, name="label"),
+    path("labels/<slug:kind>/", labels.show_labels, name="labels"),
+    *labels.LabelSheets.urls(),
     path("pictures/<slug:kind>/<whole:pk>/", pictures.show_pictures, name="picture-list"),
     path("pictures/<whole:pk>/", pictures.show_picture, name="picture"),
     path("pictures/<whole:pk>/remove/", pictures.remove, name="picture-remove"),

@@ -4,6 +4,7 @@ from .buying import BillLine, Customer, Delivery, Receipt, Supplier, TopUp
 from .casting import BenchTime, Cast, Piece, TreePart
 from .counting import CountLine, StockCount
 from .firing import Equipment, Firing
+from .labels import LabelSheet
 from .ledger import Entry, Holder, Movement, OnceKey
 from .pictures import Picture
 from .planning import (

@@ -92,6 +92,18 @@ class PieceTable(BaseTable):
     class Meta:
         empty_text = "No piece yet. Pieces come from the weights after a pour."
 
+    def render_name(self, value: str, record: Any) -> Any:
+        """With its first picture before it."""
+        if record.picture is None:
+            return value
+        file = reverse("inventory:picture-file", args=[record.picture, "small"])
+        return format_html(
+            '<img class="thumb" src="{}" alt="" width="48" height="48" loading="lazy">{}', file, value
+        )
+
+    def value_name(self, value: str) -> str:
+        return value
+
     def render_cast(self, value: int) -> Any:
         return format_html('<a href="{}">{}</a>', reverse("inventory:cast-detail", args=[value]), value)
 

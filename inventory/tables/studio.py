@@ -111,6 +111,19 @@ class EquipmentTable(BaseTable):
         row_attrs = {"class": lambda record: "marked" if use_of(record).is_near_end else ""}
 
 
+class LabelSheetTable(BaseTable):
+    caption = "Label sheets"
+
+    name = TextColumn(linkify=("inventory:label-sheet-edit", [A("pk")]))
+    columns = CountColumn("Across")
+    rows = CountColumn("Down")
+    label_width_um = FigureColumn("Width", kind="length")
+    label_height_um = FigureColumn("Height", kind="length")
+
+    class Meta:
+        empty_text = "No label sheet yet. Write down how the labels lie on one."
+
+
 class PersonTable(BaseTable):
     caption = "People who sign in"
 

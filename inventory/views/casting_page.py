@@ -26,19 +26,20 @@ from inventory.queries.plans import melt_cautions
 from inventory.queries.studio import studio_of
 from inventory.tables.casting import CastTable
 from studio.kit.charts import gram_bar
-from studio.kit.listing import ListingView
 
 from .casting_actions import CAST_ACTIONS, find_or_404
+from .labelled import LabelledList
 from .saving import alone, answer, sent, show, signed_in_user
 
 
-class CastList(ListingView):
+class CastList(LabelledList):
     template_name = "casting/cast_list.html"
     title = "Casts"
     lead = "One flask poured once. The bar is as wide as the charge: pieces, back to the tin, filings and spill, lost."
     press = ("Record a cast", "inventory:cast-record")
     table_class = CastTable
     filterset_class = CastFilter
+    labels = "cast"
 
     def get_queryset(self) -> Any:
         return with_steps(casts_with_grams()).order_by("-number")
@@ -86,6 +87,7 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
         "cast": cast,
         "page": page,
         "pictures": pictures_around(cast),
+        "labels_address": f"{reverse('inventory:labels', args=['cast'])}?only={cast.number}",
         "pictures_address": reverse("inventory:picture-list", args=["cast", cast.number]),
         "opened": opened,
         "action": CAST_ACTIONS[opened] if opened else None,

@@ -196,6 +196,7 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "mend_words": f"Mend what brought it in: {lot.entry.get_kind_display()}",
         "is_metal": _is_metal(lot),
         "pictures": pictures_of(lot=lot)[:SHOWN],
+        "labels_address": f"{reverse('inventory:labels', args=['lot'])}?only={lot.pk}",
         "pictures_address": reverse("inventory:picture-list", args=["lot", lot.pk]),
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
         "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,

@@ -17,7 +17,7 @@ from inventory.models import Piece
 from inventory.posting.casting_records import record_time
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.stock import post_use
-from inventory.queries.pictures import SHOWN, pictures_of
+from inventory.queries.pictures import SHOWN, pictures_of, with_picture
 from inventory.queries.pieces import (
     HERE,
     casts_with_unfinished_pieces,
@@ -26,21 +26,22 @@ from inventory.queries.pieces import (
     standing_pieces,
 )
 from inventory.tables.casting import PieceTable
-from studio.kit.listing import ListingView
 from studio.kit.views import or_404
 
+from .labelled import LabelledList
 from .saving import Actions, sent, show, with_way_back
 
 
-class PieceList(ListingView):
+class PieceList(LabelledList):
     template_name = "casting/piece_list.html"
     title = "Pieces"
     lead = "One casting each, from cut-off to sale."
     table_class = PieceTable
     filterset_class = PieceFilter
+    labels = "piece"
 
     def get_queryset(self) -> Any:
-        return standing_pieces().order_by("-cast__number", "number")
+        return with_picture(standing_pieces(), "piece").order_by("-cast__number", "number")
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(unfinished=casts_with_unfinished_pieces(), **kwargs)
@@ -146,6 +147,7 @@ def show_piece(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
         "piece": piece,
         "page": read_piece_page(piece),
         "pictures": pictures_of(piece=piece)[:SHOWN],
+        "labels_address": f"{reverse('inventory:labels', args=['piece'])}?only={pk}",
         "pictures_address": reverse("inventory:picture-list", args=["piece", pk]),
         "opened": opened,
         "words": _words(opened, piece) if opened else None,

@@ -30,11 +30,11 @@ from inventory.queries.stock import (
 )
 from inventory.tables.refining import BatchTable
 from inventory.tables.stock import CustomersMetalTable, LotTable, MaterialTable, MetalTable, OtherStockTable
-from studio.kit.listing import ListingView
 from studio.kit.tables import lay_out
 from studio.kit.views import tell_understood
 
 from .first_steps import with_wish
+from .labelled import LabelledList
 from .records import RecordPages
 from .saving import answer, sent, show, signed_in_user
 
@@ -74,11 +74,12 @@ def show_stock(request: HttpRequest) -> HttpResponse:
     return render(request, "stock/stock.html", context)
 
 
-class LotList(ListingView):
+class LotList(LabelledList):
     title = "Lots"
     lead = "Each parcel of material, with what is left of it."
     table_class = LotTable
     filterset_class = LotFilter
+    labels = "lot"
     totals = {"cost": "holder__cost_micro"}
 
     def get_queryset(self) -> "QuerySet[Lot]":

@@ -10,37 +10,80 @@ from typing import Any
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.models import Picture
+from inventory.models import Cast, Lot, Picture, Piece
+from studio.kit.listing import ListingView
+from studio.kit.printing import print_day, print_mass, print_quantity
 
-from . import casting_actions, lots, pieces
+from . import casting_page, lots, pieces, stock
+from .casting_actions import find_or_404 as find_cast
 
 
 @dataclass(frozen=True)
 class Thing:
     """`find` reads a record by the number in its page's address and raises Http404; `key_of` gives that number.
 
-    `shows` is what its pictures are offered to show first.
+    `lines` are what stands on its label, the first being its name; `listing` is the list that it stands in, and
+    `shows` what its pictures are offered to show first.
     """
 
     kind: str
+    plural: str
     letter: str
     find: Callable[[int], Any]
-    title: Callable[[Any], str]
+    lines: Callable[[Any], tuple[str, ...]]
+    listing: type[ListingView]
     shows: str
     key_of: Callable[[Any], int] = lambda record: record.pk
 
     def address(self, record: Any) -> str:
         return reverse(f"inventory:{self.kind}-detail", args=[self.key_of(record)])
 
+    def title(self, record: Any) -> str:
+        return self.lines(record)[0]
 
+    def title_in_list(self, record: Any) -> str:
+        return ", ".join(self.lines(record)[:2])
+
+
+def _piece_lines(piece: Piece) -> tuple[str, ...]:
+    number = f"Cast {piece.cast.number}, piece {piece.number}"
+    weighs = print_mass(piece.holder.quantity or piece.as_cast_mg)
+    return piece.name, number, f"{weighs}, {piece.cast.alloy}", _whose(piece.cast.owner)
+
+
+def _cast_lines(cast: Cast) -> tuple[str, ...]:
+    return str(cast), cast.title, f"{print_day(cast.day, with_year=True)}, {cast.alloy}", _whose(cast.owner)
+
+
+def _lot_lines(lot: Lot) -> tuple[str, ...]:
+    """The weight is that of the day on which the label is printed, and says so."""
+    left = print_quantity(lot.holder.quantity, lot.material.unit)
+    when = f"{left} on {print_day(timezone.localdate(), with_year=True)}"
+    use_by = f"Use by {print_day(lot.use_by, with_year=True)}" if lot.use_by else ""
+    is_reclaim = lot.origin not in Lot.FRESH
+    what = (
+        f"{lot.get_origin_display().capitalize()}, {lot.material.alloy}" if is_reclaim else str(lot.material)
+    )
+    return str(lot), what, when, use_by, _whose(lot.owner)
+
+
+def _whose(owner: Any) -> str:
+    return f"Metal of {owner}" if owner else ""
+
+
+_Shows = Picture.Shows
 THINGS = {
     thing.kind: thing
     for thing in (
-        Thing("piece", "p", pieces.find_or_404, lambda piece: piece.name, Picture.Shows.PIECE),
-        Thing("cast", "c", casting_actions.find_or_404, str, Picture.Shows.TREE, lambda cast: cast.number),
-        Thing("lot", "l", lots.find_or_404, str, Picture.Shows.LOT),
+        Thing("piece", "pieces", "p", pieces.find_or_404, _piece_lines, pieces.PieceList, _Shows.PIECE),
+        Thing(
+            *("cast", "casts", "c", find_cast, _cast_lines, casting_page.CastList, _Shows.TREE),
+            key_of=lambda cast: cast.number,
+        ),
+        Thing("lot", "lots", "l", lots.find_or_404, _lot_lines, stock.LotList, _Shows.LOT),
     )
 }
 

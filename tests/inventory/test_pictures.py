@@ -196,6 +196,8 @@ def test_a_cast_shows_its_own_pictures_and_those_of_its_pieces(bench: Client, lo
     assert all(f"/pictures/{one.pk}/small.jpg" in page for one in kept)
     assert f"/pictures/{kept[1].pk}/" in text_of(bench.get(f"/pieces/{piece.pk}/"))
     assert f'href="/pieces/{piece.pk}/"' in text_of(bench.get(f"/pictures/{kept[1].pk}/"))
+    assert f'src="/pictures/{kept[1].pk}/small.jpg"' in text_of(bench.get("/pieces/"))
+    assert "Leaf" in bench.get("/pieces/?export=csv").content.decode()
 
 
 def test_a_short_address_leads_to_its_thing(bench: Client, lot: Lot) -> None:

@@ -22,6 +22,7 @@ from inventory.models import (
     Entry,
     Equipment,
     Firing,
+    LabelSheet,
     Lot,
     Material,
     Picture,
@@ -63,6 +64,7 @@ class Shelf:
     count: StockCount
     batch: Batch
     picture: Picture
+    sheet: LabelSheet
 
     def keys(self, route: str) -> list[dict[str, Any]]:
         """What stands for the parts of an address, once for each state that its thing can be in."""
@@ -89,6 +91,7 @@ class Shelf:
             "setup/equipment/": [{"pk": w.kiln().pk}],
             "setup/schedules/": [{"pk": self.plan.day.schedule_id}],
             "setup/checklist/": [{"pk": self.line.pk}],
+            "setup/label-sheets/": [{"pk": self.sheet.pk}],
             "setup/people/": [{"pk": self.person.pk}],
             "setup/<": [{"pk": self.closed.alloy_id}],
         }
@@ -213,6 +216,7 @@ def fill_shelf(much: int) -> Shelf:
         line=[ChecklistItem.objects.create(text="Tongs within reach") for _ in range(much)][0],
         batch=[send(much) for _ in range(much)][0],
         picture=[keep_picture(**of) for of in picture_of(lot, closed) for _ in range(much)][0],
+        sheet=[LabelSheet.objects.create(name=f"Sheet {much}.{number}") for number in range(much)][0],
         begun_plan=[begin_planned() for _ in range(much)][0],
         count=count_shelf(much),
     )

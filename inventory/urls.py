@@ -12,6 +12,7 @@ from inventory.views import (
     counting,
     labels,
     ledger,
+    loss,
     lots,
     mending,
     pictures,
@@ -96,6 +97,8 @@ urlpatterns: list[URLPattern] = [
     path("casts/start/", casting_page.start_cast, name="cast-start"),
     path("casts/balance/", casting_record.show_balance, name="cast-balance"),
     path("casts/water/", casting_record.show_water, name="cast-water"),
+    path("casts/loss/", loss.show_loss, name="loss"),
+    path("casts/loss/<slug:metal>/", loss.renew_limits, name="loss-limits"),
     path("casts/<whole:number>/", casting_page.show_cast, name="cast-detail"),
     *(
         path(f"casts/<whole:number>/{step}/", casting_page.show_cast, {"step": step}, name=f"cast-{step}")

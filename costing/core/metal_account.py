@@ -1,7 +1,7 @@
 """The account of a metal over a time: what was here and what came in is what went out and what is here.
 
-Amounts are milligrams, micrograms fine and millionths of the currency. A holder is a lot, a crucible, a
-piece or a batch; everything else is outside. Nothing is rounded here, so the two sides agree to the last unit.
+Amounts are milligrams, micrograms fine and millionths of the currency. A holder is a lot, a crucible or a
+piece; everything else is outside. Nothing is rounded here, so the two sides agree to the last unit.
 """
 
 from collections import defaultdict
@@ -14,45 +14,94 @@ from inventory.core.ledger import Amount, total_of
 Key = tuple[int, int | None]
 """Whose metal and which: (alloy, owner); owner None is the studio."""
 
-CAME_LABELS: Mapping[str, str] = MappingProxyType(
-    {
-        "bought": "Bought",
-        "late_bill": "Late bills on what was here",
-        "opening": "Opening stock entered",
-        "handed_in": "Handed in",
-        "topped_up": "From the studio's own metal",
-        "from_other": "Came from another alloy",
-        "counted": "Found at a count",
-        "found": "Found later, of what was lost",
-        "refined": "Put to it and charged by refiners",
-        "came_else": "Came in otherwise",
-    }
+
+@dataclass(frozen=True, slots=True)
+class Stage:
+    """A way in or out of the studio's metal: the place at its other end, and how the line is called.
+
+    `kinds` are the kinds of entry that it is for, and `held` what the metal was or became here (the keys of
+    HELD_LABELS); of nothing it is for all. `loss` is what it is called among the losses, "" where nothing is lost.
+    """
+
+    key: str
+    label: str
+    place: str = ""
+    kinds: tuple[str, ...] = ()
+    held: tuple[str, ...] = ()
+    loss: str = ""
+
+    def fits(self, place: str, entry_kind: str, held: str) -> bool:
+        return (
+            place == self.place
+            and (not self.kinds or entry_kind in self.kinds)
+            and (not self.held or held in self.held)
+        )
+
+
+CASTING, FINISHING, COUNTS, FOUND = (
+    "Casting",
+    "Finishing",
+    "Missing at counts, less what was found",
+    "Found later",
 )
-WENT_LABELS: Mapping[str, str] = MappingProxyType(
-    {
-        "sold_new": "Gone in pieces cast in this time",
-        "sold_old": "Gone in pieces cast before",
-        "handed_back": "Handed back",
-        "passed_on": "Passed to customers",
-        "to_other": "Used with another alloy",
-        "alloyed": "Fine metal of another kind, no longer counted",
-        "lost_pour": "Lost at the pour",
-        "lost_finish": "Lost in finishing",
-        "missing": "Missing at a count",
-        "scrapped": "Thrown away",
-        "refined_out": "Paid out or kept by refiners",
-        "refined_lost": "Lost at the refiner",
-        "refined_assay": "Assay difference at the refiner",
-        "went_else": "Went out otherwise",
-    }
+CAME: tuple[Stage, ...] = (
+    Stage("late_bill", "Late bills on what was here", "supplier", ("late_bill",)),
+    Stage("bought", "Bought", "supplier"),
+    Stage("opening", "Opening stock entered", "opening"),
+    Stage("handed_in", "Handed in", "customer"),
+    Stage("counted", "Found at a count", "counted", loss=COUNTS),
+    Stage("found", "Found later, of what was lost", "lost", ("found",), loss=FOUND),
+    Stage("from_other", "Came from another alloy"),
+    Stage("from_owner", "Came from the studio's metal"),
+    Stage("refined", "Put to it and charged by refiners", "refiner"),
+    Stage("came_else", "Came in otherwise"),
 )
+WENT: tuple[Stage, ...] = (
+    Stage("sold_new", "Gone in pieces cast in this time", "customer", held=("piece_new",)),
+    Stage("sold_old", "Gone in pieces cast before", "customer", held=("piece_old",)),
+    # What metal cost that was passed on leaves for the customer; its grams go to an account of theirs.
+    Stage("to_owner", "Passed to a customer", "customer", ("top_up",)),
+    Stage("handed_back", "Handed back", "customer"),
+    Stage("to_other", "Used with another alloy"),
+    Stage("alloyed", "Fine metal of another kind, no longer counted", "alloyed"),
+    Stage("lost_pour", "Lost at the pour", "lost", ("close", "cleaned"), loss=CASTING),
+    Stage("lost_finish", "Lost in finishing", "lost", ("finish",), loss=FINISHING),
+    Stage("scrap_spill", "Spill thrown away", "scrapped", held=("lot_spill",), loss="Spill thrown away"),
+    Stage(
+        "scrap_filings",
+        "Filings and sweeps thrown away",
+        "scrapped",
+        held=("lot_filings",),
+        loss="Filings and sweeps thrown away",
+    ),
+    Stage("scrapped", "Thrown away", "scrapped", loss="Thrown away"),
+    Stage("refined_out", "Paid out or kept by refiners", "refiner"),
+    Stage("refined_lost", "Lost at the refiner", "ref_lost", loss="At the refiner"),
+    Stage("refined_assay", "Assay difference at the refiner", "ref_assay", loss="At the refiner"),
+    Stage("missing", "Missing at a count", "counted", loss=COUNTS),
+    Stage("went_else", "Went out otherwise"),
+)
+"""Every way in and out, in the order in which they are shown; of two that fit the first is taken."""
+
+CAME_LABELS: Mapping[str, str] = MappingProxyType({stage.key: stage.label for stage in CAME})
+WENT_LABELS: Mapping[str, str] = MappingProxyType({stage.key: stage.label for stage in WENT})
+#: What a scale's error or an assay gave back is taken off what went by the same line.
+_GIVES_BACK = tuple(stage for stage in WENT if stage.place in ("lost", "ref_lost", "ref_assay"))
+LOSSES: tuple[str, ...] = tuple(dict.fromkeys(stage.loss for stage in (*WENT, *CAME) if stage.loss))
+"""The stages of the loss, as they are called and in their order."""
+
 HELD_LABELS: Mapping[str, str] = MappingProxyType(
     {
+        "lot_fresh": "in lots: fresh metal",
+        "lot_clean": "in lots: buttons, sprues and old metal",
+        "lot_failed": "in lots: failed castings",
+        "lot_spill": "in lots: spill",
+        "lot_filings": "in lots: filings and sweeps",
         "lot": "in lots and tins",
         "crucible": "in open casts",
+        "batch": "at the refiner's",
         "piece_new": "in pieces cast in this time",
         "piece_old": "in pieces cast before",
-        "batch": "at the refiner",
     }
 )
 
@@ -61,16 +110,19 @@ HELD_LABELS: Mapping[str, str] = MappingProxyType(
 class End:
     """Where metal comes from or goes to: a holder of an account, or a named place outside (key None).
 
-    `is_new` marks a piece that was cast within the time of the report.
+    `is_new` marks a piece that was cast within the time of the report; `sort` is the sort of metal in a lot.
     """
 
     kind: str
     place: str = ""
     key: Key | None = None
     is_new: bool = False
+    sort: str = ""
 
     @property
     def held(self) -> str:
+        if self.kind == "lot" and self.sort:
+            return f"lot_{self.sort}"
         if self.kind != "piece":
             return self.kind
         return "piece_new" if self.is_new else "piece_old"
@@ -78,13 +130,14 @@ class End:
 
 @dataclass(frozen=True, slots=True)
 class Flow:
-    """All movements alike between two ends: in the time of the report, and after it until today."""
+    """All movements alike between two ends: in the time of the report (so many `lines`), and after it until today."""
 
     source: End
     target: End
     entry_kind: str
     during: Amount
     after: Amount
+    lines: int = 0
 
 
 @dataclass
@@ -98,6 +151,44 @@ class MetalAccount:
     came: dict[str, Amount] = field(default_factory=lambda: defaultdict(Amount))
     went: dict[str, Amount] = field(default_factory=lambda: defaultdict(Amount))
     closing: dict[str, Amount] = field(default_factory=lambda: defaultdict(Amount))
+    lines: dict[str, int] = field(default_factory=lambda: defaultdict(int))
+
+    @property
+    def start(self) -> Amount:
+        return total_of(self.opening.values())
+
+    @property
+    def end(self) -> Amount:
+        return total_of(self.closing.values())
+
+    @property
+    def gained(self) -> Amount:
+        """What came in, but for what only came back of what had been lost or was missing."""
+        return total_of(self.came[stage.key] for stage in CAME if stage.key in self.came and not stage.loss)
+
+    @property
+    def parted(self) -> Amount:
+        """What went out and is not lost."""
+        return total_of(self.went[stage.key] for stage in WENT if stage.key in self.went and not stage.loss)
+
+    @property
+    def lost(self) -> Amount:
+        return total_of(self.losses.values())
+
+    @property
+    def losses(self) -> dict[str, Amount]:
+        """What was lost at each stage (LOSSES), less what came back there; stages of nothing are left out."""
+        found: dict[str, Amount] = {}
+        for side, stages, sign in ((self.went, WENT, 1), (self.came, CAME, -1)):
+            for stage in stages:
+                if stage.loss and stage.key in side:
+                    amount = side[stage.key] if sign > 0 else Amount() - side[stage.key]
+                    found[stage.loss] = found.get(stage.loss, Amount()) + amount
+        return {name: found[name] for name in LOSSES if name in found}
+
+    def weighings_of(self, loss: str) -> int:
+        """How many lines of the book a stage of the loss is made of."""
+        return sum(self.lines[stage.key] for stage in (*WENT, *CAME) if stage.loss == loss)
 
     @property
     def total_in(self) -> Amount:
@@ -157,57 +248,26 @@ def _cross(accounts: dict[Key, MetalAccount], flow: Flow) -> None:
     if amount.is_nothing:
         return
     if target.key is not None:
-        arrival = _name_arrival(flow)
-        if arrival in CAME_LABELS:
-            accounts[target.key].came[arrival] += amount
+        account, given_back = accounts[target.key], _find(_GIVES_BACK, source, target, flow.entry_kind)
+        if given_back:
+            account.went[given_back] -= amount
         else:
-            accounts[target.key].went[arrival] -= amount
+            arrival = _name(CAME, source, target, flow.entry_kind, "from", "came_else")
+            account.came[arrival] += amount
+            account.lines[arrival] += flow.lines
     if source.key is not None:
-        accounts[source.key].went[_name_departure(flow)] += amount
+        departure = _name(WENT, target, source, flow.entry_kind, "to", "went_else")
+        accounts[source.key].went[departure] += amount
+        accounts[source.key].lines[departure] += flow.lines
 
 
-_DIFFERENCES = {"ref_lost": "refined_lost", "ref_assay": "refined_assay"}
-_ARRIVALS = {
-    "opening": "opening",
-    "customer": "handed_in",
-    "counted": "counted",
-    "refiner": "refined",
-    **_DIFFERENCES,
-}
-# What failed castings weigh less once their investment is off was metal that the pour had lost.
-_LOSSES = {"close": "lost_pour", "cleaned": "lost_pour", "finish": "lost_finish"}
-_DEPARTURES = {
-    "counted": "missing",
-    "scrapped": "scrapped",
-    "alloyed": "alloyed",
-    "refiner": "refined_out",
-    **_DIFFERENCES,
-}
+def _name(stages: Iterable[Stage], there: End, here: End, entry_kind: str, way: str, otherwise: str) -> str:
+    """The line of what came from or went to an end that is not of the account."""
+    if there.key is not None and here.key is not None:
+        return f"{way}_other" if there.key[0] != here.key[0] else f"{way}_owner"
+    return _find(stages, there, here, entry_kind) or otherwise
 
 
-def _name_arrival(flow: Flow) -> str:
-    if flow.entry_kind == "top_up":
-        return "topped_up"
-    if flow.source.key is not None:
-        return "from_other"
-    place = flow.source.place
-    if place == "supplier":
-        return "late_bill" if flow.entry_kind == "late_bill" else "bought"
-    if place == "lost":
-        return "found" if flow.entry_kind == "found" else _LOSSES.get(flow.entry_kind, "came_else")
-    return _ARRIVALS.get(place, "came_else")
-
-
-def _name_departure(flow: Flow) -> str:
-    if flow.entry_kind == "top_up":
-        return "passed_on"
-    if flow.target.key is not None:
-        return "to_other"
-    place = flow.target.place
-    if place == "customer":
-        if flow.source.kind != "piece":
-            return "handed_back"
-        return "sold_new" if flow.source.is_new else "sold_old"
-    if place == "lost":
-        return _LOSSES.get(flow.entry_kind, "went_else")
-    return _DEPARTURES.get(place, "went_else")
+def _find(stages: Iterable[Stage], there: End, here: End, entry_kind: str) -> str:
+    fitting = (stage.key for stage in stages if stage.fits(there.place, entry_kind, here.held))
+    return next(fitting, "") if there.key is None and there.place else ""

@@ -1,4 +1,4 @@
-"""Where metal came from and went, what was here on a day, each cast's loss: added up by the database."""
+"""Where metal came from and went over a time: added up by the database."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
@@ -6,16 +6,14 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.db.models import BigIntegerField, BooleanField, Case, F, Q, QuerySet, Sum, Value, When
+from django.db.models import BigIntegerField, BooleanField, Case, Count, F, Q, QuerySet, Sum, Value, When
 from django.db.models.functions import Coalesce
 
 from costing.core.metal_account import End, Flow, Key
-from inventory.core.casting import Grams
 from inventory.core.ledger import Amount
-from inventory.models import Alloy, Cast, Customer, Holder, Material, Movement, Piece
-from inventory.queries.cast_metal import LOST, WEIGHED_OUT, metal_of_casts
-from inventory.queries.casting_page import count_weighings
+from inventory.models import Alloy, Customer, Holder, Material, Movement
 from inventory.queries.ledger import STANDING, alloy_of, owner_of
+from inventory.queries.stock import metal_sort
 
 _MEASURES = ("quantity", "fine_ug", "cost_micro")
 
@@ -28,7 +26,7 @@ def metal_held(first: date) -> list[tuple[End, Amount]]:
         holders.annotate(**_end_of(first))
         .filter(alloy__isnull=False)
         .order_by()
-        .values("kind", "place", "alloy", "owner", "is_new")
+        .values("kind", "place", "alloy", "owner", "is_new", "sort")
         .annotate(**{f"held_{measure}": Sum(measure) for measure in _MEASURES})
     )
     return [(_read_end(row), _read_amount(row, "held")) for row in rows]
@@ -43,7 +41,11 @@ def metal_flows(first: date, last: date) -> list[Flow]:
         .filter(Q(source_alloy__isnull=False) | Q(target_alloy__isnull=False))
         .order_by()
         .values(*_KEYS)
-        .annotate(**_sums("during", Q(day__lte=last)), **_sums("after", Q(day__gt=last)))
+        .annotate(
+            **_sums("during", Q(day__lte=last)),
+            **_sums("after", Q(day__gt=last)),
+            lines=Count("pk", filter=Q(day__lte=last)),
+        )
     )
     return [
         Flow(
@@ -52,6 +54,7 @@ def metal_flows(first: date, last: date) -> list[Flow]:
             entry_kind=row["entry__kind"],
             during=_read_amount(row, "during"),
             after=_read_amount(row, "after"),
+            lines=row["lines"],
         )
         for row in rows
     ]
@@ -72,7 +75,7 @@ def read_keys(keys: Iterable[Key]) -> tuple[dict[int, Alloy], dict[int, Customer
     return alloys, Customer.objects.in_bulk([owner for _, owner in pairs if owner is not None])
 
 
-_NAMED, _WORKED_OUT = ("kind", "place"), ("alloy", "owner", "is_new")
+_NAMED, _WORKED_OUT = ("kind", "place"), ("alloy", "owner", "is_new", "sort")
 _KEYS = (
     "entry__kind",
     *(f"{side}__{name}" for side in ("source", "target") for name in _NAMED),
@@ -81,7 +84,7 @@ _KEYS = (
 
 
 def _end_of(first: date, side: str = "") -> dict[str, Any]:
-    """Alloy and owner of a holder, whatever it is, and whether it is a piece cast since the first day.
+    """Alloy, owner and sort of a holder, whatever it is, and whether it is a piece cast since the first day.
 
     `side` is "source" or "target" for those of a movement.
     """
@@ -89,6 +92,7 @@ def _end_of(first: date, side: str = "") -> dict[str, Any]:
     return {
         f"{name}alloy": alloy_of(path),
         f"{name}owner": owner_of(path),
+        f"{name}sort": metal_sort(f"{path}lot__"),
         f"{name}is_new": Case(
             When(**{f"{path}piece__cast__closed_on__gte": first}, then=Value(True)),
             default=Value(False),
@@ -116,45 +120,8 @@ def _read_end(row: dict[str, Any], side: str = "") -> End:
         place=row[f"{path}place"],
         key=(alloy, row[f"{name}owner"]) if alloy is not None else None,
         is_new=row[f"{name}is_new"],
+        sort=row[f"{name}sort"] if row[f"{path}kind"] == Holder.Kind.LOT else "",
     )
-
-
-@dataclass(frozen=True)
-class CastLoss:
-    """A closed cast with its grams as they stand; `weighings` are those of its charge and its closing."""
-
-    cast: Cast
-    grams: Grams
-    first_lost_mg: int
-    lost_micro: int
-    weighings: int
-
-
-def cast_losses(first: date, last: date, alloy: Alloy | None = None) -> list[CastLoss]:
-    """The casts closed in a time, newest first."""
-    casts = Cast.objects.filter(WEIGHED_OUT, closed_on__gte=first, closed_on__lte=last).select_related(
-        "alloy", "owner"
-    )
-    if alloy is not None:
-        casts = casts.filter(alloy=alloy)
-    moved = metal_of_casts(Q(entry__cast__closed_on__range=(first, last)))
-    readings = _gather_readings(first, last)
-    losses = []
-    for cast in casts.order_by("-day", "-number"):
-        metal = moved[cast.pk]
-        weighings = metal.weighings + readings.get(cast.pk, 0)
-        lost_micro = metal.now[LOST].cost_micro
-        losses.append(CastLoss(cast, metal.grams, metal.grams_at_close.lost_mg, lost_micro, weighings))
-    return losses
-
-
-def _gather_readings(first: date, last: date) -> dict[int, int]:
-    """How often the scale was read for the pieces of each cast."""
-    weighed_with: dict[int, list[int]] = defaultdict(list)
-    pieces = Piece.objects.filter(void=False, cast__closed_on__gte=first, cast__closed_on__lte=last)
-    for cast, count in pieces.order_by("cast_id", "number").values_list("cast_id", "weighed_with"):
-        weighed_with[cast].append(count)
-    return {cast: count_weighings(counts) for cast, counts in weighed_with.items()}
 
 
 Thing = tuple[str, int | None, int | None]

@@ -61,6 +61,21 @@ def round_column(column: Column, exact: Sequence[int], unit: int) -> Filled:
     return Filled(column, [round_to_unit(one, unit) for one in exact], round_to_unit(sum(exact), unit))
 
 
+def round_to_total(exact: Sequence[int], unit: int, total: int) -> list[int]:
+    """Each amount as one of the multiples of `unit` beside it, so that they add up to `total`, a multiple itself.
+
+    `total` is at most a unit or so from their sum; what is nearest to the next multiple goes there first.
+    """
+    below = [one // unit for one in exact]
+    missing = total // unit - sum(below)
+    nearest = sorted(range(len(exact)), key=lambda place: -(exact[place] % unit))
+    for nth in range(abs(missing) if exact else 0):
+        # Too little is made up by those that were cut most, too much taken from those that were cut least.
+        place = nearest[nth % len(nearest)] if missing > 0 else nearest[-1 - nth % len(nearest)]
+        below[place] += 1 if missing > 0 else -1
+    return [units * unit for units in below]
+
+
 def say_rounding(*filled: Filled) -> str:
     """What to know of printed columns that do not add up to the totals printed below them; "" when they do."""
     if all(sum(cell for cell in one.cells if isinstance(cell, int)) == one.total for one in filled):

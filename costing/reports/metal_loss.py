@@ -1,55 +1,37 @@
-"""Metal over a time: what was here and what came in is what went out and what is here, and each cast's loss."""
+"""Metal over a time: what was here and came in is what went out, was lost and is here; and the loss of each cast."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import Any
 
-from costing.core.lines import compute_normal_loss
-from costing.core.metal_account import (
-    CAME_LABELS,
-    HELD_LABELS,
-    WENT_LABELS,
-    Key,
-    MetalAccount,
-    check_account,
-    compute_accounts,
-)
+from costing.core.metal_account import Key, MetalAccount, check_account, compute_accounts
 from costing.forms.reports import MetalForm
-from costing.models import Policy
-from costing.queries.metal import (
-    CastLoss,
-    cast_losses,
-    late_bills_on_used,
-    metal_flows,
-    metal_held,
-    read_keys,
-)
-from costing.queries.policy import all_policies, policy_on
-from inventory.core.ledger import Amount, total_of
-from inventory.core.weighing import ControlLimits, compute_share_pct100, compute_weighing_uncertainty
-from inventory.models import Alloy, Cast, Customer, Studio
-from inventory.queries.bench import usual_loss
+from costing.queries.losses import CastLoss, cast_losses, finishing_readings, last_count
+from costing.queries.metal import late_bills_on_used, metal_flows, metal_held, read_keys
+from costing.queries.policy import all_policies
+from inventory.core.ledger import total_of
+from inventory.core.weighing import compute_weighing_uncertainty
+from inventory.models import Studio
+from inventory.queries.control import FamilyChart, chart_families, family_limits, read_circumstances
 from inventory.queries.studio import current_studio
-from studio.kit.chart_loss import LossPoint, loss_chart
-from studio.kit.chart_pen import Picture
-from studio.kit.documents import (
-    Block,
-    Column,
-    Document,
-    Filled,
-    Prose,
-    Table,
-    WorkingBlock,
-    fill_table,
-    summed,
-)
+from studio.kit.documents import Block, Document, Heading, Prose, WorkingBlock
 from studio.kit.printing import print_mass, print_money, print_percent
 from studio.kit.reporting import report
 from studio.kit.working import Given, Step, Working, make_working
 
-from .cost_sheet import PRINTED_FINE_UG, make_document, penny_of, round_column, say_period, say_rounding
+from .cost_sheet import make_document, say_day, say_period
+from .loss_account import (
+    OwnAccount,
+    picture_flow,
+    read_weighings,
+    table_account,
+    table_customers,
+    table_losses,
+    table_sides,
+)
+from .loss_casts import Losses, name_casts, policy_blocks, say_beyond, say_share, table_casts, table_groups
 
 CHART_CASTS = 60
+MOST_FLOWS = 6
 
 
 @report(
@@ -62,116 +44,99 @@ CHART_CASTS = 60
 def build_metal_loss(params: Mapping[str, Any]) -> Document:
     """The document of a time. `params` is the cleaned data of MetalForm."""
     first, last, alloy = params["from"], params["to"], params.get("alloy")
-    studio, policies = current_studio(), all_policies()
+    studio = current_studio()
     accounts = compute_accounts(metal_held(first), metal_flows(first, last))
     if alloy is not None:
         accounts = {key: account for key, account in accounts.items() if key[0] == alloy.pk}
-    losses = cast_losses(first, last, alloy)
+    losses = Losses(cast_losses(first, last, alloy), all_policies(), studio)
+    alloys, owners = read_keys(accounts)
+    readings = finishing_readings(first, last)
+    own = [
+        OwnAccount(
+            alloys[key[0]],
+            account,
+            read_weighings(account, _casting_readings(losses, key), readings.get(key[0], 0)),
+        )
+        for key, account in accounts.items()
+        if key[1] is None
+    ]
+    own.sort(key=lambda one: (-one.account.start.quantity - one.account.gained.quantity, one.alloy.name))
+    theirs = sorted(
+        (
+            (owners[key[1]], alloys[key[0]], account)
+            for key, account in accounts.items()
+            if key[1] is not None
+        ),
+        key=lambda row: (row[0].name, row[1].name),
+    )
     return make_document(
         studio,
         "Where the metal went",
         [
-            *_loss_blocks(losses, policies),
-            *_account_blocks(accounts, studio),
+            *_first_page(own, losses, studio),
+            Prose(_say_counted(last)),
             *_late_bills(late_bills_on_used(first, last)),
-            table_casts(losses, policies, studio),
+            *_problems(accounts),
+            *_loss_blocks(losses),
+            *(
+                block
+                for one in sorted(own, key=lambda one: one.alloy.name)
+                for block in table_sides(one, studio)
+            ),
+            *([table_customers(theirs)] if theirs else []),
         ],
         subtitle=str(alloy) if alloy else "",
         period_text=say_period(first, last),
-        filename=f"metal-loss {first} to {last}",
+        filename=f"metal {first} to {last}",
     )
 
 
-def _loss_blocks(losses: Sequence[CastLoss], policies: Sequence[Policy]) -> list[Block]:
-    if not losses:
-        return [Prose("No cast was closed in this time.")]
-    working = _work_loss(losses)
-    charge_mg, lost_mg = (
-        sum(loss.grams.charge_mg for loss in losses),
-        sum(loss.grams.lost_mg for loss in losses),
-    )
-    cost_micro = sum(loss.lost_micro for loss in losses)
-    beyond = [loss for loss in losses if beyond_normal_mg(loss, policy_on(loss.cast.day, policies))]
-    casts = "1 cast was" if len(losses) == 1 else f"{len(losses)} casts were"
+def _casting_readings(losses: Losses, key: Key) -> int:
+    """How often the scale was read for the casts of one account."""
+    return sum(loss.weighings for loss in losses.casts if (loss.cast.alloy_id, loss.cast.owner_id) == key)
+
+
+def _first_page(own: Sequence[OwnAccount], losses: Losses, studio: Studio) -> list[Block]:
+    """All of it said once: what was lost and what that cost, where, and what became of the rest."""
+    if not own:
+        return [Prose("No metal of the studio's own was here in this time.")]
+    lost = total_of(one.account.lost for one in own)
+    parted = total_of(one.account.parted for one in own)
+    count = sum(sum(one.weighings.values()) for one in own)
+    known = compute_weighing_uncertainty(studio.scale_division_mg, count)
+    here = total_of(one.account.start for one in own) + total_of(one.account.gained for one in own)
+    is_shown = abs(lost.quantity) > known.tolerance_mg
     said = (
-        f"{casts} closed in this time. Of {print_mass(charge_mg)} charged, {print_mass(lost_mg)} is lost, "
-        f"{working.result} of it, which cost {print_money(cost_micro)}. {_name_casts(beyond)} lost more than the "
-        "normal loss of your cost rules."
+        f"{print_mass(lost.quantity)} of the studio's metal was lost, which cost {print_money(lost.cost_micro)}: "
+        f"{say_share(lost.quantity, here.quantity)} of what was here or came in. It is known to "
+        f"± {print_mass(known.tolerance_mg)}"
+        + ("." if is_shown else ", so no loss is shown: it is within weighing.")
     )
-    usual = usual_loss()
-    if usual is None:
-        return [Prose(said), _picture(losses, None), WorkingBlock(working)]
-    odd = [loss for loss in losses if (_share_of(loss) or 0) > usual.upper_pct100]
-    said += (
-        f" Your casts usually lose at most {print_percent(usual.upper_pct100)}; "
-        f"{_name_casts(odd).lower()} lost more than that."
-    )
-    return [Prose(said), _picture(losses, usual), WorkingBlock(working), WorkingBlock(usual.working)]
-
-
-def _name_casts(losses: Sequence[CastLoss]) -> str:
-    return f"Cast {losses[0].cast.number}" if len(losses) == 1 else str(len(losses) or "None")
-
-
-def _share_of(loss: CastLoss) -> int | None:
-    return compute_share_pct100(loss.grams.lost_mg, loss.grams.charge_mg)
-
-
-def _work_loss(losses: Sequence[CastLoss]) -> Working:
-    charge_mg, lost_mg = (
-        sum(loss.grams.charge_mg for loss in losses),
-        sum(loss.grams.lost_mg for loss in losses),
-    )
-    first_mg = sum(loss.first_lost_mg for loss in losses)
-    share = print_percent(compute_share_pct100(lost_mg, charge_mg))
-    return make_working(
-        "Loss of all these casts",
-        "the metal that is lost, divided by the metal that was charged",
-        Given("charged", print_mass(charge_mg), f"{len(losses)} closed casts"),
-        Given("lost at the pour", print_mass(first_mg), "the weights after the pour"),
-        Given("lost in finishing, less what was found since", print_mass(lost_mg - first_mg), "weighed"),
-        Step("lost by now", print_mass(lost_mg)),
-        Step(f"{print_mass(lost_mg)} ÷ {print_mass(charge_mg)}", share),
-    )
-
-
-def _picture(losses: Sequence[CastLoss], usual: ControlLimits | None) -> Picture:
-    """Loss per cast, oldest first, against what is usual; the newest only, so that each can be told apart."""
-    shown = losses[:CHART_CASTS][::-1]
-    charge_mg, lost_mg = (
-        sum(loss.grams.charge_mg for loss in shown),
-        sum(loss.grams.lost_mg for loss in shown),
-    )
-    chart = loss_chart(
-        [LossPoint(f"Cast {loss.cast.number}", _share_of(loss) or 0) for loss in shown],
-        mean_pct100=compute_share_pct100(lost_mg, charge_mg),
-        usual_pct100=usual.upper_pct100 if usual else None,
-        title="Loss of each cast" if len(shown) == len(losses) else f"Loss of the last {len(shown)} casts",
-    )
-    # The table of casts tells the same figures, so the chart need not bring its own.
-    return replace(chart, rows=())
-
-
-def _account_blocks(accounts: dict[Key, MetalAccount], studio: Studio) -> list[Block]:
-    alloys, owners = read_keys(accounts)
-    blocks: list[Block] = []
-    own = sorted((alloys[key[0]].name, key) for key in accounts if key[1] is None)
-    for name, key in own:
-        came, went = account_sides(accounts[key])
-        alloy = alloys[key[0]]
-        blocks += [
-            table_side(f"{name}: what there was", alloy, came, studio),
-            table_side(f"{name}: where it is, and went", alloy, went, studio),
-        ]
-    theirs = [
-        (owners[key[1]], alloys[key[0]], account) for key, account in accounts.items() if key[1] is not None
+    if parted.quantity:
+        said += f" {print_mass(parted.quantity)} went out otherwise, most of it in pieces."
+    return [
+        Prose(said),
+        *(picture_flow(one) for one in own[:MOST_FLOWS]),
+        table_losses(own, studio),
+        *table_account(own, studio),
+        WorkingBlock(known.working),
     ]
-    if theirs:
-        theirs.sort(key=lambda row: (row[0].name, row[1].name))
-        blocks.append(table_customers(theirs))
-    problems = [check_account(account) for account in accounts.values()]
-    blocks += [Prose(problem) for problem in problems if problem]
-    return blocks or [Prose("No metal was here in this time.")]
+
+
+def _say_counted(until: Any) -> str:
+    """The latest stock count is where a search for missing metal begins."""
+    counted = last_count(until)
+    if counted is None:
+        return "The stock was not counted yet: a count says from which day on something may be missing."
+    count, lots, differing = counted
+    by = f" by {count.recorded_by}" if count.recorded_by else ""
+    found = "All agreed with the book" if not differing else f"{differing} differed and were put right"
+    said = f"Counted on {say_day(count.day)}{by}: {lots} lots. {found}"
+    return f"{said}, so nothing in them is unexplained before that day."
+
+
+def _problems(accounts: Mapping[Key, MetalAccount]) -> list[Block]:
+    return [Prose(problem) for account in accounts.values() if (problem := check_account(account))]
 
 
 def _late_bills(late_micro: int) -> list[Block]:
@@ -185,135 +150,84 @@ def _late_bills(late_micro: int) -> list[Block]:
     ]
 
 
-Lines = list[tuple[str, Amount]]
-
-
-def account_sides(account: MetalAccount) -> tuple[Lines, Lines]:
-    """What was here and what came in; where it went and what is here. Lines of nothing are left out."""
-    came = [
-        *_name(HELD_LABELS, account.opening, "Here at the start, "),
-        *_name(CAME_LABELS, account.came),
-    ]
-    went = [
-        *_name(WENT_LABELS, account.went),
-        *_name(HELD_LABELS, account.closing, "Here at the end, "),
-    ]
-    return came, went
-
-
-def _name(labels: Mapping[str, str], amounts: Mapping[str, Amount], before: str = "") -> Lines:
-    found = [(before + label, amounts.get(key, Amount())) for key, label in labels.items()]
-    return [(label, amount) for label, amount in found if not amount.is_nothing]
-
-
-def table_side(caption: str, alloy: Alloy, lines: Lines, studio: Studio) -> Table:
-    """One side of the account of the studio's own metal, in grams, fine grams and money."""
-    amounts = [amount for _, amount in lines]
-    cost = Column("cost", "Cost", "money", on_phone=True)
-    rounded = [round_column(cost, [one.cost_micro for one in amounts], penny_of(studio))]
-    if alloy.fineness:
-        fine = Column("fine", f"Fine {alloy.metal}", "fine")
-        rounded.insert(0, round_column(fine, [one.fine_ug for one in amounts], PRINTED_FINE_UG))
-    filled = [
-        Filled(Column("what", "What"), [label for label, _ in lines], "Together"),
-        summed(Column("mass", "Grams", "mass", on_phone=True), [one.quantity for one in amounts]),
-        *rounded,
-    ]
-    return fill_table(caption, filled, say_rounding(*rounded))
-
-
-def table_customers(accounts: Sequence[tuple[Customer, Alloy, MetalAccount]]) -> Table:
-    """Customers' own metal, a line for each owner and alloy; it carries no cost.
-
-    What each row begins with, and what came in, is what went out and what is here at the end.
-    """
-    filled = [
-        Filled(Column("whose", "Whose metal"), [f"{owner}, {alloy}" for owner, alloy, _ in accounts]),
-        Filled(
-            Column("start", "Here at the start", "mass"),
-            [total_of(account.opening.values()).quantity for _, _, account in accounts],
-        ),
-    ]
-    sides = [account_sides(account) for _, _, account in accounts]
-    for side, (word, labels) in enumerate((("came", CAME_LABELS), ("went", WENT_LABELS))):
-        told = [dict(both[side]) for both in sides]
-        present = [label for label in labels.values() if any(label in one for one in told)]
-        filled += [
-            Filled(
-                Column(f"{word}{nth}", label, "mass"),
-                [one.get(label, Amount()).quantity for one in told],
-            )
-            for nth, label in enumerate(present)
-        ]
-    filled.append(
-        Filled(
-            Column("end", "Here at the end", "mass", on_phone=True),
-            [total_of(account.closing.values()).quantity for _, _, account in accounts],
+def _loss_blocks(losses: Losses) -> list[Block]:
+    casts = losses.casts
+    if not casts:
+        return [Prose("No cast was closed in this time.")]
+    working = _work_loss(casts)
+    charge_mg, lost_mg = sum(one.grams.charge_mg for one in casts), sum(one.grams.lost_mg for one in casts)
+    beyond_mg, beyond_micro = sum(map(losses.beyond_mg, casts)), sum(map(losses.beyond_micro, casts))
+    were = "1 cast was" if len(casts) == 1 else f"{len(casts)} casts were"
+    said = (
+        f"{were} closed in this time. Of {print_mass(charge_mg)} charged, {print_mass(lost_mg)} is lost, "
+        f"{working.result} of it, which cost {print_money(sum(one.lost_micro for one in casts))}; "
+        f"{print_mass(sum(one.grams.pieces_mg for one in casts))} is in pieces, a yield of "
+        f"{say_share(sum(one.grams.pieces_mg for one in casts), charge_mg)}. {say_beyond(losses)}"
+    )
+    if beyond_mg:
+        said += (
+            f" That is {print_mass(beyond_mg)} abnormal, which cost {print_money(beyond_micro)} as the book has it; "
+            "the rest is normal."
         )
-    )
-    note = "What was here at the start and what came in is what went out and what is here at the end."
-    return fill_table("Customers' metal, in grams", filled, note)
-
-
-def table_casts(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: Studio) -> Table:
-    """Each cast with its loss as first reported and as it stands today, newest first."""
-    casts = [loss.cast for loss in losses]
-    cost = Column("cost", "Cost of it", "money")
-    costs = round_column(cost, [loss.lost_micro for loss in losses], penny_of(studio))
-    shares = [_share_of(loss) for loss in losses]
-    whole_share = compute_share_pct100(
-        sum(loss.grams.lost_mg for loss in losses), sum(loss.grams.charge_mg for loss in losses)
-    )
-    metals = Filled(Column("alloy", "Metal"), [str(cast.alloy) for cast in casts])
-    filled = [
-        Filled(Column("cast", "Cast", "number"), [cast.number for cast in casts], "Together"),
-        Filled(Column("day", "Day", "day"), [cast.day for cast in casts]),
-        Filled(
-            Column("title", "What"),
-            [f"{cast.title} ({cast.owner}'s metal)" if cast.owner else cast.title for cast in casts],
-        ),
-        *([metals] if len({cast.alloy_id for cast in casts}) > 1 else []),
-        summed(Column("charge", "Charge", "mass"), [loss.grams.charge_mg for loss in losses]),
-        summed(Column("pieces", "Pieces", "mass"), [loss.grams.pieces_mg for loss in losses]),
-        summed(Column("back", "Back", "mass"), [loss.grams.back_mg for loss in losses]),
-        summed(Column("filings", "Filings and spill", "mass"), [loss.grams.filings_mg for loss in losses]),
-        summed(Column("first", "Lost at the pour", "mass"), [loss.first_lost_mg for loss in losses]),
-        summed(Column("lost", "Lost by now", "mass", on_phone=True), [loss.grams.lost_mg for loss in losses]),
-        Filled(Column("share", "Of the charge", "percent", on_phone=True), shares, whole_share),
-        costs,
-        Filled(Column("remark", "Remark"), _remark_all(losses, policies, studio)),
-    ]
-    note = (
-        "Grams are those of today: what finishing took and what was found since is in them, so the loss by now may "
-        f"differ from the loss at the pour. {say_rounding(costs)}"
-    ).strip()
-    return fill_table("Cast by cast, newest first", filled, note)
-
-
-def _remark_all(losses: Sequence[CastLoss], policies: Sequence[Policy], studio: Studio) -> list[str]:
-    tolerances_mg = {
-        count: compute_weighing_uncertainty(studio.scale_division_mg, count).tolerance_mg
-        for count in {loss.weighings for loss in losses}
-    }
     return [
-        remark_on(loss, policy_on(loss.cast.day, policies), tolerances_mg[loss.weighings]) for loss in losses
+        Heading("The casts"),
+        Prose(said),
+        WorkingBlock(working),
+        *_chart_blocks(casts),
+        *table_groups(losses),
+        table_casts(losses),
+        *policy_blocks(losses),
     ]
 
 
-def beyond_normal_mg(loss: CastLoss, policy: Policy) -> int:
-    """How much more a cast lost than is normal, 0 when it did not."""
-    _, beyond_mg = compute_normal_loss(loss.grams.charge_mg, loss.grams.lost_mg, policy.normal_loss_pct100)
-    return max(beyond_mg, 0)
+def _work_loss(losses: Sequence[CastLoss]) -> Working:
+    charge_mg, lost_mg = (
+        sum(loss.grams.charge_mg for loss in losses),
+        sum(loss.grams.lost_mg for loss in losses),
+    )
+    first_mg = sum(loss.first_lost_mg for loss in losses)
+    return make_working(
+        "Loss of all these casts",
+        "the metal that is lost, divided by the metal that was charged",
+        Given("charged", print_mass(charge_mg), f"{len(losses)} closed casts"),
+        Given("lost at the pour", print_mass(first_mg), "the weights after the pour"),
+        Given("lost in finishing, less what was found since", print_mass(lost_mg - first_mg), "weighed"),
+        Step("lost by now", print_mass(lost_mg)),
+        Step(f"{print_mass(lost_mg)} ÷ {print_mass(charge_mg)}", say_share(lost_mg, charge_mg)),
+    )
 
 
-def remark_on(loss: CastLoss, policy: Policy, tolerance_mg: int) -> str:
-    """What to know of a loss in a few words: too much, or no more than the scale can show."""
-    words = ["failed"] if loss.cast.outcome == Cast.Outcome.FAILED else []
-    beyond_mg = beyond_normal_mg(loss, policy)
-    if abs(loss.grams.lost_mg) <= tolerance_mg:
-        words.append("within the scale")
-    elif loss.grams.lost_mg < 0:
-        words.append("more out than in")
-    elif beyond_mg:
-        words.append(f"{print_mass(beyond_mg)} beyond normal")
-    return ", ".join(words)
+def _chart_blocks(casts: Sequence[CastLoss]) -> list[Block]:
+    """For each family of metals its losses against what is usual, what the run rules say, and what is on record."""
+    shown = [loss.cast for loss in reversed(casts) if loss.grams.charge_mg]
+    charts = chart_families(shown, family_limits())
+    records = read_circumstances([cast for chart in charts for cast, _ in chart.signals], shown)
+    blocks: list[Block] = []
+    for chart in charts:
+        title = f"Loss of each cast of {chart.words}"
+        if len(chart.casts) > CHART_CASTS:
+            title = f"Loss of the last {CHART_CASTS} casts of {chart.words}"
+        blocks += [chart.picture(title, CHART_CASTS), Prose(_say_chart(chart, casts, records))]
+        if chart.family.limits:
+            blocks.append(WorkingBlock(chart.family.limits.working))
+    return blocks
+
+
+def _say_chart(chart: FamilyChart, casts: Sequence[CastLoss], records: Mapping[int, Sequence[str]]) -> str:
+    family = chart.family
+    if family.limits is None:
+        return family.sentence
+    shares = {loss.cast.pk: loss for loss in casts}
+    odd = [
+        shares[cast.pk]
+        for cast in chart.casts
+        if (cast.lost_mg * 10_000 > (family.upper_pct100 or 0) * cast.charge_mg)
+    ]
+    lines = [
+        f"Your casts usually lose at most {print_percent(family.limits.upper_pct100)}; "
+        f"{name_casts(odd).lower()} lost more than that. {family.sentence}"
+    ]
+    for cast, signal in reversed(chart.signals):
+        record = "; ".join(records.get(cast.pk, ()))
+        lines.append(f"Cast {cast.number} {signal.words}." + (f" In its record: {record}." if record else ""))
+    return "\n".join(lines)

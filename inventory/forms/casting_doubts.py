@@ -5,10 +5,10 @@ from typing import Any
 
 from inventory.core.doubts import doubt_loss, doubt_mass, doubt_shrunk
 from inventory.models import Alloy, Cast, Material, Piece, Plan, PlanPortion
-from inventory.queries.bench import usual_loss
 from inventory.queries.casting import charged_and_lost
 from inventory.queries.casting_before import powder_of_flask
 from inventory.queries.casting_page import CastPage
+from inventory.queries.control import usual_loss
 from inventory.queries.plans import plan_of, portions_for
 from inventory.queries.usual import usual_charge_mg, usual_tree_mg
 from studio.kit.rows import RowsFormSet
@@ -38,14 +38,14 @@ def ask_tree(rows: RowsFormSet, cast: Cast | None = None, plan: Plan | None = No
     yield from _ask_mass(rows, "quantity", planned, usual, "a tree usually weighs here")
 
 
-def ask_loss(form: Any, rows: RowsFormSet, charge_mg: int) -> Asked:
+def ask_loss(form: Any, rows: RowsFormSet, charge_mg: int, alloy: Alloy) -> Asked:
     """Of a cast that is weighed out: its own loss is not among those that say what is usual."""
     if not rows.written_lines() and not form.cleaned_data["failed"]:
         # The posting will ask for the pieces first.
         return
-    limits = usual_loss()
+    usual = usual_loss(alloy)
     lost_mg = charge_mg - read_weighed(form, rows).out_mg
-    sentence = doubt_loss(lost_mg, charge_mg, limits.upper_pct100 if limits else None)
+    sentence = doubt_loss(lost_mg, charge_mg, usual.upper_pct100)
     if sentence:
         yield form, "back", sentence
 
@@ -57,9 +57,9 @@ def ask_finishing(form: Any, weighed: list[tuple[str, Piece, int]], filings_mg: 
         return
     cast = weighed[0][1].cast
     charge_mg, before_mg = charged_and_lost(cast.pk)
-    limits = usual_loss(but=cast)
+    usual = usual_loss(cast.alloy, but=cast)
     lost_mg = sum(mass_mg for mass_mg, _ in gone) - filings_mg
-    sentence = doubt_loss(lost_mg, charge_mg, limits.upper_pct100 if limits else None, before_mg)
+    sentence = doubt_loss(lost_mg, charge_mg, usual.upper_pct100, before_mg)
     most = max(gone)[1] if sentence else ""
     if sentence:
         yield form, most, sentence
@@ -108,7 +108,7 @@ class StepSheet(Sheet):
         if "charge" in self.rows:
             yield from ask_charge(self.rows["charge"], cast.alloy, cast, plan_of(cast))
         if "pieces" in self.rows:
-            yield from ask_loss(self.form, self.rows["pieces"], self.page.charge_mg)
+            yield from ask_loss(self.form, self.rows["pieces"], self.page.charge_mg, self.page.cast.alloy)
 
 
 class FinishSheet(Sheet):

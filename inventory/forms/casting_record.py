@@ -200,7 +200,7 @@ class RecordSheet(Sheet):
         yield from ask_powder(rows["powder"], flask.pk if flask else None)
         yield from ask_charge(rows["charge"], found["alloy"])
         charge_mg = sum(portion.quantity for portion in rows["charge"].portions())
-        yield from ask_loss(self.form, rows["pieces"], charge_mg)
+        yield from ask_loss(self.form, rows["pieces"], charge_mg, found["alloy"])
 
     @property
     def firing_choice(self) -> Firing | FiringRecord | None:

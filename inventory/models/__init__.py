@@ -2,6 +2,7 @@
 
 from .buying import BillLine, Customer, Delivery, Receipt, Supplier, TopUp
 from .casting import BenchTime, Cast, Piece, TreePart
+from .control import LossLimits
 from .counting import CountLine, StockCount
 from .firing import Equipment, Firing
 from .labels import LabelSheet

@@ -1,16 +1,17 @@
 """Reads for the first page: what needs doing, and how things stand."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from django.db.models import Count, F, QuerySet
 
-from inventory.core.weighing import ControlLimits, compute_share_pct100, compute_usual_loss
+from inventory.core.control_chart import FamilyLimits, Signal
 from inventory.models import Alloy, Cast, Equipment, Holder, Lot, Material, Piece, Plan
-from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
 
 from .casting import last_closed_casts
+from .control import chart_families, family_limits, loss_share, read_circumstances
 from .shelf import lots_here, usable_on
 
 SHOWN_CASTS = 12
@@ -18,45 +19,38 @@ LIMIT_CASTS = 36
 
 
 @dataclass(frozen=True)
+class OddCast:
+    """A cast whose loss is out of the ordinary, in what way, and what stands in its record."""
+
+    cast: Cast
+    signal: Signal
+    record: Sequence[str]
+
+
+@dataclass(frozen=True)
 class LossOutlook:
-    """The loss of the last casts, and which lost more than is usual; no limits while there are few casts."""
+    """The loss of the last casts of the family cast last, and which of the last casts of all were odd, and why."""
 
     picture: Picture | None
-    limits: ControlLimits | None
-    unusual: tuple[Cast, ...]
+    family: FamilyLimits
+    odd: tuple[OddCast, ...]
 
 
 def loss_outlook() -> LossOutlook:
-    """One query: the latest closed casts; the limits come from more of them than are shown."""
-    casts = last_closed_casts(LIMIT_CASTS)
-    shares = [(cast, share) for cast in casts if (share := _loss_share(cast)) is not None]
-    if not shares:
-        return LossOutlook(None, None, ())
-    limits = compute_usual_loss([share for _, share in shares])
-    shown = shares[-SHOWN_CASTS:]
-    upper = limits.upper_pct100 if limits else None
-    points = [LossPoint(f"Cast {cast.number}", share, _note(cast)) for cast, share in shown]
-    title = f"Loss, last {len(shown)} casts" if len(shown) > 1 else "Loss of the only cast so far"
-    picture = loss_chart(points, limits.mean_pct100 if limits else None, upper, title=title)
-    unusual = tuple(cast for cast, share in shown if upper is not None and share > upper)
-    return LossOutlook(picture, limits, unusual)
-
-
-def usual_loss(but: Cast | None = None) -> ControlLimits | None:
-    """What casts usually lose at most: what the first page, the reports and every form judge by.
-
-    Without one cast where it is not weighed out for good; None while there are few.
-    """
-    casts = [cast for cast in last_closed_casts(LIMIT_CASTS + 1) if cast != but][-LIMIT_CASTS:]
-    return compute_usual_loss([share for cast in casts if (share := _loss_share(cast)) is not None])
-
-
-def _loss_share(cast: Cast) -> int | None:
-    return compute_share_pct100(cast.lost_mg, cast.charge_mg)  # type: ignore[attr-defined]  # annotated by the query
-
-
-def _note(cast: Cast) -> str:
-    return "failed" if cast.outcome == Cast.Outcome.FAILED else ""
+    """Of the latest closed casts; four queries. Run rules look at more of them than are shown."""
+    casts = [cast for cast in last_closed_casts(LIMIT_CASTS) if loss_share(cast) is not None]
+    if not casts:
+        return LossOutlook(None, FamilyLimits(), ())
+    charts = chart_families(casts, family_limits())
+    recent = set(casts[-SHOWN_CASTS:])
+    found = [pair for chart in charts for pair in chart.signals if pair[0] in recent]
+    found.sort(key=lambda pair: (pair[0].day, pair[0].number))
+    records = read_circumstances([cast for cast, _ in found], casts)
+    odd = tuple(OddCast(cast, signal, records.get(cast.pk, ())) for cast, signal in found)
+    last = charts[0]
+    count = min(len(last.casts), SHOWN_CASTS)
+    title = f"Loss, last {count} casts of {last.words}" if count > 1 else "Loss of the only cast so far"
+    return LossOutlook(last.picture(title, SHOWN_CASTS), last.family, odd)
 
 
 def count_waiting() -> dict[str, int]:

@@ -81,6 +81,7 @@ class Moved(NamedTuple):
     fine_ug: int
     cost_micro: int
     fresh_mg: int = 0
+    spilt_mg: int = 0
 
 
 @dataclass(frozen=True)
@@ -113,6 +114,11 @@ class CastMetal:
         return sum(one.fresh_mg for one in self.moved)
 
     @property
+    def spilt_mg(self) -> int:
+        """What of the filings part is spill."""
+        return sum(one.spilt_mg for one in self.moved)
+
+    @property
     def weighings(self) -> int:
         """How often the scale was read for the charge, and at the closing for all that is no piece."""
         returned = (BACK, FILINGS)
@@ -136,12 +142,15 @@ def metal_of_lines(lines: Iterable[Any]) -> CastMetal:
 def metal_of_casts(casts: Q) -> dict[int, CastMetal]:
     """The metal of many casts, by cast id; `casts` is a condition on movements. One query."""
     fresh = Sum("quantity", filter=INTO[CHARGE] & Q(source__lot__origin__in=Lot.FRESH), default=0)
+    spilt = Sum(
+        "quantity", filter=Q(what=What.SPILL) | (_FOUND & Q(target__lot__origin=Lot.Origin.SPILL)), default=0
+    )
     rows = (
         follow_metal(Movement.objects.filter(STANDING, casts))
         .exclude(into="", out_of="")
         .order_by()
         .values_list("entry__cast", "entry__kind", "into", "out_of")
-        .annotate(Count("pk"), Sum("quantity"), Sum("fine_ug"), Sum("cost_micro"), fresh=fresh)
+        .annotate(Count("pk"), Sum("quantity"), Sum("fine_ug"), Sum("cost_micro"), fresh=fresh, spilt=spilt)
     )
     moved: dict[int, list[Moved]] = defaultdict(list)
     for cast, kind, into, out_of, *numbers in rows:

@@ -34,13 +34,17 @@ def standing_lots() -> QuerySet[Lot]:
     )
 
 
-def metal_sort() -> Case:
-    """ "fresh", "clean" (buttons and sprues, and old metal bought in), "failed", "spill" or "filings"."""
+def metal_sort(path: str = "") -> Case:
+    """ "fresh", "clean" (buttons and sprues, and old metal bought in), "failed", "spill" or "filings".
+
+    `path` leads to the lot, "source__lot__" say; what is no lot is "clean" too.
+    """
+    dust = (Lot.Origin.FILINGS, Lot.Origin.SWEEPS)
     return Case(
-        When(origin=Lot.Origin.FAILED, then=Value("failed")),
-        When(origin=Lot.Origin.SPILL, then=Value("spill")),
-        When(origin__in=(Lot.Origin.FILINGS, Lot.Origin.SWEEPS), then=Value("filings")),
-        When(Q(origin__in=Lot.FRESH, melts_milli=0), then=Value("fresh")),
+        When(**{f"{path}origin": Lot.Origin.FAILED}, then=Value("failed")),
+        When(**{f"{path}origin": Lot.Origin.SPILL}, then=Value("spill")),
+        When(**{f"{path}origin__in": dust}, then=Value("filings")),
+        When(Q(**{f"{path}origin__in": Lot.FRESH, f"{path}melts_milli": 0}), then=Value("fresh")),
         default=Value("clean"),
         output_field=CharField(),
     )

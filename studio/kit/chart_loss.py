@@ -11,7 +11,7 @@ from studio.kit.fonts import REGULAR, measure
 from studio.kit.printing import print_percent
 
 _STEPS_PCT100 = (10, 20, 50, 100, 200, 500, 1000, 2000, 5000, 10000)
-_MOST_NAMED = 12
+_MOST_NAMED = 6
 _NOTHING = "No cast has been closed yet."
 
 Box = tuple[float, float, float, float]
@@ -36,9 +36,22 @@ class _Chart:
     points: tuple[LossPoint, ...]
     mean_pct100: int | None
     usual_pct100: int | None
+    least_pct100: int | None = None
 
     def is_over(self, point: LossPoint) -> bool:
         return self.usual_pct100 is not None and point.loss_pct100 > self.usual_pct100
+
+    def is_under(self, point: LossPoint) -> bool:
+        return self.least_pct100 is not None and point.loss_pct100 < self.least_pct100
+
+    @property
+    def draws_least(self) -> bool:
+        """A line below nothing would only make room for what cannot be, until something lies below it."""
+        least = self.least_pct100
+        return least is not None and (least > 0 or any(self.is_under(point) for point in self.points))
+
+    def is_odd(self, point: LossPoint) -> bool:
+        return self.is_over(point) or self.is_under(point)
 
 
 def loss_chart(
@@ -47,19 +60,21 @@ def loss_chart(
     usual_pct100: int | None = None,
     width: float = chart_pen.WIDE,
     title: str = "Loss of each cast",
+    least_pct100: int | None = None,
 ) -> chart_pen.Picture:
-    """Loss per cast, oldest first, with the mean and what is usual at most as lines; all in hundredths of a per cent.
+    """Loss per cast, oldest first, with the mean and what is usual at most, and at least where that is above nothing,
+    as lines; all in hundredths of a per cent.
 
     The last cast is named under the chart, casts above the usual beside their points as far as names fit.
     """
-    chart = _Chart(tuple(points), mean_pct100, usual_pct100)
+    chart = _Chart(tuple(points), mean_pct100, usual_pct100, least_pct100)
     rows = tuple((point.label, print_percent(point.loss_pct100), _tell(chart, point)) for point in points)
     headers = ("Cast", "Loss", "Remark")
     return chart_pen.Picture(partial(_draw_chart, chart), title, _describe(chart), headers, rows, width)
 
 
 def _tell(chart: _Chart, point: LossPoint) -> str:
-    over = "more than usual" if chart.is_over(point) else ""
+    over = "more than usual" if chart.is_over(point) else "less than usual" if chart.is_under(point) else ""
     return ", ".join(word for word in (over, point.note) if word)
 
 
@@ -75,6 +90,11 @@ def _describe(chart: _Chart) -> str:
         over = [point.text for point in chart.points if chart.is_over(point)]
         named = f"{len(over)} above it" + (f", last {over[-1]}" if over else "")
         said.append(f"Usual at most {print_percent(chart.usual_pct100)}: {named}.")
+    under = [point.text for point in chart.points if chart.is_under(point)]
+    if under:
+        said.append(
+            f"Usual at least {print_percent(chart.least_pct100)}: {len(under)} below it, last {under[-1]}."
+        )
     return " ".join(said)
 
 
@@ -117,25 +137,33 @@ def _key_entries(chart: _Chart) -> list[chart_pen.KeyEntry]:
         over = sum(chart.is_over(point) for point in chart.points)
         usual = f"usual at most {print_percent(chart.usual_pct100)}, {over} above it"
         entries.append(chart_pen.KeyEntry("lost", usual, "dashes"))
+    if chart.draws_least:
+        under = sum(chart.is_under(point) for point in chart.points)
+        least = f"usual at least {print_percent(chart.least_pct100)}, {under} below it"
+        entries.append(chart_pen.KeyEntry("lost", least, "dashes"))
     return entries
 
 
 def _find_scale(chart: _Chart) -> tuple[int, int, int]:
     """Lowest and highest value of the scale and its step: whole steps, from zero or below it."""
     values = [point.loss_pct100 for point in chart.points]
-    values += [level for level in (chart.mean_pct100, chart.usual_pct100) if level is not None]
+    values += [level for level, _ in _levels(chart) if level is not None]
     lowest, highest = min(0, *values), max(20, *values)
     step = next((step for step in _STEPS_PCT100 if (highest - lowest) <= 4 * step), highest - lowest)
     return lowest // step * step, -(-highest // step) * step, step
 
 
 def _draw_levels(chart: _Chart, plot: chart_pen.Plot, left: float, right: float) -> list[Shape]:
-    levels = ((chart.mean_pct100, "quiet"), (chart.usual_pct100, "lost"))
     return [
         chart_pen.draw_line(left, plot.y(level), right, plot.y(level), role, dashed=role == "lost")
-        for level, role in levels
+        for level, role in _levels(chart)
         if level is not None
     ]
+
+
+def _levels(chart: _Chart) -> tuple[tuple[int | None, str], ...]:
+    least = chart.least_pct100 if chart.draws_least else None
+    return (chart.mean_pct100, "quiet"), (chart.usual_pct100, "lost"), (least, "lost")
 
 
 def _draw_points(chart: _Chart, places: Sequence[Place], text_size: float) -> list[Shape]:
@@ -146,15 +174,15 @@ def _draw_points(chart: _Chart, places: Sequence[Place], text_size: float) -> li
         shapes.append(chart_pen.with_role(PolyLine(flat, strokeWidth=text_size / 7), "pieces", stroke=True))
         radius = min(radius, (places[1][0] - places[0][0]) * 0.35)
     for point, (x, y) in zip(chart.points, places, strict=True):
-        over = chart.is_over(point)
-        size = max(radius * 1.8, text_size * 0.25) if over else radius
-        shapes.append(chart_pen.with_role(Circle(x, y, size, strokeColor=None), "lost" if over else "pieces"))
+        odd = chart.is_odd(point)
+        size = max(radius * 1.8, text_size * 0.25) if odd else radius
+        shapes.append(chart_pen.with_role(Circle(x, y, size, strokeColor=None), "lost" if odd else "pieces"))
     return shapes
 
 
 def _name_points(chart: _Chart, places: Sequence[Place], frame: Box, text_size: float) -> list[Shape]:
-    """Names for the casts above the usual, worst first, where nothing is written over."""
-    over = [nth for nth, point in enumerate(chart.points) if chart.is_over(point)]
+    """Names for the casts beyond the usual, worst first, where nothing is written over."""
+    over = [nth for nth, point in enumerate(chart.points) if chart.is_odd(point)]
     taken: list[Box] = []
     shapes: list[Shape] = []
     for nth in sorted(over, key=lambda nth: -chart.points[nth].loss_pct100)[:_MOST_NAMED]:

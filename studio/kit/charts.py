@@ -106,6 +106,20 @@ def used_up_bar(
     return _make_bar(parts, width, title, f"Of {print_quantity(whole, unit)}: {told}.")
 
 
+def flow_bar(
+    parts: Sequence[tuple[str, str, int]], width: float = WIDE, title: str = "Where the metal went"
+) -> Picture:
+    """One bar of (role, label, milligrams), in the order given; a part below nothing stands in the key alone."""
+    whole = sum(mass_mg for _, _, mass_mg in parts)
+    laid = [
+        _Part(role, label, mass_mg, print_mass(mass_mg), _print_share(mass_mg, whole))
+        for role, label, mass_mg in parts
+        if mass_mg
+    ]
+    told = ", ".join(part.text for part in laid) or "nothing yet"
+    return _make_bar(laid, width, title, f"Of {print_mass(whole)}: {told}.")
+
+
 def _make_bar(parts: Sequence[_Part], width: float, title: str, description: str) -> Picture:
     """A bar has no table of its own: its key gives every figure."""
     return Picture(partial(_draw_bar, tuple(parts)), title, description, width=width)

@@ -7,7 +7,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from costing.queries.costed import cost_casts
-from costing.queries.metal import cast_losses
+from costing.queries.losses import cast_losses
 from inventory.core.casting import Grams
 from inventory.models import Cast, Lot
 from inventory.posting.casting import post_found

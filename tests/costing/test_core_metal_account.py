@@ -2,7 +2,7 @@
 
 import pytest
 
-from costing.core.metal_account import End, Flow, check_account, compute_accounts
+from costing.core.metal_account import CASTING, COUNTS, FOUND, End, Flow, check_account, compute_accounts
 from inventory.core.ledger import Amount
 
 SILVER, GOLD = (1, None), (2, None)
@@ -112,3 +112,33 @@ def test_books_that_were_altered_are_told():
     assert check_account(account).startswith(
         "The two sides differ by -1 mg, 2 micrograms fine and -3 millionths"
     )
+
+
+def test_the_losses_of_an_account_are_what_went_less_what_came_back():
+    spill = End("lot", key=SILVER, sort="spill")
+    account = account_of(
+        [(LOT, TEN)],
+        Flow(CRUCIBLE, place("lost"), "close", TEN, NOTHING, 3),
+        Flow(place("lost"), LOT, "found", THREE, NOTHING, 1),
+        Flow(LOT, place("counted"), "count", THREE, NOTHING, 2),
+        Flow(place("counted"), LOT, "count", TEN, NOTHING, 4),
+        Flow(spill, place("scrapped"), "scrap", THREE, NOTHING, 5),
+        Flow(place("supplier"), LOT, "delivery", TEN, NOTHING, 1),
+        Flow(NEW, place("customer"), "sale", THREE, NOTHING, 1),
+    )
+    assert account.losses == {
+        CASTING: TEN,
+        "Spill thrown away": THREE,
+        COUNTS: THREE - TEN,
+        FOUND: NOTHING - THREE,
+    }
+    assert account.weighings_of(COUNTS) == 6
+    assert (account.gained, account.parted) == (TEN, THREE)
+    assert account.start + account.gained == account.parted + account.lost + account.end
+
+
+def test_metal_that_passes_to_a_customer_is_not_of_another_alloy():
+    theirs = (1, 7)
+    flow = Flow(LOT, End("lot", key=theirs), "top_up", TEN, NOTHING)
+    assert dict(account_of([], flow).went) == {"to_owner": TEN}
+    assert dict(account_of([], flow, key=theirs).came) == {"from_owner": TEN}

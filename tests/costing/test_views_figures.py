@@ -18,13 +18,22 @@ from costing.core.inputs import LINE_LABELS, LOST_METAL, OWN_METAL
 from costing.core.rollup import GROUPS
 from costing.queries.costed import cost_casts
 from costing.queries.estimate import facts_of
-from costing.queries.metal import cast_losses, stock_on
+from costing.queries.losses import cast_losses
+from costing.queries.metal import stock_on
 from costing.reports.cast_cost import make_cast_document, read_sheet
 from inventory.models import Cast, Plan
 from inventory.queries.stock import metal_on_hand
 from inventory.queries.studio import current_studio
 from studio.kit.pdf import render_pdf
-from tests.costing.printed_tables import Figures, document_tables, file_tables, laid_tables, page_tables
+from tests.costing.printed_tables import (
+    PENNY,
+    Figures,
+    document_tables,
+    file_tables,
+    laid_tables,
+    page_tables,
+    read_amount,
+)
 from tests.costing.sums import exact_sums
 
 pytestmark = pytest.mark.django_db
@@ -292,13 +301,13 @@ def test_what_is_in_stock_costs_the_same_on_every_page_and_in_every_file(reader)
             for caption in {"Each by itself", "By what it is"} & tables.keys():
                 figures.add(("stock",), tables[caption][-1][-1], whole_micro, where)
             for alloy, metal in own.items():
-                add_metal(figures, alloy, metal, tables.get(f"{alloy}: where it is", ()), where)
+                add_metal(alloy, metal, tables.get(f"{alloy}: where it is", ()), where)
 
 
-def add_metal(figures, alloy, metal, table, where):
-    """What is in lots at the end, by the account of the metal."""
-    for row in table[1:]:
-        if row[0].startswith("Here at the end, in lots"):
-            figures.add((alloy, "cost"), row[-1], metal.cost_micro, where)
-            if metal.fine_ug:
-                figures.add((alloy, "fine"), row[-2], metal.fine_ug, where, MILLIGRAM_UG)
+def add_metal(alloy, metal, table, where):
+    """What is in lots at the end, by the account of the metal: by its sorts, together within a penny for each."""
+    sorts = [row for row in table[1:] if row[0].startswith("Here at the end, in lots")]
+    for column, exact, unit in ((-1, metal.cost_micro, PENNY), (-2, metal.fine_ug, MILLIGRAM_UG)):
+        if sorts and exact:
+            printed = sum(read_amount(row[column]) for row in sorts)
+            assert abs(printed - exact) < unit * len(sorts), (alloy, where)

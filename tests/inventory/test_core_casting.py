@@ -5,8 +5,8 @@ import pytest
 from inventory.core.alloying import Portion
 from inventory.core.casting import STEPS, Grams, find_next_step
 from inventory.core.charge import ChargeRules, compute_charge
+from inventory.core.control_chart import compute_control_limits, compute_family_limits, compute_usual_loss
 from inventory.core.pieces import explain_piece_metal
-from inventory.core.weighing import compute_control_limits, compute_usual_loss
 
 STERLING = Portion("Lot 1, grain", 50_000, 46_250_000)
 TIN = Portion("Lot 2, button", 50_000, 46_250_000, melts_milli=2000, is_fresh=False)
@@ -129,6 +129,22 @@ def test_what_was_left_out_of_the_usual_is_said():
 def test_of_few_casts_nothing_is_usual():
     assert compute_usual_loss(QUIET[:7]) is None
     assert compute_usual_loss(QUIET[:8]) is not None
+
+
+def test_limits_are_frozen_once_enough_casts_set_them_or_the_studio_chose_them():
+    assert not compute_family_limits(QUIET).is_frozen
+    assert compute_family_limits(QUIET, is_renewed=True).is_frozen
+    assert compute_family_limits([*QUIET, *QUIET[:9]]).is_frozen
+
+
+def test_too_few_casts_say_how_many_are_missing():
+    few = compute_family_limits(QUIET[:5])
+    assert few.limits is None and few.upper_pct100 is None
+    assert few.sentence == "Too few casts to say what is usual: after 3 more casts there will be limits."
+
+
+def test_the_cast_that_is_judged_is_left_out_of_its_limits():
+    assert compute_family_limits([*QUIET, 80], but=11) == compute_family_limits(QUIET)
 
 
 def test_the_metal_of_a_piece_is_its_share_of_the_charge_less_what_filing_took():

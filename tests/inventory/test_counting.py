@@ -80,6 +80,8 @@ def test_the_sheet_asks_why_beside_the_lot_and_keeps_what_was_typed(bench, shelf
     done = bench.post("/stock/count/", sheet(**numbers, **{f"why-{silver.pk}": "spilt"}), follow=True)
     assert "2 lots, counted by" in text_of(done) and "1 differed and was put right" in text_of(done)
     assert StockCount.objects.get().lines.count() == 2
+    report = text_of(bench.get("/reports/metal-loss/"))
+    assert "Counted on 5 Mar 2026 by" in report and "2 lots. 1 differed and were put right" in report
 
 
 def test_a_lot_that_moved_while_it_was_counted_is_still_on_the_sheet(bench, shelf):

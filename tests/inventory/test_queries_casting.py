@@ -199,18 +199,18 @@ def test_a_loss_out_of_the_ordinary_is_named_once_there_are_casts_to_compare_wit
     lot = silver(5000)
     for _ in range(9):
         w.cast_metal([(lot, 100)], [w.piece("Leaf", 40)], back="59.3")
-    assert loss_outlook().unusual == ()
+    assert loss_outlook().odd == ()
     w.cast_metal([(lot, 100)], [w.piece("Leaf", 40)], back=53)
     outlook = loss_outlook()
-    assert [cast.number for cast in outlook.unusual] == [10]
-    assert outlook.limits is not None
+    assert [odd.cast.number for odd in outlook.odd] == [10]
+    assert outlook.family.limits is not None
 
 
 def test_few_casts_have_no_limit():
     lot = silver()
     w.cast_metal([(lot, 100)], [w.piece("Leaf", 40)], back=50)
     outlook = loss_outlook()
-    assert outlook.limits is None and outlook.picture is not None
+    assert outlook.family.limits is None and outlook.picture is not None
 
 
 def test_the_last_casts_stand_oldest_first():

@@ -8,7 +8,8 @@ from django.utils import timezone
 
 from inventory.models import Alloy, Cast, Equipment, Piece
 from inventory.posting.planning import post_begin
-from inventory.queries.bench import loss_outlook, usual_loss
+from inventory.queries.bench import loss_outlook
+from inventory.queries.control import usual_loss
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.test_views_casting import rows, silver, typed
@@ -65,9 +66,9 @@ def test_another_figure_is_asked_about_anew(bench):
 
 def test_the_usual_loss_is_that_of_the_first_page(bench):
     eight_casts()
-    limits = usual_loss()
-    assert limits is not None and limits.upper_pct100 == 20
-    assert limits == loss_outlook().limits
+    usual = usual_loss(w.sterling())
+    assert usual.upper_pct100 == 20
+    assert usual == loss_outlook().family
     page = text_of(bench.post("/casts/record/", typed(silver(), back="29.6")))
     assert "0.40 g would be lost, 0.8 % of the charge: your casts usually lose at most 0.2 %." in page
 
@@ -80,9 +81,7 @@ def test_a_loss_does_not_lift_the_limit_that_it_is_held_against(bench):
     path = f"/casts/{cast.number}/finish/"
     response = send(bench, path, data, "9.00 g would be lost with the 0.10 g before, 18.2 % of the charge")
     assert response.status_code == 302
-    outlook, without = loss_outlook().limits, usual_loss(but=cast)
-    assert outlook is not None and without is not None
-    assert without.upper_pct100 == outlook.upper_pct100 == 20
+    assert usual_loss(w.sterling(), but=cast).upper_pct100 == loss_outlook().family.upper_pct100 == 20
 
 
 def test_a_finished_weight_with_a_slipped_point_is_asked_about(bench):

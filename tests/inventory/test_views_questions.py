@@ -101,7 +101,7 @@ class Shelf:
 
 
 # Parts of addresses that name no record.
-WORDS = {"size": "small", "letter": "p", "name": "count", "kind": "kiln", "what": "alloy"}
+WORDS = {"size": "small", "letter": "p", "name": "count", "kind": "kiln", "what": "alloy", "metal": "silver"}
 # Of each thing; casts times portions times pieces, so that the work grows with its cube.
 MUCH = 4
 

@@ -7,6 +7,7 @@ import pytest
 
 from costing.core.inputs import CastInput, PieceInput, PolicyInput
 from costing.core.lines import compute_normal_loss
+from costing.core.returned import Melts, compute_at_issue_cost, compute_at_resale, compute_process_account
 from costing.core.rollup import compute_cast_cost
 from inventory.core.refining import Charges, Melt, Terms, compute_charge, compute_settlement
 from inventory.core.weighing import (
@@ -182,3 +183,32 @@ def test_a_refiners_settlement_on_published_terms():
     assert print_money(found.worth_micro) == "1,034.19"
     assert charges.total_micro == 75_000_000
     assert print_money(found.money_micro) == found.working.result == "959.19"
+
+
+MELT = Melts(issued_mg=130_000, issued_micro=107_000_000, back_mg=60_000, pieces_mg=68_000)
+
+
+def test_the_three_policies_side_by_side_as_the_report_shows_them():
+    """The same melt: 49.384615 back and 57.615385 on the pieces; 62.00; 61.368268 with 0.631732 abnormal."""
+    at_cost = compute_at_issue_cost(MELT)
+    resale, normal = compute_at_resale(MELT, 750_000_000), compute_at_resale(MELT, 750_000_000, 100)
+    assert (at_cost.back_micro, at_cost.pieces_micro) == (49_384_615, 57_615_385)
+    assert (resale.pieces_micro, resale.abnormal_micro) == (62_000_000, 0)
+    assert (normal.pieces_micro, normal.abnormal_micro) == (61_368_268, 631_732)
+    assert [one.per_g_micro(68_000) for one in (at_cost, resale)] == [847_285, 911_765]
+
+
+@pytest.mark.parametrize(("out_kg", "abnormal_kg"), [(900, 0), (880, 20), (920, -20)])
+def test_output_above_normal_is_an_abnormal_gain_at_the_price_of_good_output(out_kg, abnormal_kg):
+    """ACCA F2 workbook, ch. 9; read: (20,700 - 180)/900 = 22.80 a kilogram, whatever came out."""
+    account = compute_process_account(1_000 * UNIT, 20_700 * UNIT, out_kg * UNIT, 1_000, 1_800_000)
+    assert account.per_kg_micro == 22_800_000
+    assert account.abnormal_mg == abnormal_kg * UNIT
+    assert account.abnormal_micro == abnormal_kg * 22_800_000
+    words = ("abnormal loss", "nothing abnormal", "abnormal gain")
+    assert account.working.steps[-1].text.startswith(words[1 - (abnormal_kg > 0) + (abnormal_kg < 0)])
+
+
+def test_a_normal_loss_of_all_leaves_nothing_to_carry_the_cost():
+    with pytest.raises(ValueError, match="leaves nothing"):
+        compute_process_account(UNIT, UNIT, 0, 10_000)

@@ -1,0 +1,259 @@
+"""The account of a metal on a page: what there was, where it is and went, and what was lost at each stage.
+
+Money is printed so that it adds up by hand: what stands at either end is what the report of the stock says of that
+day, and what came and went makes up the difference, each figure within a penny of the exact one.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from costing.core.metal_account import (
+    CAME_LABELS,
+    CASTING,
+    FINISHING,
+    HELD_LABELS,
+    WENT_LABELS,
+    MetalAccount,
+)
+from inventory.core.ledger import Amount, total_of
+from inventory.core.weighing import compute_weighing_uncertainty
+from inventory.models import Alloy, Customer, Studio
+from studio.kit.chart_pen import Picture
+from studio.kit.charts import flow_bar
+from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed
+from studio.kit.printing import print_mass
+from studio.kit.rounding import round_to_unit
+
+from .cost_sheet import PRINTED_FINE_UG, penny_of, round_to_total
+
+WITHIN = "within weighing"
+UG_PER_MG = 1_000
+
+
+@dataclass(frozen=True)
+class OwnAccount:
+    """One of the studio's own metals: its account, and how often the scale was read for each stage of its loss."""
+
+    alloy: Alloy
+    account: MetalAccount
+    weighings: Mapping[str, int]
+
+
+def read_weighings(account: MetalAccount, casting: int, finishing: int) -> dict[str, int]:
+    """How often the scale was read for each stage of an account; of other stages once for each line of the book."""
+    known = {CASTING: casting, FINISHING: finishing}
+    return {loss: known.get(loss) or account.weighings_of(loss) for loss in account.losses}
+
+
+def table_account(own: Sequence[OwnAccount], studio: Studio) -> list[Table]:
+    """In, out and lost, a line for each metal and all together below: one table of grams, one of money.
+
+    Along each line, what was here at the start and came in is what went out, was lost and is here at the end.
+    """
+    names = [one.alloy.name for one in own]
+    rows = [_five_of(one.account) for one in own]
+    whole = tuple(total_of(row[place] for row in rows) for place in range(5))
+    tables = []
+    for caption, kind, unit, read in (
+        # The fine measure prints the milligram, which the scale's own does not.
+        ("The account in grams", "fine", 1, lambda amount: amount.quantity * UG_PER_MG),
+        ("The account in money", "money", penny_of(studio), lambda amount: amount.cost_micro),
+    ):
+        printed = [_balance_five([read(amount) for amount in row], unit) for row in (*rows, whole)]
+        filled = [Filled(Column("metal", "Metal"), names, "Together" if len(own) > 1 else None)]
+        for place, label in enumerate(("At the start", "Came in", "Went out", "Lost", "At the end")):
+            cells = [row[place] for row in printed]
+            filled.append(
+                Filled(Column(f"c{place}", label, kind, on_phone=place in (3, 4)), cells[:-1], cells[-1])
+            )
+        tables.append(fill_table(caption, filled, _BALANCES))
+    return tables
+
+
+_BALANCES = (
+    "Along each line, what was here at the start and came in is what went out, was lost and is here at the end; both "
+    "ends are what the stock cost on those days."
+)
+
+
+def _five_of(account: MetalAccount) -> tuple[Amount, Amount, Amount, Amount, Amount]:
+    return account.start, account.gained, account.parted, account.lost, account.end
+
+
+def _balance_five(exact: Sequence[int], unit: int) -> list[int]:
+    """Start, came, went, lost and end, printed so that the first two make the other three."""
+    start, came, went, lost, end = exact
+    first, last = round_to_unit(start, unit), round_to_unit(end, unit)
+    came, went, lost = round_to_total([came, -went, -lost], unit, last - first)
+    return [first, came, -went, -lost, last]
+
+
+def table_losses(own: Sequence[OwnAccount], studio: Studio) -> Table:
+    """What was lost at each stage, of all the studio's own metals together, with how well that is known."""
+    stages = list(dict.fromkeys(loss for one in own for loss in one.account.losses))
+    amounts = [total_of(one.account.losses.get(loss, Amount()) for one in own) for loss in stages]
+    counts = [sum(one.weighings.get(loss, 0) for one in own) for loss in stages]
+    whole = total_of(amounts)
+    tolerances = [_tolerance_mg(studio, count) for count in (*counts, sum(counts))]
+    filled = [
+        Filled(Column("stage", "Stage"), stages, "Lost in all"),
+        Filled(
+            Column("mass", "Grams", "mass", on_phone=True), [one.quantity for one in amounts], whole.quantity
+        ),
+        Filled(Column("known", "Known to"), [*map(say_known, tolerances[:-1])], say_known(tolerances[-1])),
+        *_fine_of_metals(own, stages),
+        _fill_rounded(
+            Column("cost", "Cost", "money", on_phone=True), [a.cost_micro for a in amounts], penny_of(studio)
+        ),
+        Filled(
+            Column("remark", "Remark"),
+            [_remark(amount, tolerance) for amount, tolerance in zip(amounts, tolerances, strict=False)],
+            _remark(whole, tolerances[-1]),
+        ),
+    ]
+    note = (
+        "How well a figure is known comes from the step of the scale and the number of weighings (k = 2). "
+        "Finishing counts in the time in which it was done, whenever the piece was cast."
+    )
+    return fill_table("What was lost, stage by stage", filled, note)
+
+
+def _fine_of_metals(own: Sequence[OwnAccount], stages: Sequence[str]) -> list[Filled]:
+    """A column for each precious metal: fine silver and fine gold are not added up."""
+    filled = []
+    for metal in dict.fromkeys(one.alloy.metal for one in own if one.alloy.fineness):
+        of_metal = [one.account.losses for one in own if one.alloy.metal == metal and one.alloy.fineness]
+        exact = [sum(losses[loss].fine_ug for losses in of_metal if loss in losses) for loss in stages]
+        filled.append(_fill_rounded(Column(f"fine_{metal}", f"Fine {metal}", "fine"), exact, PRINTED_FINE_UG))
+    return filled
+
+
+def _fill_rounded(column: Column, exact: Sequence[int], unit: int) -> Filled:
+    total = round_to_unit(sum(exact), unit)
+    cells: Sequence[Raw] = round_to_total(exact, unit, total)
+    return Filled(column, cells, total)
+
+
+def say_known(tolerance_mg: int) -> str:
+    """How well a sum of weighings is known, in words: such figures do not add up, their squares do."""
+    return f"± {print_mass(tolerance_mg)}"
+
+
+def _tolerance_mg(studio: Studio, count: int) -> int:
+    return compute_weighing_uncertainty(studio.scale_division_mg, count).tolerance_mg
+
+
+def _remark(amount: Amount, tolerance_mg: int) -> str:
+    if abs(amount.quantity) <= tolerance_mg:
+        return WITHIN if amount.quantity else ""
+    return "came back" if amount.quantity < 0 else ""
+
+
+#: Where metal of an alloy went or is, as the bar shows it: colour, words, and lines of the account.
+_FLOW: tuple[tuple[str, str, tuple[str, ...]], ...] = (
+    ("pieces", "gone in pieces", ("sold_new", "sold_old")),
+    ("time", "in pieces here", ("piece_new", "piece_old")),
+    ("left", "fresh metal", ("lot_fresh",)),
+    ("back", "buttons and sprues", ("lot_clean", "lot", "crucible")),
+    ("kiln", "at the refiner's", ("batch",)),
+    ("filings", "spill, filings and sweeps", ("lot_spill", "lot_filings")),
+)
+
+
+def picture_flow(one: OwnAccount) -> Picture:
+    """Where the metal of an alloy that was here or came in is now."""
+    account = one.account
+    found = {**{key: a.quantity for key, a in account.closing.items()}}
+    found |= {key: amount.quantity for key, amount in account.went.items() if key.startswith("sold")}
+    parts = [(role, words, sum(found.get(key, 0) for key in keys)) for role, words, keys in _FLOW]
+    lost_mg = account.lost.quantity
+    parts.append(("lost", "lost", lost_mg))
+    whole_mg = account.start.quantity + account.gained.quantity
+    parts.append(("other", "gone otherwise", whole_mg - sum(mass_mg for _, _, mass_mg in parts)))
+    return flow_bar(parts, title=f"{one.alloy}: where {print_mass(whole_mg)} went")
+
+
+def table_sides(one: OwnAccount, studio: Studio) -> list[Table]:
+    """Both sides of the account of one metal, in grams, fine grams and money."""
+    account, alloy = one.account, one.alloy
+    opening = _name_lines(HELD_LABELS, account.opening, "Here at the start, ")
+    came = _name_lines(CAME_LABELS, account.came)
+    went = _name_lines(WENT_LABELS, account.went)
+    closing = _name_lines(HELD_LABELS, account.closing, "Here at the end, ")
+    parts = [[amount for _, amount in lines] for lines in (opening, came, went, closing)]
+    money = _balance_sides([[amount.cost_micro for amount in part] for part in parts], penny_of(studio))
+    fine = _balance_sides([[amount.fine_ug for amount in part] for part in parts], PRINTED_FINE_UG)
+    return [
+        _table_side(f"{alloy}: {caption}", alloy, lines, fine[side], money[side])
+        for side, (caption, lines) in enumerate(
+            (("what there was", [*opening, *came]), ("where it is, and went", [*went, *closing]))
+        )
+    ]
+
+
+Lines = list[tuple[str, Amount]]
+
+
+def _name_lines(labels: Mapping[str, str], amounts: Mapping[str, Amount], before: str = "") -> Lines:
+    """Lines of nothing are left out."""
+    found = [(before + label, amounts.get(key, Amount())) for key, label in labels.items()]
+    return [(label, amount) for label, amount in found if not amount.is_nothing]
+
+
+def _balance_sides(parts: Sequence[Sequence[int]], unit: int) -> tuple[list[int], list[int]]:
+    """Opening and came, went and closing, printed so that both sides come to the same."""
+    opening, came, went, closing = parts
+    first, last = (round_to_unit(sum(part), unit) for part in (opening, closing))
+    moved = round_to_total([*came, *(-one for one in went)], unit, last - first)
+    came, went = moved[: len(came)], [-one for one in moved[len(came) :]]
+    return (
+        [*round_to_total(opening, unit, first), *came],
+        [*went, *round_to_total(closing, unit, last)],
+    )
+
+
+def _table_side(caption: str, alloy: Alloy, lines: Lines, fine: Sequence[int], money: Sequence[int]) -> Table:
+    filled = [
+        Filled(Column("what", "What"), [label for label, _ in lines], "Together"),
+        summed(Column("mass", "Grams", "mass", on_phone=True), [one.quantity for _, one in lines]),
+        *([summed(Column("fine", f"Fine {alloy.metal}", "fine"), fine)] if alloy.fineness else []),
+        summed(Column("cost", "Cost", "money", on_phone=True), money),
+    ]
+    return fill_table(caption, filled)
+
+
+def table_customers(accounts: Sequence[tuple[Customer, Alloy, MetalAccount]]) -> Table:
+    """Customers' own metal, a line for each owner and alloy; it carries no cost.
+
+    What each row begins with, and what came in, is what went out and what is here at the end.
+    """
+    filled = [
+        Filled(Column("whose", "Whose metal"), [f"{owner}, {alloy}" for owner, alloy, _ in accounts]),
+        Filled(
+            Column("start", "Here at the start", "mass"),
+            [account.start.quantity for _, _, account in accounts],
+        ),
+    ]
+    for word, labels, sides in (
+        ("came", CAME_LABELS, [account.came for _, _, account in accounts]),
+        ("went", WENT_LABELS, [account.went for _, _, account in accounts]),
+    ):
+        filled += [
+            Filled(
+                Column(f"{word}-{key}", label, "mass"), [side.get(key, Amount()).quantity for side in sides]
+            )
+            for key, label in labels.items()
+            if _is_there(key, sides)
+        ]
+    filled.append(
+        Filled(
+            Column("end", "Here at the end", "mass", on_phone=True),
+            [account.end.quantity for _, _, account in accounts],
+        )
+    )
+    note = "What was here at the start and what came in is what went out and what is here at the end."
+    return fill_table("Customers' metal, in grams", filled, note)
+
+
+def _is_there(key: str, sides: Iterable[Mapping[str, Amount]]) -> bool:
+    return any(key in side and not side[key].is_nothing for side in sides)

@@ -1,0 +1,196 @@
+"""What casts of a family of metals usually lose: what the first page, the reports and every form judge by."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from statistics import median_low
+from typing import Any
+
+from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum, Window
+from django.db.models.functions import RowNumber
+
+from inventory.core.control_chart import (
+    BASE_CASTS,
+    FamilyLimits,
+    Signal,
+    compute_family_limits,
+    find_signals,
+)
+from inventory.core.weighing import compute_share_pct100
+from inventory.models import Alloy, Cast, Entry, LossLimits, Movement
+from studio.kit.chart_loss import LossPoint, loss_chart
+from studio.kit.chart_pen import Picture
+from studio.kit.printing import print_celsius, print_mass
+
+from .cast_metal import WEIGHED_OUT
+from .casting import casts_with_grams
+from .ledger import STANDING
+
+FAMILY_WORDS: dict[str, str] = {
+    Alloy.Metal.SILVER: "silver",
+    Alloy.Metal.GOLD: "gold",
+    Alloy.Metal.PLATINUM: "platinum",
+    Alloy.Metal.PALLADIUM: "palladium",
+    Alloy.Metal.BASE: "bronze, brass and the like",
+}
+"""The families, each as it is said; alloys of one precious metal are cast alike."""
+
+
+def loss_share(cast: Any) -> int | None:
+    """What a cast read through `casts_with_grams` lost, in hundredths of a per cent of its charge."""
+    return compute_share_pct100(cast.lost_mg, cast.charge_mg)
+
+
+def chosen_limits() -> dict[str, LossLimits]:
+    """The casts that the studio chose last to set the limits of each family. One query."""
+    newest = LossLimits.objects.order_by().values("metal").annotate(newest=Max("pk")).values("newest")
+    return {one.metal: one for one in LossLimits.objects.filter(pk__in=newest)}
+
+
+def base_casts(chosen: dict[str, LossLimits]) -> QuerySet[Cast]:
+    """The casts that set the limits: those chosen, else the first of each family in the order of their numbers."""
+    place = Window(RowNumber(), partition_by=F("alloy__metal"), order_by=F("number").asc())
+    firsts = Cast.objects.filter(WEIGHED_OUT).exclude(alloy__metal__in=list(chosen))
+    wanted = Q(pk__in=firsts.annotate(place=place).filter(place__lte=BASE_CASTS).values("pk"))
+    for metal, one in chosen.items():
+        wanted |= Q(alloy__metal=metal, number__range=(one.first_number, one.last_number))
+    return casts_with_grams().filter(WEIGHED_OUT, wanted).order_by("day", "number")
+
+
+def family_limits(but: Cast | None = None) -> dict[str, FamilyLimits]:
+    """Of each family what its casts usually lose; one that is judged is left out of its own limits. Two queries."""
+    chosen = chosen_limits()
+    shares: dict[str, list[tuple[int, int]]] = defaultdict(list)
+    for cast in base_casts(chosen):
+        share = loss_share(cast)
+        if share is not None:
+            shares[cast.alloy.metal].append((cast.pk, share))
+    found: dict[str, FamilyLimits] = defaultdict(FamilyLimits)
+    for metal, pairs in shares.items():
+        place = next((nth for nth, (pk, _) in enumerate(pairs) if but and pk == but.pk), None)
+        found[metal] = compute_family_limits([share for _, share in pairs], metal in chosen, place)
+    return found
+
+
+def usual_loss(alloy: Alloy, but: Cast | None = None) -> FamilyLimits:
+    """What casts of an alloy usually lose, without one cast where it is not weighed out for good. Two queries."""
+    return family_limits(but)[alloy.metal]
+
+
+@dataclass(frozen=True)
+class FamilyChart:
+    """Casts of one family in the order of the work, each with its loss, and what the run rules say of them."""
+
+    metal: str
+    family: FamilyLimits
+    casts: Sequence[Any]
+
+    @property
+    def words(self) -> str:
+        return FAMILY_WORDS[self.metal]
+
+    @property
+    def shares(self) -> list[int]:
+        return [share for cast in self.casts if (share := loss_share(cast)) is not None]
+
+    @property
+    def signals(self) -> list[tuple[Any, Signal]]:
+        """Each odd cast with what makes it odd."""
+        if self.family.limits is None:
+            return []
+        measured = [cast for cast in self.casts if loss_share(cast) is not None]
+        return [(measured[one.place], one) for one in find_signals(self.shares, self.family.limits)]
+
+    def picture(self, title: str, most: int) -> Picture:
+        """The newest of them on a line, so that each can be told apart."""
+        shown = [cast for cast in self.casts if loss_share(cast) is not None][-most:]
+        points = [LossPoint(f"Cast {cast.number}", loss_share(cast) or 0, _note(cast)) for cast in shown]
+        limits = self.family.limits
+        return loss_chart(
+            points,
+            limits.mean_pct100 if limits else None,
+            limits.upper_pct100 if limits else None,
+            title=title,
+            least_pct100=limits.lower_pct100 if limits else None,
+        )
+
+
+def _note(cast: Cast) -> str:
+    return "failed" if cast.outcome == Cast.Outcome.FAILED else ""
+
+
+def chart_families(casts: Iterable[Any], limits: dict[str, FamilyLimits]) -> list[FamilyChart]:
+    """Casts read through `casts_with_grams`, oldest first, by family: the one that was cast last comes first."""
+    by_metal: dict[str, list[Any]] = {}
+    for cast in casts:
+        found = by_metal.pop(cast.alloy.metal, [])
+        by_metal[cast.alloy.metal] = [*found, cast]
+    return [FamilyChart(metal, limits[metal], of) for metal, of in reversed(by_metal.items())]
+
+
+LOW_VACUUM_PCT = 90
+NEW_CRUCIBLE_POURS = 3
+
+
+def read_circumstances(odd: Sequence[Any], beside: Sequence[Any] = ()) -> dict[int, list[str]]:
+    """What stands in the record of each odd cast, by its key, in words; `beside` are casts to compare it with.
+
+    One query, whatever their number.
+    """
+    vacuums = [cast.vacuum_inhg_tenths for cast in beside if cast.vacuum_inhg_tenths]
+    usual_vacuum = median_low(vacuums) if vacuums else 0
+    rows = _with_record([cast.pk for cast in odd])
+    return {cast.pk: list(_say_record(cast, usual_vacuum)) for cast in rows}
+
+
+def _with_record(keys: Sequence[int]) -> QuerySet[Cast]:
+    """Casts with what was spilt, the last day of the oldest powder in the mould and earlier pours of the crucible."""
+    lines = Movement.objects.filter(STANDING, entry__cast=OuterRef("pk")).order_by()
+    spilt = lines.filter(what=Movement.What.SPILL).values("entry__cast").annotate(all=Sum("quantity"))
+    powder = lines.filter(entry__kind=Entry.Kind.POWDER).values("entry__cast")
+    pours = Cast.objects.filter(crucible=OuterRef("crucible"), poured=True).order_by()
+    first = pours.order_by("number").values("number")[NEW_CRUCIBLE_POURS - 1 : NEW_CRUCIBLE_POURS]
+    return (
+        Cast.objects.filter(pk__in=keys)
+        .select_related("alloy", "crucible")
+        .annotate(
+            spilt_mg=Subquery(spilt.values("all")),
+            powder_until=Subquery(powder.annotate(until=Min("source__lot__use_by")).values("until")),
+            third_pour=Subquery(first),
+        )
+    )
+
+
+def _say_record(cast: Any, usual_vacuum: int) -> Iterable[str]:
+    if cast.spilt_mg:
+        yield f"{print_mass(cast.spilt_mg)} was spilt"
+    if cast.pour_note:
+        yield f"noted at the pour: {cast.pour_note}"
+    is_new = cast.third_pour is None or cast.number <= cast.third_pour
+    if cast.crucible and is_new and cast.crucible.uses_before < NEW_CRUCIBLE_POURS:
+        yield f"{cast.crucible} was new"
+    vacuum = cast.vacuum_inhg_tenths
+    if vacuum and vacuum * 100 < usual_vacuum * LOW_VACUUM_PCT:
+        yield f"the vacuum was low, {vacuum / 10:g} inHg where {usual_vacuum / 10:g} is usual"
+    if _is_old(cast.powder_until, cast.day):
+        yield "its powder was past its last day"
+    most_c = cast.alloy.pour_most_c
+    if cast.metal_c and most_c and cast.metal_c > most_c:
+        yield f"poured at {print_celsius(cast.metal_c)}, above the {print_celsius(most_c)} of its alloy"
+
+
+def _is_old(until: date | None, day: date) -> bool:
+    return until is not None and until < day
+
+
+def last_numbers(metal: str, most: int = BASE_CASTS) -> tuple[int, int] | None:
+    """The numbers of the first and the last of a family's newest casts; None where it has none."""
+    newest = Cast.objects.filter(WEIGHED_OUT, alloy__metal=metal).order_by("-number")
+    numbers = list(newest.values_list("number", flat=True)[:most])
+    return (numbers[-1], numbers[0]) if numbers else None
+
+
+def count_weighed_out(metal: str, first: int, last: int) -> int:
+    """How many casts of a family, from one number to another, were weighed out."""
+    return Cast.objects.filter(WEIGHED_OUT, alloy__metal=metal, number__range=(first, last)).count()

@@ -6,28 +6,57 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('inventory', '0019_stock_count'),
+        ("inventory", "0019_labels"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='LossLimits',
+            name="LossLimits",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('metal', models.CharField(choices=[('silver', 'silver'), ('gold', 'gold'), ('platinum', 'platinum'), ('palladium', 'palladium'), ('base', 'no precious metal')], max_length=9)),
-                ('first_number', models.PositiveIntegerField()),
-                ('last_number', models.PositiveIntegerField()),
-                ('reason', models.CharField(max_length=200)),
-                ('set_on', models.DateField()),
-                ('set_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "metal",
+                    models.CharField(
+                        choices=[
+                            ("silver", "silver"),
+                            ("gold", "gold"),
+                            ("platinum", "platinum"),
+                            ("palladium", "palladium"),
+                            ("base", "no precious metal"),
+                        ],
+                        max_length=9,
+                    ),
+                ),
+                ("first_number", models.PositiveIntegerField()),
+                ("last_number", models.PositiveIntegerField()),
+                ("reason", models.CharField(max_length=200)),
+                ("set_on", models.DateField()),
+                (
+                    "set_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'loss limits',
-                'ordering': ['-id'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('first_number__lte', models.F('last_number'))), name='losslimits_first_before_last')],
+                "verbose_name_plural": "loss limits",
+                "ordering": ["-id"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("first_number__lte", models.F("last_number"))),
+                        name="losslimits_first_before_last",
+                    )
+                ],
             },
         ),
     ]

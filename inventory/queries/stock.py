@@ -23,7 +23,7 @@ from django.db.models import (
 
 from inventory.models import Holder, Lot, Material, Movement
 
-from .ledger import STANDING, holder_history
+from .ledger import STANDING, holder_history, owner_of
 from .shelf import lots_here, usable_on
 
 
@@ -91,6 +91,40 @@ def metal_on_hand() -> tuple[list[MetalOnHand], list[MetalOnHand]]:
     in_order = sorted(found.values(), key=lambda metal: (metal.owner.casefold(), metal.alloy.casefold()))
     own = [metal for metal in in_order if metal.owner_id is None]
     return own, [metal for metal in in_order if metal.owner_id is not None]
+
+
+@dataclass(frozen=True)
+class MetalElsewhere:
+    """The studio's own metal that is in no lot, by what holds it: so many of them, milligrams, millionths."""
+
+    kind: str
+    count: int
+    mass_mg: int
+    cost_micro: int
+
+    @property
+    def words(self) -> str:
+        return _ELSEWHERE.get(self.kind) or f"In a {Holder.Kind(self.kind).label}"
+
+
+_ELSEWHERE: dict[str, str] = {
+    Holder.Kind.CRUCIBLE: "In open casts",
+    Holder.Kind.PIECE: "In pieces, at the cost of their metal",
+    Holder.Kind.BATCH: "At the refiner",
+}
+
+
+def metal_elsewhere() -> list[MetalElsewhere]:
+    """What stands in the crucibles of open casts and in pieces. One query."""
+    held = Holder.objects.filter(quantity__gt=0).exclude(kind__in=(Holder.Kind.OUTSIDE, Holder.Kind.LOT))
+    rows = (
+        held.annotate(of_owner=owner_of())
+        .filter(of_owner=None)
+        .order_by("kind")
+        .values_list("kind")
+        .annotate(Count("pk"), Sum("quantity"), Sum("cost_micro"))
+    )
+    return [MetalElsewhere(*row) for row in rows]
 
 
 def other_on_hand(today: date) -> list[dict[str, Any]]:

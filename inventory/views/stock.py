@@ -24,6 +24,7 @@ from inventory.queries.refining import batches_here
 from inventory.queries.setup import in_use, is_stock_written
 from inventory.queries.stock import (
     materials_with_stock,
+    metal_elsewhere,
     metal_on_hand,
     other_on_hand,
     standing_lots,
@@ -51,6 +52,8 @@ def show_stock(request: HttpRequest) -> HttpResponse:
     other_cost_micro = sum(row["cost"] for row in others)
     away = list(batches_here())
     away_cost_micro = sum(batch.holder.cost_micro for batch in away)
+    elsewhere = metal_elsewhere()
+    cost_micro = metal_cost_micro + other_cost_micro + sum(one.cost_micro for one in elsewhere)
     scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]  # set by StudioMiddleware
     context = {
         "metal": metal if own else None,
@@ -68,8 +71,10 @@ def show_stock(request: HttpRequest) -> HttpResponse:
         )
         if away
         else None,
-        "cost_micro": metal_cost_micro + other_cost_micro + away_cost_micro,
-        "is_empty": not (own or customers or others or away),
+        "elsewhere": elsewhere,
+        "lots_micro": metal_cost_micro + other_cost_micro,
+        "cost_micro": cost_micro,
+        "is_empty": not (own or customers or others or elsewhere or away),
     }
     return render(request, "stock/stock.html", context)
 

@@ -18,8 +18,8 @@ from costing.core.inputs import LINE_LABELS, LOST_METAL, OWN_METAL
 from costing.core.rollup import GROUPS
 from costing.queries.costed import cost_casts
 from costing.queries.estimate import facts_of
+from costing.queries.held import stock_on
 from costing.queries.losses import cast_losses
-from costing.queries.metal import stock_on
 from costing.reports.cast_cost import make_cast_document, read_sheet
 from inventory.models import Cast, Plan
 from inventory.queries.stock import metal_on_hand

@@ -53,7 +53,7 @@ def table_account(own: Sequence[OwnAccount], studio: Studio) -> list[Table]:
     names = [one.alloy.name for one in own]
     rows = [_five_of(one.account) for one in own]
     whole = tuple(total_of(row[place] for row in rows) for place in range(5))
-    tables = []
+    tables: list[Table] = []
     for caption, kind, unit, read in (
         # The fine measure prints the milligram, which the scale's own does not.
         ("The account in grams", "fine", 1, lambda amount: amount.quantity * UG_PER_MG),
@@ -66,13 +66,13 @@ def table_account(own: Sequence[OwnAccount], studio: Studio) -> list[Table]:
             filled.append(
                 Filled(Column(f"c{place}", label, kind, on_phone=place in (3, 4)), cells[:-1], cells[-1])
             )
-        tables.append(fill_table(caption, filled, _BALANCES))
+        tables.append(fill_table(caption, filled, "" if tables else _BALANCES))
     return tables
 
 
 _BALANCES = (
     "Along each line, what was here at the start and came in is what went out, was lost and is here at the end; both "
-    "ends are what the stock cost on those days."
+    "ends are those of “What the stock cost” on these days."
 )
 
 

@@ -76,13 +76,10 @@ class Losses:
 
 
 def table_casts(losses: Losses) -> Table:
-    """Each cast with its loss as first reported and as it stands today, newest first."""
-    casts = [loss.cast for loss in losses.casts]
+    """Each cast with its loss as it stands today, newest first, and how well that is known."""
+    casts, found = [loss.cast for loss in losses.casts], [loss.grams for loss in losses.casts]
     cost = Column("cost", "Cost of it", "money")
     costs = round_column(cost, [loss.lost_micro for loss in losses.casts], penny_of(losses.studio))
-    metals = Filled(Column("alloy", "Metal"), [str(cast.alloy) for cast in casts])
-    found = [loss.grams for loss in losses.casts]
-    spilt = summed(Column("spilt", "Spill", "mass"), [loss.spilt_mg for loss in losses.casts])
     filled = [
         Filled(Column("cast", "Cast", "number"), [cast.number for cast in casts], "Together"),
         Filled(Column("day", "Day", "day"), [cast.day for cast in casts]),
@@ -90,13 +87,7 @@ def table_casts(losses: Losses) -> Table:
             Column("title", "What"),
             [f"{cast.title} ({cast.owner}'s metal)" if cast.owner else cast.title for cast in casts],
         ),
-        *([metals] if len({cast.alloy_id for cast in casts}) > 1 else []),
         summed(Column("charge", "Charge", "mass"), [grams.charge_mg for grams in found]),
-        summed(Column("pieces", "Pieces", "mass"), [grams.pieces_mg for grams in found]),
-        summed(Column("back", "Back", "mass"), [grams.back_mg for grams in found]),
-        summed(Column("filings", "Filings", "mass"), [loss.dust_mg for loss in losses.casts]),
-        *([spilt] if any(spilt.cells) else []),
-        summed(Column("first", "Lost at the pour", "mass"), [loss.first_lost_mg for loss in losses.casts]),
         summed(Column("lost", "Lost by now", "mass", on_phone=True), [grams.lost_mg for grams in found]),
         Filled(
             Column("known", "Known to"),
@@ -111,11 +102,29 @@ def table_casts(losses: Losses) -> Table:
         costs,
         Filled(Column("remark", "Remark"), [losses.remark_on(loss) for loss in losses.casts]),
     ]
+    return fill_table("Cast by cast, newest first", filled, say_rounding(costs))
+
+
+def table_grams(losses: Losses) -> Table:
+    """Where the grams of each cast are: the charge is what stands in the columns to `lost by now`."""
+    casts, found = [loss.cast for loss in losses.casts], [loss.grams for loss in losses.casts]
+    metals = Filled(Column("alloy", "Metal"), [str(cast.alloy) for cast in casts])
+    filled = [
+        Filled(Column("cast", "Cast", "number"), [cast.number for cast in casts], "Together"),
+        *([metals] if len({cast.alloy_id for cast in casts}) > 1 else []),
+        summed(Column("charge", "Charge", "mass"), [grams.charge_mg for grams in found]),
+        summed(Column("pieces", "Pieces", "mass", on_phone=True), [grams.pieces_mg for grams in found]),
+        summed(Column("back", "Back", "mass"), [grams.back_mg for grams in found]),
+        summed(Column("filings", "Filings", "mass"), [loss.dust_mg for loss in losses.casts]),
+        summed(Column("spilt", "Spill", "mass"), [loss.spilt_mg for loss in losses.casts]),
+        summed(Column("lost", "Lost by now", "mass", on_phone=True), [grams.lost_mg for grams in found]),
+        summed(Column("first", "At the pour", "mass"), [loss.first_lost_mg for loss in losses.casts]),
+    ]
     note = (
-        "Grams are those of today: what finishing took and what was found since is in them, so the loss by now may "
-        f"differ from the loss at the pour. {say_rounding(costs)}"
-    ).strip()
-    return fill_table("Cast by cast, newest first", filled, note)
+        "The charge is pieces, back, filings, spill and lost. Grams are those of today: what finishing took and what "
+        "was found since is in them, so the loss by now may differ from the loss at the pour."
+    )
+    return fill_table("Where the grams of each cast are", filled, note)
 
 
 def _tolerance_mg(casts: Sequence[CastLoss], studio: Studio) -> int:
@@ -139,7 +148,7 @@ GROUPS: tuple[tuple[str, str, Callable[[CastLoss], str]], ...] = (
 
 def table_groups(losses: Losses) -> list[Table]:
     """The same casts taken together in four ways, each group with its yield and what of its loss is abnormal."""
-    return [_table_group(losses, caption, word, name) for caption, word, name in GROUPS]
+    return [_table_group(losses, *group) for group in GROUPS]
 
 
 def _table_group(losses: Losses, caption: str, word: str, name: Callable[[CastLoss], str]) -> Table:
@@ -169,7 +178,6 @@ def _table_group(losses: Losses, caption: str, word: str, name: Callable[[CastLo
             [_share(casts, "lost_mg") for casts in sets],
             _share(whole, "lost_mg"),
         ),
-        add_up(Column("normal", "Normal", "mass"), lambda loss: losses.normal_of(loss)[0]),
         add_up(Column("beyond", "Beyond normal", "mass"), losses.beyond_mg),
         add_up(Column("saved", "Less than normal", "mass"), lambda loss: max(-losses.normal_of(loss)[1], 0)),
         costs,

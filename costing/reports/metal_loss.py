@@ -1,6 +1,7 @@
 """Metal over a time: what was here and came in is what went out, was lost and is here; and the loss of each cast."""
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 from costing.core.metal_account import Key, MetalAccount, check_account, compute_accounts
@@ -28,7 +29,16 @@ from .loss_account import (
     table_losses,
     table_sides,
 )
-from .loss_casts import Losses, name_casts, policy_blocks, say_beyond, say_share, table_casts, table_groups
+from .loss_casts import (
+    Losses,
+    name_casts,
+    policy_blocks,
+    say_beyond,
+    say_share,
+    table_casts,
+    table_grams,
+    table_groups,
+)
 
 CHART_CASTS = 60
 MOST_FLOWS = 6
@@ -116,11 +126,16 @@ def _first_page(own: Sequence[OwnAccount], losses: Losses, studio: Studio) -> li
         said += f" {print_mass(parted.quantity)} went out otherwise, most of it in pieces."
     return [
         Prose(said),
-        *(picture_flow(one) for one in own[:MOST_FLOWS]),
+        *(picture_flow(one) for one in _moved(own)[:MOST_FLOWS]),
         table_losses(own, studio),
         *table_account(own, studio),
         WorkingBlock(known.working),
     ]
+
+
+def _moved(own: Sequence[OwnAccount]) -> list[OwnAccount]:
+    """Metals of which something left: where nothing did, a bar has nothing to tell."""
+    return [one for one in own if one.account.parted.quantity or one.account.lost.quantity]
 
 
 def _say_counted(until: Any) -> str:
@@ -176,6 +191,7 @@ def _loss_blocks(losses: Losses) -> list[Block]:
         *_chart_blocks(casts),
         *table_groups(losses),
         table_casts(losses),
+        table_grams(losses),
         *policy_blocks(losses),
     ]
 
@@ -207,7 +223,9 @@ def _chart_blocks(casts: Sequence[CastLoss]) -> list[Block]:
         title = f"Loss of each cast of {chart.words}"
         if len(chart.casts) > CHART_CASTS:
             title = f"Loss of the last {CHART_CASTS} casts of {chart.words}"
-        blocks += [chart.picture(title, CHART_CASTS), Prose(_say_chart(chart, casts, records))]
+        # The table of casts tells the same figures, so the chart need not bring its own.
+        picture = replace(chart.picture(title, CHART_CASTS), rows=())
+        blocks += [picture, Prose(_say_chart(chart, casts, records))]
         if chart.family.limits:
             blocks.append(WorkingBlock(chart.family.limits.working))
     return blocks

@@ -147,12 +147,12 @@ _WORDS = {
         Rule.BEYOND_THREE,
         -1,
     ): "lost less than is usual, or gained: weigh again, and look for metal of another cast",
-    (Rule.TWO_OF_THREE, 1): "the second of three that lost much",
-    (Rule.TWO_OF_THREE, -1): "the second of three that lost little",
-    (Rule.FOUR_OF_FIVE, 1): "the fourth of five on the high side",
-    (Rule.FOUR_OF_FIVE, -1): "the fourth of five on the low side",
-    (Rule.EIGHT, 1): "the eighth in a row above the mean: something has changed",
-    (Rule.EIGHT, -1): "the eighth in a row below the mean: something has changed",
+    (Rule.TWO_OF_THREE, 1): "is the second of three that lost much",
+    (Rule.TWO_OF_THREE, -1): "is the second of three that lost little",
+    (Rule.FOUR_OF_FIVE, 1): "is the fourth of five on the high side",
+    (Rule.FOUR_OF_FIVE, -1): "is the fourth of five on the low side",
+    (Rule.EIGHT, 1): "is the eighth in a row above the mean: something has changed",
+    (Rule.EIGHT, -1): "is the eighth in a row below the mean: something has changed",
 }
 
 

@@ -260,7 +260,7 @@ def test_what_cannot_be_asked_for_is_said_and_its_file_leads_there(reader, addre
 
 
 @pytest.mark.counts
-@pytest.mark.parametrize("report", [PIECES, STOCK])
+@pytest.mark.parametrize("report", ["/reports/pieces-cost", "/reports/stock-value", "/reports/insurance"])
 def test_a_report_asks_no_more_of_a_large_studio(reader, casts, report):
     with CaptureQueriesContext(connection) as small:
         page_of(reader, report)
@@ -289,3 +289,47 @@ def test_a_long_list_of_pieces_comes_a_page_at_a_time_with_the_total_of_all(read
     assert len(rows_of(answer, "Pieces, newest first")) == 26, "25 and the total"
     # 300.00 of metal and 2.50 of loss.
     assert rows_of(answer, "Pieces, newest first")["Together"][6] == "302.50"
+
+
+INSURANCE = "/reports/insurance"
+
+
+def test_the_insurance_list_has_pieces_at_cost_and_as_they_are_asked_and_the_equipment(reader, casts):
+    w.kiln()
+    theirs = post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY)
+    post_sale(casts[0].pieces.get(name="Bud"), w.DAY)
+    answer, page = page_of(reader, INSURANCE)
+    assert rows_of(answer, "Pieces that are here") == {
+        "Hook": ["2", "Bronze", "50.00 g", "1.01", "3.00", "3.00"],
+        "Leaf": ["1", "Sterling", "40.00 g", "50.40", "101.00", "126.00"],
+        "Together": ["", "", "90.00 g", "51.41", "104.00", "129.00"],
+    }
+    assert rows_of(answer, "Equipment, at what it cost")["Together"] == ["", "", "900.00"]
+    assert (
+        rows_of(answer, "In your care: customers' metal")["Ilse Quill"][0]
+        == f"Lot {theirs.pk}, Sterling grain"
+    )
+    # Stock without its pieces: 50 and 49.50 of silver, 8 and 0.992 of bronze.
+    assert "pieces 51.41, equipment 900.00, stock without the pieces 108.49; 1,059.90 in all." in page
+
+
+def test_pieces_stand_at_the_cost_of_their_metal_beside_their_full_cost(reader, casts):
+    answer, page = page_of(reader, STOCK)
+    pieces = rows_of(answer, "Pieces, at the cost of their metal and at full cost")
+    assert pieces["Leaf"] == ["1", "40.00 g", "40.00", "50.40"]
+    assert pieces["Together"] == ["", "100.00 g", "51.00", "71.51"]
+    # 159.49 less 51.00 of metal, and 71.508 instead.
+    assert "so the stock with its pieces at full cost comes to 180.00." in page
+    assert rows_of(answer, "By state of work")["Metal in pieces"][-1] == "51.00"
+    assert "Counted and found right: name, day, signature" in page
+
+
+def test_customers_metal_stands_apart(reader, casts):
+    post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY)
+    answer, page = page_of(reader, STOCK)
+    assert "The stock cost 159.49," in page
+    assert rows_of(answer, "Customers' metal, apart")["Ilse Quill"][-1] == "50.00 g"
+
+
+def test_the_page_of_the_stock_names_the_same_sum(reader, casts):
+    assert "at what it cost: 159.49 GBP in all" in text_of(reader.get("/stock/"))

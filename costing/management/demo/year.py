@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
+from costing.management.demo.counting import count_shelves
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
 from costing.management.demo.refiner import refine
 from costing.management.demo.setting import (
@@ -68,6 +69,7 @@ class Year:
         self._leave_one_under_way()
         self.days.plan_ahead(self.today)
         refine(self.today)
+        count_shelves(self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

@@ -42,8 +42,10 @@ _ALLOYS_A_PAGE = 6
 def show_reclaim(request: HttpRequest) -> HttpResponse:
     """How much may go back, alloy by alloy. The same number of questions for any number of alloys."""
     studio = studio_of(request)
-    every = Paginator(scrap_outlook(studio), _ALLOYS_A_PAGE).get_page(request.GET.get("alloys"))
     kinds, months = kinds_on_hand(studio), reclaim_by_month(timezone.localdate())
+    # Only where something can be done.
+    acted_on = [one for one in scrap_outlook(studio) if one.allowance.on_hand_mg or one.alloy.pk in kinds]
+    every = Paginator(acted_on, _ALLOYS_A_PAGE).get_page(request.GET.get("alloys"))
     paid = price_paid([one.alloy for one in every])
     rules = charge_rules(0, studio)
     lines = []

@@ -230,6 +230,11 @@ def test_customers_reclaim_counts_nowhere_here(studio):
     assert kinds_on_hand(studio) == {} and reclaim_by_month(timezone.localdate()) == {}
 
 
+def test_without_reclaim_the_page_says_where_it_comes_from(bench, grain):
+    page = text_of(bench.get(reverse("inventory:reclaim")))
+    assert "it comes with the weights after a pour" in page and "Sterling" not in page.split("<main")[1]
+
+
 @pytest.mark.counts
 def test_more_alloys_and_lots_ask_no_more(bench, grain):
     a_cast(grain, filings_mg=w.g(1))

@@ -20,6 +20,7 @@ from costing.management.demo.setting import (
     silver_pence,
     take_oldest,
 )
+from costing.management.demo.tins import fill_tins
 from inventory.core.picking import compute_use_by_once_opened
 from inventory.models import Alloy, BenchTime, Cast, Entry, Firing, Lot, Material, Piece
 from inventory.posting import casting
@@ -70,6 +71,7 @@ class Year:
         self.days.plan_ahead(self.today)
         refine(self.today)
         count_shelves(self.today)
+        fill_tins(self.things.sterling, self.things.bronze, self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

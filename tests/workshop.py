@@ -5,6 +5,7 @@ Amounts are typed as a person would say them: grams and money as text or whole n
 
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from inventory.models import (
     Alloy,
@@ -151,7 +152,8 @@ def cast_metal(
     alloy: Alloy | None = None,
     **changes: object,
 ) -> Cast:
-    """Post a whole cast of (lot, grams) portions. `changes` are fields of CastRecord, Weights or CastFacts."""
+    """Post a whole cast of (lot, grams) portions. `changes` are fields of its parts, and `by`."""
+    by: Any = changes.pop("by", None)
     weights = {k: changes.pop(k) for k in ("failed_mg", "spill_mg", "filings_mg", "failed") if k in changes}
     facts = {k: changes.pop(k) for k in ("owner", "crucible", "flask", "machine", "title") if k in changes}
     title = facts.pop("title", "fern studs")
@@ -161,7 +163,7 @@ def cast_metal(
         weights=Weights(pieces, back_mg=g(back), **weights),  # type: ignore[arg-type]
         **changes,  # type: ignore[arg-type]
     )
-    return post_cast(record)
+    return post_cast(record, by)
 
 
 __all__ = [

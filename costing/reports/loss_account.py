@@ -21,7 +21,7 @@ from inventory.models import Alloy, Customer, Studio
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import flow_bar
 from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed
-from studio.kit.printing import print_mass
+from studio.kit.printing import SPACE, print_mass
 from studio.kit.rounding import round_to_unit
 
 from .cost_sheet import PRINTED_FINE_UG, penny_of, round_to_total
@@ -136,7 +136,7 @@ def _fill_rounded(column: Column, exact: Sequence[int], unit: int) -> Filled:
 
 def say_known(tolerance_mg: int) -> str:
     """How well a sum of weighings is known, in words: such figures do not add up, their squares do."""
-    return f"± {print_mass(tolerance_mg)}"
+    return f"±{SPACE}{print_mass(tolerance_mg)}"
 
 
 def _tolerance_mg(studio: Studio, count: int) -> int:

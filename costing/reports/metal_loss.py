@@ -24,6 +24,7 @@ from .loss_account import (
     OwnAccount,
     picture_flow,
     read_weighings,
+    say_known,
     table_account,
     table_customers,
     table_losses,
@@ -119,7 +120,7 @@ def _first_page(own: Sequence[OwnAccount], losses: Losses, studio: Studio) -> li
     said = (
         f"{print_mass(lost.quantity)} of the studio's metal was lost, which cost {print_money(lost.cost_micro)}: "
         f"{say_share(lost.quantity, here.quantity)} of what was here or came in. It is known to "
-        f"± {print_mass(known.tolerance_mg)}"
+        f"{say_known(known.tolerance_mg)}"
         + ("." if is_shown else ", so no loss is shown: it is within weighing.")
     )
     if parted.quantity:

@@ -42,7 +42,7 @@ def loss_outlook() -> LossOutlook:
     if not casts:
         return LossOutlook(None, FamilyLimits(), ())
     charts = chart_families(casts, family_limits())
-    recent = set(casts[-SHOWN_CASTS:])
+    recent = {*casts[-SHOWN_CASTS:], *charts[0].casts[-SHOWN_CASTS:]}
     found = [pair for chart in charts for pair in chart.signals if pair[0] in recent]
     found.sort(key=lambda pair: (pair[0].day, pair[0].number))
     records = read_circumstances([cast for cast, _ in found], casts)

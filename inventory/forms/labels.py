@@ -3,6 +3,7 @@
 from typing import Any
 
 from django import forms
+from django.forms.boundfield import BoundField
 
 from inventory.models import LabelSheet
 from inventory.queries.setup import in_use
@@ -17,8 +18,8 @@ MOST_COPIES = 99
 MOST_LABELS = 2000
 
 
-def _margin(label: str, help_text: str = "") -> Any:
-    return LengthField(label=label, minimum=0, maximum=_PAGE_MAX, help_text=help_text)
+def _margin(label: str) -> Any:
+    return LengthField(label=label, minimum=0, maximum=_PAGE_MAX)
 
 
 class LabelSheetForm(StudioModelForm):
@@ -27,14 +28,13 @@ class LabelSheetForm(StudioModelForm):
         label="Width of the sheet",
         minimum=SMALLEST_LABEL_UM,
         maximum=_PAGE_MAX,
-        help_text="A4 is 210 × 297 mm.",
     )
     page_height_um = LengthField(label="Height of the sheet", minimum=SMALLEST_LABEL_UM, maximum=_PAGE_MAX)
     columns = NumberField("Labels across", 1, 50)
     rows = NumberField("Labels down", 1, 100)
     label_width_um = LengthField(label="Width of a label", minimum=SMALLEST_LABEL_UM, maximum=_PAGE_MAX)
     label_height_um = LengthField(label="Height of a label", minimum=SMALLEST_LABEL_UM, maximum=_PAGE_MAX)
-    left_um = _margin("Margin at the left", "From the edge of the sheet to the first label.")
+    left_um = _margin("Margin at the left")
     top_um = _margin("Margin at the top")
     gap_across_um = _margin("Gap between two labels, across")
     gap_down_um = _margin("Gap between two labels, down")
@@ -45,6 +45,15 @@ class LabelSheetForm(StudioModelForm):
             *("name", "page_width_um", "page_height_um", "columns", "rows"),
             *("label_width_um", "label_height_um", "left_um", "top_um", "gap_across_um", "gap_down_um"),
         ]
+
+    def __init__(self, data: Any = None, instance: LabelSheet | None = None, **more: Any) -> None:
+        super().__init__(data, instance=instance or LabelSheet(), **more)
+
+    @property
+    def pairs(self) -> list[tuple[BoundField, BoundField]]:
+        """The fields that stand beside each other: across and down."""
+        fields = self.visible_fields()[1:]
+        return list(zip(fields[::2], fields[1::2], strict=True))
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

@@ -18,6 +18,7 @@ class PicturesForm(OnceMixin, StudioForm):
     """Some pictures of one thing; `shows` is what they are offered to show."""
 
     most_bytes = MOST_BYTES_AT_ONCE
+    marks_optional = False
 
     taken = PhotosField(label="Take a picture", camera=True)
     chosen = PhotosField(

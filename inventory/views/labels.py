@@ -36,6 +36,7 @@ class LabelSheets(RecordPages):
     title, new_title = "Label sheets", "A new label sheet"
     lead = "How the labels lie on the sheets that you buy; the pack says it, or a ruler."
     press = ("Write down a sheet", "inventory:label-sheet-new")
+    record_template = "setup/label_sheet.html"
     begins_with_form = True
 
 

@@ -15,7 +15,8 @@ from django.views.decorators.http import require_safe
 
 from inventory.models import Cast, Lot, Picture, Piece
 from studio.kit.listing import ListingView
-from studio.kit.printing import print_day, print_mass, print_quantity
+from studio.kit.measures import MASS, stock_measure
+from studio.kit.printing import print_date
 
 from . import casting_page, lots, pieces, stock
 from .casting_actions import find_or_404 as find_cast
@@ -50,19 +51,19 @@ class Thing:
 
 def _piece_lines(piece: Piece) -> tuple[str, ...]:
     number = f"Cast {piece.cast.number}, piece {piece.number}"
-    weighs = print_mass(piece.holder.quantity or piece.as_cast_mg)
+    weighs = MASS.print_in_column(piece.holder.quantity or piece.as_cast_mg)
     return piece.name, number, f"{weighs}, {piece.cast.alloy}", _whose(piece.cast.owner)
 
 
 def _cast_lines(cast: Cast) -> tuple[str, ...]:
-    return str(cast), cast.title, f"{print_day(cast.day, with_year=True)}, {cast.alloy}", _whose(cast.owner)
+    return str(cast), cast.title, f"{print_date(cast.day)}", str(cast.alloy), _whose(cast.owner)
 
 
 def _lot_lines(lot: Lot) -> tuple[str, ...]:
     """The weight is that of the day on which the label is printed, and says so."""
-    left = print_quantity(lot.holder.quantity, lot.material.unit)
-    when = f"{left} on {print_day(timezone.localdate(), with_year=True)}"
-    use_by = f"Use by {print_day(lot.use_by, with_year=True)}" if lot.use_by else ""
+    left = stock_measure(lot.material.unit).print_in_column(lot.holder.quantity)
+    when = f"{left} on {print_date(timezone.localdate())}"
+    use_by = f"Use by {print_date(lot.use_by)}" if lot.use_by else ""
     is_reclaim = lot.origin not in Lot.FRESH
     what = (
         f"{lot.get_origin_display().capitalize()}, {lot.material.alloy}" if is_reclaim else str(lot.material)

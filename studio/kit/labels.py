@@ -20,7 +20,9 @@ QUIET_MODULES = 4
 SMALLEST_LABEL_UM = 12 * UM_PER_MM
 _LARGEST_CODE = 26 * mm
 _PAD = 1.5 * mm
-_SIZES = (10.0, 9.0, 8.0, 7.0, 6.0, 5.0)
+_CODE_SHARE = 0.45
+_CUT = "…"
+_SIZES = (10.0, 9.0, 8.0, 7.0, 6.5, 6.0, 5.5)
 _LEADING = 1.2
 _BESIDE = 1.4  # a label as much wider than high has its words beside the code, any other below it
 
@@ -91,13 +93,15 @@ def draw_labels(shape: SheetShape, labels: Sequence[Label], first: int, title: s
 
 def _draw(canvas: Canvas, label: Label, width: float, height: float) -> None:
     if width >= _BESIDE * height:
-        side = min(height, width / 2, _LARGEST_CODE)
+        side = min(height, width * _CODE_SHARE, _LARGEST_CODE)
         _draw_code(canvas, label.code, 0, (height - side) / 2, side)
-        _write(canvas, label.lines, side, _PAD, width - side - _PAD, height - 2 * _PAD)
+        words, size = _fit(label.lines, width - side - _PAD, height - 2 * _PAD)
+        _write(canvas, words, size, side, (height + len(words) * size * _LEADING) / 2)
     else:
         side = min(width, height * 0.66, _LARGEST_CODE)
         _draw_code(canvas, label.code, (width - side) / 2, height - side, side)
-        _write(canvas, label.lines, _PAD, _PAD, width - 2 * _PAD, height - side - _PAD)
+        words, size = _fit(label.lines, width - 2 * _PAD, height - side - _PAD)
+        _write(canvas, words, size, _PAD, height - side)
 
 
 def _draw_code(canvas: Canvas, text: str, x: float, y: float, side: float) -> None:
@@ -116,31 +120,41 @@ def _draw_code(canvas: Canvas, text: str, x: float, y: float, side: float) -> No
     canvas.drawPath(path, stroke=0, fill=1)
 
 
-def _write(canvas: Canvas, lines: Sequence[str], x: float, y: float, width: float, height: float) -> None:
-    """The lines in a box, in the largest letters in which all of them fit; what is too long for its line ends in …"""
-    for size in _SIZES:
-        laid = _lay(lines, size, width)
-        if len(laid) * size * _LEADING <= height:
-            break
-    laid = laid[: max(1, int(height // (size * _LEADING)))]
-    base = y + (height + len(laid) * size * _LEADING) / 2
-    for number, (text, font) in enumerate(laid):
+def _write(canvas: Canvas, words: Sequence[tuple[str, str]], size: float, x: float, top: float) -> None:
+    for number, (text, font) in enumerate(words):
         canvas.setFont(font, size)
-        canvas.drawString(x, base - (number + 0.85) * size * _LEADING, printable(text))
+        canvas.drawString(x, top - (number + 0.85) * size * _LEADING, printable(text))
+
+
+def _fit(lines: Sequence[str], width: float, height: float) -> tuple[list[tuple[str, str]], float]:
+    """(text, font) of each line and the size of the letters: the largest in which all fit, uncut if that can be."""
+    fitting = [
+        (laid, size) for size in _SIZES if len(laid := _lay(lines, size, width)) * size * _LEADING <= height
+    ]
+    uncut = (one for one in fitting if not any(text.endswith(_CUT) for text, _ in one[0]))
+    found = next(uncut, fitting[-1] if fitting else None)
+    if found is not None:
+        return found
+    smallest = _SIZES[-1]
+    return _lay(lines, smallest, width)[: max(1, int(height // (smallest * _LEADING)))], smallest
 
 
 def _lay(lines: Sequence[str], size: float, width: float) -> list[tuple[str, str]]:
-    """(text, font) of each line: the name on two lines at most, every other on one."""
-    name, *others = lines
-    broken = wrap(name, BOLD, size, width)
-    laid = [(text, BOLD) for text in broken[:2]]
-    if len(broken) > 2:
-        laid[1] = (_shorten(f"{broken[1]} {broken[2]}", BOLD, size, width), BOLD)
-    return laid + [(_shorten(text, REGULAR, size, width), REGULAR) for text in others if text]
+    """The name and each other line, on two lines at most."""
+    laid = []
+    for number, line in enumerate(line for line in lines if line):
+        font = REGULAR if number else BOLD
+        first, *rest = wrap(line, font, size, width)
+        laid.append((first, font))
+        if rest:
+            laid.append((_shorten(" ".join(rest), font, size, width), font))
+    return laid
 
 
 def _shorten(text: str, font: str, size: float, width: float) -> str:
-    text = " ".join(text.split(" "))
+    """The text, or as much of it as fits on one line before the sign that it was cut."""
     if measure(text, font, size) <= width:
         return text
-    return wrap(text, font, size, width - measure("…", font, size))[0].rstrip(" ,") + "…"
+    while text and measure(text + _CUT, font, size) > width:
+        text = text[:-1]
+    return text.rstrip(" ,") + _CUT

@@ -30,7 +30,7 @@ from studio.kit.documents import (
 from studio.kit.printing import print_assay, print_date, print_fine, print_fineness, print_mass, print_money
 from studio.kit.reporting import report
 
-_SIGN_LINES = 3
+_SIGN_LINES = 2
 _PLACES = (Holder.Place.REF_LOST, Holder.Place.REF_ASSAY, Holder.Place.REFINER)
 _PAPER = "money, in the record of the settlement"
 
@@ -60,7 +60,7 @@ def build_packing_list(params: Mapping[str, Any]) -> Document:
     )
     note = [Prose(batch.entry.note)] if batch.entry.note else []
     notes = NoteLines("Received, weighed and signed for:", _SIGN_LINES)
-    return _document("Packing list", batch, (_facts(batch), lots, *note, Care("dust"), notes), "packing-list")
+    return _document("Packing list", batch, (_facts(batch), lots, *note, notes, Care("dust")), "packing-list")
 
 
 @report(
@@ -77,13 +77,15 @@ def build_settlement(params: Mapping[str, Any]) -> Document:
     blocks: list[Block] = [_facts(batch)]
     if estimate and outcomes and not batch.holder.quantity:
         blocks.append(table_compared(batch, estimate, outcomes))
-    if estimate:
-        blocks += [Heading("What was expected"), WorkingBlock(estimate.working)]
     for outcome in outcomes:
         blocks += _settled(batch, outcome)
     blocks += [Prose(f"What it held came back unsettled on {print_date(entry.day)}.") for entry in returns]
     if batch.holder.quantity:
         blocks.append(Prose(f"{print_mass(batch.holder.quantity)} is still there and not settled."))
+    # The first page is the answer; how the figures came about stands behind it.
+    workings = [estimate.working] if estimate else []
+    workings += [outcome.sum.working for outcome in outcomes]
+    blocks += [Heading("How it was worked out"), *map(WorkingBlock, workings)] if workings else []
     return _document("A refiner's settlement", batch, blocks, "settlement")
 
 
@@ -126,7 +128,7 @@ def _settled(batch: Batch, outcome: Outcome) -> list[Block]:
                 f"{print_money(outcome.gone_micro)}: a {word} of {print_money(abs(outcome.gain_micro))}."
             )
         )
-    return [*blocks, WorkingBlock(outcome.sum.working)]
+    return blocks
 
 
 def table_outcome(outcome: Outcome) -> Table:

@@ -153,8 +153,7 @@ def show_batch(request: HttpRequest, pk: int) -> HttpResponse:
     totals = {"mass": whole.quantity, "fine": whole.fine_ug, "cost": whole.cost_micro}
     table = InBatchTable(batch_rows(sent_amounts), totals=totals, order_by=())
     outcomes, estimate = outcomes_of(batch), estimate_of(batch, sent_amounts)
-    # The one that the list annotates; here the settlements are read anyway.
-    batch.settled_count = len(outcomes)  # type: ignore[attr-defined]
+    batch.settled_count = len(outcomes)  # type: ignore[attr-defined]  # what the list annotates
     context = {
         "section": "stock",
         "batch": batch,

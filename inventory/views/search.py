@@ -143,7 +143,7 @@ SORTS = {
     "firing": Sort("Firings", _tell_firing, "inventory:firing-list"),
     "customer": Sort("Customers", _tell_customer, "inventory:customer-list", _PUT_AWAY_TOO),
     "supplier": Sort("Suppliers", _tell_supplier, "inventory:supplier-list", _PUT_AWAY_TOO),
-    "batch": Sort("Batches at refiners", _tell_batch, "inventory:batch-list"),
+    "batch": Sort("Batches", _tell_batch, "inventory:batch-list"),
     "refiner": Sort("Refiners", _tell_refiner, "inventory:refiner-list", _PUT_AWAY_TOO),
     "material": Sort("Materials", _tell_material, "inventory:material-list", _PUT_AWAY_TOO),
 }

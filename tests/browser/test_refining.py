@@ -1,0 +1,36 @@
+"""A batch for the refiner in a real browser, on a phone: ticked, sent, and settled partly as metal."""
+
+from tests.browser.conftest import OpenPage
+from tests.browser_support import LOOKS, assert_no_sideways_scroll, check_page
+from tests.served import ServedStudio
+
+
+def test_a_batch_is_sent_and_settled_on_a_phone(open_in: OpenPage, own_demo_studio: ServedStudio) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(own_demo_studio, LOOKS[0])
+    page.goto("/stock/")
+    page.tap("text=At the refiner")
+    page.tap("text=Send a batch")
+    page.tap("text=Silver, the studio's own")
+    page.fill("[name=price]", "33.50")
+    page.locator("[name^=all_]").first.tap()
+    expect(page.locator("#ahead")).to_contain_text("would be left")
+    expect(page.locator("#ahead")).to_contain_text("Not yet: they take 25.00\u00a0g at least")
+    check_page(page)
+    page.tap("button.press")
+    page.wait_for_load_state("networkidle")
+    expect(page.locator("h1")).to_contain_text("Batch 2, silver for Kestrel Mill Refining")
+    assert_no_sideways_scroll(page)
+    page.tap("text=Write down their settlement")
+    page.fill("[name=melted]", "9.3")
+    page.fill("[name=assay]", "921.5")
+    page.select_option("[name=metals-0-what]", label="Fine silver grain, 999 of 1000")
+    page.fill("[name=metals-0-mass]", "4")
+    expect(page.locator("#ahead .answer")).to_contain_text("GBP")
+    check_page(page)
+    page.tap("button.press")
+    page.wait_for_load_state("networkidle")
+    expect(page.locator(".lead")).to_have_text("Settled.")
+    expect(page.locator("main")).to_contain_text("Fine silver grain came back as metal.")
+    check_page(page)

@@ -2,13 +2,23 @@
 
 from django.urls import URLPattern, path
 
-from costing.views import costs, reports, rules
+from costing.views import asked, costs, prices, reports, rules
 
 app_name = "costing"
 
 urlpatterns: list[URLPattern] = [
     *rules.Policies.urls(),
     *rules.MetalPrices.urls(),
+    path("setup/pure-metal/paste/", prices.paste_fine_prices, name="fine-price-paste"),
+    *prices.FinePrices.urls(),
+    *prices.Premiums.urls(),
+    *prices.NamedRules.urls(),
+    *prices.Channels.urls(),
+    *prices.AllTerms.urls(),
+    path("setup/prices/", prices.edit_practice, name="price-practice"),
+    path("prices/", asked.list_asked, name="asked-list"),
+    path("prices/under-the-floor/", asked.list_under, name="asked-under"),
+    path("pieces/<whole:pk>/price/", asked.ask_for_piece, name="piece-asked"),
     path("plans/<whole:pk>/cost/", costs.show_plan_cost, name="plan-cost"),
     path("plans/<whole:pk>/fact/", costs.show_plan_fact, name="plan-fact"),
     path("reports/", reports.list_reports, name="report-list"),

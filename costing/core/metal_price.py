@@ -3,7 +3,7 @@
 Prices are millionths of the currency for a kilogram.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 
@@ -43,17 +43,24 @@ class Premium:
 class AlloyPrice:
     """What a kilogram of an alloy costs to buy again, by a price of a day.
 
-    `is_own` tells the alloy's own price from that of its pure metal.
+    `metal` is empty where that is the alloy's own price, and says which pure metal it is the price of.
     """
 
     micro_per_kg: int
     quoted: DatedPrice
-    is_own: bool
     working: Working
+    metal: str = ""
+    fineness: int = 0
+    premium: Premium = Premium()
 
     @property
     def day(self) -> date:
         return self.quoted.day
+
+    def at(self, price_micro: int) -> int:
+        """A kilogram of it, were the price that it follows from this many millionths for the same unit."""
+        exact = replace(self.quoted, price_micro=price_micro).exact_per_kg
+        return round_half_up(exact_alloy_per_kg(exact, self.fineness, self.premium) if self.metal else exact)
 
 
 def compute_alloy_price(fine: DatedPrice, metal: str, fineness: int, premium: Premium) -> AlloyPrice:
@@ -83,7 +90,7 @@ def compute_alloy_price(fine: DatedPrice, metal: str, fineness: int, premium: Pr
         *steps,
         source=Source.COMMON_PRACTICE,
     )
-    return AlloyPrice(round_half_up(exact), fine, False, working)
+    return AlloyPrice(round_half_up(exact), fine, working, metal, fineness, premium)
 
 
 def exact_alloy_per_kg(fine_per_kg: Fraction, fineness: int, premium: Premium) -> Fraction:
@@ -106,7 +113,14 @@ def take_own_price(own: DatedPrice) -> AlloyPrice:
         Given("its own price", own.words, f"the price of {_day(own.day)}"),
         Step("a gram", _per_gram(own.exact_per_kg)),
     )
-    return AlloyPrice(compute_price_per_kg(own.price_micro, own.per_unit), own, True, working)
+    return AlloyPrice(compute_price_per_kg(own.price_micro, own.per_unit), own, working)
+
+
+def requote(price: AlloyPrice | None, quoted: DatedPrice) -> AlloyPrice:
+    """The same by another price: of its pure metal where it follows from that, else of the alloy itself."""
+    if price is None or not price.metal:
+        return take_own_price(quoted)
+    return compute_alloy_price(quoted, price.metal, price.fineness, price.premium)
 
 
 def choose_alloy_price(own: DatedPrice | None, fine: AlloyPrice | None) -> AlloyPrice | None:

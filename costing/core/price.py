@@ -4,7 +4,7 @@ Money is millionths of the currency; margins, multiples, fees and tax are hundre
 (a multiple of 2.5 is 25000).
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from fractions import Fraction
 from math import ceil
@@ -93,6 +93,9 @@ class PriceRule:
     least_per_hour_micro: int = 0
     metal: MetalAt = MetalAt.BOOK
     counts_failures: bool = False
+
+    def with_metal(self, at: MetalAt) -> "PriceRule":
+        return replace(self, metal=at)
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,17 +1,20 @@
 """What if a piece were sold another way: the studio's rules stand in the form and may be changed for a look."""
 
 import re
+from datetime import date
 from typing import Any
 
 from django import forms
 
+from costing.core.metal_price import DatedPrice, requote
 from costing.core.price import PriceRule, print_rule_value
+from costing.core.what_if import Basis, WhatIf
 from costing.models import Policy
 from costing.queries.policy import make_rule
-from studio.kit.fields import PercentField
+from studio.kit.fields import MoneyField, NumberField, PercentField, PriceField
 from studio.kit.forms import StudioForm
 from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy
-from studio.kit.printing import SPACE
+from studio.kit.printing import SPACE, print_money, print_percent
 
 HUNDREDTHS = 100
 MARGIN_WHOLE = 100 * HUNDREDTHS
@@ -87,6 +90,8 @@ def retype_rule_value(hundredths: int, method: str) -> str:
 
 WAYS = (("wholesale", "Wholesale"), ("retail", "Retail"))
 FEES_MAX_PCT100 = 9_900
+PIECES_MAX = 1_000
+OTHERWISE = ("metal", "hourly_rate", "failures", "pieces")
 
 
 class AskingForm(StudioForm):
@@ -103,22 +108,63 @@ class AskingForm(StudioForm):
         maximum=FEES_MAX_PCT100,
         help_text="What a market, a website or a gallery keeps of it, before tax, such as 50 %.",
     )
+    metal = PriceField(label="Metal", required=False, minimum=1)
+    hourly_rate = MoneyField(label="An hour at the bench", required=False)
+    failures = PercentField(label="Castings that fail", required=False, maximum=FEES_MAX_PCT100)
+    pieces = NumberField("Pieces in the flask", 1, PIECES_MAX, required=False)
 
-    def __init__(self, data: Any, policy: Policy) -> None:
+    def __init__(self, data: Any, policy: Policy, basis: Basis | None = None, metal: str = "") -> None:
         # Text as it is typed, so that a form never sent prices by the rules that are in force.
         usual = {"fees": "0"}
         for way, _ in WAYS:
             method, value = getattr(policy, f"{way}_method"), getattr(policy, f"{way}_hundredths")
             usual |= {f"{way}_method": method, way: retype_rule_value(value, method)}
-        self.policy = policy
+        usual |= dict.fromkeys(OTHERWISE, "")
+        self.policy, self.basis = policy, basis
         self.is_changed = any(name in data for name in usual)
         super().__init__({name: data.get(name, text) for name, text in usual.items()})
+        if basis is not None:
+            self._tell_now(basis, metal)
+
+    def _tell_now(self, basis: Basis, metal: str) -> None:
+        """Beside each figure what it is now; a customer's metal has no price."""
+        if basis.price is None:
+            self.fields["metal"].help_text = f"What {metal} costs, such as 0.98 per g."
+        else:
+            quoted = basis.price.quoted
+            field: Any = self.fields["metal"]
+            field.kind = f"price-{quoted.per_unit}"
+            field.label = f"Pure {basis.price.metal}" if basis.price.metal else metal
+            field.help_text = f"Now {quoted.words}."
+        now = {
+            "hourly_rate": print_money(basis.hourly_micro),
+            "failures": print_percent(basis.failed_pct100),
+            "pieces": f"{basis.pieces}",
+        }
+        for name, words in now.items():
+            self.fields[name].help_text = f"Now {words}."
+        self.fields["failures"].help_text += " It counts where a price rule counts failures."
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         for way, _ in WAYS:
             settle_rule_value(self, way, way)
         return cleaned
+
+    def what_if(self, today: date) -> WhatIf:
+        """What is otherwise than it is, of a valid form."""
+        cleaned = self.cleaned_data
+        price = None
+        if cleaned["metal"]:
+            price_micro, unit = cleaned["metal"]
+            now = self.basis.price if self.basis else None
+            price = requote(now, DatedPrice(price_micro, unit, today))
+        return WhatIf(
+            price=price,
+            hourly_micro=cleaned["hourly_rate"],
+            failed_pct100=cleaned["failures"],
+            pieces=cleaned["pieces"],
+        )
 
     def rules(self) -> tuple[PriceRule, ...]:
         """The rules of a valid form."""

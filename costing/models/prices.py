@@ -10,6 +10,9 @@ from studio.kit.money import PRICE_UNITS
 
 from .policy import Policy
 
+PRECIOUS = [choice for choice in Alloy.Metal.choices if choice[0] != Alloy.Metal.BASE]
+"""The metals that have a price by themselves."""
+
 _PER_UNITS = [(unit, unit) for unit in PRICE_UNITS]
 
 
@@ -35,9 +38,7 @@ class MetalPrice(models.Model):
 class FinePrice(models.Model):
     """What a pure precious metal costs on a day, before any maker has alloyed it."""
 
-    metal = models.CharField(
-        max_length=9, choices=[choice for choice in Alloy.Metal.choices if choice[0] != Alloy.Metal.BASE]
-    )
+    metal = models.CharField(max_length=9, choices=PRECIOUS)
     day = models.DateField()
     price_micro = models.BigIntegerField()
     per_unit = models.CharField(max_length=5, choices=_PER_UNITS, default="ozt")

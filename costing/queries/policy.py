@@ -8,10 +8,10 @@ from django.utils import timezone
 
 from costing.core.inputs import PolicyInput
 from costing.core.price import PriceRule, Rounding, Rule
-from costing.models import MetalPrice, Policy
+from costing.models import Policy
 from inventory.models import Cast
 from inventory.queries.setup import SetupStep, register_setup_steps
-from studio.kit.printing import SPACE, print_date, print_exact_money
+from studio.kit.printing import print_date
 from studio.kit.units import PCT100_PER_PERCENT
 from studio.kit.working import Setting, origin_of
 
@@ -38,6 +38,11 @@ def policy_on(day: date, policies: Sequence[Policy]) -> Policy:
         if policy.from_day <= day:
             return policy
     return policies[-1] if policies else Policy(from_day=day)
+
+
+def tax_of_today() -> int:
+    """The tax on prices by the rules of today, in hundredths of a per cent."""
+    return policy_on(timezone.localdate(), all_policies()).tax_pct100
 
 
 def all_policies() -> list[Policy]:
@@ -83,13 +88,6 @@ def make_rule(policy: Policy, label: str, method: str, hundredths: int, fees_pct
     )
 
 
-def latest_metal_prices() -> dict[int, MetalPrice]:
-    """The newest price of each alloy, by alloy id."""
-    newest = MetalPrice.objects.filter(alloy=OuterRef("alloy")).order_by("-day")
-    prices = MetalPrice.objects.filter(pk=Subquery(newest.values("pk")[:1])).select_related("alloy")
-    return {price.alloy_id: price for price in prices}
-
-
 def policies_with_end() -> QuerySet[Policy]:
     """Cost rules with `next_day`: the day from which newer ones hold, None for the newest."""
     newer = Policy.objects.filter(from_day__gt=OuterRef("from_day")).order_by("from_day")
@@ -120,10 +118,6 @@ def count_casts_under(policy: Policy) -> tuple[int, date | None]:
     return casts.count(), later[0] - timedelta(days=1) if later else None
 
 
-def metal_prices() -> QuerySet[MetalPrice]:
-    return MetalPrice.objects.select_related("alloy").order_by("-day", "alloy__name")
-
-
 @register_setup_steps
 def cost_steps() -> list[SetupStep]:
     """The lines of the set-up page about costs. A studio can cast without either."""
@@ -138,13 +132,6 @@ def cost_steps() -> list[SetupStep]:
         rules = (
             f"From {print_date(policy.from_day)}. They are your oldest, so they count before that day too."
         )
-    price = metal_prices().first()
-    prices = (
-        f"Newest: {price.alloy}, {print_exact_money(price.price_micro)} per{SPACE}{price.per_unit}"
-        f" on {print_date(price.day)}."
-        if price
-        else "None yet. They tell what a piece would cost if its metal were bought today."
-    )
     return [
         SetupStep(
             "Cost rules",
@@ -154,6 +141,5 @@ def cost_steps() -> list[SetupStep]:
             "Say what your hour and a kilowatt-hour cost",
             is_needed=False,
             form=("costing:policy-new",),
-        ),
-        SetupStep("Metal prices", prices, price is not None, "costing:price-list", is_needed=False),
+        )
     ]

@@ -7,10 +7,14 @@ from typing import Any
 from django.utils import timezone
 
 from costing.core.lines import compute_normal_loss
+from costing.core.others import WorkDone, compute_work_price
 from costing.core.price import PriceRule
+from costing.forms.channels import WorkForm
 from costing.forms.reports import CastForm
 from costing.queries.costed import cost_casts
+from costing.queries.metal_price import alloy_prices
 from costing.queries.policy import all_policies, policy_on, price_rules
+from costing.queries.pricing import casting_terms, core_terms
 from inventory.models import Cast, Studio
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
@@ -30,6 +34,7 @@ from studio.kit.working import Working
 from .cost_sheet import (
     CastSheet,
     make_document,
+    penny_of,
     picture_cost,
     picture_grams,
     say_day,
@@ -124,6 +129,44 @@ def make_cast_part(sheet: CastSheet) -> CastPart:
         prices=tuple(price.working for price in prices if price.working),
         workings=sheet.costed.workings,
     )
+
+
+@dataclass(frozen=True)
+class WorkPart:
+    """What the work on a customer's cast costs them; `form` None while the studio has no terms."""
+
+    form: WorkForm | None
+    total_micro: int | None = None
+    working: Working | None = None
+    problem: str = ""
+
+
+def read_work(sheet: CastSheet, data: Any) -> WorkPart | None:
+    """What casting costs the customer whose metal it is, by what an address asks; None for the studio's own cast."""
+    cast = sheet.costed.cast
+    if cast.owner_id is None:
+        return None
+    terms = list(casting_terms()[:1])
+    if not terms:
+        return WorkPart(None)
+    form = WorkForm(data, terms[0])
+    if not form.is_valid():
+        return WorkPart(form)
+    found, per_kg = form.cleaned_data, None
+    if found["metal"] == "studio":
+        price = alloy_prices([cast.alloy]).get(cast.alloy_id)
+        if price is None:
+            return WorkPart(
+                form, problem=f"Write down what {cast.alloy} costs, to reckon metal bought from you."
+            )
+        per_kg = price.micro_per_kg
+    done = WorkDone(
+        cast_mg=sum(sheet.costed.pieces[place].as_cast_mg for place in sheet.costed.inputs.good_places),
+        moulds=found["moulds"],
+        metal_micro_per_kg=per_kg,
+    )
+    total, working = compute_work_price(done, core_terms(found["terms"]), penny_of(sheet.page.studio))
+    return WorkPart(form, total, working)
 
 
 def _facts(sheet: CastSheet) -> Facts:

@@ -6,19 +6,18 @@ from functools import cached_property
 from typing import Any
 
 from costing.core import inputs
+from costing.core.metal_price import AlloyPrice
 from costing.core.price import (
     Left,
     Price,
     PriceRule,
     compute_left,
     compute_price,
-    compute_price_per_kg,
     replace_metal,
 )
 from costing.core.rollup import PrintedCost, compute_printed
 from costing.core.sharing import work_piece_share
 from costing.forms.reports import MetalForm
-from costing.models import MetalPrice
 from costing.queries.costed import CostedCast, closed_cast_ids, cost_casts
 from inventory.models import Piece, Studio
 from inventory.queries.studio import current_studio
@@ -41,8 +40,7 @@ from .cost_sheet import (
     say_rounding,
     say_rules,
 )
-
-_METAL = (inputs.OWN_METAL, inputs.LOST_METAL)
+from .piece_price import PiecePrices, say_lacks
 
 
 @dataclass(frozen=True)
@@ -79,12 +77,17 @@ class Asking:
 
 @dataclass(frozen=True)
 class PieceSheet:
-    """One piece of a costed cast; `price` is the newest of its alloy, None when nobody wrote one down."""
+    """One piece of a costed cast, and all that its price follows from."""
 
     costed: CostedCast
     place: int
     studio: Studio
-    price: MetalPrice | None
+    prices: PiecePrices
+
+    @property
+    def price(self) -> AlloyPrice | None:
+        """What its metal costs to buy again; None when nobody wrote a price down."""
+        return self.prices.price
 
     @property
     def piece(self) -> Piece:
@@ -131,25 +134,26 @@ class PieceSheet:
     @cached_property
     def today(self) -> tuple[int, Working] | None:
         """Its cost with its metal at the newest price; None without one, or for a customer's metal."""
-        if self.price is None or self.costed.inputs.customer_metal:
+        parts = self.prices.parts
+        if self.price is None or parts.today_micro is None:
             return None
-        carried = sum(line.piece_micro[self.place] for line in self.costed.cost.lines if line.key in _METAL)
         return replace_metal(
-            self.cost_micro,
-            carried,
+            parts.cost_micro,
+            parts.metal_micro,
             self.mass_mg,
             self.costed.cost.piece_lost_mg[self.place],
-            compute_price_per_kg(self.price.price_micro, self.price.per_unit),
+            self.price.micro_per_kg,
         )
 
     @property
-    def pays_for_time(self) -> bool:
-        """Whether any time at the bench is written down for it or its cast: without, its price pays for none."""
-        made = self.costed.inputs
-        return bool(made.bench_minutes or made.pieces[self.place].bench_minutes)
+    def lacks_words(self) -> str:
+        return say_lacks(self.prices.lacks)
 
     def say_asked(self, askings: Sequence[Asking]) -> str:
-        """What to ask for it in a sentence, with its metal as it is bought today where that is known."""
+        """What is asked for it, or what to ask, with its metal as it is bought today where that is known."""
+        kept = self.prices.asked
+        if kept is not None:
+            return f"Asked: {print_money(kept.price_micro)}."
         asked = [asking.asked for asking in askings if asking.asked]
         if not asked or self.today is None or self.price is None:
             return f"Ask {', '.join(asked)}." if asked else ""
@@ -159,7 +163,7 @@ class PieceSheet:
 
     def askings(self, rules: Sequence[PriceRule]) -> list[Asking]:
         """What to ask by each rule: on what it cost, then with metal of today."""
-        bases = [("on what it cost", self.cost_micro)]
+        bases = [("on what it cost", self.prices.parts.cost_micro)]
         if self.today is not None:
             bases.append(("with metal at today's price", self.today[0]))
         return [

@@ -1,19 +1,27 @@
 """What a cast and a piece cost, what a plan will cost, and plan beside fact: pages, and the parts of other pages."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from costing.forms.asking import AskingForm
+from costing.queries.asked import newest_asked
 from costing.queries.costed import cost_casts
 from costing.queries.estimate import PlanEstimate, estimate_plans, facts_of
-from costing.queries.policy import all_policies, latest_metal_prices, policy_on
-from costing.reports.cast_cost import make_cast_document, make_cast_part, read_sheet, rules_of_today
+from costing.queries.pricing import read_price_book
+from costing.reports.cast_cost import (
+    make_cast_document,
+    make_cast_part,
+    read_sheet,
+    read_work,
+    rules_of_today,
+)
 from costing.reports.cost_sheet import picture_cost, show_first
 from costing.reports.piece_cost import PieceSheet, table_askings
+from costing.reports.piece_price import PiecePrices, table_channels
 from costing.reports.plan_cost import (
     PlanSheet,
     make_plan_document,
@@ -48,6 +56,7 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "costing/open_part.html" if part else "costing/open.html", context)
     studio = current_studio()
     sheet = or_404(read_sheet(number, studio), "This cast has been opened again.")
+    context["work"] = read_work(sheet, request.GET)
     if part:
         cost = make_cast_part(sheet)
         context |= {"part": cost, "pieces": lay_table(cost.pieces)}
@@ -62,11 +71,14 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
 def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
     """What a piece cost, and what to ask for it; the form asks for another price without keeping it."""
     piece = or_404(find_piece(pk), "There is no such piece.")
-    policy = policy_on(timezone.localdate(), all_policies())
-    form = AskingForm(request.GET, policy)
     sheet = _read_piece(piece)
-    part = wants_part(request)
-    askings = sheet.askings(form.rules()) if sheet and sheet.is_good and form.is_valid() else []
+    basis = sheet.prices.as_made if sheet and sheet.is_good else None
+    book = sheet.prices.book if sheet else read_price_book([])
+    form = AskingForm(request.GET, book.policy, basis, str(piece.cast.alloy))
+    part, is_right = wants_part(request), form.is_valid()
+    if sheet and is_right:
+        sheet = replace(sheet, prices=replace(sheet.prices, other=form.what_if(book.today)))
+    askings = sheet.askings(form.rules()) if sheet and sheet.is_good and is_right else []
     caption = "By the prices you are trying below" if form.is_changed else "By your cost rules of today"
     table = table_askings(askings, caption, part)
     context = {
@@ -78,6 +90,7 @@ def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
         "askings": askings,
         "said": sheet.say_asked(askings) if sheet else "",
         "asked": lay_table(table) if table else None,
+        "channels": lay_table(table_channels(sheet.prices, "By channel")) if sheet and askings else None,
         "problems": sorted({asking.price.problem for asking in askings if asking.price.problem}),
         "section": "pieces",
     }
@@ -88,8 +101,10 @@ def _read_piece(piece: Piece) -> PieceSheet | None:
     costed = cost_casts([piece.cast_id]).get(piece.cast_id)
     if costed is None:
         return None
-    price = latest_metal_prices().get(piece.cast.alloy_id)
-    return PieceSheet(costed, costed.place_of(piece.pk), current_studio(), price)
+    place, asked = costed.place_of(piece.pk), newest_asked([piece.pk]).get(piece.pk)
+    studio = current_studio()
+    prices = PiecePrices(costed, place, read_price_book([piece.cast.alloy], studio), asked)
+    return PieceSheet(costed, place, studio, prices)
 
 
 @require_safe

@@ -7,9 +7,9 @@ from django.utils import timezone
 
 from costing.forms.rules import PRICE_TWICE, RULES_TWICE, MetalPriceForm, PolicyForm
 from costing.models import MetalPrice, Policy
+from costing.queries.metal_price import metal_prices
 from costing.queries.policy import (
     count_casts_under,
-    metal_prices,
     newest_policy,
     oldest_rules_day,
     policies_with_end,

@@ -114,6 +114,11 @@ def draw_line(x1: float, y1: float, x2: float, y2: float, role: str, dashed: boo
     return with_role(Line(x1, y1, x2, y2, strokeWidth=1, **options), role, stroke=True)
 
 
+def draw_dot(x: float, y: float, radius: float, role: str) -> Shape:
+    """A filled disc."""
+    return with_role(Circle(x, y, radius, strokeColor=None), role)
+
+
 def draw_text(x: float, y: float, text: str, size: float, anchor: str = "start", bold: bool = False) -> Shape:
     """Text on its base line; `anchor` is "start", "middle" or "end"."""
     face = BOLD if bold else REGULAR
@@ -154,7 +159,7 @@ def _draw_mark(entry: KeyEntry, x: float, y: float, size: float) -> Shape:
         middle = y + size * 0.32
         return draw_line(x, middle, x + side, middle, entry.role, dashed=entry.mark == "dashes")
     if entry.mark == "dot":
-        return with_role(Circle(x + side / 2, y + size * 0.32, size * 0.36, strokeColor=None), entry.role)
+        return draw_dot(x + side / 2, y + size * 0.32, size * 0.36, entry.role)
     if entry.mark == "frame":
         return draw_outline(x, y - size * 0.06, side, side)
     return draw_box(x, y - size * 0.06, side, side, entry.role)

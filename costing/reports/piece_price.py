@@ -1,0 +1,171 @@
+"""What to ask for one piece: by each channel, beside what is asked, and how far its metal may rise."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property, partial
+
+from costing.core.metal_price import AlloyPrice
+from costing.core.pricing import ChannelPrice, Floor, at_metal, find_floor, price_through
+from costing.core.wanted import CostParts, work_failures
+from costing.core.what_if import Basis, WhatIf, suppose
+from costing.models import AskedPrice
+from costing.queries.costed import CostedCast
+from costing.queries.pricing import PriceBook, basis_of
+from studio.kit.chart_line import Scale, choose_step, line_chart
+from studio.kit.chart_pen import Picture
+from studio.kit.documents import Column, Filled, Table, fill_table
+from studio.kit.printing import print_exact_money, print_money
+from studio.kit.working import Working
+
+_POINTS = 12
+NO_TIME = "No time at the bench is written down for it: this price pays for none."
+NO_FIRING = "No firing is written down for its cast: this price pays for none."
+NO_ENERGY = "What its firing used is not known, or has no price: this price pays for no energy."
+
+
+@dataclass(frozen=True)
+class PiecePrices:
+    """One good piece of a costed cast with all that its price follows from; `other` is what is tried on the page."""
+
+    costed: CostedCast
+    place: int
+    book: PriceBook
+    asked: AskedPrice | None = None
+    other: WhatIf = WhatIf()
+
+    @cached_property
+    def as_made(self) -> Basis:
+        price = self.book.metals.get(self.costed.cast.alloy_id)
+        return basis_of(self.costed, self.place, price, self.book.failures.failed_pct100)
+
+    @cached_property
+    def basis(self) -> Basis:
+        return suppose(self.as_made, self.other)
+
+    @property
+    def parts(self) -> CostParts:
+        return self.basis.parts
+
+    @property
+    def price(self) -> AlloyPrice | None:
+        """What its metal costs to buy again, or would."""
+        return self.basis.price
+
+    @property
+    def old_words(self) -> str:
+        return "" if self.other.price else self.book.say_old(self.price)
+
+    @property
+    def lacks(self) -> list[tuple[str, str]]:
+        """What its cost knows nothing of, in a word and in a sentence."""
+        use = self.costed.use
+        found = [] if self.parts.bench_seconds else [("any time at the bench", NO_TIME)]
+        if self.costed.cast.firing_id is None:
+            return [*found, ("a firing", NO_FIRING)]
+        return found if use.energy_micro else [*found, ("energy", NO_ENERGY)]
+
+    @cached_property
+    def channels(self) -> list[ChannelPrice]:
+        asked_micro = self.asked.price_micro if self.asked else None
+        return [
+            price_through(self.parts, way, self.basis.failed_pct100, asked_micro) for way in self.book.ways
+        ]
+
+    @property
+    def usual(self) -> ChannelPrice:
+        return self.channels[0]
+
+    def find_floor(self, seeks_metal: bool = True) -> Floor | None:
+        """None while nothing is asked for it."""
+        if self.usual.asked is None:
+            return None
+        basis, rule = self.basis, self.book.floor
+        return find_floor(
+            basis.parts, basis.metal_mg, basis.price, self.usual.asked, rule, basis.failed_pct100, seeks_metal
+        )
+
+    @cached_property
+    def floor(self) -> Floor | None:
+        return self.find_floor()
+
+    @property
+    def workings(self) -> list[Working]:
+        made = [working for channel in self.channels for working in channel.workings]
+        if self.price is not None and self.parts.today_micro is not None:
+            made.append(self.price.working)
+        if self.book.counts_failures:
+            made.append(work_failures(self.book.failures, self.book.practice.failed_days))
+        return [*made, self.floor.working] if self.floor and not self.floor.wanted.problem else made
+
+    @property
+    def problems(self) -> list[str]:
+        return sorted({channel.problem for channel in self.channels if channel.problem})
+
+    @property
+    def picture(self) -> Picture | None:
+        """The price through the usual channel over what its metal costs; None where that changes nothing."""
+        price = self.price
+        if price is None or self.parts.today_micro is None or self.usual.kept is None:
+            return None
+        points = [
+            (micro, told)
+            for micro in _spread(price.quoted.price_micro)
+            if (told := self._price_at(micro)) is not None
+        ]
+        if len(points) < 2 or len({told for _, told in points}) < 2:
+            return None
+        what = f"Pure {price.metal}" if price.metal else str(self.costed.cast.alloy)
+        unit = price.quoted.per_unit
+        level = (
+            (self.asked.price_micro, f"asked, {print_money(self.asked.price_micro)}") if self.asked else None
+        )
+        moves = f"{print_exact_money(points[0][0])} to {print_exact_money(points[-1][0])} per {unit}"
+        ends = f"{print_money(points[0][1])} to {print_money(points[-1][1])}"
+        said = f"With {what.lower()} at {moves}, the price is {ends}."
+        return line_chart(
+            points,
+            Scale(f"{what}, per {unit}", print_exact_money),
+            Scale(f"price, {self.usual.way.label.lower()}", partial(print_money, decimals=None)),
+            "The price as its metal moves",
+            said,
+            now=price.quoted.price_micro,
+            level=level,
+        )
+
+    def _price_at(self, micro: int) -> int | None:
+        assert self.price is not None  # noqa: S101 - a picture is made only with one
+        parts = at_metal(self.parts, self.basis.metal_mg, self.price.at(micro))
+        kept = price_through(parts, self.usual.way, self.basis.failed_pct100).kept
+        return None if kept is None else kept.told_micro
+
+
+def _spread(now_micro: int) -> list[int]:
+    """Prices of metal in round steps from half of today's to twice it, and today's itself among them."""
+    step = choose_step(now_micro * 3 // 2, _POINTS)
+    first, last = max(step, now_micro // 2 // step * step), now_micro * 2
+    return sorted({now_micro, *range(first, last + step, step)})
+
+
+def table_channels(prices: PiecePrices, caption: str) -> Table:
+    """Each channel with what its rule says now and what that leaves, and what is left there of what is asked."""
+    rows = [channel for channel in prices.channels if not channel.problem]
+    filled = [
+        Filled(Column("channel", "Channel"), [row.way.label for row in rows]),
+        Filled(
+            Column("price", "Price now", "money", on_phone=True),
+            [row.kept.told_micro if row.kept else None for row in rows],
+        ),
+        Filled(
+            Column("left", "Leaves over the cost", "money", on_phone=True), [row.left_micro for row in rows]
+        ),
+    ]
+    if prices.asked is not None:
+        asked = Column("asked_left", "What is asked leaves", "money", on_phone=True)
+        filled.append(Filled(asked, [row.asked_left_micro for row in rows]))
+    return fill_table(caption, filled)
+
+
+def say_lacks(lacks: Sequence[tuple[str, str]]) -> str:
+    """ ", without any time at the bench or a firing" """
+    words = " or ".join(word for word, _ in lacks)
+    return f", without {words}" if words else ""

@@ -236,12 +236,12 @@ def policy_blocks(losses: Losses) -> list[Block]:
 
 def say_beyond(losses: Losses) -> str:
     """How many casts lost more than is normal by the cost rules, in a sentence."""
-    beyond = [loss for loss in losses.casts if losses.beyond_mg(loss)]
+    beyond = [loss.cast for loss in losses.casts if losses.beyond_mg(loss)]
     return f"{name_casts(beyond)} lost more than the normal loss of your cost rules."
 
 
-def name_casts(losses: Sequence[CastLoss]) -> str:
-    return f"Cast {losses[0].cast.number}" if len(losses) == 1 else str(len(losses) or "None")
+def name_casts(casts: Sequence[Cast]) -> str:
+    return f"Cast {casts[0].number}" if len(casts) == 1 else str(len(casts) or "None")
 
 
 def say_share(part_mg: int, whole_mg: int) -> str:

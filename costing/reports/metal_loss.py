@@ -9,10 +9,17 @@ from costing.forms.reports import MetalForm
 from costing.queries.losses import CastLoss, cast_losses, finishing_readings, last_count
 from costing.queries.metal import late_bills_on_used, metal_flows, metal_held, read_keys
 from costing.queries.policy import all_policies
+from inventory.core.control_chart import Signal
 from inventory.core.ledger import total_of
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Studio
-from inventory.queries.control import FamilyChart, chart_families, family_limits, read_circumstances
+from inventory.queries.control import (
+    FamilyChart,
+    chart_families,
+    family_limits,
+    loss_share,
+    read_circumstances,
+)
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Document, Heading, Prose, WorkingBlock
 from studio.kit.printing import print_mass, print_money, print_percent
@@ -42,6 +49,7 @@ from .loss_casts import (
 )
 
 CHART_CASTS = 60
+MOST_ODD = 12
 MOST_FLOWS = 6
 
 
@@ -218,7 +226,8 @@ def _chart_blocks(casts: Sequence[CastLoss]) -> list[Block]:
     """For each family of metals its losses against what is usual, what the run rules say, and what is on record."""
     shown = [loss.cast for loss in reversed(casts) if loss.grams.charge_mg]
     charts = chart_families(shown, family_limits())
-    records = read_circumstances([cast for chart in charts for cast, _ in chart.signals], shown)
+    odd = {chart.metal: chart.signals[-MOST_ODD:][::-1] for chart in charts}
+    records = read_circumstances([cast for found in odd.values() for cast, _ in found], shown)
     blocks: list[Block] = []
     for chart in charts:
         title = f"Loss of each cast of {chart.words}"
@@ -226,27 +235,28 @@ def _chart_blocks(casts: Sequence[CastLoss]) -> list[Block]:
             title = f"Loss of the last {CHART_CASTS} casts of {chart.words}"
         # The table of casts tells the same figures, so the chart need not bring its own.
         picture = replace(chart.picture(title, CHART_CASTS), rows=())
-        blocks += [picture, Prose(_say_chart(chart, casts, records))]
+        blocks += [picture, Prose(_say_chart(chart, odd[chart.metal], records))]
         if chart.family.limits:
             blocks.append(WorkingBlock(chart.family.limits.working))
     return blocks
 
 
-def _say_chart(chart: FamilyChart, casts: Sequence[CastLoss], records: Mapping[int, Sequence[str]]) -> str:
+def _say_chart(
+    chart: FamilyChart, odd: Sequence[tuple[Any, Signal]], records: Mapping[int, Sequence[str]]
+) -> str:
+    """What is usual, how many lost more, and of the newest odd casts what is odd and what is on record."""
     family = chart.family
     if family.limits is None:
         return family.sentence
-    shares = {loss.cast.pk: loss for loss in casts}
-    odd = [
-        shares[cast.pk]
-        for cast in chart.casts
-        if (cast.lost_mg * 10_000 > (family.upper_pct100 or 0) * cast.charge_mg)
-    ]
+    over = [cast for cast in chart.casts if (loss_share(cast) or 0) > family.limits.upper_pct100]
     lines = [
         f"Your casts usually lose at most {print_percent(family.limits.upper_pct100)}; "
-        f"{name_casts(odd).lower()} lost more than that. {family.sentence}"
+        f"{name_casts(over).lower()} lost more than that. {family.sentence}"
     ]
-    for cast, signal in reversed(chart.signals):
+    for cast, signal in odd:
         record = "; ".join(records.get(cast.pk, ()))
         lines.append(f"Cast {cast.number} {signal.words}." + (f" In its record: {record}." if record else ""))
+    left_out = len(chart.signals) - len(odd)
+    if left_out:
+        lines.append(f"{left_out} odd casts before these are not named here.")
     return "\n".join(lines)

@@ -36,7 +36,7 @@ def losses_by_day(cast: Cast) -> list[tuple[date, Amount]]:
     return [(day, Amount(*(sign * number for number in numbers))) for sign, day, numbers in signed]
 
 
-def _sum_in_cast(part: str) -> Coalesce:
+def sum_in_cast(part: str) -> Coalesce:
     """Milligrams of a part of a cast, as a piece of a query over casts."""
     rows = (
         Movement.objects.filter(moves_part(part), STANDING, entry__cast=models.OuterRef("pk"))
@@ -55,10 +55,10 @@ def casts_with_grams() -> models.QuerySet[Cast]:
     database reads no more than those.
     """
     return Cast.objects.select_related("alloy", "owner").annotate(
-        charge_mg=_sum_in_cast(CHARGE),
-        back_mg=_when_closed(_sum_in_cast(BACK)),
-        filings_mg=_when_closed(_sum_in_cast(FILINGS)),
-        lost_mg=_when_closed(_sum_in_cast(LOST)),
+        charge_mg=sum_in_cast(CHARGE),
+        back_mg=_when_closed(sum_in_cast(BACK)),
+        filings_mg=_when_closed(sum_in_cast(FILINGS)),
+        lost_mg=_when_closed(sum_in_cast(LOST)),
         pieces_mg=models.F("charge_mg") - models.F("back_mg") - models.F("filings_mg") - models.F("lost_mg"),
     )
 

@@ -23,8 +23,8 @@ from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_pen import Picture
 from studio.kit.printing import print_celsius, print_mass
 
-from .cast_metal import WEIGHED_OUT
-from .casting import casts_with_grams
+from .cast_metal import CHARGE, LOST, WEIGHED_OUT
+from .casting import sum_in_cast
 from .ledger import STANDING
 
 FAMILY_WORDS: dict[str, str] = {
@@ -48,24 +48,31 @@ def chosen_limits() -> dict[str, LossLimits]:
     return {one.metal: one for one in LossLimits.objects.filter(pk__in=newest)}
 
 
-def base_casts(chosen: dict[str, LossLimits]) -> QuerySet[Cast]:
-    """The casts that set the limits: those chosen, else the first of each family in the order of their numbers."""
+def base_casts(chosen: dict[str, LossLimits]) -> QuerySet[Any, tuple[int, str, int, int]]:
+    """The casts that set the limits: those chosen, else the first of each family in the order of their numbers.
+
+    Each as its key, its metal, and the milligrams charged and lost, in the order of the work.
+    """
     place = Window(RowNumber(), partition_by=F("alloy__metal"), order_by=F("number").asc())
     firsts = Cast.objects.filter(WEIGHED_OUT).exclude(alloy__metal__in=list(chosen))
     wanted = Q(pk__in=firsts.annotate(place=place).filter(place__lte=BASE_CASTS).values("pk"))
     for metal, one in chosen.items():
         wanted |= Q(alloy__metal=metal, number__range=(one.first_number, one.last_number))
-    return casts_with_grams().filter(WEIGHED_OUT, wanted).order_by("day", "number")
+    return (
+        Cast.objects.filter(WEIGHED_OUT, wanted)
+        .order_by("day", "number")
+        .values_list("pk", "alloy__metal", sum_in_cast(CHARGE), sum_in_cast(LOST))
+    )
 
 
 def family_limits(but: Cast | None = None) -> dict[str, FamilyLimits]:
     """Of each family what its casts usually lose; one that is judged is left out of its own limits. Two queries."""
     chosen = chosen_limits()
     shares: dict[str, list[tuple[int, int]]] = defaultdict(list)
-    for cast in base_casts(chosen):
-        share = loss_share(cast)
+    for pk, metal, charge_mg, lost_mg in base_casts(chosen):
+        share = compute_share_pct100(lost_mg, charge_mg)
         if share is not None:
-            shares[cast.alloy.metal].append((cast.pk, share))
+            shares[metal].append((pk, share))
     found: dict[str, FamilyLimits] = defaultdict(FamilyLimits)
     for metal, pairs in shares.items():
         place = next((nth for nth, (pk, _) in enumerate(pairs) if but and pk == but.pk), None)

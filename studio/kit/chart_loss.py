@@ -207,14 +207,20 @@ def _find_room(
             inner = min(max(left, frame[0]), frame[2] - wide)
             box = (inner, low, inner + wide, low + high)
             inside = inner >= frame[0] and low >= frame[1] and box[3] <= frame[3]
-            crossed = any(_runs_through(box, *ends) for ends in zip(places, places[1:], strict=False))
-            if inside and not any(_overlap(box, other) for other in taken) and not crossed:
+            if not inside or any(_overlap(box, other) for other in taken):
+                continue
+            near = [ends for ends in zip(places, places[1:], strict=False) if _is_beside(box, *ends)]
+            if not any(_runs_through(box, *ends) for ends in near):
                 return box
     return None
 
 
 def _overlap(one: Box, other: Box) -> bool:
     return one[0] < other[2] and other[0] < one[2] and one[1] < other[3] and other[1] < one[3]
+
+
+def _is_beside(box: Box, start: Place, end: Place) -> bool:
+    return end[0] >= box[0] and start[0] <= box[2]
 
 
 def _runs_through(box: Box, start: Place, end: Place) -> bool:

@@ -2,8 +2,9 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
-from django.db.models import Q
+from django.db.models import F, Q, QuerySet
 
 from inventory.core.trace import WHOLE, Mixes, Portion, of_tin, trace_back, trace_on
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
@@ -18,25 +19,28 @@ _TIN = Q(
 )
 
 
-def read_mixes(of: Q = INTO[CHARGE] | _TIN) -> Mixes:
+def read_mixes(*of: Q) -> Mixes:
     """Every standing charge, and all that was put together or taken apart, each after what its metal was in before.
 
-    In the order of their last portions: what goes into a crucible was weighed out of another one before. One query.
+    In the order of their last portions: what goes into a crucible was weighed out of another one before. A query for
+    each of `of`, which together take half as long as one that asks for either.
     """
-    rows = (
-        Movement.objects.filter(STANDING, of)
-        .annotate(turn=TURN_OF_ITS_ENTRY)
-        .order_by("turn", "entry_id", "line")
-        .values_list("entry__cast", "source__lot", "quantity", "source__lot__from_cast", "target__lot")
-    )
+    rows = sorted(row for one in of or (INTO[CHARGE], _TIN) for row in _portions(one))
     mixes: dict[int, list[Portion]] = {}
-    for cast, lot, mass_mg, from_cast, made in rows:
-        mix = of_tin(made) if cast is None else cast
+    for _, _, _, cast, made, lot, mass_mg, from_cast in rows:
+        mix = cast or of_tin(made)
         # Taken out and put in again, a cast stands where its last portion does.
         portions = mixes.pop(mix, [])
         portions.append(Portion(lot, mass_mg, from_cast or of_tin(lot)))
         mixes[mix] = portions
     return mixes
+
+
+def _portions(of: Q) -> QuerySet[Movement, Any]:
+    """Lines by their turn; no two have the first three alike."""
+    columns = ("turn", "entry_id", "line", "mix", "made", "source__lot", "quantity", "source__lot__from_cast")
+    rows = Movement.objects.filter(STANDING, of).annotate(turn=TURN_OF_ITS_ENTRY, mix=F("entry__cast"))
+    return rows.annotate(made=F("target__lot")).order_by().values_list(*columns)
 
 
 def ingredients_of(now: TinNow) -> list[Ingredient]:
@@ -64,7 +68,7 @@ class Origins:
 
 
 def origins_of(cast: Cast) -> Origins:
-    """Three queries, whatever is in the book."""
+    """Four queries, whatever is in the book."""
     shares, melts = trace_back(cast.pk, read_mixes())
     lots = _lots(shares)
     sources = [Source(lots[lot], share) for lot, share in shares.items()]
@@ -87,7 +91,7 @@ class Holding:
 
 
 def pieces_with(lot: Lot) -> list[Holding]:
-    """Every piece with metal or powder of a lot in it or around it, newest cast first. Two queries, powder one more."""
+    """Every piece with metal or powder of a lot in it or around it, newest cast first. Three queries."""
     if lot.material.unit == "mass" and lot.material.alloy_id is None:
         casts = Movement.objects.filter(STANDING, INTO[POWDER], source=lot.holder_id).values("entry__cast")
         pieces = Piece.objects.filter(void=False, cast__in=casts)

@@ -11,7 +11,7 @@ from typing import Any
 
 from django.db.models import Model
 
-from inventory.models import Cast, Customer, Delivery, Entry, Lot, Material, Piece
+from inventory.models import Cast, Customer, Delivery, Entry, Lot, Material, Piece, Tin
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import (
     CastFacts,
@@ -83,7 +83,7 @@ class Scene:
         dirty = w.cast_metal([(metal, 4)], [w.piece("Burr", 1)], back=1, failed_mg=w.g(2))
         self._keep("failed", w.lot_of(dirty, "failed"))
         self._keep("button", w.lot_of(dirty, "clean"))
-        tin = self._keep("tin", w.tin())
+        tin = self._keep("tin", w.tin(name=f"Tin {Tin.objects.count() + 1}"))
         self._keep("tinned", post_together(tin, [w.lot_of(failed, "clean")], w.DAY), "together")
         self._keep("out", post_apart(self.tinned, w.g("0.2"), w.DAY), "apart")
         # A cast under way, with a tree, a mould and metal in its crucible.

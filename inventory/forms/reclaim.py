@@ -114,7 +114,7 @@ class PutInForm(OnceMixin, StudioForm):
     """Lots that go into a tin, all of each."""
 
     lots = _LotsField(
-        Lot.objects.none(),
+        None,
         label="Lots that go in",
         widget=forms.CheckboxSelectMultiple,
         error_messages={"required": "Tick at least one lot to put in."},

@@ -143,7 +143,7 @@ def _put_in(now: TinNow, sheet: Sheet, by: User) -> str:
 )
 def _take_out(now: TinNow, sheet: Sheet, by: User) -> str:
     found = sheet.form.cleaned_data
-    assert now.lot is not None  # noqa: S101 - `why_not` was asked
+    assert now.lot is not None  # noqa: S101 - why_not turned an empty one away
     out = post_apart(now.lot, found["quantity"], found["day"], found["note"], by)
     return with_way_back(f"{print_mass(found['quantity'])} is out, as lot {out.pk}.", out.entry)
 

@@ -264,3 +264,12 @@ def test_a_mended_cast_is_mended_through_its_tin_into_what_was_cast_of_it(grain,
     [now] = lots_in_tin(filling)
     assert held(now).quantity == w.g(12)
     assert second.outcome == "good" and problems() == []
+
+
+def test_the_audit_names_a_tin_of_two_sorts_and_wrong_melts(grain):
+    first, second = buttons(grain, 10, 12)
+    made = post_together(w.tin(), [first, second], w.DAY)
+    Lot.objects.filter(pk=made.pk).update(melts_milli=7)
+    assert f"lot {made.pk} says 7 melts_milli; what it was made of has 1000" in problems()
+    Lot.objects.filter(pk=made.pk).update(melts_milli=1000, origin="spill")
+    assert f"lot {made.pk} is in tin {made.tin_id}, which takes metal of another sort" in problems()

@@ -23,6 +23,7 @@ PACKAGES = (
     "pypdfium2",
     "scipy",
     "time_machine",
+    "zxingcpp",
 )
 PROGRAMS = ("chromium", "postgresql")  # by the names of their Debian packages
 NEEDS_BY_PLACE = {

@@ -6,7 +6,9 @@ The reader is zxing-cpp, which knows nothing of what drew them; the page is draw
 import re
 from typing import Any
 
+import pypdfium2 as pdfium
 import pytest
+import zxingcpp as zxing
 from django.http import HttpResponse
 from django.test import Client, override_settings
 
@@ -15,9 +17,6 @@ from inventory.views.labels import LABEL_PRICES
 from studio.kit.labels import Label, SheetShape, draw_labels
 from tests import workshop as w
 from tests.support import text_of
-
-pdfium = pytest.importorskip("pypdfium2")
-zxing = pytest.importorskip("zxingcpp")
 
 DPI = 150
 UM_PER_INCH = 25_400

@@ -1,9 +1,9 @@
 """Reads of pictures: those of a thing, and the first of each row of a list."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
-from django.db.models import Model, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Min, Model, Q, QuerySet
 
 from inventory.models import Cast, Picture
 
@@ -30,10 +30,10 @@ def count_of(of: Mapping[str, Model]) -> int:
     return Picture.objects.filter(**of).count()
 
 
-def with_picture(rows: "QuerySet[Any]", link: str) -> "QuerySet[Any]":
-    """Each row with the key of its first picture as `picture`; None where it has none."""
-    first = Picture.objects.filter(**{link: OuterRef("pk")}).order_by("pk").values("pk")[:1]
-    return rows.annotate(picture=Subquery(first))
+def first_pictures(link: str, keys: Iterable[int]) -> dict[int, int]:
+    """The key of the first picture of each of some things, by the thing's; only those that have one."""
+    rows = Picture.objects.filter(**{f"{link}__in": list(keys)}).order_by().values_list(link)
+    return dict(rows.annotate(first=Min("pk")))
 
 
 def picture_names() -> set[str]:

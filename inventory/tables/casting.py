@@ -1,5 +1,6 @@
 """The lists of casts and pieces."""
 
+from functools import cached_property
 from typing import Any
 
 from django.db.models import F, QuerySet
@@ -13,6 +14,7 @@ from inventory.core.casting import STEP_TASKS
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast
 from inventory.queries.casting import next_step_of
+from inventory.queries.pictures import first_pictures
 from studio.kit import printing
 from studio.kit.charts import render_gram_strip
 from studio.kit.columns import CountColumn, DayColumn, MassColumn, MoneyColumn, TextColumn, WorkedColumn
@@ -92,11 +94,16 @@ class PieceTable(BaseTable):
     class Meta:
         empty_text = "No piece yet. Pieces come from the weights after a pour."
 
+    @cached_property
+    def pictures(self) -> dict[int, int]:
+        """The first picture of each piece on this page."""
+        return first_pictures("piece", [row.record.pk for row in self.paginated_rows])
+
     def render_name(self, value: str, record: Any) -> Any:
         """With its first picture before it."""
-        if record.picture is None:
+        if record.pk not in self.pictures:
             return value
-        file = reverse("inventory:picture-file", args=[record.picture, "small"])
+        file = reverse("inventory:picture-file", args=[self.pictures[record.pk], "small"])
         return format_html(
             '<img class="thumb" src="{}" alt="" width="48" height="48" loading="lazy">{}', file, value
         )

@@ -17,7 +17,7 @@ from inventory.models import Piece
 from inventory.posting.casting_records import record_time
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.stock import post_use
-from inventory.queries.pictures import SHOWN, pictures_of, with_picture
+from inventory.queries.pictures import SHOWN, pictures_of
 from inventory.queries.pieces import (
     HERE,
     casts_with_unfinished_pieces,
@@ -41,7 +41,7 @@ class PieceList(LabelledList):
     labels = "piece"
 
     def get_queryset(self) -> Any:
-        return with_picture(standing_pieces(), "piece").order_by("-cast__number", "number")
+        return standing_pieces().order_by("-cast__number", "number")
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         return super().get_context_data(unfinished=casts_with_unfinished_pieces(), **kwargs)

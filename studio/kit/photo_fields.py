@@ -22,7 +22,9 @@ class PhotosInput(forms.FileInput):
     def __init__(self, camera: bool = False) -> None:
         # A phone that keeps another format turns it into one of these where they are named.
         accept = "image/*" if camera else "image/jpeg,image/png,image/webp"
-        super().__init__({"accept": accept, **({"capture": "environment"} if camera else {"multiple": True})})
+        # A camera takes one at a time; asked for several, some phones open their files instead.
+        way = {"capture": "environment", "multiple": False} if camera else {"multiple": True}
+        super().__init__({"accept": accept, **way})
 
 
 class PhotosField(forms.Field):

@@ -1,6 +1,7 @@
 """Pictures of pieces, casts and lots: taken in whole or not at all, shown to people of the studio, and removed."""
 
 import os
+import re
 import stat
 from html import unescape
 from typing import Any
@@ -68,6 +69,13 @@ def test_nobody_else_sees_it(client: Client, lot: Lot) -> None:
     kept = keep_picture(lot=lot)
     for address in (f"/pictures/{kept.pk}/large.jpg", f"/pictures/{kept.pk}/", f"/pictures/lot/{lot.pk}/"):
         assert client.get(address)["Location"].startswith("/sign-in/")
+
+
+def test_the_camera_is_asked_for_one_and_the_phones_files_for_several(bench: Client, lot: Lot) -> None:
+    page = text_of(bench.get(f"/pictures/lot/{lot.pk}/"))
+    camera, files = (re.search(rf'<input[^>]* name="{name}"[^>]*>', page)[0] for name in ("taken", "chosen"))
+    assert 'accept="image/*" capture="environment"' in camera and "multiple" not in camera
+    assert "multiple" in files and "capture" not in files
 
 
 def test_several_are_taken_at_once_and_twice_sent_is_kept_once(bench: Client, lot: Lot) -> None:

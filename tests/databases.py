@@ -49,9 +49,13 @@ class Run:
 
     def fresh_sqlite(self, folder: Path, *, demo: bool = False) -> str:
         """The address of a copy of the migrated database, empty or with the demo in it."""
+        from studio.kit.photo_files import folder_of
+
         template = self._sqlite_with_demo() if demo else self._sqlite_empty()
         copy = folder / f"studio-{next(_counter)}.sqlite3"
         shutil.copyfile(template, copy)
+        if folder_of(template).exists():
+            shutil.copytree(folder_of(template), folder_of(copy))
         return sqlite_address(copy)
 
     @contextmanager

@@ -4,11 +4,12 @@ import secrets
 from typing import Any
 
 from django.conf import settings
-from django.contrib.auth import get_user_model
+from django.contrib.auth.models import User
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
+from costing.management.demo.pictures import add_pictures
 from costing.management.demo.year import Year
 from inventory.models import Studio
 
@@ -19,19 +20,20 @@ class Command(BaseCommand):
     help = "Load a year of invented work into an empty database, and a person to sign in with."
 
     def handle(self, *args: Any, **options: Any) -> None:
-        if Studio.objects.exists() or get_user_model().objects.exists():
+        if Studio.objects.exists() or User.objects.exists():
             raise CommandError("There is a studio in this database already; the demo needs an empty one.")
         self.stdout.write("Working through a year at the demo studio")
         with transaction.atomic():
             Year(timezone.localdate()).work(self.stdout.write)
-            self._make_person()
+            add_pictures(self._make_person())
 
-    def _make_person(self) -> None:
+    def _make_person(self) -> User:
         """A password of its own for each copy of the demo, so that none can be known in advance."""
         password = secrets.token_urlsafe(9)
-        get_user_model().objects.create_user(USER_NAME, password=password)
+        person = User.objects.create_user(USER_NAME, password=password)
         settings.VAR_DIR.mkdir(parents=True, exist_ok=True)
         sheet = settings.VAR_DIR / "demo-sign-in.txt"
         sheet.unlink(missing_ok=True)
         sheet.touch(mode=0o600)
         sheet.write_text(f"Sign in as {USER_NAME} with the password {password}\n")
+        return person

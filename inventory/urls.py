@@ -116,7 +116,7 @@ urlpatterns: list[URLPattern] = [
         path(f"pieces/<whole:pk>/{name}/", pieces.show_piece, {"name": name}, name=f"piece-{name}")
         for name in pieces.PIECE_ACTIONS
     ),
-    path("t/<str:letter><whole:pk>/", things.go_to_thing, name="label"),
+    path("t/<letter:letter><whole:pk>/", things.go_to_thing, name="label"),
     path("labels/<slug:kind>/", labels.show_labels, name="labels"),
     *labels.LabelSheets.urls(),
     path("pictures/<slug:kind>/<whole:pk>/", pictures.show_pictures, name="picture-list"),

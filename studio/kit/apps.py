@@ -1,6 +1,6 @@
 from django.apps import AppConfig
 from django.urls import register_converter
-from django.urls.converters import IntConverter
+from django.urls.converters import IntConverter, StringConverter
 
 from studio.kit.fields import KEY_DIGITS
 
@@ -11,6 +11,12 @@ class WholeNumber(IntConverter):
     regex = f"[0-9]{{1,{KEY_DIGITS}}}"
 
 
+class Letter(StringConverter):
+    """`<letter:name>`: one letter, so that a number may stand right behind it."""
+
+    regex = "[A-Za-z]"
+
+
 class KitConfig(AppConfig):
     """What every page shares."""
 
@@ -19,3 +25,4 @@ class KitConfig(AppConfig):
 
     def ready(self) -> None:
         register_converter(WholeNumber, "whole")
+        register_converter(Letter, "letter")

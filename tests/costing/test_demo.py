@@ -7,8 +7,10 @@ from django.core.management import CommandError, call_command
 from django.db.models import Sum
 from django.utils import timezone
 
+from costing.models import AskedPrice, Channel
 from costing.queries.costed import cost_casts
 from costing.queries.estimate import estimate_plans, facts_of
+from costing.reports.asked_list import rows_under
 from inventory.models import (
     Cast,
     CastMoment,
@@ -43,6 +45,7 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
     assert_its_heat_is_its_own()
     assert_every_cast_is_costed_whole()
     assert Picture.objects.count() == 5
+    assert_some_prices_fell_under_their_floor()
     assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
 
 
@@ -115,6 +118,13 @@ def assert_every_cast_is_costed_whole():
     assert len(costed) == 40
     for one in costed.values():
         assert sum(one.cost.piece_totals_micro) + one.cost.set_aside_micro == one.cost.total_micro
+
+
+def assert_some_prices_fell_under_their_floor():
+    assert Channel.objects.count() == 4
+    under = rows_under()
+    assert 5 < len(under) < AskedPrice.objects.count()
+    assert all(row.suggested_micro > row.asked_micro for row in under)
 
 
 def assert_the_sign_in_is_its_owners_alone(sheet):

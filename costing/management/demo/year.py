@@ -10,6 +10,7 @@ from random import Random
 
 from costing.management.demo.counting import count_shelves
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
+from costing.management.demo.prices import set_prices
 from costing.management.demo.refiner import refine
 from costing.management.demo.setting import (
     Setting,
@@ -72,6 +73,7 @@ class Year:
         refine(self.today)
         count_shelves(self.today)
         fill_tins(self.things.sterling, self.things.bronze, self.today)
+        set_prices(self.today, self.things.sterling)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

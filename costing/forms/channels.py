@@ -22,7 +22,15 @@ MOULDS_MAX = 1_000
 DAYS_MAX = 3_650
 
 
-class NamedRuleForm(StudioModelForm):
+class _PrefilledForm(StudioModelForm):
+    """A new record begins with what its model begins with."""
+
+    def __init__(self, data: Any = None, instance: Any = None, **kwargs: Any) -> None:
+        model: Any = self._meta.model
+        super().__init__(data, instance=instance or model(), **kwargs)
+
+
+class NamedRuleForm(_PrefilledForm):
     name = LineField(
         label="Name", max_length=60, help_text="As you call it, such as Market or Gallery floor."
     )
@@ -93,7 +101,7 @@ class NamedRuleForm(StudioModelForm):
         return super().save(commit)
 
 
-class ChannelForm(StudioModelForm):
+class ChannelForm(_PrefilledForm):
     name = LineField(
         label="Name", max_length=60, help_text="Such as Own table, Saturday market or Gallery on the hill."
     )
@@ -152,7 +160,7 @@ class ChannelForm(StudioModelForm):
         return cleaned
 
 
-class TermsForm(StudioModelForm):
+class TermsForm(_PrefilledForm):
     name = LineField(label="Name", max_length=60, help_text="Such as For friends, or Trade.")
     per_gram = PriceField(label="For what is cast", help_text="Such as 1.20 per g.")
     flask_micro = MoneyField(label="For each flask", help_text="Such as 18.00. Write 0 for none.")

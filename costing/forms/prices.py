@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from costing.core.metal_price import DatedPrice
 from costing.core.price import compute_price_per_kg, word_price_per_kg
-from costing.core.price_lines import ReadLines, read_price_lines
+from costing.forms.price_lines import ReadLines, read_price_lines
 from costing.models import AlloyPremium, FinePrice
 from costing.models.prices import PRECIOUS
 from costing.queries.metal_price import days_with_price, precious_alloys
@@ -161,8 +161,8 @@ class PremiumForm(StudioModelForm):
         fields = ["alloy", "share_pct100"]
         labels = {"alloy": "Alloy"}
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, data: Any = None, instance: AlloyPremium | None = None, **kwargs: Any) -> None:
+        super().__init__(data, instance=instance or AlloyPremium(), **kwargs)
         alloys: Any = self.fields["alloy"]
         alloys.queryset = precious_alloys(self.instance.alloy_id)
         alloys.error_messages["unique"] = "This alloy has a premium already. Change that one."

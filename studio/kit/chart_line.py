@@ -72,9 +72,9 @@ def _draw(
     width: float,
     text_size: float,
 ) -> Drawing:
-    entries = [chart_pen.KeyEntry("left", upright.label, "line")]
+    entries = [chart_pen.KeyEntry("pieces", upright.label, "line")]
     entries += [chart_pen.KeyEntry("lost", level[1], "dashes")] if level else []
-    entries += [chart_pen.KeyEntry("ink", f"now, {across.print(now)}", "dot")] if now is not None else []
+    entries += [chart_pen.KeyEntry("kiln", f"now, {across.print(now)}", "dot")] if now is not None else []
     key, key_height = chart_pen.draw_key(entries, width, text_size)
     highest = max([y for _, y in points] + ([level[0]] if level else []))
     step = choose_step(max(highest, 1), 5)
@@ -91,10 +91,10 @@ def _draw(
         y = frame.y(level[0])
         shapes.append(chart_pen.draw_line(frame.left, y, frame.right, y, "lost", dashed=True))
     laid = [place for x, y in points for place in (frame.x(x), frame.y(y))]
-    shapes.append(chart_pen.with_role(PolyLine(laid, strokeWidth=text_size / 6), "left", stroke=True))
+    shapes.append(chart_pen.with_role(PolyLine(laid, strokeWidth=text_size / 6), "pieces", stroke=True))
     here = next((y for x, y in points if x == now), None)
     if now is not None and here is not None:
-        shapes.append(chart_pen.draw_dot(frame.x(now), frame.y(here), text_size * 0.36, "ink"))
+        shapes.append(chart_pen.draw_dot(frame.x(now), frame.y(here), text_size * 0.36, "kiln"))
     return Drawing(width, frame.top + text_size * 0.8, *shapes, *key)
 
 

@@ -16,8 +16,8 @@ from costing.core.metal_price import (
     say_age,
 )
 from costing.core.others import Terms, WorkDone, compute_work_price
-from costing.core.price_lines import MOST_LINES, read_price_lines
 from costing.core.tax import compute_bill_taxes
+from costing.forms.price_lines import MOST_LINES, read_price_lines
 from tests.support import plain, told
 
 UNIT = 1_000_000

@@ -4,10 +4,9 @@ import re
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from costing.core.metal_price import DatedPrice
 from studio.kit.measures import PRICES
 from studio.kit.numerals import TEXT_MAX, Unreadable
-
-from .metal_price import DatedPrice
 
 MOST_LINES = 4_000
 _EARLIEST = date(2000, 1, 1)

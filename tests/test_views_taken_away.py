@@ -53,6 +53,7 @@ LISTS = {
     "/plans/", "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
     "/setup/schedules/", "/setup/people/", "/setup/cost-rules/", "/setup/metal-prices/",
     "/stock/batches/", "/setup/refiners/",
+    "/setup/pure-metal/", "/setup/premiums/", "/setup/price-rules/", "/setup/channels/", "/setup/casting-for-others/",
 }  # fmt: skip
 
 
@@ -63,6 +64,7 @@ def reader(client: Client) -> Client:
     shelf = fill_shelf(2)
     Policy.objects.create(from_day=w.DAY - timedelta(days=400), hourly_rate_micro=w.money("24.55"))
     MetalPrice.objects.create(alloy=w.sterling(), day=w.DAY, price_micro=w.money("30.55"), per_unit="ozt")
+    w.set_prices()
     # Prices that no binary number holds, and names that a spreadsheet would reckon with.
     for nth, name in enumerate(FORMULAS):
         post_delivery(

@@ -140,6 +140,23 @@ def fire(day: date = DAY, minutes: int = 720, wh: int = 12_400) -> Firing:
     )
 
 
+def set_prices() -> dict[str, Any]:
+    """One of each record of prices, by the folder that its page stands in."""
+    from costing import models
+
+    rule = models.NamedRule.objects.get_or_create(name="Margin", method="margin", value_hundredths=5_050)[0]
+    channel = {"card_pct100": 175, "card_micro": money("0.20"), "rule": rule}
+    silver = {"metal": "silver", "day": DAY, "price_micro": money("28.40")}
+    terms = {"gram_micro_per_kg": money("1200.50"), "flask_micro": money(18)}
+    return {
+        "price-rules": rule,
+        "channels": models.Channel.objects.get_or_create(name="Market", **channel)[0],
+        "pure-metal": models.FinePrice.objects.get_or_create(**silver)[0],
+        "premiums": models.AlloyPremium.objects.get_or_create(alloy=sterling(), share_pct100=350)[0],
+        "casting-for-others": models.CastingTerms.objects.get_or_create(name="Trade", **terms)[0],
+    }
+
+
 def piece(name: str, grams: str | int, count: int = 1) -> PieceGroup:
     return PieceGroup(name, g(grams), count)
 
@@ -186,6 +203,7 @@ __all__ = [
     "piece",
     "powder",
     "refiner",
+    "set_prices",
     "sterling",
     "supplier",
     "tin",

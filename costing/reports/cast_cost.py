@@ -7,6 +7,7 @@ from typing import Any
 from django.utils import timezone
 
 from costing.core.lines import compute_normal_loss
+from costing.core.metal_price import say_age
 from costing.core.others import WorkDone, compute_work_price
 from costing.core.price import PriceRule
 from costing.forms.channels import WorkForm
@@ -14,7 +15,7 @@ from costing.forms.reports import CastForm
 from costing.queries.costed import cost_casts
 from costing.queries.metal_price import alloy_prices
 from costing.queries.policy import all_policies, policy_on, price_rules
-from costing.queries.pricing import casting_terms, core_terms
+from costing.queries.pricing import casting_terms, core_terms, price_practice
 from inventory.models import Cast, Studio
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
@@ -152,21 +153,24 @@ def read_work(sheet: CastSheet, data: Any) -> WorkPart | None:
     form = WorkForm(data, terms[0])
     if not form.is_valid():
         return WorkPart(form)
-    found, per_kg = form.cleaned_data, None
+    found, per_kg, old = form.cleaned_data, None, ""
     if found["metal"] == "studio":
         price = alloy_prices([cast.alloy]).get(cast.alloy_id)
         if price is None:
             return WorkPart(
                 form, problem=f"Write down what {cast.alloy} costs, to reckon metal bought from you."
             )
-        per_kg = price.micro_per_kg
+        per_kg, old = (
+            price.micro_per_kg,
+            say_age(price.day, timezone.localdate(), price_practice().old_price_days),
+        )
     done = WorkDone(
         cast_mg=sum(sheet.costed.pieces[place].as_cast_mg for place in sheet.costed.inputs.good_places),
         moulds=found["moulds"],
         metal_micro_per_kg=per_kg,
     )
     total, working = compute_work_price(done, core_terms(found["terms"]), penny_of(sheet.page.studio))
-    return WorkPart(form, total, working)
+    return WorkPart(form, total, working, old)
 
 
 def _facts(sheet: CastSheet) -> Facts:

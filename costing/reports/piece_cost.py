@@ -153,13 +153,20 @@ class PieceSheet:
         """What is asked for it, or what to ask, with its metal as it is bought today where that is known."""
         kept = self.prices.asked
         if kept is not None:
-            return f"Asked: {print_money(kept.price_micro)}."
+            return f"Asked: {print_money(kept.price_micro)}{self._say_now(kept.price_micro)}."
         asked = [asking.asked for asking in askings if asking.asked]
         if not asked or self.today is None or self.price is None:
             return f"Ask {', '.join(asked)}." if asked else ""
         # Of each rule the second is that with today's metal.
         bought = f"with its metal at the price of {say_day(self.price.day)}"
         return f"Ask {', '.join(asked[1::2])}, {bought}."
+
+    def _say_now(self, asked_micro: int) -> str:
+        """What the rules say now, where that is another price than the one that is asked."""
+        usual = self.prices.usual
+        if usual.kept is None or usual.kept.told_micro == asked_micro:
+            return ""
+        return f", and {usual.way.label} says {print_money(usual.kept.told_micro)} now"
 
     def askings(self, rules: Sequence[PriceRule]) -> list[Asking]:
         """What to ask by each rule: on what it cost, then with metal of today."""

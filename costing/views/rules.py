@@ -83,6 +83,10 @@ class MetalPrices(RecordPages):
     lead = "What metal could be bought for. The newest price of each tells what a piece would cost to make again."
     filterset_class = MetalPriceFilter
     press = ("Write down a price", "costing:price-new")
+    ways = (
+        ("Prices of pure metal", "costing:fine-price-list"),
+        ("What falls under its floor", "costing:asked-under"),
+    )
     new_title = "A new metal price"
     record_template = "costing/price_edit.html"
     taken = ("day", f"{PRICE_TWICE} Look at it in the list, or write another day.")

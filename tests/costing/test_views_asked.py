@@ -120,7 +120,7 @@ def test_a_price_is_asked_for_one_piece_and_its_history_is_kept(bench, pieces):
     shown = text_of(bench.get(address))
     assert shown.index("hallmarked") < shown.rindex("first")
     part = text_of(bench.get(f"/pieces/{stud.pk}/cost/?part=1"))
-    assert "<b>Asked: 24.00.</b> It cost 9.25 GBP" in part
+    assert "<b>Asked: 24.00, and Own table says 19.00 now.</b> It cost 9.25 GBP" in part
     # The same once more is no new price.
     assert bench.post(address, typed | once()).status_code == 302
     assert len(asked_of(stud)) == 2

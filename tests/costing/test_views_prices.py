@@ -233,9 +233,12 @@ def test_a_customers_cast_tells_what_the_work_costs_them(bench):
     assert "The work costs them 42.00" in text_of(bench.get(address))
     assert "The work costs them 42.00" in text_of(bench.get(address, {"part": "1"}))
     MetalPrice.objects.create(alloy=cast.alloy, day=timezone.localdate(), price_micro=w.money(1))
+    MetalPrice.objects.update(day=timezone.localdate() - timedelta(15))
     # Two moulds, and 20 g at 1.00 and 10 %.
     asked = {"terms": CastingTerms.objects.get().pk, "moulds": "2", "metal": "studio"}
-    assert "The work costs them 114.00" in text_of(bench.get(address, asked))
+    shown = text_of(bench.get(address, asked))
+    assert "The work costs them 114.00" in shown
+    assert "15 days old: more than your limit of 14" in shown
     assert "Write 0 or more." in text_of(bench.get(address, asked | {"moulds": "-1"}))
 
 

@@ -26,7 +26,9 @@ TOP_LEVEL = {
 }
 # What anyone may open before signing in; every other page asks for a name and a password first.
 OPEN_PAGES = {"sign-in", "sign-out", "theme", "understood", "welcome"}
-PURE_KIT = {f"studio.kit.{name}" for name in ("units", "measures", "printing", "rounding", "working")}
+PURE_KIT = {
+    f"studio.kit.{name}" for name in ("units", "measures", "numerals", "printing", "rounding", "working")
+}
 
 
 @cache

@@ -52,7 +52,7 @@ LISTS = {
     "/stock/lots/", "/stock/counts/", "/stock/materials/", "/stock/tins/", "/buying/deliveries/", "/casts/", "/pieces/",
     "/plans/", "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
     "/setup/schedules/", "/setup/people/", "/setup/cost-rules/", "/setup/metal-prices/",
-    "/stock/batches/", "/setup/refiners/",
+    "/stock/batches/", "/setup/refiners/", "/setup/label-sheets/",
     "/setup/pure-metal/", "/setup/premiums/", "/setup/price-rules/", "/setup/channels/", "/setup/casting-for-others/",
 }  # fmt: skip
 
@@ -273,7 +273,11 @@ def test_every_report_is_taken_away_as_numbers(reader: Client) -> None:
                         assert sum(parts) == total, (report.name, sheet.title, head)
                         seen += 1
                 if head == "Day":
-                    assert all(isinstance(row[place], DAYS) for row in rows if row[place] is not None)
+                    assert all(isinstance(row[place], DAYS) for row in rows if row[place] is not None), (
+                        report.name,
+                        sheet.title,
+                        rows[-1],
+                    )
     assert seen >= 8
 
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Sum
+from django.db.models import F, Sum
 
 from costing.queries.costed import cost_casts
 from inventory.core.ledger import Amount
@@ -47,7 +47,7 @@ class Thing:
         return name_holder(self.holder)
 
 
-_NAMED = ("lot__material__alloy", "lot__from_cast", "piece__cast__alloy", "cast__alloy", "batch")
+_NAMED = ("lot__material", "lot__from_cast", "piece__cast", "cast", "batch")
 
 
 def things_on(day: date) -> list[Thing]:
@@ -60,10 +60,14 @@ def things_on(day: date) -> list[Thing]:
     # The same day stands on the entry, where an index finds the few that are later.
     later = Movement.objects.filter(STANDING, entry__day__gt=day).order_by()
     sums = [Sum(measure) for measure in ("quantity", "fine_ug", "cost_micro")]
-    inside = {side: later.exclude(**{f"{side}__kind": Holder.Kind.OUTSIDE}) for side in ("source", "target")}
-    for pk, *numbers in inside["target"].values_list("target").annotate(*sums):
+    inside = {
+        # By an expression: grouped by the column itself, SQLite would walk its index through all movements.
+        side: later.exclude(**{f"{side}__kind": Holder.Kind.OUTSIDE}).annotate(end=F(f"{side}_id") + 0)
+        for side in ("source", "target")
+    }
+    for pk, *numbers in inside["target"].values_list("end").annotate(*sums):
         amounts[pk] -= Amount(*map(int, numbers))
-    for pk, *numbers in inside["source"].values_list("source").annotate(*sums):
+    for pk, *numbers in inside["source"].values_list("end").annotate(*sums):
         amounts[pk] += Amount(*map(int, numbers))
     return _name_things({pk: amount for pk, amount in amounts.items() if not amount.is_nothing})
 
@@ -124,6 +128,7 @@ class PieceValue:
     """
 
     piece: Piece
+    alloy: Alloy | None
     mass_mg: int
     metal_micro: int
     full_micro: int
@@ -132,10 +137,12 @@ class PieceValue:
 
 def value_pieces(things: Iterable[Thing]) -> list[PieceValue]:
     """The studio's own pieces among some things, newest cast first. A dozen queries, however many there are."""
-    pieces = [(thing.piece, thing.amount) for thing in things if thing.piece and thing.owner is None]
-    costed = cost_casts({piece.cast_id for piece, _ in pieces})
+    pieces = [
+        (thing.piece, thing.alloy, thing.amount) for thing in things if thing.piece and thing.owner is None
+    ]
+    costed = cost_casts({piece.cast_id for piece, _, _ in pieces})
     values = []
-    for piece, amount in pieces:
+    for piece, alloy, amount in pieces:
         one = costed.get(piece.cast_id)
         full_micro, own_micro = amount.cost_micro, amount.cost_micro
         if one is not None:
@@ -145,5 +152,5 @@ def value_pieces(things: Iterable[Thing]) -> list[PieceValue]:
                 one.inputs.pieces[place].own_metal_micro,
             )
         then_micro = full_micro - own_micro + amount.cost_micro
-        values.append(PieceValue(piece, amount.quantity, amount.cost_micro, then_micro, full_micro))
+        values.append(PieceValue(piece, alloy, amount.quantity, amount.cost_micro, then_micro, full_micro))
     return sorted(values, key=lambda value: (-value.piece.cast.number, value.piece.number))

@@ -89,7 +89,7 @@ def _table_pieces(pieces: Sequence[PieceValue], studio: Studio) -> Table:
     filled = [
         Filled(Column("piece", "Piece"), [one.piece.name for one in pieces], "Together"),
         Filled(Column("cast", "Cast", "number"), [one.piece.cast.number for one in pieces]),
-        Filled(Column("metal", "Metal"), [str(one.piece.cast.alloy) for one in pieces]),
+        Filled(Column("metal", "Metal"), [str(one.alloy) for one in pieces]),
         summed(Column("mass", "Grams", "mass"), [one.mass_mg for one in pieces]),
         costs,
         *asked,

@@ -7,8 +7,7 @@ from datetime import date
 from statistics import median_low
 from typing import Any
 
-from django.db.models import F, Max, Min, OuterRef, Q, QuerySet, Subquery, Sum, Window
-from django.db.models.functions import RowNumber
+from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from inventory.core.control_chart import (
     BASE_CASTS,
@@ -44,20 +43,25 @@ def loss_share(cast: Any) -> int | None:
 
 def chosen_limits() -> dict[str, LossLimits]:
     """The casts that the studio chose last to set the limits of each family. One query."""
-    newest = LossLimits.objects.order_by().values("metal").annotate(newest=Max("pk")).values("newest")
-    return {one.metal: one for one in LossLimits.objects.filter(pk__in=newest)}
+    return {one.metal: one for one in LossLimits.objects.order_by("pk")}
 
 
 def base_casts(chosen: dict[str, LossLimits]) -> QuerySet[Any, tuple[int, str, int, int]]:
     """The casts that set the limits: those chosen, else the first of each family in the order of their numbers.
 
-    Each as its key, its metal, and the milligrams charged and lost, in the order of the work.
+    Each as its key, its metal, and the milligrams charged and lost, in the order of the work. Each family is asked for
+    by its alloys, for ranking all casts would read every one there is.
     """
-    place = Window(RowNumber(), partition_by=F("alloy__metal"), order_by=F("number").asc())
-    firsts = Cast.objects.filter(WEIGHED_OUT).exclude(alloy__metal__in=list(chosen))
-    wanted = Q(pk__in=firsts.annotate(place=place).filter(place__lte=BASE_CASTS).values("pk"))
-    for metal, one in chosen.items():
-        wanted |= Q(alloy__metal=metal, number__range=(one.first_number, one.last_number))
+    wanted, alloys = Q(pk__in=[]), defaultdict(list)
+    for metal, alloy in Alloy.objects.values_list("metal", "pk"):
+        alloys[metal].append(alloy)
+    for metal in Alloy.Metal.values:
+        if metal in chosen:
+            one = chosen[metal]
+            wanted |= Q(alloy__metal=metal, number__range=(one.first_number, one.last_number))
+        else:
+            casts = Cast.objects.filter(WEIGHED_OUT, alloy__in=alloys[metal] or [0])
+            wanted |= Q(pk__in=list(casts.order_by("number").values_list("pk", flat=True)[:BASE_CASTS]))
     return (
         Cast.objects.filter(WEIGHED_OUT, wanted)
         .order_by("day", "number")
@@ -66,7 +70,7 @@ def base_casts(chosen: dict[str, LossLimits]) -> QuerySet[Any, tuple[int, str, i
 
 
 def family_limits(but: Cast | None = None) -> dict[str, FamilyLimits]:
-    """Of each family what its casts usually lose; one that is judged is left out of its own limits. Two queries."""
+    """Of each family what its casts usually lose; one that is judged is left out of its own limits."""
     chosen = chosen_limits()
     shares: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for pk, metal, charge_mg, lost_mg in base_casts(chosen):
@@ -81,7 +85,7 @@ def family_limits(but: Cast | None = None) -> dict[str, FamilyLimits]:
 
 
 def usual_loss(alloy: Alloy, but: Cast | None = None) -> FamilyLimits:
-    """What casts of an alloy usually lose, without one cast where it is not weighed out for good. Two queries."""
+    """What casts of an alloy usually lose, without one cast where it is not weighed out for good."""
     return family_limits(but)[alloy.metal]
 
 
@@ -156,15 +160,16 @@ def _with_record(keys: Sequence[int]) -> QuerySet[Cast]:
     lines = Movement.objects.filter(STANDING, entry__cast=OuterRef("pk")).order_by()
     spilt = lines.filter(what=Movement.What.SPILL).values("entry__cast").annotate(all=Sum("quantity"))
     powder = lines.filter(entry__kind=Entry.Kind.POWDER).values("entry__cast")
-    pours = Cast.objects.filter(crucible=OuterRef("crucible"), poured=True).order_by()
-    first = pours.order_by("number").values("number")[NEW_CRUCIBLE_POURS - 1 : NEW_CRUCIBLE_POURS]
+    before = Cast.objects.filter(
+        crucible=OuterRef("crucible"), poured=True, number__lt=OuterRef("number")
+    ).order_by()
     return (
         Cast.objects.filter(pk__in=keys)
         .select_related("alloy", "crucible")
         .annotate(
             spilt_mg=Subquery(spilt.values("all")),
             powder_until=Subquery(powder.annotate(until=Min("source__lot__use_by")).values("until")),
-            third_pour=Subquery(first),
+            pours_before=Subquery(before.values("crucible").annotate(pours=Count("pk")).values("pours")),
         )
     )
 
@@ -174,8 +179,8 @@ def _say_record(cast: Any, usual_vacuum: int) -> Iterable[str]:
         yield f"{print_mass(cast.spilt_mg)} was spilt"
     if cast.pour_note:
         yield f"noted at the pour: {cast.pour_note}"
-    is_new = cast.third_pour is None or cast.number <= cast.third_pour
-    if cast.crucible and is_new and cast.crucible.uses_before < NEW_CRUCIBLE_POURS:
+    pours = (cast.pours_before or 0) + cast.crucible.uses_before if cast.crucible else NEW_CRUCIBLE_POURS
+    if pours < NEW_CRUCIBLE_POURS:
         yield f"{cast.crucible} was new"
     vacuum = cast.vacuum_inhg_tenths
     if vacuum and vacuum * 100 < usual_vacuum * LOW_VACUUM_PCT:

@@ -37,7 +37,14 @@ def plain_rows(model: type[M], tail: str, values: Sequence[int | str] = ()) -> l
 
 
 def _as_read(model: type[M], read: dict[str, Any], alias: str) -> M:
-    """What `Model.from_db` makes of a whole row, without asking for each field whether it has a value."""
+    """What `Model.from_db` makes of a whole row, without asking for each field whether it has a value.
+
+    A model that makes something of its values as it begins (`OwnFigures`) is left to do so.
+    """
+    if model.__init__ is not Model.__init__:
+        row = model(**read)
+        row._state.adding, row._state.db = False, alias
+        return row
     row = model.__new__(model)
     row._state = state = ModelState()
     state.adding, state.db = False, alias

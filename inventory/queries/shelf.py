@@ -3,8 +3,7 @@
 from collections.abc import Iterable, Sequence
 from datetime import date
 
-from django.db.models import BigIntegerField, Case, Exists, OuterRef, Q, QuerySet, Subquery, Sum, When
-from django.db.models.functions import Coalesce
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery, Sum
 
 from inventory.core.charge_shelf import ShelfLot
 from inventory.core.ledger import Amount
@@ -55,11 +54,14 @@ def promised(but: Plan | None = None) -> dict[int, int]:
         portions = portions.exclude(Q(Exists(entries), use=use))
     if but is not None and but.pk:
         portions = portions.exclude(plan=but)
+    held = dict(portions.order_by().values_list("lot").annotate(held=Sum("quantity")))
     # What is in a tin becomes another lot each time something is put in: a promise follows the metal.
-    in_tin = lots_here(tin=OuterRef("lot__tin")).order_by("-pk").values("pk")[:1]
-    moved_on = When(lot__holder__quantity=0, lot__tin__isnull=False, then=Coalesce(Subquery(in_tin), "lot"))
-    now = portions.annotate(now=Case(moved_on, default="lot", output_field=BigIntegerField()))
-    return dict(now.order_by().values_list("now").annotate(held=Sum("quantity")))
+    in_tin = lots_here(tin=OuterRef("tin")).order_by("-pk").values("pk")[:1]
+    moved_on = Lot.objects.filter(pk__in=list(held), holder__quantity=0, tin__isnull=False)
+    for lot, now in moved_on.order_by().values_list("pk", Subquery(in_tin)):
+        if now is not None:
+            held[now] = held.get(now, 0) + held.pop(lot)
+    return held
 
 
 def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:

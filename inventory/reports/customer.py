@@ -179,8 +179,8 @@ def _account(alloy: Alloy, crossings: Sequence[Crossing], held: Sequence[Held]) 
 def _day_by_day(alloy: Alloy, crossings: Sequence[Crossing]) -> Table:
     prices = [_price_of(one.movement) for one in crossings]
     filled = [
-        Filled(Column("day", "Day", "day"), [one.movement.day for one in crossings], "Still here"),
-        Filled(Column("what", "What", on_phone=True), [_tell(one) for one in crossings]),
+        Filled(Column("what", "What", on_phone=True), [_tell(one) for one in crossings], "Still here"),
+        Filled(Column("day", "Day", "day"), [one.movement.day for one in crossings]),
         summed(Column("mass", "Weight", "mass", on_phone=True), [one.change.quantity for one in crossings]),
         summed(Column("fine", "Fine metal", "fine"), [one.change.fine_ug for one in crossings]),
     ]

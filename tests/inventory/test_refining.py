@@ -5,7 +5,8 @@ from datetime import date, timedelta
 import pytest
 
 from costing.core.metal_account import check_account, compute_accounts
-from costing.queries.metal import metal_flows, metal_held, stock_on
+from costing.queries.held import things_on
+from costing.queries.metal import metal_flows, metal_held
 from inventory.core.ledger import Amount, total_of
 from inventory.core.refining import Charges
 from inventory.models import Batch, Entry, Holder, Lot, Material, Movement, Settlement
@@ -74,7 +75,7 @@ def test_a_batch_holds_what_left_the_lots_and_stays_in_the_stock(lot):
     batch = send(lot, 40)
     assert held(batch.holder) == Amount(40_000, 37_000_000, w.money("36.8"))
     assert held(lot.holder) == Amount(60_000, 55_500_000, w.money("55.2"))
-    assert total_of(one.amount for one in stock_on(w.DAY)).cost_micro == w.money(92)
+    assert total_of(one.amount for one in things_on(w.DAY)).cost_micro == w.money(92)
     assert [(one.pk, mass) for one, mass in batches_with(lot)] == [(batch.pk, 40_000)]
     assert problems() == []
 

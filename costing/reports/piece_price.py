@@ -4,8 +4,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
+from costing.core.channel import compute_kept
 from costing.core.metal_price import AlloyPrice
-from costing.core.pricing import ChannelPrice, Floor, at_metal, find_floor, price_through
+from costing.core.pricing import ChannelPrice, Floor, PricedBy, at_metal, find_floor, price_through
 from costing.core.wanted import CostParts, work_failures
 from costing.core.what_if import Basis, WhatIf, suppose
 from costing.models import AskedPrice
@@ -65,23 +66,26 @@ class PiecePrices:
         return found if use.energy_micro else [*found, ("energy", NO_ENERGY)]
 
     @cached_property
-    def channels(self) -> list[ChannelPrice]:
-        asked_micro = self.asked.price_micro if self.asked else None
-        return [
-            price_through(self.parts, way, self.basis.failed_pct100, asked_micro) for way in self.book.ways
-        ]
-
-    @property
     def usual(self) -> ChannelPrice:
-        return self.channels[0]
+        return self._price_through(self.book.usual)
+
+    @cached_property
+    def channels(self) -> list[ChannelPrice]:
+        return [self.usual, *map(self._price_through, self.book.ways[1:])]
+
+    def _price_through(self, way: PricedBy) -> ChannelPrice:
+        asked_micro = self.asked.price_micro if self.asked else None
+        return price_through(self.parts, way, self.basis.failed_pct100, asked_micro)
 
     def find_floor(self, seeks_metal: bool = True) -> Floor | None:
         """None while nothing is asked for it."""
-        if self.usual.asked is None:
+        if self.asked is None:
             return None
+        # A list asks for hundreds of floors: the price that the rules say now is not worked out for them.
+        kept = compute_kept(self.asked.price_micro, self.book.usual.fees)
         basis, rule = self.basis, self.book.floor
         return find_floor(
-            basis.parts, basis.metal_mg, basis.price, self.usual.asked, rule, basis.failed_pct100, seeks_metal
+            basis.parts, basis.metal_mg, basis.price, kept, rule, basis.failed_pct100, seeks_metal
         )
 
     @cached_property

@@ -183,7 +183,8 @@ def solve_price(wanted_micro: int, fees: Fees, step_micro: int, rounding: Roundi
     problem = check_fees(fees)
     if problem:
         return Solved(problem=problem)
-    step = step_micro or fees.unit_micro
+    # Nobody can pay less than the smallest coin.
+    step = max(step_micro, fees.unit_micro)
     exact = _solve_exactly(Fraction(wanted_micro), fees)
     if rounding is Rounding.NEAREST:
         kept = compute_kept(round_to_step(exact, step, rounding), fees)

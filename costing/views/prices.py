@@ -7,6 +7,8 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 from django.views.decorators.http import require_http_methods
 
 from costing.forms.channels import ChannelForm, NamedRuleForm, PracticeForm, TermsForm
@@ -28,6 +30,13 @@ from studio.kit.printing import SPACE, print_date
 from studio.kit.report_page import lay_table
 
 _TWICE = "This metal has a price on this day already. Look at it in the list, or write another day."
+
+
+def _lead_to_floors(said: str) -> SafeString:
+    """What was done, and where to see what it changes."""
+    return format_html(
+        '{} <a href="{}">What falls under its floor now</a>', said, reverse("costing:asked-under")
+    )
 
 
 class FinePriceFilter(ListFilter):
@@ -69,7 +78,7 @@ class FinePrices(RecordPages):
         return f"Pure {record.metal} on {print_date(record.day).replace(SPACE, ' ')}"
 
     def describe_saved(self, record: FinePrice) -> str:
-        return f"Saved: {self.describe(record)}."
+        return _lead_to_floors(f"Saved: {self.describe(record)}.")
 
 
 class Premiums(RecordPages):
@@ -161,7 +170,8 @@ def paste_fine_prices(request: HttpRequest) -> HttpResponse:
 
     def save() -> str:
         count = write_fine_prices(form.cleaned_data["metal"], form.read.prices)
-        messages.success(request, f"Saved: {'1 price' if count == 1 else f'{count:,} prices'}.")
+        said = f"Saved: {'1 price' if count == 1 else f'{count:,} prices'}."
+        messages.success(request, _lead_to_floors(said))
         return reverse("costing:fine-price-list")
 
     done = answer(sheet, save)

@@ -92,6 +92,11 @@ def test_a_step_explains_what_is_left_beyond_what_was_asked():
     assert solve_price(55 * UNIT, MARKET, 20 * UNIT, Rounding.NEAREST).kept.told_micro == 80 * UNIT
 
 
+def test_no_step_is_smaller_than_the_smallest_coin():
+    assert solve_price(60 * UNIT, MARKET, 1).kept.told_micro == 89_020_000
+    assert solve_price(60 * UNIT, replace(MARKET, unit_micro=UNIT), 50_000).kept.told_micro % UNIT == 0
+
+
 def test_tax_that_is_added_stands_outside_the_price_and_the_card_takes_its_share_of_it():
     fees = Fees(label="by post", card_pct100=1_000, tax="out", tax_pct100=2_000)
     # 100 and 20 tax: the card takes 12, so 88 is left.

@@ -13,8 +13,10 @@ from costing.models import (
     FinePrice,
     MetalPrice,
     NamedRule,
+    Policy,
     PricePractice,
 )
+from inventory.models import Cast
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
 from tests.support import count_queries, text_of
@@ -200,6 +202,14 @@ def test_channels_stand_with_what_each_leaves(bench, leaf):
     assert "Gallery by Margin" in shown
     assert "No time at the bench is written down for it" in shown
     assert "No firing is written down for its cast" in shown
+
+
+def test_a_price_that_pays_for_no_energy_says_so(bench, leaf):
+    Cast.objects.update(firing=w.fire())
+    without = "this price pays for no energy"
+    assert without in text_of(bench.get(f"/pieces/{leaf.pk}/cost/"))
+    Policy.objects.create(from_day=w.DAY, energy_micro_per_kwh=w.money("0.30"))
+    assert without not in text_of(bench.get(f"/pieces/{leaf.pk}/cost/"))
 
 
 def test_what_if_moves_the_price_and_keeps_nothing(bench, leaf):

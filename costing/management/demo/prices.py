@@ -30,6 +30,7 @@ def set_prices(today: date, sterling: Alloy) -> None:
     Channel.objects.create(
         name="Saturday market",
         rule=shop,
+        commission_pct100=500,
         card_pct100=175,
         card_micro=money(5),
         day_micro=money(4_500),

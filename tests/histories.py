@@ -14,6 +14,7 @@ from datetime import date, timedelta
 
 from inventory.core.refining import Charges
 from inventory.models import Batch, Cast, Customer, Entry, Lot, Material, Piece
+from inventory.posting.assaying import Assay, post_assay
 from inventory.posting.buying import post_late_bill
 from inventory.posting.casting import (
     CastFacts,
@@ -82,7 +83,11 @@ def buy(draw: Draw) -> None:
 
 
 def open_stock(draw: Draw) -> None:
-    opening = OpeningLot(w.grain(), 1 + draw(20_000), w.money(draw(30)), melts_milli=draw(3) * 500)
+    low_ppm = 850_000 + draw(90_000)
+    guess = (low_ppm, low_ppm + draw(60_000)) if draw(3) == 0 else None
+    opening = OpeningLot(
+        w.grain(), 1 + draw(20_000), w.money(draw(30)), melts_milli=draw(3) * 500, guess=guess
+    )
     post_opening(opening, _day(draw))
 
 
@@ -123,6 +128,7 @@ def cast(draw: Draw) -> None:
         failed_mg=failed_mg,
         owner=owner,
         firing=w.fire() if draw(2) else None,
+        as_it_is=draw(4) > 0,
     )
 
 
@@ -154,7 +160,9 @@ def close(draw: Draw) -> None:
         out_mg = max(opened.crucible_holder.quantity - draw(900) + draw(20), 1)
         spill_mg = draw(3) * 100
         weights = Weights(
-            [w.PieceGroup("Pod", max(out_mg // 2, 1), 1 + draw(2))], max(out_mg - out_mg // 2 - spill_mg, 0)
+            [w.PieceGroup("Pod", max(out_mg // 2, 1), 1 + draw(2))],
+            max(out_mg - out_mg // 2 - spill_mg, 0),
+            as_it_is=draw(4) > 0,
         )
         post_close(opened, weights, _day(draw))
 
@@ -193,6 +201,15 @@ def find(draw: Draw) -> None:
     poured = _pick(Cast.objects.filter(closed_on__isnull=False), draw)
     if poured:
         post_found(poured, 1 + draw(500), Lot.Origin.SWEEPS, _day(draw))
+
+
+def assay(draw: Draw) -> None:
+    lot = _pick(_lots("metal"), draw)
+    if lot:
+        low_ppm = 880_000 + draw(120) * 1_000
+        high_ppm = min(low_ppm + draw(3) * draw(90_000), 1_000_000)
+        is_guess = high_ppm > low_ppm
+        post_assay(Assay(lot, low_ppm, high_ppm, is_guess, goes_on=draw(3) > 0), _day(draw))
 
 
 def count(draw: Draw) -> None:
@@ -300,6 +317,7 @@ STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     part_with: (Kind.SALE, Kind.MELT_BACK),
     find: (Kind.FOUND,),
     count: (Kind.COUNT,),
+    assay: (Kind.ASSAY,),
     scrap: (Kind.SCRAP,),
     use: (Kind.USE,),
     bill: (Kind.LATE_BILL,),

@@ -7,6 +7,7 @@ from typing import Any
 
 from inventory.models import Lot, Piece
 from inventory.posting.again import Counted
+from inventory.posting.assaying import Assay
 from inventory.posting.buying import Bill, DeliveryRecord
 from inventory.posting.casting import Found, Portion, TreeRecord
 from inventory.posting.closing import Weights
@@ -127,3 +128,11 @@ def _(given: SettledPart, draw: Draw) -> SettledPart:
     if draw(2):
         return replace(given, assay=min(max(given.assay + draw(9_000) - 4_500, 0), 100_000))
     return replace(given, melted_mg=max(given.melted_mg - draw(300) + draw(30), 0))
+
+
+@wobble.register
+def _(given: Assay, draw: Draw) -> Assay:
+    if draw(3) == 0:
+        return replace(given, goes_on=not given.goes_on)
+    low_ppm = max(given.low_ppm - draw(20_000), 0)
+    return replace(given, low_ppm=low_ppm, high_ppm=given.high_ppm if given.is_guess else low_ppm)

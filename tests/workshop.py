@@ -171,7 +171,11 @@ def cast_metal(
 ) -> Cast:
     """Post a whole cast of (lot, grams) portions. `changes` are fields of its parts, and `by`."""
     by: Any = changes.pop("by", None)
-    weights = {k: changes.pop(k) for k in ("failed_mg", "spill_mg", "filings_mg", "failed") if k in changes}
+    weights = {
+        k: changes.pop(k)
+        for k in ("failed_mg", "spill_mg", "filings_mg", "failed", "as_it_is")
+        if k in changes
+    }
     facts = {k: changes.pop(k) for k in ("owner", "crucible", "flask", "machine", "title") if k in changes}
     title = facts.pop("title", "fern studs")
     record = CastRecord(

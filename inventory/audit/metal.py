@@ -7,11 +7,15 @@ from datetime import date
 
 from django.db.models import Count, F, Min, Q
 
+from inventory.core.fineness import ROUNDINGS_UG, Known, Melt, compute_middle_ug
 from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_weighing_uncertainty
-from inventory.models import Batch, Cast, Entry, Holder, Lot, Material, Movement, Piece, Studio
+from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material, Movement, Piece, Studio
+from inventory.posting.assaying import say_of_lot
 from inventory.posting.kinds import ARRIVALS, KINDS
+from inventory.queries.fineness import read_melts, standing_notes
 from inventory.queries.ledger import STANDING
+from studio.kit.units import PPM_PER_MILLE
 
 from .reading import MEASURES, EntryRow, Ledger, Row, print_amount, stream
 from .registry import Finding, register_check
@@ -27,8 +31,6 @@ _INTO_OWN_LOTS = (
 _WEIGHING = (Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.CLEANED)
 #: The studio may have bought a finer scale since it weighed: no finer division than this is counted on.
 COARSEST_DIVISION_MG = 100
-#: Each draw rounds to a microgram; a lot that was found has the roundings of all that its cast lost.
-_ROUNDINGS_UG = 100
 
 
 @register_check
@@ -49,7 +51,8 @@ def check_findings(ledger: Ledger) -> Finding:
                 lost[entry.cast_id] -= row.amount
         if entry.kind == Entry.Kind.FOUND:
             finding.checked += 1
-            finding.problems += _finding_problems(entry, rows, before, closed.get(entry.cast_id))
+            back = [row for row in rows if row.source == lost_place]
+            finding.problems += _finding_problems(entry, back, before, closed.get(entry.cast_id))
     return finding
 
 
@@ -137,17 +140,47 @@ def check_taken_back(ledger: Ledger) -> Finding:
 
 @register_check
 def check_fineness(ledger: Ledger) -> Finding:
-    """Metal comes in counted at its alloy's fineness, and that cannot change afterwards."""
-    finding = Finding("metal is counted at the fineness of its alloy")
+    """Metal comes in counted at its alloy's fineness, or at the middle of what somebody guessed it to be."""
+    finding = Finding("metal is counted at the fineness of its alloy, or of its guess")
     came_in = Movement.objects.filter(
         entry__kind__in=ARRIVALS, target__lot__entry=F("entry"), quantity__gt=0
     ).order_by("pk")
-    columns = ("target__lot", "target__lot__material__alloy__fineness", "quantity", "fine_ug")
-    for lot, fineness, quantity, fine_ug in stream(came_in, columns):
+    notes = FinenessNote.objects.filter(entry__kind__in=ARRIVALS, low_ppm__isnull=False).order_by("pk")
+    guessed = {
+        (lot, entry): (low, high)
+        for lot, entry, low, high in stream(notes, ("lot", "entry", "low_ppm", "high_ppm"))
+    }
+    columns = ("target__lot", "entry", "target__lot__material__alloy__fineness", "quantity", "fine_ug")
+    for lot, entry, fineness, quantity, fine_ug in stream(came_in, columns):
         finding.checked += 1
-        if fine_ug != quantity * (fineness or 0):
+        says = (fineness or 0) * PPM_PER_MILLE
+        if fine_ug != compute_middle_ug(quantity, *guessed.get((lot, entry), (says, says))):
             finding.problems.append(
-                f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; its alloy says {fineness or 0} of 1000"
+                f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; its alloy or its guess says otherwise"
+            )
+    return finding
+
+
+@register_check
+def check_known_fineness(ledger: Ledger) -> Finding:
+    """What casts and lots say of how well their fineness is known follows from what was said of lots."""
+    finding = Finding("how well a fineness is known follows from the charges")
+    melts = read_melts()
+    for pk, *says in stream(
+        Cast.objects.order_by("pk"), ("pk", "fineness_is_guess", "fine_low_ug", "fine_high_ug")
+    ):
+        finding.checked += 1
+        known = melts.get(pk, Melt(Known())).known
+        if says != [known.is_guess, known.low_ug, known.high_ug]:
+            finding.problems.append(f"cast {pk} says {says} of its fineness; its charge makes {known}")
+    notes = {note.lot_id: note for note in standing_notes()}
+    metal = Lot.objects.filter(void=False, material__kind=Material.Kind.METAL).select_related("material")
+    for lot in metal.order_by("pk").iterator():
+        finding.checked += 1
+        wanted = say_of_lot(lot, notes.get(lot.pk), melts.get(lot.from_cast_id or 0))
+        if wanted != (lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm):
+            finding.problems.append(
+                f"lot {lot.pk} says {lot.fineness_by} of its fineness, and should say {wanted}"
             )
     return finding
 
@@ -160,7 +193,7 @@ def check_fine_metal(ledger: Ledger) -> Finding:
         finding.checked += 1
         if kind not in (None, Material.Kind.METAL):
             finding.problems.append(f"holder {pk} is a lot of {kind} and holds {fine_ug} fine_ug")
-        elif fine_ug > quantity * 1000 + _ROUNDINGS_UG:
+        elif fine_ug > quantity * 1000 + ROUNDINGS_UG:
             finding.problems.append(f"holder {pk} holds {fine_ug} fine_ug in {quantity}: above 1000 of 1000")
     return finding
 

@@ -11,7 +11,7 @@ from studio.kit.printing import print_mass, print_money
 from studio.kit.working import Given, Step, Working, make_working
 
 from .alloying import EXEMPT_BELOW_MG, GUIDANCE, MARKS_PER_MILLE, compute_highest_mark, is_exempt_by_weight
-from .ledger import Amount
+from .fineness import Known, print_ppm
 
 SHARE_SOURCE = "the studio's own ledger: cost follows the gram"
 
@@ -80,21 +80,25 @@ def explain_piece_metal(
     return PieceMetal(now_micro, working)
 
 
-def tell_mark(metal: str, charge: Amount, piece_mg: int, is_guess: bool = False) -> str:
+def tell_mark(metal: str, charge: Known, piece_mg: int) -> str:
     """Which mark a piece of "silver", "gold"... may carry, by its charge, and whether it is asked for by weight.
 
-    `is_guess` when the fineness of some of the charge was never proved: then it is not said that it may carry one.
+    It may carry none while the fineness of any of the charge is a guess; else the least that it may hold counts.
     "" for metal without a precious one. Marks and weights are those of the United Kingdom, as guidance.
     """
     marks = MARKS_PER_MILLE.get(metal, ())
-    if not marks or not charge.quantity:
+    if not marks or not charge.mass_mg:
         return ""
-    mark = compute_highest_mark(charge.quantity, charge.fine_ug, marks)
-    if mark and is_guess:
+    if charge.is_guess:
+        low_ppm, high_ppm = charge.ends_ppm
+        between = ""
+        if low_ppm is not None and high_ppm is not None:
+            between = f", somewhere from {print_ppm(low_ppm)} to {print_ppm(high_ppm)} of 1000"
         return (
-            f"By what was written down, its metal reaches {mark}; but some of it was never proved (handed in, scrap, "
-            f"or here before the books), so have it assayed before it is sold as {mark}. {GUIDANCE}"
+            f"Its fineness is not known well enough to mark{between}: some of its metal was never proved. "
+            f"Have it assayed before it is sold as {metal}. {GUIDANCE}"
         )
+    mark = compute_highest_mark(charge.mass_mg, charge.least_ug, marks)
     said = f"Its metal may be marked {mark}." if mark else f"Its metal reaches none of the marks of {metal}."
     if mark and is_exempt_by_weight(metal, piece_mg):
         least = print_mass(EXEMPT_BELOW_MG[metal])

@@ -22,6 +22,7 @@ from studio.kit.picks import Options, PickField
 from studio.kit.printing import print_quantity
 from studio.kit.rows import hold_judgement, make_rows
 
+from .assaying import ASSAY_LABELS, ENDS_LABELS, MEASURED_LABEL, PerMilleField
 from .casting import WeightsMixin
 from .casting_fields import describe_lot
 from .casting_record import weights_of
@@ -222,7 +223,7 @@ def _give_weights(sheet: Sheet, given: Any) -> Any:
                 pattern_masses_mg=found["patterns"] or (),
             )
         )
-    return weights_of(sheet.form.cleaned_data, groups)
+    return replace(weights_of(sheet.form.cleaned_data, groups), as_it_is=given.as_it_is)
 
 
 def _finished_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
@@ -305,6 +306,26 @@ def _topped_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
     }
 
 
+def _assay_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
+    whom, paper = (LineField(label=label, required=False, max_length=60) for label in ASSAY_LABELS)
+    asked = {"by_whom": (whom, given.by_whom), "paper": (paper, given.paper)}
+    if given.is_guess:
+        low, high = (PerMilleField(label=label) for label in ENDS_LABELS)
+        return {"low": (low, given.low_ppm), "high": (high, given.high_ppm), **asked}
+    return {"low": (PerMilleField(label=MEASURED_LABEL), given.low_ppm), **asked}
+
+
+def _give_assay(sheet: Sheet, given: Any) -> Any:
+    found = sheet.form.cleaned_data
+    return replace(
+        given,
+        low_ppm=found["low"],
+        high_ppm=found.get("high", found["low"]),
+        by_whom=found["by_whom"] or "",
+        paper=found["paper"] or "",
+    )
+
+
 def _taken_from_lot(label: str) -> Mended:
     return Mended(
         _changes(quantity="quantity"),
@@ -335,6 +356,7 @@ MENDED: dict[Kind, Mended] = {
         _changes(counted="counted"),
         lambda given: _amount("counted", given.lot.material.unit, "What was counted", given.counted, 0),
     ),
+    Kind.ASSAY: Mended(_give_assay, _assay_fields),
     Kind.FOUND: Mended(
         _changes(mass_mg="mass"),
         lambda given: _amount("mass", "mass", "How much was found", given.mass_mg),

@@ -148,23 +148,16 @@ class LotFactsForm(OnceMixin, StudioModelForm):
         required=False,
         help_text="Damp powder sets too soon or bubbles: a plan does not offer it.",
     )
-    fineness_is_guess = forms.BooleanField(
-        label="Its fineness is not known for sure",
-        required=False,
-        help_text="Untick it once it was assayed. No mark is promised for pieces of metal that nobody proved.",
-    )
     note = LineField(label="Note", required=False, max_length=NOTE_MAX)
 
     class Meta:
         model = Lot
-        fields = ["supplier_batch", "use_by", "kept_in", "is_damp", "fineness_is_guess", "note"]
+        fields = ["supplier_batch", "use_by", "kept_in", "is_damp", "note"]
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
         super().__init__(*args, instance=lot, **kwargs)
         if lot.material.kind != Material.Kind.POWDER:
             del self.fields["is_damp"]
-        if not lot.material.fineness:
-            del self.fields["fineness_is_guess"]
 
     def facts(self) -> dict[str, Any]:
         return {name: self.cleaned_data[name] for name in self.Meta.fields if name in self.fields}

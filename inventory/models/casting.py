@@ -29,8 +29,13 @@ class Cast(models.Model):
     metal_c = models.PositiveSmallIntegerField(null=True, blank=True)
     flask_c = models.PositiveSmallIntegerField(null=True, blank=True)
     vacuum_inhg_tenths = models.PositiveSmallIntegerField(null=True, blank=True)
-    # Some of its charge was of a fineness that nobody has proved.
+    # Some of its charge was of a fineness that nobody has proved; how little and how much fine metal its charge holds,
+    # where more is known than the book says of each portion.
     fineness_is_guess = models.BooleanField(default=False)
+    fine_low_ug = models.BigIntegerField(null=True)
+    fine_high_ug = models.BigIntegerField(null=True)
+    # The alloy that it was meant to be, where its charge missed that and is recorded for what it is.
+    meant_alloy = models.ForeignKey("Alloy", models.PROTECT, null=True, related_name="+", db_index=False)
     poured = models.BooleanField(default=False)
     pour_note = models.CharField(max_length=500, blank=True, default="")
     outcome = models.CharField(max_length=6, choices=Outcome, blank=True, default="")

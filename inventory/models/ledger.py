@@ -34,6 +34,7 @@ class Holder(models.Model):
         REFINER = "refiner", "paid out or kept by refiners"
         REF_LOST = "ref_lost", "lost at the refiner"
         REF_ASSAY = "ref_assay", "assay difference at the refiner"
+        ASSAY = "assay", "put right by assay"
 
     kind = models.CharField(max_length=8, choices=Kind)
     place = models.CharField(max_length=10, choices=Place, blank=True, default="")
@@ -95,6 +96,7 @@ class Entry(models.Model):
         SEND = "send", "metal sent to a refiner"
         SETTLE = "settle", "refiner's settlement"
         SENT_BACK = "sent_back", "metal sent back by a refiner"
+        ASSAY = "assay", "fineness put right"
         REVERSAL = "reversal", "reversal"
 
     kind = models.CharField(max_length=10, choices=Kind)

@@ -1,7 +1,7 @@
 """What is kept in stock: alloys, materials and the lots they come in."""
 
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from inventory.core.heat import Heats
 from studio.kit.models import check
@@ -29,11 +29,16 @@ class Alloy(models.Model):
     flask_least_c = models.PositiveSmallIntegerField(null=True, blank=True)
     flask_most_c = models.PositiveSmallIntegerField(null=True, blank=True)
     heat_note = models.CharField(max_length=200, blank=True, default="")
+    # Of what is of no alloy's fineness: its own is nominal, each lot and charge has the one that it has.
+    is_mixed = models.BooleanField(default=False)
     archived = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["name"]
         constraints = [
+            models.UniqueConstraint(
+                fields=["metal"], condition=Q(is_mixed=True), name="alloy_one_mixed_of_each_metal"
+            ),
             check("alloy_fineness_at_most_1000", fineness__lte=1000),
             check(
                 "alloy_base_has_no_fineness",
@@ -44,6 +49,11 @@ class Alloy(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def kept_fineness(self) -> int:
+        """The fineness that a charge of it must keep, in parts per thousand; 0 for what promises none."""
+        return 0 if self.is_mixed else self.fineness
 
     @property
     def heats(self) -> Heats:
@@ -152,6 +162,14 @@ class Lot(models.Model):
         SWEEPS = "sweeps", "sweeps"
         REFINED = "refined", "back from a refiner"
 
+    class FinenessBy(models.TextChoices):
+        """From what the fineness of metal is known."""
+
+        MARKED = "marked", "as its maker marked it"
+        CHARGE = "charge", "worked out from its charge"
+        ASSAYED = "assayed", "assayed"
+        GUESS = "guess", "a guess"
+
     #: Metal that has been through a crucible here. Which of it may go back in as it is, the studio says.
     RECLAIM = (Origin.CLEAN, Origin.FAILED, Origin.SPILL, Origin.FILINGS, Origin.SWEEPS)
     #: What comes back of a cast as metal in pieces: clean, or with investment on it until it is cleaned.
@@ -180,14 +198,24 @@ class Lot(models.Model):
     cost_is_estimate = models.BooleanField(default=False)
     kept_in = models.CharField(max_length=60, blank=True, default="")
     is_damp = models.BooleanField(default=False)
-    # Nobody has proved what its metal is: handed in, scrap, or made of such.
-    fineness_is_guess = models.BooleanField(default=False)
+    # A guess is what nobody has proved: handed in, scrap, or made of such. Between which ends, in parts per million,
+    # if somebody said; of what was assayed both are the figure.
+    fineness_by = models.CharField(max_length=7, choices=FinenessBy, default=FinenessBy.MARKED)
+    fine_low_ppm = models.PositiveIntegerField(null=True)
+    fine_high_ppm = models.PositiveIntegerField(null=True)
     note = models.CharField(max_length=500, blank=True, default="")
     void = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["received_on", "id"]
         indexes = [models.Index(fields=["material", "void", "received_on"], name="lot_by_material")]
+        constraints = [
+            check(
+                "lot_fineness_between_its_ends",
+                Q(fine_low_ppm__isnull=True, fine_high_ppm__isnull=True)
+                | Q(fine_low_ppm__lte=F("fine_high_ppm"), fine_high_ppm__lte=1_000_000),
+            )
+        ]
 
     def __str__(self) -> str:
         return f"Lot {self.pk}"
@@ -197,6 +225,10 @@ class Lot(models.Model):
         return self.origin in self.FRESH and self.melts_milli == 0
 
     @property
+    def fineness_is_guess(self) -> bool:
+        return self.fineness_by == self.FinenessBy.GUESS
+
+    @property
     def is_handed_in(self) -> bool:
         return self.origin == self.Origin.HANDED_IN
 
@@ -204,3 +236,45 @@ class Lot(models.Model):
     def is_of_unknown_make(self) -> bool:
         """Metal that may be anything: a customer's, or bought as scrap."""
         return self.is_handed_in or self.material.form == Material.Form.SCRAP
+
+
+class FinenessNote(models.Model):
+    """What was said of a lot's fineness with an entry: a guess as it came in, or an assay.
+
+    Its ends are in parts per million, the same for a figure; none where nothing but the kind of word was given.
+    """
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="fineness_notes")
+    entry = models.ForeignKey("Entry", models.PROTECT, related_name="fineness_notes")
+    fineness_by = models.CharField(max_length=7, choices=Lot.FinenessBy)
+    low_ppm = models.PositiveIntegerField(null=True)
+    high_ppm = models.PositiveIntegerField(null=True)
+    by_whom = models.CharField(max_length=80, blank=True, default="")
+    paper = models.CharField(max_length=60, blank=True, default="")
+    goes_on = models.BooleanField(default=False)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [
+            check(
+                "finenessnote_between_its_ends",
+                Q(low_ppm__isnull=True, high_ppm__isnull=True)
+                | Q(low_ppm__lte=F("high_ppm"), high_ppm__lte=1_000_000),
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_fineness_by_display()}, {self.lot}"
+
+
+class AssayedCast(models.Model):
+    """A cast that an assay of a lot was carried on to, because metal of the lot was in its charge."""
+
+    note = models.ForeignKey(FinenessNote, models.PROTECT, related_name="carried_on")
+    cast = models.ForeignKey("Cast", models.PROTECT, related_name="assays_of_its_metal")
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{self.note} in {self.cast}"

@@ -19,9 +19,19 @@ from inventory.queries.ledger import held_after
 from inventory.queries.refining import batch_of_entry
 from studio.kit.printing import print_day
 
+from .assaying import Assay, add_assay, renew_knowing
 from .book import Book
-from .buying import Bill, Charges, DeliveryLine, DeliveryRecord, add_bill, add_delivery
-from .casting import Found, Portion, TreeRecord, add_charge, add_found, add_powder, add_tree
+from .buying import Bill, Charges, DeliveryLine, DeliveryRecord, Guess, add_bill, add_delivery
+from .casting import (
+    KNOWN_FIELDS,
+    Found,
+    Portion,
+    TreeRecord,
+    add_charge,
+    add_found,
+    add_powder,
+    add_tree,
+)
 from .closing import PieceGroup, Weights, add_close
 from .pieces import add_finish, add_melt_back, add_sale
 from .reclaim import Apart, Cleaned, Together, add_apart, add_cleaned, add_together
@@ -35,10 +45,14 @@ What = Movement.What
 
 @dataclass(frozen=True)
 class Again:
-    """`read(entry)` gives what was given for it; `write(book, entry, given, day)` posts that once more."""
+    """`read(entry)` gives what was given for it; `write(book, entry, given, day)` posts that once more.
+
+    `then` is done once the book is written.
+    """
 
     read: Callable[[Entry], Any]
     write: Callable[[Book, Entry, Any, date], object]
+    then: Callable[[], None] | None = None
 
 
 def lots_given(given: Any) -> set[int]:
@@ -70,6 +84,7 @@ def _read_delivery(entry: Entry) -> DeliveryRecord:
             row.lot.use_by,
             row.lot.kept_in,
             row.lot,
+            _guess_of(entry, row.lot),
         )
         for row in landed_rows(delivery)
         if row.lot.entry_id == entry.pk
@@ -90,14 +105,23 @@ def _read_opening(entry: Entry) -> OpeningLot:
         lot.use_by,
         lot.kept_in,
         lot.cost_is_estimate,
+        _guess_of(entry, lot),
     )
+
+
+def _guess_of(entry: Entry, lot: Lot) -> Guess | None:
+    """The ends of its fineness that a lot came in with."""
+    note = entry.fineness_notes.filter(lot=lot).first()
+    if note is None or note.low_ppm is None or note.high_ppm is None:
+        return None
+    return note.low_ppm, note.high_ppm
 
 
 def _read_handed_in(entry: Entry) -> HandedIn:
     lot, [line] = _only_lot(entry), _lines(entry)
     assert lot.owner is not None  # noqa: S101 - what was handed in is somebody's
     receipt = Receipt.objects.filter(lot=lot).first() or Receipt(lot=lot)
-    told = Told(receipt.what, receipt.stones)
+    told = Told(receipt.what, receipt.stones, _guess_of(entry, lot))
     return HandedIn(lot.owner, lot.material, line.quantity, lot.melts_milli, told)
 
 
@@ -153,14 +177,8 @@ def _refuse_after_end(cast: Cast, entry: Entry, day: date) -> None:
 def _write_charge(book: Book, entry: Entry, portions: Sequence[Portion], day: date) -> None:
     book.read(*(portion.lot for portion in portions))
     cast = _cast_of(book, entry)
-    was_guess = cast.fineness_is_guess
     add_charge(book, cast, portions, day)
-    cast.save(update_fields=["fineness_is_guess"])
-    if cast.fineness_is_guess != was_guess:
-        # What came of it is as well proved as its charge, but for lots of which somebody knew otherwise.
-        Lot.objects.filter(from_cast=cast, fineness_is_guess=was_guess).update(
-            fineness_is_guess=cast.fineness_is_guess
-        )
+    cast.save(update_fields=KNOWN_FIELDS)
 
 
 def _cast_of(book: Book, entry: Entry) -> Cast:
@@ -192,6 +210,7 @@ def _read_close(entry: Entry) -> Weights:
         filings_mg=sums.get(What.FILINGS, 0),
         failed=not groups,
         failed_origin=failed_in.first() or Lot.Origin.FAILED,
+        as_it_is=entry.cast is not None and entry.cast.meant_alloy_id is not None,
     )
 
 
@@ -212,7 +231,7 @@ def _group_of(pieces: Sequence[Piece]) -> PieceGroup:
 def _write_close(book: Book, entry: Entry, weights: Weights, day: date) -> None:
     cast = _cast_of(book, entry)
     add_close(book, cast, weights, charged_portions(cast), day)
-    cast.save(update_fields=["closed_on", "outcome"])
+    cast.save(update_fields=["alloy", "meant_alloy", "closed_on", "outcome"])
 
 
 def _read_finish(entry: Entry) -> tuple[list[tuple[Piece, int]], int]:
@@ -256,7 +275,7 @@ def _read_count(entry: Entry) -> Counted:
 
 
 def _read_found(entry: Entry) -> Found:
-    [line] = _lines(entry)
+    line = next(one for one in _lines(entry) if one.what == What.LOSS)
     return Found(line.quantity, line.target.lot.origin)
 
 
@@ -322,6 +341,14 @@ def _write_return(book: Book, entry: Entry, portions: Sequence[Portion], day: da
     add_sent_back(book, batch_of_entry(entry), portions, day, entry.note)
 
 
+def _read_assay(entry: Entry) -> Assay:
+    note = entry.fineness_notes.select_related("lot__material__alloy", "lot__holder").get()
+    is_guess = note.fineness_by == Lot.FinenessBy.GUESS
+    return Assay(
+        note.lot, note.low_ppm or 0, note.high_ppm or 0, is_guess, note.by_whom, note.paper, note.goes_on
+    )
+
+
 BOUGHT = Again(_read_delivery, lambda book, entry, given, day: add_delivery(book, given, day))
 OPENED = Again(_read_opening, lambda book, entry, given, day: add_opening(book, given, day, entry.note))
 HANDED_IN = Again(
@@ -350,3 +377,6 @@ APART = Again(_read_apart, lambda book, entry, given, day: add_apart(book, given
 SENT = Again(_read_portions, lambda book, entry, given, day: add_send(book, given, day, entry.note))
 SETTLED = Again(_read_settlement, _write_settlement)
 SENT_BACK = Again(_read_return, _write_return)
+ASSAYED = Again(
+    _read_assay, lambda book, entry, given, day: add_assay(book, given, day, entry.note), renew_knowing
+)

@@ -6,8 +6,20 @@ from datetime import date
 
 from django.contrib.auth.models import User
 
+from inventory.core.fineness import PPM_WHOLE, compute_middle_ug
 from inventory.core.ledger import Amount
-from inventory.models import BillLine, Delivery, Entry, Holder, Lot, Material, Movement, Supplier
+from inventory.models import (
+    BillLine,
+    Delivery,
+    Entry,
+    FinenessNote,
+    Holder,
+    Lot,
+    Material,
+    Movement,
+    Supplier,
+)
+from inventory.queries.fineness import is_unproved
 from inventory.queries.landed import LandedRow, landed_rows
 from studio.kit.printing import print_money
 from studio.kit.rounding import allocate_largest_remainder
@@ -15,8 +27,12 @@ from studio.kit.rounding import allocate_largest_remainder
 from .book import Book, Draft, open_book
 from .locking import bring_up_to_date
 from .refusal import Refused
+from .setup import mixed_material
 
 What = Movement.What
+By = Lot.FinenessBy
+#: The lower and the higher end of a guessed fineness, in parts per million.
+Guess = tuple[int, int]
 
 
 @dataclass(frozen=True)
@@ -33,6 +49,7 @@ class DeliveryLine:
     use_by: date | None = None
     kept_in: str = ""
     lot: Lot | None = None
+    guess: Guess | None = None
 
 
 @dataclass(frozen=True)
@@ -99,10 +116,11 @@ def add_delivery(book: Book, record: DeliveryRecord, day: date) -> Delivery:
     book.make(delivery)
     source = book.outside(Holder.Place.SUPPLIER)
     for line, share in zip(record.lines, spread_charges(record.lines, charges), strict=True):
-        lot = make_lot(book, draft, line.material, Lot.Origin.BOUGHT, line.lot)
+        lot = make_lot(book, draft, kept_as(line.material, line.guess), Lot.Origin.BOUGHT, line.lot)
         lot.supplier, lot.delivery = record.supplier, delivery
         lot.supplier_batch, lot.use_by, lot.kept_in = line.supplier_batch, line.use_by, line.kept_in
-        goods = Amount(line.quantity, line.quantity * line.material.fineness, line.price_micro)
+        fine_ug = count_fine(book, draft, lot, line.quantity, line.guess)
+        goods = Amount(line.quantity, fine_ug, line.price_micro)
         book.move(draft, source, lot.holder, goods, What.GOODS)
         book.move(draft, source, lot.holder, Amount(cost_micro=share), What.CHARGES)
     return delivery
@@ -114,14 +132,37 @@ def make_lot(book: Book, draft: Draft, material: Material, origin: str, old: Lot
     Where an entry is written again it is the lot that it made before: `old`, or the first of this origin.
     """
     lot = book.reuse(Lot, pk=old.pk) if old else book.reuse(Lot, origin=origin)
-    is_guess = origin == Lot.Origin.HANDED_IN or material.form == Material.Form.SCRAP
     if lot is None:
-        lot = Lot(holder=book.new_holder(Holder.Kind.LOT), fineness_is_guess=is_guess)
-    elif lot.material_id != material.pk:
-        lot.fineness_is_guess = is_guess
+        lot = Lot(holder=book.new_holder(Holder.Kind.LOT))
     lot.material, lot.entry, lot.origin, lot.received_on = material, draft.entry, origin, draft.entry.day
+    is_guess = material.kind == Material.Kind.METAL and is_unproved(origin, material)
+    lot.fineness_by = By.GUESS if is_guess else By.MARKED
+    lot.fine_low_ppm = lot.fine_high_ppm = None
     book.make(lot)
     return lot
+
+
+def kept_as(material: Material, guess: Guess | None) -> Material:
+    """The material that metal is kept as: mixed metal where its fineness is a guess with ends of its own."""
+    return material if guess is None else mixed_material(material)
+
+
+def count_fine(book: Book, draft: Draft, lot: Lot, quantity: int, guess: Guess | None) -> int:
+    """The fine metal (micrograms) that a lot comes in with: by its alloy, or the middle of what it may be."""
+    if guess is None:
+        alloy = lot.material.alloy
+        if alloy is not None and alloy.is_mixed:
+            raise Refused(
+                f"{lot.material} is of no alloy's fineness: write from what to what it may be.", "guess"
+            )
+        return quantity * lot.material.fineness
+    low_ppm, high_ppm = guess
+    if not 0 <= low_ppm <= high_ppm <= PPM_WHOLE:
+        raise Refused("A fineness is from 0 to 1000, and from the lower figure to the higher.", "guess")
+    lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm = By.GUESS, low_ppm, high_ppm
+    said = FinenessNote(lot=lot, entry=draft.entry, fineness_by=By.GUESS, low_ppm=low_ppm, high_ppm=high_ppm)
+    book.make(said)
+    return compute_middle_ug(quantity, low_ppm, high_ppm)
 
 
 def post_late_bill(

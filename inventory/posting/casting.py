@@ -7,7 +7,7 @@ from datetime import date
 from django.contrib.auth.models import User
 from django.db import connection
 
-from inventory.core.alloying import compute_blend_melts_milli
+from inventory.core.fineness import Known, know
 from inventory.core.ledger import Amount, draw, least_quantity, total_of
 from inventory.models import (
     Alloy,
@@ -26,6 +26,7 @@ from inventory.models import (
 from inventory.queries.casting import charged_portions, losses_by_day
 from inventory.queries.ledger import name_lot
 from studio.kit.printing import print_day
+from studio.kit.units import divide_half_up
 
 from .book import Book, Draft, open_book
 from .casting_records import FiringRecord, record_firing
@@ -33,6 +34,8 @@ from .closing import Weights, add_close, make_reclaim_lot
 from .reclaim import fill_tin
 from .refusal import Refused
 
+#: What a cast keeps of how well the fineness of its charge is known.
+KNOWN_FIELDS = ["fineness_is_guess", "fine_low_ug", "fine_high_ug"]
 What = Movement.What
 Place = Holder.Place
 
@@ -166,7 +169,7 @@ def post_charge(cast: Cast, portions: Sequence[Portion], day: date, by: User | N
         book.read(cast, *(portion.lot for portion in portions))
         _refuse_closed(cast)
         add_charge(book, cast, portions, day)
-        cast.save(update_fields=["fineness_is_guess"])
+        cast.save(update_fields=KNOWN_FIELDS)
 
 
 def record_pour(cast: Cast, notes: PourNotes) -> None:
@@ -183,7 +186,7 @@ def post_close(cast: Cast, weights: Weights, day: date, by: User | None = None) 
         _refuse_closed(cast)
         _fill_tin(book, add_close(book, cast, weights, charged_portions(cast), day), day)
         cast.poured = True
-        cast.save(update_fields=["closed_on", "outcome", "poured"])
+        cast.save(update_fields=["alloy", "meant_alloy", "closed_on", "outcome", "poured"])
 
 
 def _fill_tin(book: Book, lots: Mapping[str, Lot], day: date) -> None:
@@ -220,9 +223,16 @@ def add_found(book: Book, cast: Cast, found: Found, day: date, note: str = "") -
     book.read(cast)
     lost = _findable(cast, found.mass_mg, day)
     draft = book.begin(Entry.Kind.FOUND, day, cast=cast, note=note)
-    melts = compute_blend_melts_milli(charged_portions(cast))
-    lot = make_reclaim_lot(book, draft, cast, found.origin, melts)
-    book.move(draft, book.outside(Place.LOST), lot.holder, draw(lost, found.mass_mg), What.LOSS)
+    portions = charged_portions(cast)
+    lot = make_reclaim_lot(book, draft, cast, found.origin, portions)
+    amount = draw(lost, found.mass_mg)
+    book.move(draft, book.outside(Place.LOST), lot.holder, amount, What.LOSS)
+    if cast.fine_low_ug is not None and not cast.fineness_is_guess:
+        # Assayed since it was lost: what is lost is not put right, but what comes back is.
+        charge_mg = sum(mass for mass, _ in portions)
+        fine_ug = divide_half_up(cast.fine_low_ug * found.mass_mg, charge_mg)
+        book.move(draft, lot.holder, book.outside(Place.ASSAY), Amount(fine_ug=amount.fine_ug))
+        book.move(draft, book.outside(Place.ASSAY), lot.holder, Amount(fine_ug=fine_ug))
     return lot
 
 
@@ -297,14 +307,31 @@ def add_powder(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -
 def add_charge(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
     portions = list(portions)
     _refuse_precious_as_base(cast, portions)
-    # A charge that was taken back leaves no doubt behind.
-    cast.fineness_is_guess &= cast.crucible_holder.quantity > 0
+    known = _known_of(cast)
     draft = book.begin(Entry.Kind.CHARGE, day, cast=cast)
     for portion in portions:
         _refuse_foreign(cast, portion.lot)
         amount = book.take(draft, portion.lot.holder, cast.crucible_holder, portion.quantity, field="charge")
-        cast.fineness_is_guess |= portion.lot.fineness_is_guess
+        known += _know_portion(cast, portion.lot, amount)
         _set_alloyed_aside(book, draft, cast, portion.lot, amount)
+    cast.fineness_is_guess, cast.fine_low_ug, cast.fine_high_ug = known.is_guess, known.low_ug, known.high_ug
+
+
+def _known_of(cast: Cast) -> Known:
+    """What is known of what is in a crucible. A charge that was taken back leaves no doubt behind."""
+    held = cast.crucible_holder
+    if not held.quantity:
+        return Known()
+    return Known(held.quantity, held.fine_ug, cast.fine_low_ug, cast.fine_high_ug, cast.fineness_is_guess)
+
+
+def _know_portion(cast: Cast, lot: Lot, amount: Amount) -> Known:
+    known = know(amount.quantity, amount.fine_ug, lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm)
+    return known if _is_of_its_metal(cast, lot) else known.without_fine
+
+
+def _is_of_its_metal(cast: Cast, lot: Lot) -> bool:
+    return lot.material.alloy is not None and lot.material.alloy.metal == cast.alloy.metal
 
 
 def _set_alloyed_aside(book: Book, draft: Draft, cast: Cast, lot: Lot, amount: Amount) -> None:
@@ -313,8 +340,7 @@ def _set_alloyed_aside(book: Book, draft: Draft, cast: Cast, lot: Lot, amount: A
     A crucible counts the fine metal of its own alloy; that of another goes to a named place, so that fine
     metal still balances and reports can show where it went.
     """
-    alloy = lot.material.alloy
-    if alloy is not None and alloy.metal != cast.alloy.metal and amount.fine_ug:
+    if amount.fine_ug and not _is_of_its_metal(cast, lot):
         book.move(draft, cast.crucible_holder, book.outside(Place.ALLOYED), Amount(fine_ug=amount.fine_ug))
 
 

@@ -6,18 +6,24 @@ from datetime import date
 from itertools import count
 
 from inventory.core.alloying import compute_blend_melts_milli, compute_mark
+from inventory.core.fineness import Known
 from inventory.core.ledger import Amount, rate_of, share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Piece
 from studio.kit.printing import print_mass
 from studio.kit.rounding import allocate_largest_remainder
 
+from .assaying import say_of_charge
 from .book import Book, Draft, balance_of
 from .buying import make_lot
 from .refusal import Refused
-from .setup import reclaim_material
+from .setup import mixed_alloy, reclaim_material
 
 What = Movement.What
+#: Milligrams and melts (thousandths) of each portion of a charge.
+Portions = Sequence[tuple[int, int]]
+#: The field beside which it stands that a charge misses its alloy's fineness, and where that is taken as it is.
+AS_IT_IS = "as_it_is"
 
 
 @dataclass(frozen=True)
@@ -46,7 +52,8 @@ class Weights:
     """What was weighed after the pour, in milligrams; `failed` when the whole cast goes back to the tin.
 
     Failed castings have investment on them, so they are kept apart from the button until they are cleaned; in books
-    that were begun earlier, `failed_origin` says that they lie with it.
+    that were begun earlier, `failed_origin` says that they lie with it. `as_it_is` when a charge that misses its
+    alloy's fineness is recorded for what it is: mixed metal without a mark.
     """
 
     groups: Sequence[PieceGroup] = ()
@@ -56,6 +63,7 @@ class Weights:
     filings_mg: int = 0
     failed: bool = False
     failed_origin: str = Lot.Origin.FAILED
+    as_it_is: bool = False
 
     def recovered(self) -> list[tuple[str, int]]:
         sorts = [
@@ -82,21 +90,17 @@ _ORIGIN = {
 }
 
 
-def add_close(
-    book: Book, cast: Cast, weights: Weights, portions: Sequence[tuple[int, int]], day: date
-) -> Mapping[str, Lot]:
-    """Empty the crucible of a cast; returns its reclaim by origin.
-
-    `portions` are (milligrams, melts in thousandths) of its charge.
-    """
+def add_close(book: Book, cast: Cast, weights: Weights, portions: Portions, day: date) -> Mapping[str, Lot]:
+    """Empty the crucible of a cast, whose charge these portions are; returns its reclaim by origin."""
     crucible = cast.crucible_holder
-    _check_weights(cast, weights, balance_of(crucible), len(portions))
+    _check_weights(weights, balance_of(crucible))
+    _check_name(cast, weights, balance_of(crucible), len(portions))
     draft = book.begin(Entry.Kind.CLOSE, day, cast=cast)
     lost_mg = crucible.quantity - weights.out_mg
     if lost_mg < 0:
         _take_back_gain_of_pour(book, draft, crucible, -lost_mg, len(portions) + weights.weighings)
     targets = _piece_targets(book, draft, cast, weights, day)
-    reclaimed, lots = _reclaim_targets(book, draft, cast, weights, compute_blend_melts_milli(portions))
+    reclaimed, lots = _reclaim_targets(book, draft, cast, weights, portions)
     targets += reclaimed
     if lost_mg > 0:
         targets.append((book.outside(Holder.Place.LOST), lost_mg, What.LOSS))
@@ -111,17 +115,19 @@ def add_close(
 def check_mark(alloy: Alloy, charge: Amount, portion_count: int) -> str:
     """Say what is wrong when a charge does not reach the fineness of the alloy it is named; "" when it does.
 
+    Its fine metal is the least that it may hold, where that is not known.
+
     There is no minus tolerance (Hallmarking Act 1973, s. 1(4A) to (4D)), but a microgram a portion is left for
     rounding.
     """
-    short_ug = charge.quantity * alloy.fineness - charge.fine_ug
+    short_ug = charge.quantity * alloy.kept_fineness - charge.fine_ug
     if short_ug <= portion_count:
         return ""
     verdict = compute_mark(charge.quantity, charge.fine_ug, alloy.fineness)
     return f"This charge may not be called {alloy}. {verdict.sentence} Or name the alloy for what it is."
 
 
-def _check_weights(cast: Cast, weights: Weights, charge: Amount, portion_count: int) -> None:
+def _check_weights(weights: Weights, charge: Amount) -> None:
     if charge.quantity == 0:
         raise Refused("Nothing has been weighed into the crucible yet: record the charge first.", "charge")
     if weights.failed and weights.groups:
@@ -135,9 +141,18 @@ def _check_weights(cast: Cast, weights: Weights, charge: Amount, portion_count: 
             raise Refused(
                 f"{group.name} weighs too little for {group.count}: write what they weigh together.", "pieces"
             )
-    wrong = check_mark(cast.alloy, charge, portion_count)
+
+
+def _check_name(cast: Cast, weights: Weights, charge: Amount, portion_count: int) -> None:
+    """A charge that misses the fineness of its alloy is refused, or recorded for what it is."""
+    least_ug = charge.fine_ug if cast.fine_low_ug is None else cast.fine_low_ug
+    wrong = check_mark(cast.alloy, Amount(charge.quantity, least_ug), portion_count)
+    if wrong and least_ug < charge.fine_ug:
+        wrong = f"Its fineness is not known for sure, and the least that it may be counts. {wrong}"
+    if wrong and not weights.as_it_is:
+        raise Refused(wrong, AS_IT_IS)
     if wrong:
-        raise Refused(wrong, "charge")
+        cast.meant_alloy, cast.alloy = cast.alloy, mixed_alloy(cast.alloy.metal)
 
 
 def take_back_gain(book: Book, draft: Draft, holder: Holder, gain_mg: int, weighings: int) -> int | None:
@@ -190,7 +205,7 @@ def _piece_targets(
 
 
 def _reclaim_targets(
-    book: Book, draft: Draft, cast: Cast, weights: Weights, melts_milli: int
+    book: Book, draft: Draft, cast: Cast, weights: Weights, portions: Portions
 ) -> tuple[list[tuple[Holder, int, str]], dict[str, Lot]]:
     """Each kind of reclaim has a lot of its own, as it goes where the others do not."""
     lots: dict[str, Lot] = {}
@@ -198,15 +213,18 @@ def _reclaim_targets(
     for what, mass_mg in weights.recovered():
         origin = weights.failed_origin if what == What.FAILED else _ORIGIN[What(what)]
         if origin not in lots:
-            lots[origin] = make_reclaim_lot(book, draft, cast, origin, melts_milli)
+            lots[origin] = make_reclaim_lot(book, draft, cast, origin, portions)
         targets.append((lots[origin].holder, mass_mg, what))
     return targets, lots
 
 
-def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, melts_milli: int) -> Lot:
-    """A new lot for metal recovered from a cast: its owner's, with one melt more than what it came from."""
+def make_reclaim_lot(book: Book, draft: Draft, cast: Cast, origin: str, portions: Portions) -> Lot:
+    """A new lot for metal recovered from a cast: its owner's, with one melt more than what it came from, and its
+    fineness as well known as that of its charge, whose portions these are."""
     lot = make_lot(book, draft, reclaim_material(cast.alloy), origin)
-    lot.from_cast, lot.owner, lot.melts_milli = cast, cast.owner, melts_milli
-    if lot._state.adding:
-        lot.fineness_is_guess = cast.fineness_is_guess
+    lot.from_cast, lot.owner = cast, cast.owner
+    lot.melts_milli = compute_blend_melts_milli(portions)
+    charge_mg = sum(mass_mg for mass_mg, _ in portions)
+    known = Known(charge_mg, 0, cast.fine_low_ug, cast.fine_high_ug, cast.fineness_is_guess)
+    lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm = say_of_charge(known)
     return lot

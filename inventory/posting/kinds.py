@@ -8,12 +8,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Q
+from django.db.models.functions import Coalesce
 
 from inventory.models import Cast, Entry, Holder, Piece
 from inventory.queries.ledger import TURN, standing_entries
 
 from . import again as how
 from .again import Again
+from .assaying import forget, renew_knowing
 
 Kind = Entry.Kind
 #: What brings a lot in from outside, counted at the fineness of its alloy, and draws on nothing that is here.
@@ -28,7 +30,16 @@ _LOST, _USED = Holder.Place.LOST.value, Holder.Place.USED.value
 
 
 def _reopen_casts(entries: Entries, gone: Entries) -> None:
-    Cast.objects.filter(entries__in=entries).update(closed_on=None, outcome="")
+    """A cast whose charge missed its alloy is again the one that it was meant to be."""
+    meant = Coalesce("meant_alloy", "alloy")
+    Cast.objects.filter(entries__in=entries).update(closed_on=None, outcome="", alloy=meant, meant_alloy=None)
+
+
+def _forget_portions(entries: Entries, gone: Entries) -> None:
+    """What is left in a crucible may be better known than all that was."""
+    unsure = Q(fineness_is_guess=True) | Q(fine_low_ug__isnull=False)
+    if Cast.objects.filter(unsure, entries__in=entries).exists():
+        renew_knowing(gone)
 
 
 def _restore_pieces(entries: Entries, gone: Entries) -> None:
@@ -75,6 +86,11 @@ def _declare(
     return Declared(frozenset(ends), leaves_piece, again, _restore_pieces if leaves_piece else undo)
 
 
+def _both_ways(place: str, held: str) -> tuple[tuple[str, str], tuple[str, str]]:
+    return (held, place), (place, held)
+
+
+_ASSAY = Holder.Place.ASSAY.value
 _SUPPLIER, _LATE = Holder.Place.SUPPLIER.value, Holder.Place.LATE.value
 _REFINER, _REF_LOST = Holder.Place.REFINER.value, Holder.Place.REF_LOST.value
 _REF_ASSAY = Holder.Place.REF_ASSAY.value
@@ -89,7 +105,9 @@ KINDS: dict[Kind, Declared] = {
     ),
     Kind.TREE: _declare(how.TREE, (_LOT, _USED)),
     Kind.POWDER: _declare(how.POWDER, (_LOT, _USED)),
-    Kind.CHARGE: _declare(how.CHARGE, (_LOT, _CRUCIBLE), (_CRUCIBLE, Holder.Place.ALLOYED)),
+    Kind.CHARGE: _declare(
+        how.CHARGE, (_LOT, _CRUCIBLE), (_CRUCIBLE, Holder.Place.ALLOYED), undo=_forget_portions
+    ),
     # A scale that shows a hair more than went in takes it out of "lost" again.
     Kind.CLOSE: _declare(
         how.CLOSED,
@@ -110,7 +128,6 @@ KINDS: dict[Kind, Declared] = {
     Kind.HAND_BACK: _declare(how.TAKEN, (_LOT, Holder.Place.CUSTOMER)),
     # Its grams become theirs; what they cost the studio leaves with them.
     Kind.TOP_UP: _declare(how.TOPPED_UP, (_LOT, _LOT), (_LOT, Holder.Place.CUSTOMER)),
-    Kind.FOUND: _declare(how.FOUND, (_LOST, _LOT)),
     Kind.CLEANED: _declare(how.CLEANED, (_LOT, _LOT), (_LOT, _LOST), (_LOST, _LOT)),
     Kind.TOGETHER: _declare(how.TOGETHER, (_LOT, _LOT)),
     Kind.APART: _declare(how.APART, (_LOT, _LOT)),
@@ -124,4 +141,11 @@ KINDS: dict[Kind, Declared] = {
         (_REFINER, _LOT),
     ),
     Kind.SENT_BACK: _declare(how.SENT_BACK, (_BATCH, _LOT), (_BATCH, _REF_LOST), (_REF_LOST, _BATCH)),
+    # Found after what it is of was assayed, it is put right as it comes back.
+    Kind.FOUND: _declare(how.FOUND, (_LOST, _LOT), *_both_ways(_ASSAY, _LOT)),
+    Kind.ASSAY: _declare(
+        how.ASSAYED,
+        *(ends for held in (_LOT, _CRUCIBLE, _PIECE, _BATCH) for ends in _both_ways(_ASSAY, held)),
+        undo=forget,
+    ),
 }

@@ -99,7 +99,11 @@ def _write_again(entry: Entry, mend: Mend, turn: int, is_mended: bool, by: User 
         return None
     try:
         with open_book(by, entry, turn) as book:
-            return KINDS[Entry.Kind(entry.kind)].again.write(book, entry, mend.given, mend.day)
+            again = KINDS[Entry.Kind(entry.kind)].again
+            written = again.write(book, entry, mend.given, mend.day)
+        if again.then is not None:
+            again.then()
+        return written
     except Refused as refused:
         if is_mended:
             raise

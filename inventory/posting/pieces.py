@@ -5,7 +5,6 @@ from datetime import date
 
 from django.contrib.auth.models import User
 
-from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
@@ -112,18 +111,14 @@ def add_melt_back(book: Book, piece: Piece, day: date, note: str = "") -> Entry:
     _read_pieces(book, piece)
     _refuse_before_it_was_weighed(piece, day)
     draft = book.begin(Entry.Kind.MELT_BACK, day, cast=piece.cast, piece=piece, note=note)
-    lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, _melts(piece.cast))
+    lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, charged_portions(piece.cast))
     book.move(draft, piece.holder, lot.holder, balance_of(piece.holder), What.FAILED)
     _set_state(piece, State.MELTED, day)
     return draft.entry
 
 
 def _filings_lot(book: Book, draft: Draft, cast: Cast) -> Lot:
-    return make_reclaim_lot(book, draft, cast, Lot.Origin.FILINGS, _melts(cast))
-
-
-def _melts(cast: Cast) -> int:
-    return compute_blend_melts_milli(charged_portions(cast))
+    return make_reclaim_lot(book, draft, cast, Lot.Origin.FILINGS, charged_portions(cast))
 
 
 def _weighings(finished: Sequence[tuple[Piece, int]]) -> int:

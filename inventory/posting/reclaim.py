@@ -14,6 +14,7 @@ from inventory.queries.shelf import promised
 from inventory.queries.tins import lots_in_tin
 from studio.kit.printing import print_mass
 
+from .assaying import say_as_known
 from .book import Book, Draft, balance_of, open_book
 from .buying import make_lot
 from .closing import take_back_gain
@@ -57,6 +58,7 @@ def add_cleaned(book: Book, cleaned: Cleaned, day: date, note: str = "") -> Lot:
     clean.from_cast = lot.from_cast
     kept, off = share_out(balance_of(holder), [min(cleaned.mass_mg, holder.quantity), max(off_mg, 0)])
     book.move(draft, holder, clean.holder, kept)
+    say_as_known(clean, [(lot, kept)])
     book.move(draft, holder, book.outside(Holder.Place.LOST), off, What.LOSS)
     if off_mg < 0 and take_back_gain(book, draft, clean.holder, -off_mg, _WEIGHINGS) is not None:
         raise Refused(
@@ -119,8 +121,8 @@ def put_together(book: Book, tin: Tin, lots: Sequence[Lot], day: date, note: str
     made.tin, made.owner, made.kept_in = tin, tin.owner, tin.name
     made.melts_milli = compute_mean_melts_milli([(lot.holder.quantity, lot.melts_milli) for lot in lots])
     _know_of(made, lots)
-    for lot in lots:
-        book.take(draft, lot.holder, made.holder, lot.holder.quantity)
+    taken = [(lot, book.take(draft, lot.holder, made.holder, lot.holder.quantity)) for lot in lots]
+    say_as_known(made, taken)
     return made
 
 
@@ -147,7 +149,8 @@ def add_apart(book: Book, apart: Apart, day: date, note: str = "") -> Lot:
         raise Refused("Write how much is taken out, more than nothing.", "quantity")
     draft = book.begin(Entry.Kind.APART, day, note=note)
     made = _lot_like(book, draft, lot, lot.origin)
-    book.take(draft, lot.holder, made.holder, apart.quantity, field="quantity")
+    taken = book.take(draft, lot.holder, made.holder, apart.quantity, field="quantity")
+    say_as_known(made, [(lot, taken)])
     return made
 
 
@@ -207,8 +210,6 @@ def _know_of(made: Lot, lots: Sequence[Lot]) -> None:
     """What is made of several lots is known no better than the least known of them."""
     made.melts_are_guess = any(lot.melts_are_guess for lot in lots)
     made.cost_is_estimate = any(lot.cost_is_estimate for lot in lots)
-    # Where it is written again somebody may have assayed it meanwhile: a doubt is added, never taken away.
-    made.fineness_is_guess |= any(lot.fineness_is_guess for lot in lots)
 
 
 def open_tin(tin: Tin, is_open: bool) -> None:

@@ -24,6 +24,8 @@ from inventory.models import ScheduleStep as StoredStep
 from inventory.queries.plain import plain_rows
 from inventory.queries.studio import days_to_come
 
+from .refusal import Refused
+
 M = TypeVar("M", bound=Model)
 _STORED = ("target_c", "climb_minutes", "climb_c_per_hour", "hold_minutes")
 
@@ -136,6 +138,50 @@ def reclaim_material(alloy: Alloy) -> Material:
     return Material.objects.create(
         name=name, kind=Material.Kind.METAL, alloy=alloy, form=Material.Form.RECLAIM
     )
+
+
+#: What a mixed alloy of a metal is written down with: its fineness and density stand for no lot, each has its own.
+_NOMINAL = {
+    "silver": (800, 10_200),
+    "gold": (585, 13_000),
+    "platinum": (900, 19_000),
+    "palladium": (900, 11_500),
+}
+
+
+def mixed_alloy(metal: str) -> Alloy:
+    """The alloy that metal of no alloy's fineness belongs to, made the first time it is needed."""
+    found = Alloy.objects.filter(metal=metal, is_mixed=True).first()
+    if found is not None:
+        return found
+    name = f"Mixed {Alloy.Metal(metal).label}"
+    if Alloy.objects.filter(name=name).exists():
+        name = f"{name}, of unknown fineness"
+    fineness, density_mg_cm3 = _NOMINAL[metal]
+    return Alloy.objects.create(
+        name=name,
+        metal=metal,
+        fineness=fineness,
+        density_mg_cm3=density_mg_cm3,
+        density_note="nominal: mixed metal has no density of its own",
+        is_mixed=True,
+    )
+
+
+def mixed_material(material: Material) -> Material:
+    """What metal like this one is kept as when it is of no alloy's fineness. Raises Refused for what has none."""
+    alloy = material.alloy
+    if alloy is None or not alloy.fineness:
+        raise Refused(f"{material} has no precious metal: its fineness is not asked for.", "guess")
+    mixed = mixed_alloy(alloy.metal)
+    if alloy.is_mixed:
+        return material
+    if material.form == Material.Form.RECLAIM:
+        return reclaim_material(mixed)
+    word = Material.Form(material.form).label
+    return Material.objects.get_or_create(
+        alloy=mixed, form=material.form, kind=Material.Kind.METAL, defaults={"name": f"{mixed.name}, {word}"}
+    )[0]
 
 
 def add_material(starter: StarterMaterial) -> None:

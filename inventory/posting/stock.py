@@ -7,21 +7,22 @@ from typing import Any
 
 from django.contrib.auth.models import User
 
+from inventory.core.fineness import compute_middle_ug
 from inventory.core.ledger import Amount, rate_of
 from inventory.core.picking import compute_use_by_once_opened
 from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece, Receipt
-from inventory.queries.ledger import last_moved_on, name_lot
+from inventory.queries.ledger import came_in_with, last_moved_on, name_lot
 from studio.kit.printing import print_day
 from studio.kit.units import MELTS_MILLI_PER_MELT
 
 from .book import Book, balance_of, open_book
-from .buying import make_lot
+from .buying import Guess, count_fine, kept_as, make_lot
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 
 Place = Holder.Place
 #: What is known of a lot besides how much there is.
-MENDABLE = ("supplier_batch", "use_by", "kept_in", "is_damp", "fineness_is_guess", "note")
+MENDABLE = ("supplier_batch", "use_by", "kept_in", "is_damp", "note")
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,7 @@ class OpeningLot:
     use_by: date | None = None
     kept_in: str = ""
     cost_is_estimate: bool = True
+    guess: Guess | None = None
 
 
 def post_opening(opening: OpeningLot, day: date, note: str = "", by: User | None = None) -> Lot:
@@ -52,16 +54,13 @@ def add_opening(book: Book, opening: OpeningLot, day: date, note: str = "") -> L
     _refuse_nothing(opening.quantity)
     book.read(opening.material)
     draft = book.begin(Entry.Kind.OPENING, day, note=note)
-    lot = make_lot(book, draft, opening.material, opening.origin)
+    lot = make_lot(book, draft, kept_as(opening.material, opening.guess), opening.origin)
     is_old = opening.origin != Lot.Origin.OPENING
     lot.melts_are_guess = is_old and opening.melts_milli is None
     lot.melts_milli = MELTS_MILLI_PER_MELT if lot.melts_are_guess else opening.melts_milli or 0
     lot.cost_is_estimate = opening.cost_is_estimate
     lot.supplier_batch, lot.use_by, lot.kept_in = opening.supplier_batch, opening.use_by, opening.kept_in
-    # Old buttons and filings came out of melts that no book knows; what is as it was bought has its maker's word.
-    if book.again is None:
-        lot.fineness_is_guess |= is_old
-    fine = opening.quantity * opening.material.fineness
+    fine = count_fine(book, draft, lot, opening.quantity, opening.guess)
     amount = Amount(opening.quantity, fine, opening.cost_micro)
     book.move(draft, book.outside(Place.OPENING), lot.holder, amount)
     return lot
@@ -69,10 +68,12 @@ def add_opening(book: Book, opening: OpeningLot, day: date, note: str = "") -> L
 
 @dataclass(frozen=True)
 class Told:
-    """What stands on a receipt besides the weight: what it was, and what was taken out of it before it was weighed."""
+    """What was told of metal as it came in, besides its weight: what it was, what was taken out of it before it was
+    weighed, and from what to what its fineness may be."""
 
     what: str = ""
     stones: str = ""
+    guess: Guess | None = None
 
 
 def post_handed_in(
@@ -93,7 +94,7 @@ def post_handed_in(
 
 @dataclass(frozen=True)
 class HandedIn:
-    """Metal of a customer: whose, which, milligrams, what is known of its melts, in thousandths, and its receipt."""
+    """Metal of a customer: whose, which, milligrams, its melts in thousandths, and what else was told of it."""
 
     customer: Customer
     material: Material
@@ -108,9 +109,9 @@ def add_handed_in(book: Book, handed: HandedIn, day: date, note: str = "") -> Lo
         raise Refused("A customer hands in metal; choose a metal.", "material")
     book.read(handed.material)
     draft = book.begin(Entry.Kind.HANDED_IN, day, note=note)
-    lot = make_lot(book, draft, handed.material, Lot.Origin.HANDED_IN)
+    lot = make_lot(book, draft, kept_as(handed.material, handed.told.guess), Lot.Origin.HANDED_IN)
     lot.owner, lot.melts_milli = handed.customer, handed.melts_milli
-    amount = Amount(handed.mass_mg, handed.mass_mg * handed.material.fineness, 0)
+    amount = Amount(handed.mass_mg, count_fine(book, draft, lot, handed.mass_mg, handed.told.guess), 0)
     book.move(draft, book.outside(Place.CUSTOMER), lot.holder, amount)
     _write_receipt(book, lot, handed.told)
     return lot
@@ -223,7 +224,11 @@ def count_lot(book: Book, lot: Lot, counted: int, day: date, note: str = "") -> 
 
 def _found_amount(holder: Holder, lot: Lot, quantity: int) -> Amount:
     if holder.quantity == 0:
-        return Amount(quantity, quantity * lot.material.fineness, 0)
+        # An empty lot has no rate of its own: it is counted as it came in, or as it was assayed since.
+        if lot.fineness_by == Lot.FinenessBy.ASSAYED and lot.fine_low_ppm is not None:
+            return Amount(quantity, compute_middle_ug(quantity, lot.fine_low_ppm, lot.fine_low_ppm), 0)
+        came = came_in_with(lot)
+        return Amount(quantity, rate_of(came, quantity).fine_ug if came.quantity else 0, 0)
     return rate_of(balance_of(holder), quantity)
 
 

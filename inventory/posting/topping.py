@@ -10,6 +10,7 @@ from inventory.models import Customer, Entry, Holder, Lot, Material, TopUp
 from inventory.queries.ledger import name_lot
 from studio.kit.printing import print_quantity
 
+from .assaying import say_as_known
 from .book import Book, balance_of, open_book
 from .buying import make_lot
 from .refusal import Refused
@@ -54,8 +55,8 @@ def add_top_up(book: Book, topping: Topping, day: date, note: str = "") -> Lot:
         lot.melts_milli,
         lot.melts_are_guess,
     )
-    theirs.fineness_is_guess = lot.fineness_is_guess
     drawn = draw(balance_of(lot.holder), mass_mg)
+    say_as_known(theirs, [(lot, drawn)])
     # The cost goes first: a lot that is used up may hold none.
     book.move(draft, lot.holder, book.outside(Holder.Place.CUSTOMER), Amount(cost_micro=drawn.cost_micro))
     book.move(draft, lot.holder, theirs.holder, Amount(mass_mg, drawn.fine_ug))

@@ -6,6 +6,7 @@ from django.contrib.auth.models import User
 from django.db.models import Max
 
 from inventory.models import Cast, CastMoment, Entry, Plan
+from inventory.queries.fineness import assays_carried_on_to
 from inventory.queries.ledger import TURN, standing_entries
 from studio.kit.printing import print_day
 
@@ -35,6 +36,10 @@ def post_unpoured(cast: Cast, day: date, why: str = "", by: User | None = None) 
         if day < cast.day:
             begun = print_day(cast.day, with_year=True)
             raise Refused(f"Cast {cast.number} is of {begun}. Choose that day or a later one.", "day")
+        if assays_carried_on_to(cast).exists():
+            raise Refused(
+                "Its metal was assayed in the crucible. Take the assay back first, then end the cast."
+            )
         take_back(book, list(standing.filter(kind=Entry.Kind.CHARGE).order_by(TURN.desc(), "-pk")), why[:500])
         cast.closed_on, cast.outcome, cast.poured = day, Cast.Outcome.UNPOURED, False
         cast.note = "\n".join(part for part in (cast.note, why) if part)[:NOTE_MAX]

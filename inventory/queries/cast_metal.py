@@ -24,7 +24,7 @@ CHARGE, PIECES, BACK, FILINGS, LOST, POWDER = "charge", "pieces", "back", "filin
 #: Casts that were poured and weighed out: what ended without a pour has no charge and no loss.
 WEIGHED_OUT = Q(closed_on__isnull=False) & ~Q(outcome=Cast.Outcome.UNPOURED)
 
-_FOUND, _CLEANED = Q(entry__kind=Kind.FOUND), Q(entry__kind=Kind.CLEANED)
+_FOUND, _CLEANED = Q(entry__kind=Kind.FOUND, what=What.LOSS), Q(entry__kind=Kind.CLEANED)
 _CLEAN = Q(target__lot__origin__in=Lot.IN_PIECES)
 
 #: The part that a movement brings metal into. "back" is what came back clean, "filings" has the spill in it;

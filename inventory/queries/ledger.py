@@ -7,8 +7,8 @@ from datetime import date
 from django.db.models import BigIntegerField, F, Max, Q, QuerySet
 from django.db.models.functions import Coalesce
 
-from inventory.core.ledger import Amount
-from inventory.models import Entry, Holder, Lot, Movement
+from inventory.core.ledger import Amount, total_of
+from inventory.models import Cast, Entry, Holder, Lot, Movement
 
 from .plain import plain_rows
 
@@ -73,6 +73,12 @@ def last_moved_on(holder: Holder) -> date | None:
     return rows.aggregate(latest=Max("day"))["latest"]
 
 
+def came_in_with(lot: Lot) -> Amount:
+    """What the entry that made a lot put into it."""
+    rows = Movement.objects.filter(entry=lot.entry_id, target=lot.holder_id)
+    return total_of(Amount(*row) for row in rows.values_list("quantity", "fine_ug", "cost_micro"))
+
+
 def held_after(holder_id: int, entry: Entry) -> int:
     """What a holder held once an entry was posted, in its small unit, by the order of the book."""
     rows = (
@@ -100,7 +106,7 @@ def later_users(entry: Entry) -> list[Entry]:
     moved = Movement.objects.filter(
         Q(source__in=ends.filled | ends.whole) | Q(target__in=ends.whole), entry_id__gt=turn
     ).values("entry")
-    builds = Q(pk__in=moved) | Q(bill_for__entry=entry) | Q(piece__entry=entry)
+    builds = Q(pk__in=moved) | Q(bill_for__entry=entry) | Q(piece__entry=entry) | _assayed_since(entry, ends)
     if ends.lost:
         builds |= Q(kind=Entry.Kind.FOUND, cast=entry.cast_id)
     return list(
@@ -112,6 +118,21 @@ def later_users(entry: Entry) -> list[Entry]:
     )
 
 
+def _assayed_since(entry: Entry, ends: "_Ends") -> Q:
+    """Fineness that was put right of what an entry touched, or carried on to its casts; of an assay, what was found of
+    its casts since."""
+    lots = Lot.objects.filter(holder__in=ends.touched).values("pk")
+    casts = {entry.cast_id, entry.piece.cast_id if entry.piece else None} - {None}
+    casts |= set(Cast.objects.filter(lots_recovered__holder__in=ends.touched).values_list("pk", flat=True))
+    assays = Q(fineness_notes__lot__in=lots) | Q(fineness_notes__carried_on__cast__in=casts)
+    found = Entry.objects.filter(assays, kind=Entry.Kind.ASSAY).values("pk")
+    builds = Q(pk__in=list(found.values_list("pk", flat=True)))
+    if entry.kind == Entry.Kind.ASSAY:
+        carried_on = Entry.objects.filter(pk=entry.pk).values("fineness_notes__carried_on__cast")
+        builds |= Q(kind=Entry.Kind.FOUND, cast__in=carried_on)
+    return builds
+
+
 @dataclass
 class _Ends:
     """What later entries may build on: holders that an entry filled, those that must stay as it left them (the
@@ -119,16 +140,21 @@ class _Ends:
 
     filled: set[int]
     whole: set[int]
+    touched: set[int]
     lost: bool = False
 
 
 def _ends_of(entry: Entry) -> _Ends:
-    ends = _Ends(set(), set(entry.lots_made.values_list("holder", flat=True)))
+    ends = _Ends(set(), set(entry.lots_made.values_list("holder", flat=True)), set())
+    ends.touched |= set(entry.fineness_notes.values_list("lot__holder", flat=True))
     for line in entry.movements.select_related("source", "target"):
         if line.target.kind != Holder.Kind.OUTSIDE:
             ends.filled.add(line.target_id)
         ends.lost |= line.target.place == Holder.Place.LOST
         ends.whole |= {end.pk for end in (line.source, line.target) if end.kind == Holder.Kind.PIECE}
+        ends.touched |= {end.pk for end in (line.source, line.target) if not end.place}
+    if entry.kind == Entry.Kind.ASSAY:
+        ends.whole |= ends.touched
     return ends
 
 

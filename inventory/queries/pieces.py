@@ -6,6 +6,7 @@ from functools import cached_property
 
 from django.db.models import Count, Q, QuerySet
 
+from inventory.core.fineness import Known
 from inventory.core.ledger import Amount, total_of
 from inventory.core.pieces import PieceMetal, explain_piece_metal, tell_mark
 from inventory.models import BenchTime, Cast, Entry, Holder, Movement, Piece
@@ -107,7 +108,12 @@ class PiecePage:
     def mark(self) -> str:
         """Which mark it may carry, as guidance; "" for metal that has none."""
         cast = self.piece.cast
-        return tell_mark(cast.alloy.metal, self.charge, self.last_mg, cast.fineness_is_guess)
+        return tell_mark(cast.alloy.metal, known_charge(cast, self.charge), self.last_mg)
+
+
+def known_charge(cast: Cast, charge: Amount) -> Known:
+    """What is known of the fineness of all that a cast was charged with."""
+    return Known(charge.quantity, charge.fine_ug, cast.fine_low_ug, cast.fine_high_ug, cast.fineness_is_guess)
 
 
 def read_piece_page(piece: Piece) -> PiecePage:

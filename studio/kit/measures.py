@@ -317,6 +317,16 @@ ASSAY = Measure(
     maximum=100 * units.PER_MILLE_WHOLE,
     example="parts per thousand such as 921 or 921.5",
 )
+# Parts per million, told as parts per thousand: what an assay gives to a tenth, or a charge more finely.
+PURITY = Measure(
+    "purity",
+    digits=3,
+    show=lambda ppm: print_decimal(ppm, 3, most=3, thousands=False),
+    factors=by_word({"|‰|per mille|fine": units.PPM_PER_MILLE}),
+    maximum=units.PPM_PER_MILLE * units.PER_MILLE_WHOLE,
+    example="parts per thousand such as 925 or 879.5",
+    inputmode="decimal",
+)
 # Thousandths of a melt, told to a tenth.
 MELTS = Measure(
     "melts",

@@ -12,6 +12,7 @@ from typing import Any
 from django.db.models import Model
 
 from inventory.models import Cast, Customer, Delivery, Entry, Lot, Material, Piece, Tin
+from inventory.posting.assaying import Assay, post_assay
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import (
     CastFacts,
@@ -108,6 +109,8 @@ class Scene:
         returned = post_send(facts, [Portion(metal, w.g(1))], w.DAY)
         self._note("sent_back", post_sent_back(returned, [Portion(metal, w.g("0.9"))], w.DAY))
         self._keep("away", post_send(facts, [Portion(metal, w.g(2))], w.DAY))
+        jar = self._keep("jar", post_opening(OpeningLot(grain, w.g(9), 0, guess=(800_000, 925_000)), w.DAY))
+        self._note("assay", post_assay(Assay(jar, 880_000, 880_000, by_whom="the assay office"), w.DAY))
 
     def _keep(self, name: str, row: Any, entry: str = "") -> Any:
         self.rows[name] = (type(row), row.pk)
@@ -211,6 +214,7 @@ BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
     Kind.SCRAP: _on("metal", lambda lot: post_scrap(lot, w.g(40), LATER)),
     Kind.HAND_BACK: _on("theirs", lambda lot: post_hand_back(lot, w.g(30), LATER)),
     Kind.TOP_UP: _top_up,
+    Kind.ASSAY: _on("theirs", lambda lot: post_assay(Assay(lot, 917_000, 917_000, goes_on=True), LATER)),
     Kind.FOUND: _on("poured", lambda cast: post_found(cast, w.g(1), Lot.Origin.SPILL, LATER)),
     Kind.CLEANED: _on("failed", lambda lot: post_cleaned(lot, w.g("1.9"), LATER)),
     Kind.TOGETHER: _put_in,

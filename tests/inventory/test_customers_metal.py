@@ -86,7 +86,7 @@ def test_only_metal_of_the_studio_is_passed_on(spoons):
 def test_topped_up_metal_takes_its_melts_and_its_doubts_with_it(bench):
     own = w.buy(w.grain(), w.g(40), 50)
     button = Lot.objects.get(from_cast=w.cast_metal([(own, 40)], [w.piece("Leaf", 20)], back=20))
-    Lot.objects.filter(pk=button.pk).update(fineness_is_guess=True)
+    Lot.objects.filter(pk=button.pk).update(fineness_by="guess")
     theirs = post_top_up(Lot.objects.get(pk=button.pk), w.customer(), w.g(5), w.money(6), w.DAY)
     assert theirs.melts_milli == button.melts_milli == 1_000
     assert theirs.fineness_is_guess and theirs.origin == "clean" and theirs.from_cast is None

@@ -8,6 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.models import Cast, Holder, Lot, Piece, TreePart
+from inventory.posting.casting import KNOWN_FIELDS
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import TURN, standing_entries
@@ -31,10 +32,17 @@ def state() -> dict[str, Any]:
     """All that the book says, but for the keys of its entries."""
     holders = Holder.objects.exclude(kind="outside").order_by("pk")
     lots = Lot.objects.order_by("pk").values_list(
-        "pk", "material", "melts_milli", "fineness_is_guess", "received_on", "void"
+        "pk",
+        "material",
+        "melts_milli",
+        "fineness_by",
+        "fine_low_ppm",
+        "fine_high_ppm",
+        "received_on",
+        "void",
     )
     pieces = Piece.objects.order_by("pk").values_list("pk", "name", "as_cast_mg", "state", "state_on", "void")
-    casts = Cast.objects.order_by("pk").values_list("pk", "closed_on", "outcome", "fineness_is_guess")
+    casts = Cast.objects.order_by("pk").values_list("pk", "alloy", "closed_on", "outcome", *KNOWN_FIELDS)
     parts = TreePart.objects.filter(void=False).order_by("cast", "pk")
     lines = [
         (

@@ -56,11 +56,11 @@ def post_finish_together(
 def add_finish(
     book: Book, finished: Sequence[tuple[Piece, int]], filings_mg: int, day: date, note: str = ""
 ) -> Entry | None:
-    cast = finished[0][0].cast
-    if any(piece.cast_id != cast.pk for piece, _ in finished):
+    if len({piece.cast_id for piece, _ in finished}) > 1:
         raise ValueError("pieces that are finished together come from one cast")
     only = finished[0][0] if len(finished) == 1 else None
     _read_pieces(book, *(piece for piece, _ in finished))
+    cast = finished[0][0].cast
     draft = book.begin(Entry.Kind.FINISH, day, cast=cast, piece=only, note=note)
     gone = [piece.holder.quantity - finished_mg for piece, finished_mg in finished]
     _refuse_gain(book, finished, gone, filings_mg)

@@ -41,8 +41,10 @@ from inventory.posting.refining import (
 )
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
+from inventory.posting.setup import mixed_alloy, reclaim_material
 from inventory.posting.stock import (
     OpeningLot,
+    Told,
     post_count,
     post_hand_back,
     post_handed_in,
@@ -83,16 +85,23 @@ def buy(draw: Draw) -> None:
 
 
 def open_stock(draw: Draw) -> None:
-    low_ppm = 850_000 + draw(90_000)
-    guess = (low_ppm, low_ppm + draw(60_000)) if draw(3) == 0 else None
-    opening = OpeningLot(
-        w.grain(), 1 + draw(20_000), w.money(draw(30)), melts_milli=draw(3) * 500, guess=guess
-    )
+    """As it was bought, or old buttons and failed castings, of a fineness that somebody knows or guesses."""
+    origin = (Lot.Origin.OPENING, Lot.Origin.CLEAN, Lot.Origin.FAILED)[max(draw(5) - 2, 0)]
+    material = w.grain() if origin == Lot.Origin.OPENING else reclaim_material(w.sterling())
+    mass_mg, cost_micro = 1 + draw(20_000), w.money(draw(30))
+    melts_milli, guess = draw(3) * 500, _guess(draw)
+    opening = OpeningLot(material, mass_mg, cost_micro, origin, melts_milli=melts_milli, guess=guess)
     post_opening(opening, _day(draw))
 
 
+def _guess(draw: Draw) -> tuple[int, int] | None:
+    low_ppm = 850_000 + draw(90_000)
+    return (low_ppm, low_ppm + draw(60_000)) if draw(3) == 0 else None
+
+
 def take_in(draw: Draw) -> None:
-    post_handed_in(w.customer(), w.grain(), 1 + draw(40_000), _day(draw))
+    told = Told(guess=_guess(draw))
+    post_handed_in(w.customer(), w.grain(), 1 + draw(40_000), _day(draw), told=told)
 
 
 def top_up(draw: Draw) -> None:
@@ -245,7 +254,8 @@ def clean(draw: Draw) -> None:
 def put_together(draw: Draw) -> None:
     """Up to three lots in a tin of the studio's or of its customer's, some that do not belong there among them."""
     owner = _pick(Customer.objects.all(), draw) if draw(4) == 0 else None
-    tin = w.tin(("clean", "clean", "filings")[draw(3)], owner, f"tin {draw(3)}")
+    alloy = mixed_alloy("silver") if draw(2) else w.sterling()
+    tin = w.tin(("clean", "clean", "filings")[draw(3)], owner, f"tin {draw(4)}", alloy)
     found = Lot.objects.filter(origin__in=Lot.RECLAIM, holder__quantity__gt=0)
     if draw(9):
         found = found.filter(origin=tin.kind, owner=tin.owner, material=tin.material)

@@ -110,9 +110,14 @@ def buy(
     return Lot.objects.get(delivery=delivery)
 
 
-def tin(kind: str = "clean", owner: Customer | None = None, name: str = "Silver tin") -> Tin:
-    """A tin for reclaim of sterling."""
-    found = {"material": reclaim_material(sterling()), "kind": kind, "owner": owner}
+def tin(
+    kind: str = "clean",
+    owner: Customer | None = None,
+    name: str = "Silver tin",
+    alloy: Alloy | None = None,
+) -> Tin:
+    """A tin for reclaim, of sterling unless another alloy is given."""
+    found = {"material": reclaim_material(alloy or sterling()), "kind": kind, "owner": owner}
     return Tin.objects.get_or_create(name=name, defaults=found)[0]
 
 

@@ -78,6 +78,7 @@ WENT: tuple[Stage, ...] = (
     Stage("refined_out", "Paid out or kept by refiners", "refiner"),
     Stage("refined_lost", "Lost at the refiner", "ref_lost", loss="At the refiner"),
     Stage("refined_assay", "Assay difference at the refiner", "ref_assay", loss="At the refiner"),
+    Stage("assayed", "Fine metal put right by assay", "assay"),
     Stage("missing", "Missing at a count", "counted", loss=COUNTS),
     Stage("went_else", "Went out otherwise"),
 )
@@ -86,7 +87,7 @@ WENT: tuple[Stage, ...] = (
 CAME_LABELS: Mapping[str, str] = MappingProxyType({stage.key: stage.label for stage in CAME})
 WENT_LABELS: Mapping[str, str] = MappingProxyType({stage.key: stage.label for stage in WENT})
 #: What a scale's error or an assay gave back is taken off what went by the same line.
-_GIVES_BACK = tuple(stage for stage in WENT if stage.place in ("lost", "ref_lost", "ref_assay"))
+_GIVES_BACK = tuple(stage for stage in WENT if stage.place in ("lost", "ref_lost", "ref_assay", "assay"))
 LOSSES: tuple[str, ...] = tuple(dict.fromkeys(stage.loss for stage in (*WENT, *CAME) if stage.loss))
 """The stages of the loss, as they are called and in their order."""
 

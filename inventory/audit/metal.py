@@ -164,20 +164,19 @@ def check_fineness(ledger: Ledger) -> Finding:
 @register_check
 def check_known_fineness(ledger: Ledger) -> Finding:
     """What casts and lots say of how well their fineness is known follows from what was said of lots."""
-    finding = Finding("how well a fineness is known follows from the charges")
+    finding = Finding("how well a fineness is known follows from the charges and the tins")
     melts = read_melts()
-    for pk, *says in stream(
-        Cast.objects.order_by("pk"), ("pk", "fineness_is_guess", "fine_low_ug", "fine_high_ug")
-    ):
+    columns = ("pk", "crucible_holder", "fineness_is_guess", "fine_low_ug", "fine_high_ug")
+    for pk, crucible, *says in stream(Cast.objects.order_by("pk"), columns):
         finding.checked += 1
-        known = melts.get(pk, Melt(Known())).known
+        known = melts.get(crucible, Melt(Known())).known
         if says != [known.is_guess, known.low_ug, known.high_ug]:
             finding.problems.append(f"cast {pk} says {says} of its fineness; its charge makes {known}")
     notes = {note.lot_id: note for note in standing_notes()}
-    metal = Lot.objects.filter(void=False, material__kind=Material.Kind.METAL).select_related("material")
-    for lot in metal.order_by("pk").iterator():
+    metal = Lot.objects.filter(void=False, material__kind=Material.Kind.METAL)
+    for lot in metal.select_related("material", "from_cast").order_by("pk").iterator():
         finding.checked += 1
-        wanted = say_of_lot(lot, notes.get(lot.pk), melts.get(lot.from_cast_id or 0))
+        wanted = say_of_lot(lot, notes.get(lot.pk), melts)
         if wanted != (lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm):
             finding.problems.append(
                 f"lot {lot.pk} says {lot.fineness_by} of its fineness, and should say {wanted}"

@@ -9,6 +9,7 @@ its place in the book.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from enum import StrEnum
 from fractions import Fraction
 
 from studio.kit.measures import PURITY
@@ -92,6 +93,15 @@ def print_ppm(ppm: int) -> str:
     return PURITY.print(ppm)
 
 
+class By(StrEnum):
+    """From what a fineness is known."""
+
+    MARKED = "marked"
+    CHARGE = "charge"
+    ASSAYED = "assayed"
+    GUESS = "guess"
+
+
 @dataclass(frozen=True, slots=True)
 class Said:
     """What was said of a lot in one turn of the book; of what was assayed both ends are the figure.
@@ -100,111 +110,149 @@ class Said:
     """
 
     turn: int
-    is_guess: bool
+    by: str
     low_ppm: int | None = None
     high_ppm: int | None = None
     goes_on: bool = False
 
+    @property
+    def middle_ppm(self) -> Fraction:
+        return Fraction((self.low_ppm or 0) + (self.high_ppm or 0), 2)
+
 
 @dataclass(frozen=True, slots=True)
-class Charged:
-    """A portion in a charge. `fine_ug` is 0 of another precious metal than the cast's own; `made_by` is the cast that
-    its lot was recovered from; `is_unproved` when the lot's own maker or seller gave no word for it."""
+class Mixed:
+    """A portion of a lot in a mix: in the charge of a crucible, in a lot made of lots, in a batch for a refiner.
 
-    cast: int
+    `mix` is the holder that it went into, and `made_by` the mix that its lot came out of. `by` is what its lot is known
+    from where nobody said anything of it; None for as well as that mix, which was no melt. `fine_ug` is 0, and it does
+    not count, where it is of another precious metal than the mix.
+    """
+
+    mix: int
     turn: int
     lot: int
     mass_mg: int
     fine_ug: int
     made_by: int | None = None
-    is_unproved: bool = False
+    by: str | None = By.MARKED
     counts: bool = True
 
 
 @dataclass(frozen=True, slots=True)
 class Melt:
-    """What is known of a cast's charge, and in which turn that was last carried on to it; 0 for never."""
+    """What is known of a mix, from what its parts are known if that is one thing, and in which turn that was last
+    carried on to it; 0 for never."""
 
     known: Known
     went_on: int = 0
+    by: str = By.CHARGE
+
+    def __add__(self, other: "Melt") -> "Melt":
+        by = self.by if self.by == other.by else By.CHARGE
+        return Melt(self.known + other.known, max(self.went_on, other.went_on), by)
+
+    @property
+    def says(self) -> tuple[str, int | None, int | None]:
+        """What is said of a lot that holds nothing else, and the ends of its fineness."""
+        return (By.GUESS, *self.known.ends_ppm) if self.known.is_guess else (self.by, None, None)
 
 
 Sayings = Mapping[int, Sequence[Said]]
 """All that was said of each lot, in turn."""
 
 
-def know_charges(charges: Iterable[Charged], said: Sayings) -> dict[int, Melt]:
-    """What is known of every charge, by its cast. `charges` come in such an order that a cast stands after every one
-    whose metal it melted again."""
+def know_portion(
+    mass_mg: int, fine_ug: int, by: str, low_ppm: int | None = None, high_ppm: int | None = None
+) -> Melt:
+    """A portion of a lot as it is known at that time."""
+    return Melt(know(mass_mg, fine_ug, by == By.GUESS, low_ppm, high_ppm), by=by)
+
+
+def know_mixes(portions: Iterable[Mixed], said: Sayings) -> dict[int, Melt]:
+    """What is known of every mix. They come in such an order that each stands after every one whose metal is in it."""
     melts: dict[int, Melt] = {}
-    for portion in charges:
+    for portion in portions:
         one = _know_portion(portion, said.get(portion.lot, ()), melts)
-        before = melts.get(portion.cast, Melt(Known()))
-        melts[portion.cast] = Melt(before.known + one.known, max(before.went_on, one.went_on))
+        melts[portion.mix] = melts[portion.mix] + one if portion.mix in melts else one
     return melts
 
 
-def _know_portion(portion: Charged, said: Sequence[Said], melts: Mapping[int, Melt]) -> Melt:
-    carried = next((one for one in reversed(said) if one.goes_on and one.turn > portion.turn), None)
+def _know_portion(portion: Mixed, said: Sequence[Said], melts: Mapping[int, Melt]) -> Melt:
+    carried = _carried_past(portion, said)
     then = next((one for one in reversed(said) if one.turn < portion.turn), None)
     if carried is not None:
         found = _carry(portion, carried)
     elif then is not None:
-        found = Melt(_ends_of(portion, then.is_guess, then.low_ppm, then.high_ppm))
+        found = know_portion(portion.mass_mg, portion.fine_ug, then.by, then.low_ppm, then.high_ppm)
     elif portion.made_by in melts and portion.made_by is not None:
         found = _know_remelt(portion, melts[portion.made_by])
     else:
-        found = Melt(_ends_of(portion, portion.is_unproved, None, None))
+        found = know_portion(portion.mass_mg, portion.fine_ug, portion.by or By.MARKED)
     return found if portion.counts else replace(found, known=found.known.without_fine)
 
 
-def _ends_of(portion: Charged, is_guess: bool, low_ppm: int | None, high_ppm: int | None) -> Known:
-    return know(portion.mass_mg, portion.fine_ug, is_guess, low_ppm, high_ppm)
+def _carried_past(portion: Mixed, said: Sequence[Said]) -> Said | None:
+    """What was said last of its lot after it was drawn, and carried on to it."""
+    return next((one for one in reversed(said) if one.goes_on and one.turn > portion.turn), None)
 
 
-def _carry(portion: Charged, carried: Said) -> Melt:
+def _carry(portion: Mixed, carried: Said) -> Melt:
     low, high = carried.low_ppm or 0, carried.high_ppm or 0
-    return Melt(_between(portion.mass_mg, portion.fine_ug, low, high, carried.is_guess), went_on=carried.turn)
+    known = _between(portion.mass_mg, portion.fine_ug, low, high, carried.by == By.GUESS)
+    return Melt(known, went_on=carried.turn, by=carried.by)
 
 
-def _know_remelt(portion: Charged, melt: Melt) -> Melt:
-    """What came out of a crucible is of one make. Drawn after something was carried on, it is right by the book."""
-    known = melt.known
+def _know_remelt(portion: Mixed, melt: Melt) -> Melt:
+    """What came out of a mix is of one make. Drawn after something was carried on, it is right by the book."""
+    known, by = melt.known, portion.by or melt.by
     low, high = known.ends_ppm
     if melt.went_on < portion.turn or low is None or high is None:
-        return Melt(_ends_of(portion, known.is_guess, low, high))
-    return Melt(_between(portion.mass_mg, portion.fine_ug, low, high, known.is_guess), went_on=melt.went_on)
+        return Melt(know(portion.mass_mg, portion.fine_ug, known.is_guess, low, high), by=by)
+    ends = _between(portion.mass_mg, portion.fine_ug, low, high, known.is_guess)
+    return Melt(ends, went_on=melt.went_on, by=by)
 
 
 def spread_assay(
-    charges: Iterable[Charged], lot: int, fineness_ppm: Fraction, said: Sayings
+    portions: Iterable[Mixed], lot: int, fineness_ppm: Fraction, said: Sayings
 ) -> dict[int, Fraction]:
-    """What each milligram of every cast with metal of a lot holds more (micrograms, below zero for less) when the
+    """What each milligram of every mix with metal of a lot holds more (micrograms, below zero for less) when the
     lot is of this fineness. Metal that somebody assayed by itself in between is known and carries nothing on."""
     more: dict[int, Fraction] = {}
     masses: dict[int, int] = {}
     sums: dict[int, Fraction] = {}
-    for portion in charges:
+    for portion in portions:
         change = _change_of(portion, lot, fineness_ppm, said.get(portion.lot, ()), more)
-        masses[portion.cast] = masses.get(portion.cast, 0) + portion.mass_mg
+        masses[portion.mix] = masses.get(portion.mix, 0) + portion.mass_mg
         if change is not None:
-            sums[portion.cast] = sums.get(portion.cast, Fraction(0)) + (change if portion.counts else 0)
-        if portion.cast in sums:
-            more[portion.cast] = sums[portion.cast] / masses[portion.cast]
+            sums[portion.mix] = sums.get(portion.mix, Fraction(0)) + (change if portion.counts else 0)
+        if portion.mix in sums:
+            more[portion.mix] = sums[portion.mix] / masses[portion.mix]
     return more
 
 
+def spread_within(
+    portions: Sequence[Mixed], mix: int, lot: int, fineness_ppm: Fraction, said: Sayings
+) -> dict[int, Fraction]:
+    """The same of one mix, by each lot in it: what all of its portions hold more, in micrograms."""
+    more = spread_assay(portions, lot, fineness_ppm, said)
+    changes: dict[int, Fraction] = {}
+    for portion in portions:
+        if portion.mix == mix:
+            change = _change_of(portion, lot, fineness_ppm, said.get(portion.lot, ()), more)
+            changes[portion.lot] = changes.get(portion.lot, Fraction(0)) + (change or 0)
+    return changes
+
+
 def _change_of(
-    portion: Charged, lot: int, fineness_ppm: Fraction, said: Sequence[Said], more: Mapping[int, Fraction]
+    portion: Mixed, lot: int, fineness_ppm: Fraction, said: Sequence[Said], more: Mapping[int, Fraction]
 ) -> Fraction | None:
     """What a portion holds more, in micrograms; None where nothing of the lot is in it."""
     if portion.lot == lot:
-        carried = next((one for one in reversed(said) if one.goes_on and one.turn > portion.turn), None)
+        carried = _carried_past(portion, said)
         booked = Fraction(portion.fine_ug)
         if carried is not None:
-            booked = Fraction(
-                portion.mass_mg * ((carried.low_ppm or 0) + (carried.high_ppm or 0)), 2 * PPM_PER_MILLE
-            )
+            booked = portion.mass_mg * carried.middle_ppm / PPM_PER_MILLE
         return portion.mass_mg * fineness_ppm / PPM_PER_MILLE - booked
     if portion.made_by in more and portion.made_by is not None:
         is_known_by_itself = any(one.turn < portion.turn for one in said)

@@ -7,8 +7,9 @@ out by its share. Shares are whole parts of `WHOLE`, so that they add up to it e
 most.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from studio.kit.rounding import allocate_largest_remainder
 
@@ -31,6 +32,20 @@ def of_tin(lot: int) -> int:
 
 Mixes = Mapping[int, Sequence[Portion]]
 """The portions of each mix, after every one whose metal is in it: melts by their casts, other mixes by `of_tin`."""
+
+
+P = TypeVar("P")
+
+
+def gather_mixes(portions: Iterable[tuple[int, P]]) -> dict[int, list[P]]:
+    """The portions of each mix, from (mix, portion) in the order of the book, and the mixes in that of their last ones:
+    what goes into one was weighed out of another before. Taken out and put in again, it stands where it was last."""
+    mixes: dict[int, list[P]] = {}
+    for mix, portion in portions:
+        portions_of = mixes.pop(mix, [])
+        portions_of.append(portion)
+        mixes[mix] = portions_of
+    return mixes
 
 
 def trace_back(mix: int, mixes: Mixes) -> tuple[dict[int, int], int]:

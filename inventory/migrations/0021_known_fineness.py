@@ -95,7 +95,7 @@ class Migration(migrations.Migration):
 
     operations = [
         migrations.CreateModel(
-            name='AssayedCast',
+            name='CarriedOn',
             fields=[
                 ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
             ],
@@ -172,9 +172,9 @@ class Migration(migrations.Migration):
             constraint=models.CheckConstraint(condition=models.Q(models.Q(('fine_high_ppm__isnull', True), ('fine_low_ppm__isnull', True)), models.Q(('fine_high_ppm__lte', 1000000), ('fine_low_ppm__lte', models.F('fine_high_ppm'))), _connector='OR'), name='lot_fineness_between_its_ends'),
         ),
         migrations.AddField(
-            model_name='assayedcast',
-            name='cast',
-            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='assays_of_its_metal', to='inventory.cast'),
+            model_name='carriedon',
+            name='holder',
+            field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='assays_carried_on', to='inventory.holder'),
         ),
         migrations.AddField(
             model_name='finenessnote',
@@ -187,7 +187,7 @@ class Migration(migrations.Migration):
             field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='fineness_notes', to='inventory.lot'),
         ),
         migrations.AddField(
-            model_name='assayedcast',
+            model_name='carriedon',
             name='note',
             field=models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='carried_on', to='inventory.finenessnote'),
         ),

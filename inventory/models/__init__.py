@@ -21,5 +21,5 @@ from .planning import (
 )
 from .reclaim import Tin
 from .refining import Batch, Refiner, RefinerTerms, Settlement
-from .stock import Alloy, AlloyPart, AssayedCast, FinenessNote, Lot, Material
+from .stock import Alloy, AlloyPart, CarriedOn, FinenessNote, Lot, Material
 from .studio import Studio

@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from inventory.core.fineness import By
 from inventory.core.heat import Heats
 from studio.kit.models import check
 
@@ -165,10 +166,10 @@ class Lot(models.Model):
     class FinenessBy(models.TextChoices):
         """From what the fineness of metal is known."""
 
-        MARKED = "marked", "as its maker marked it"
-        CHARGE = "charge", "worked out from its charge"
-        ASSAYED = "assayed", "assayed"
-        GUESS = "guess", "a guess"
+        MARKED = By.MARKED.value, "as its maker marked it"
+        CHARGE = By.CHARGE.value, "worked out from its charge"
+        ASSAYED = By.ASSAYED.value, "assayed"
+        GUESS = By.GUESS.value, "a guess"
 
     #: Metal that has been through a crucible here. Which of it may go back in as it is, the studio says.
     RECLAIM = (Origin.CLEAN, Origin.FAILED, Origin.SPILL, Origin.FILINGS, Origin.SWEEPS)
@@ -267,14 +268,15 @@ class FinenessNote(models.Model):
         return f"{self.get_fineness_by_display()}, {self.lot}"
 
 
-class AssayedCast(models.Model):
-    """A cast that an assay of a lot was carried on to, because metal of the lot was in its charge."""
+class CarriedOn(models.Model):
+    """What an assay of a lot was carried on to, because metal of the lot was in it: the crucible of a cast, a lot made
+    of lots, a batch."""
 
     note = models.ForeignKey(FinenessNote, models.PROTECT, related_name="carried_on")
-    cast = models.ForeignKey("Cast", models.PROTECT, related_name="assays_of_its_metal")
+    holder = models.ForeignKey("Holder", models.PROTECT, related_name="assays_carried_on")
 
     class Meta:
         ordering = ["id"]
 
     def __str__(self) -> str:
-        return f"{self.note} in {self.cast}"
+        return f"{self.note} in {self.holder}"

@@ -333,7 +333,7 @@ def _read_return(entry: Entry) -> list[Portion]:
     return [
         Portion(line.target.lot, line.quantity)
         for line in _lines(entry)
-        if line.target.kind == Holder.Kind.LOT
+        if line.target.kind == Holder.Kind.LOT and line.quantity
     ]
 
 

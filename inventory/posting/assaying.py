@@ -3,13 +3,15 @@
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import reduce
+from operator import add
 
 from django.contrib.auth.models import User
 from django.db.models import Q
 
-from inventory.core.fineness import PPM_WHOLE, Known, Melt, first_day_beyond, know
+from inventory.core.fineness import PPM_WHOLE, Known, Melt, first_day_beyond, know_portion
 from inventory.core.ledger import Amount
-from inventory.models import AssayedCast, Cast, Entry, FinenessNote, Holder, Lot
+from inventory.models import CarriedOn, Cast, Entry, FinenessNote, Holder, Lot
 from inventory.queries.fineness import (
     Spread,
     is_unproved,
@@ -88,8 +90,8 @@ def _make_note(book: Book, entry: Entry, assay: Assay, spread: Spread) -> None:
         goes_on=assay.goes_on,
     )
     book.make(said)
-    for cast in spread.casts:
-        book.make(AssayedCast(note=said, cast_id=cast))
+    for mix in spread.mixes:
+        book.make(CarriedOn(note=said, holder_id=mix))
 
 
 def _refuse_unfit(assay: Assay, day: date) -> None:
@@ -118,55 +120,62 @@ def _refuse_more_than_metal(spread: Spread, day: date) -> None:
 
 
 def renew_knowing(but: Collection[Entry] = ()) -> None:
-    """Write down anew what is known of every charge and of what came of it; `but` are entries about to be taken back.
+    """Write down anew what is known of every mix and of what came of it; `but` are entries about to be taken back.
 
     Only what differs is written.
     """
     melts = read_melts(but)
     nothing = Melt(Known())
-    charged = Q(pk__in=list(melts)) | Q(fineness_is_guess=True) | Q(fine_low_ug__isnull=False)
+    unsure = [mix for mix, melt in melts.items() if melt.known.is_guess or melt.known.low_ug is not None]
     changed = set()
-    for cast in Cast.objects.filter(charged):
-        known = melts.get(cast.pk, nothing).known
+    which = Q(crucible_holder__in=unsure) | Q(fineness_is_guess=True) | Q(fine_low_ug__isnull=False)
+    for cast in Cast.objects.filter(which):
+        known = melts.get(cast.crucible_holder_id, nothing).known
         now = (known.is_guess, known.low_ug, known.high_ug)
         if now != (cast.fineness_is_guess, cast.fine_low_ug, cast.fine_high_ug):
             cast.fineness_is_guess, cast.fine_low_ug, cast.fine_high_ug = now
             cast.save(update_fields=["fineness_is_guess", "fine_low_ug", "fine_high_ug"])
             changed.add(cast.pk)
-    _renew_lots(Q(from_cast__in=changed) | Q(fineness_notes__isnull=False), melts, but)
+    of_lots = Q(holder__in=list(melts))
+    _renew_lots(Q(from_cast__in=changed) | of_lots | Q(fineness_notes__isnull=False), melts, but)
 
 
 def _renew_lots(which: Q, melts: Mapping[int, Melt], but: Collection[Entry]) -> None:
     said = {note.lot_id: note for note in standing_notes(but)}
-    for lot in Lot.objects.filter(which).select_related("material").distinct():
-        now = say_of_lot(lot, said.get(lot.pk), melts.get(lot.from_cast_id or 0))
+    for lot in Lot.objects.filter(which).select_related("material", "from_cast").distinct():
+        now = say_of_lot(lot, said.get(lot.pk), melts)
         if now != (lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm):
             lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm = now
             lot.save(update_fields=["fineness_by", "fine_low_ppm", "fine_high_ppm"])
 
 
-def say_of_lot(lot: Lot, note: FinenessNote | None, melt: Melt | None) -> tuple[str, int | None, int | None]:
-    """How the fineness of a lot is known, and its ends: by what was said last, else its charge, else its origin."""
+def say_of_lot(
+    lot: Lot, note: FinenessNote | None, melts: Mapping[int, Melt]
+) -> tuple[str, int | None, int | None]:
+    """How the fineness of a lot is known, and its ends: by what was said last, else by the lots that it was made of,
+    else its charge, else its origin."""
     if note is not None:
         return note.fineness_by, note.low_ppm, note.high_ppm
-    if lot.from_cast_id is None:
+    if lot.holder_id in melts:
+        return melts[lot.holder_id].says
+    if lot.from_cast is None:
         return (By.GUESS if is_unproved(lot.origin, lot.material) else By.MARKED), None, None
-    return say_of_charge(melt.known if melt else Known())
+    melt = melts.get(lot.from_cast.crucible_holder_id, Melt(Known()))
+    return say_of_charge(melt.known)
 
 
 def say_of_charge(known: Known) -> tuple[str, int | None, int | None]:
     """The same of what comes out of a crucible."""
-    return (By.GUESS, *known.ends_ppm) if known.is_guess else (By.CHARGE, None, None)
+    return Melt(known).says
 
 
 def say_as_known(made: Lot, parts: Sequence[tuple[Lot, Amount]]) -> None:
     """What was made of parts of lots, without a melt, is known as well as they are: a guess where any of them is."""
-    known, words = Known(), {lot.fineness_by for lot, _ in parts}
-    for lot, part in parts:
-        known += know(part.quantity, part.fine_ug, lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm)
-    made.fineness_by, made.fine_low_ppm, made.fine_high_ppm = say_of_charge(known)
-    if not known.is_guess and len(words) == 1:
-        [made.fineness_by] = words
+    known = (
+        know_portion(part.quantity, part.fine_ug, lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm)
+        for lot, part in parts
+    )
+    made.fineness_by, made.fine_low_ppm, made.fine_high_ppm = reduce(add, known).says
 
 
 def forget(entries: Sequence[Entry], gone: Sequence[Entry]) -> None:

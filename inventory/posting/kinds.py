@@ -140,7 +140,14 @@ KINDS: dict[Kind, Declared] = {
         (_REF_ASSAY, _BATCH),
         (_REFINER, _LOT),
     ),
-    Kind.SENT_BACK: _declare(how.SENT_BACK, (_BATCH, _LOT), (_BATCH, _REF_LOST), (_REF_LOST, _BATCH)),
+    # Sent back after its lot was assayed, it is put right as it comes back.
+    Kind.SENT_BACK: _declare(
+        how.SENT_BACK,
+        (_BATCH, _LOT),
+        (_BATCH, _REF_LOST),
+        (_REF_LOST, _BATCH),
+        *_both_ways(_ASSAY, _LOT),
+    ),
     # Found after what it is of was assayed, it is put right as it comes back.
     Kind.FOUND: _declare(how.FOUND, (_LOST, _LOT), *_both_ways(_ASSAY, _LOT)),
     Kind.ASSAY: _declare(

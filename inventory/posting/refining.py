@@ -1,12 +1,13 @@
 """Postings of what goes to a refiner and comes back: a batch that is sent, its settlements, a batch sent back."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 from django.contrib.auth.models import User
 
+from inventory.core.fineness import compute_middle_ug
 from inventory.core.ledger import Amount, draw, total_of
 from inventory.core.refining import Charges, Melt, Price, SettlementSum, compute_settlement
 from inventory.core.settling import Split, split_return, split_settlement
@@ -23,7 +24,8 @@ from inventory.models import (
     RefinerTerms,
     Settlement,
 )
-from inventory.queries.ledger import name_lot
+from inventory.queries.fineness import put_right_since, said_of
+from inventory.queries.ledger import name_lot, turn_of
 from inventory.queries.refining import amounts_sent
 from studio.kit.printing import print_fine, print_mass, print_quantity
 from studio.kit.units import PCT100_WHOLE
@@ -229,6 +231,11 @@ def _refuse_part(batch: Batch, part: SettledPart, received_mg: int) -> None:
         if back.mass_mg <= 0:
             raise Refused("Write how much came back, more than nothing.", "metal")
         alloy = back.material.alloy
+        if alloy is not None and alloy.is_mixed:
+            raise Refused(
+                f"{back.material} is of no alloy's fineness: choose what the refiner's paper says it is.",
+                "metal",
+            )
         if alloy is None or alloy.metal != batch.alloy.metal or not back.material.fineness:
             raise Refused(
                 f"{back.material} is no {batch.alloy.get_metal_display()}: metal of another kind that a refiner gave "
@@ -270,7 +277,7 @@ def post_sent_back(
 
 
 def add_sent_back(book: Book, batch: Batch, portions: Sequence[Portion], day: date, note: str = "") -> Entry:
-    sent = amounts_sent(batch)
+    sent = put_right_since(batch, amounts_sent(batch))
     lots = {lot.pk: lot for lot in sent}
     came = {portion.lot.pk: portion.quantity for portion in portions if portion.quantity}
     if not came:
@@ -300,4 +307,17 @@ def add_sent_back(book: Book, batch: Batch, portions: Sequence[Portion], day: da
         book.move(draft, batch.holder, lot.holder, back)
         if missing.quantity >= 0:
             book.move(draft, batch.holder, lost, missing, What.LOSS)
+    _put_right(book, draft, batch, {lot: back for lot, (back, _) in zip(lots.values(), shares, strict=True)})
     return draft.entry
+
+
+def _put_right(book: Book, draft: Draft, batch: Batch, came: Mapping[Lot, Amount]) -> None:
+    """What comes back is of the fineness that its lot was said to be of meanwhile, to the last unit."""
+    assay = book.outside(Place.ASSAY)
+    for lot_id, note in said_of(came, since=turn_of(batch.entry)).items():
+        lot = next(one for one in came if one.pk == lot_id)
+        back = came[lot]
+        fine_ug = compute_middle_ug(back.quantity, note.low_ppm or 0, note.high_ppm or 0)
+        more_ug = fine_ug - back.fine_ug
+        ends = (assay, lot.holder) if more_ug > 0 else (lot.holder, assay)
+        book.move(draft, *ends, Amount(fine_ug=abs(more_ug)), What.ASSAY)

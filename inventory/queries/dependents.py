@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from inventory.core.ledger import Amount
-from inventory.models import AssayedCast, BillLine, Cast, Entry, FinenessNote, Holder, Material, Movement
+from inventory.models import BillLine, CarriedOn, Cast, Entry, FinenessNote, Holder, Material, Movement
 from studio.kit.printing import print_money
 
 from .cast_metal import LOST, metal_of_casts
@@ -76,8 +76,8 @@ def _touches(first: int) -> Iterator[tuple[int, int]]:
     # What fineness was put right of, and all that it was carried on to, though nothing of it was here then.
     notes = FinenessNote.objects.filter(stands("entry__"), entry__kind=Entry.Kind.ASSAY, entry__gte=first)
     yield from notes.values_list("entry", "lot__holder")
-    carried = AssayedCast.objects.filter(note__in=notes)
-    for path in ("cast__crucible_holder", "cast__lots_recovered__holder", "cast__pieces__holder"):
+    carried = CarriedOn.objects.filter(note__in=notes)
+    for path in ("holder", "holder__cast__lots_recovered__holder", "holder__cast__pieces__holder"):
         yield from carried.filter(**{f"{path}__isnull": False}).values_list("note__entry", path)
 
 

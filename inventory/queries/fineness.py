@@ -1,25 +1,32 @@
-"""Reads of how well fineness is known: what was said of lots, every charge, and what an assay would put right."""
+"""Reads of how well fineness is known: what was said of lots, every mix, and what an assay would put right."""
 
-from collections.abc import Collection, Iterable
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Mapping
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
 from django.db.models import F, Q, QuerySet
 
 from inventory.core.fineness import (
-    Charged,
+    By,
     Melt,
+    Mixed,
     Said,
     compute_middle_ug,
     compute_put_right_ug,
-    know_charges,
+    know_mixes,
     spread_assay,
+    spread_within,
 )
-from inventory.models import Cast, Entry, FinenessNote, Holder, Lot, Material, Movement
+from inventory.core.ledger import Amount
+from inventory.core.trace import gather_mixes
+from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material
+from studio.kit.units import round_half_up
 
-from .cast_metal import CHARGE, INTO
-from .ledger import STANDING, TURN_OF_ITS_ENTRY, stands
+from .ledger import TURN_OF_ITS_ENTRY, stands
+from .trace import MIXED, mixing_lines
+
+_SENT = Q(entry__kind=Entry.Kind.SEND)
 
 #: Where somebody gives their word for it: a maker, a seller, or a refiner, who assays what they give back.
 PROVED = (Lot.Origin.BOUGHT, Lot.Origin.OPENING, Lot.Origin.REFINED)
@@ -48,38 +55,36 @@ def read_said(but: Collection[Entry] = ()) -> dict[int, list[Said]]:
     # "Any", because mypy does not follow what is annotated.
     notes: Any = standing_notes(but)
     rows = notes.values_list("lot", "turn", "fineness_by", "low_ppm", "high_ppm", "goes_on")
-    for lot, turn, by, low, high, goes_on in rows:
-        one = Said(turn, by == Lot.FinenessBy.GUESS, low, high, goes_on)
-        said.setdefault(lot, []).append(one)
+    for lot, *what in rows:
+        said.setdefault(lot, []).append(Said(*what))
     return said
 
 
-def read_charged(but: Collection[Entry] = ()) -> list[Charged]:
-    """Every standing portion, a cast after those whose metal it melted again. Two queries."""
+def read_mixed(but: Collection[Entry] = ()) -> list[Mixed]:
+    """Every standing portion of a charge, of a lot made of lots and of a batch, each after those whose metal is in it;
+    mixes go by their holders. Four queries."""
+    own = ("target", "source__lot", "quantity", "fine_ug", "source", "target__kind")
+    of = ("source__lot__from_cast__crucible_holder", "source__lot__material__alloy__metal")
     gone = [entry.pk for entry in but]
-    rows = (
-        Movement.objects.filter(STANDING, INTO[CHARGE])
-        .exclude(entry__in=gone)
-        .annotate(turn=TURN_OF_ITS_ENTRY)
-        .order_by("turn", "entry_id", "line")
-    )
+    rows = mixing_lines((*MIXED, _SENT), *own, *of, "entry__cast__alloy__metal", but=gone)
     unproved = set(
         Lot.objects.filter(UNPROVED, material__kind=Material.Kind.METAL).values_list("pk", flat=True)
     )
-    charges: dict[int, list[Charged]] = {}
-    columns = ("entry__cast", "turn", "source__lot", "quantity", "fine_ug", "source__lot__from_cast")
-    metals = ("source__lot__material__alloy__metal", "entry__cast__alloy__metal")
-    for cast, turn, lot, mass_mg, fine_ug, made_by, metal, cast_metal in rows.values_list(*columns, *metals):
-        counts = metal == cast_metal
-        one = Charged(cast, turn, lot, mass_mg, fine_ug if counts else 0, made_by, lot in unproved, counts)
-        # Taken out and put in again, a cast stands where its last portion does.
-        charges[cast] = [*charges.pop(cast, []), one]
-    return [portion for portions in charges.values() for portion in portions]
+    of_lots = {row[3] for row in rows}
+    portions = []
+    for turn, _, _, mix, lot, mass_mg, fine_ug, holder, kind, crucible, metal, cast_metal in rows:
+        counts = kind != Holder.Kind.CRUCIBLE or metal == cast_metal
+        made_by: int | None = crucible
+        by: str | None = By.CHARGE if crucible else By.GUESS if lot in unproved else By.MARKED
+        if holder in of_lots:
+            made_by, by = holder, None
+        portions.append((mix, Mixed(mix, turn, lot, mass_mg, fine_ug if counts else 0, made_by, by, counts)))
+    return [portion for mixed in gather_mixes(portions).values() for portion in mixed]
 
 
 def read_melts(but: Collection[Entry] = ()) -> dict[int, Melt]:
-    """What is known of every charge. Three queries."""
-    return know_charges(read_charged(but), read_said(but))
+    """What is known of every mix, by its holder. Five queries."""
+    return know_mixes(read_mixed(but), read_said(but))
 
 
 @dataclass(frozen=True)
@@ -96,14 +101,19 @@ class PutRight:
 
 @dataclass(frozen=True)
 class Spread:
-    """What an assay would put right: what is here of the lot and, carried on, of what was made of it; and the casts."""
+    """What an assay would put right: what is here of the lot and, carried on, of what was made of it; and the holders
+    of the mixes that its metal went into, whether any of it is there or not."""
 
     changes: list[PutRight]
-    casts: list[int]
+    mixes: list[int]
+
+    @property
+    def casts(self) -> QuerySet[Cast]:
+        return Cast.objects.filter(crucible_holder__in=self.mixes)
 
 
 def spread_of(lot: Lot, low_ppm: int, high_ppm: int, goes_on: bool) -> Spread:
-    """Six queries, two where it is not carried on."""
+    """Nine queries, none where it is not carried on."""
     changes: list[PutRight] = []
     own = lot.holder
     if own.quantity:
@@ -111,24 +121,51 @@ def spread_of(lot: Lot, low_ppm: int, high_ppm: int, goes_on: bool) -> Spread:
     if not goes_on:
         return Spread(changes, [])
     said = read_said()
-    more = spread_assay(read_charged(), lot.pk, Fraction(low_ppm + high_ppm, 2), said)
-    for cast, holder in _holders_of(more, said):
-        changes.append(PutRight(holder, compute_put_right_ug(holder.quantity, holder.fine_ug, more[cast])))
+    more = spread_assay(read_mixed(), lot.pk, Fraction(low_ppm + high_ppm, 2), said)
+    for mix, holder in _holders_of(more, said):
+        changes.append(PutRight(holder, compute_put_right_ug(holder.quantity, holder.fine_ug, more[mix])))
     return Spread(changes, list(more))
 
 
-def _holders_of(casts: Iterable[int], said: Collection[int]) -> list[tuple[int, Holder]]:
-    """What is here of casts, each with its cast: crucibles, pieces, and lots that nobody assayed by themselves."""
-    keys = list(casts)
-    names = ("lot__material", "lot__from_cast", "cast", "piece__cast")
+def _holders_of(mixes: Iterable[int], said: Collection[int]) -> list[tuple[int, Holder]]:
+    """What is here of mixes, with its mix: crucibles, batches, pieces, and lots that nobody assayed by themselves."""
+    keys = list(mixes)
+    names = ("lot__material", "lot__from_cast", "cast", "piece__cast", "batch")
     here = Holder.objects.filter(quantity__gt=0).select_related(*names)
     found: list[tuple[int, Holder]] = []
-    for path in ("cast", "piece__cast", "lot__from_cast"):
-        rows = here.filter(**{f"{path}__in": keys}).annotate(of_cast=F(path)).order_by("pk")
-        found += [(row.of_cast, row) for row in rows]
-    return [(cast, one) for cast, one in found if one.kind != Holder.Kind.LOT or one.lot.pk not in said]
+    itself = here.filter(pk__in=keys).annotate(mix=F("pk"))
+    of_casts = (
+        here.filter(**{f"{path}__in": keys}).exclude(pk__in=keys).annotate(mix=F(path))
+        for path in ("piece__cast__crucible_holder", "lot__from_cast__crucible_holder")
+    )
+    for rows in (itself, *of_casts):
+        found += [(row.mix, row) for row in rows.order_by("pk")]
+    return [(mix, one) for mix, one in found if one.kind != Holder.Kind.LOT or one.lot.pk not in said]
+
+
+def put_right_since(batch: Batch, sent: Mapping[Lot, Amount]) -> dict[Lot, Amount]:
+    """What each lot sent, with what an assay carried on to the batch since makes of its fine metal. One query where
+    there was none, five more else."""
+    carried = standing_notes().filter(carried_on__holder=batch.holder_id)
+    notes: Any = list(carried)
+    if not notes:
+        return dict(sent)
+    said, portions = read_said(), read_mixed()
+    fines = {lot.pk: Fraction(amount.fine_ug) for lot, amount in sent.items()}
+    for note in notes:
+        before = {lot: [one for one in of if one.turn < note.turn] for lot, of in said.items()}
+        middle = Fraction(note.low_ppm + note.high_ppm, 2)
+        for lot, change in spread_within(portions, batch.holder_id, note.lot_id, middle, before).items():
+            fines[lot] += change
+    return {lot: replace(one, fine_ug=max(round_half_up(fines[lot.pk]), 0)) for lot, one in sent.items()}
+
+
+def said_of(lots: Iterable[Lot], since: int) -> dict[int, FinenessNote]:
+    """What was said last of lots after a turn of the book. One query."""
+    notes: Any = standing_notes().filter(lot__in=[lot.pk for lot in lots])
+    return {note.lot_id: note for note in notes if note.turn > since}
 
 
 def assays_carried_on_to(cast: Cast) -> QuerySet[Entry]:
     """Standing entries by which the fineness of metal in a cast was put right."""
-    return Entry.objects.filter(stands(), fineness_notes__carried_on__cast=cast)
+    return Entry.objects.filter(stands(), fineness_notes__carried_on__holder=cast.crucible_holder_id)

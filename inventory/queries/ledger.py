@@ -119,17 +119,18 @@ def later_users(entry: Entry) -> list[Entry]:
 
 
 def _assayed_since(entry: Entry, ends: "_Ends") -> Q:
-    """Fineness that was put right of what an entry touched, or carried on to its casts; of an assay, what was found of
-    its casts since."""
+    """Fineness that was put right of what an entry touched, or carried on to that or to its casts; of an assay, what
+    was found of its casts since."""
     lots = Lot.objects.filter(holder__in=ends.touched).values("pk")
     casts = {entry.cast_id, entry.piece.cast_id if entry.piece else None} - {None}
-    casts |= set(Cast.objects.filter(lots_recovered__holder__in=ends.touched).values_list("pk", flat=True))
-    assays = Q(fineness_notes__lot__in=lots) | Q(fineness_notes__carried_on__cast__in=casts)
+    crucibles = Cast.objects.filter(Q(pk__in=casts) | Q(lots_recovered__holder__in=ends.touched))
+    mixes = ends.touched | set(crucibles.values_list("crucible_holder", flat=True))
+    assays = Q(fineness_notes__lot__in=lots) | Q(fineness_notes__carried_on__holder__in=mixes)
     found = Entry.objects.filter(assays, kind=Entry.Kind.ASSAY).values("pk")
     builds = Q(pk__in=list(found.values_list("pk", flat=True)))
     if entry.kind == Entry.Kind.ASSAY:
-        carried_on = Entry.objects.filter(pk=entry.pk).values("fineness_notes__carried_on__cast")
-        builds |= Q(kind=Entry.Kind.FOUND, cast__in=carried_on)
+        carried_on = Entry.objects.filter(pk=entry.pk).values("fineness_notes__carried_on__holder")
+        builds |= Q(kind=Entry.Kind.FOUND, cast__crucible_holder__in=carried_on)
     return builds
 
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db.models import Case, Count, IntegerField, Q, QuerySet, Sum, When
 
+from inventory.core.fineness import Known, know
 from inventory.core.ledger import Amount, total_of
 from inventory.core.refining import Expected, Melt, SettlementSum, compute_settlement
 from inventory.models import Batch, Entry, Holder, Lot, Material, Movement, Refiner, RefinerTerms, Settlement
@@ -36,13 +37,18 @@ def expected_of(fine: Iterable[tuple[Lot, Amount]]) -> Expected:
 
     The one place where a batch asks how well a fineness is known.
     """
-    whole = total_of(amount for _, amount in fine)
-    return Expected(whole.quantity, whole.fine_ug, whole.fine_ug, whole.fine_ug)
+    known = Known()
+    for lot, part in fine:
+        is_guess, low_ppm, high_ppm = lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm
+        known += know(part.quantity, part.fine_ug, is_guess, low_ppm, high_ppm)
+    return Expected(known.mass_mg, known.fine_ug, known.least_ug, known.most_ug)
 
 
 def materials_of(metal: str) -> list[Material]:
     """The kinds of things of a precious metal that a refiner may give back, by name."""
-    rows = Material.objects.filter(archived=False, alloy__metal=metal, alloy__fineness__gt=0)
+    rows = Material.objects.filter(
+        archived=False, alloy__metal=metal, alloy__fineness__gt=0, alloy__is_mixed=False
+    )
     return list(rows.exclude(form=Material.Form.RECLAIM).select_related("alloy").order_by("name"))
 
 

@@ -1,46 +1,51 @@
 """Reads for tracing metal and powder: what was melted or lay together, and what the lots and pieces found are."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import F, Q, QuerySet
+from django.db.models import Q
 
-from inventory.core.trace import WHOLE, Mixes, Portion, of_tin, trace_back, trace_on
+from inventory.core.trace import WHOLE, Mixes, Portion, gather_mixes, of_tin, trace_back, trace_on
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, POWDER
 from .ledger import STANDING, TURN_OF_ITS_ENTRY
 from .tins import Ingredient, TinNow, share_contents
 
+_TO_A_LOT = Q(source__kind=Holder.Kind.LOT, target__kind=Holder.Kind.LOT)
+_TIN_KINDS = (Entry.Kind.TOGETHER, Entry.Kind.APART, Entry.Kind.TOP_UP)
 #: Lots that became other lots, without a melt. Of what was passed to a customer the line of its cost goes elsewhere.
-_TIN = Q(
-    entry__kind__in=(Entry.Kind.TOGETHER, Entry.Kind.APART, Entry.Kind.TOP_UP), target__kind=Holder.Kind.LOT
-)
+_TIN = Q(_TO_A_LOT, entry__kind__in=_TIN_KINDS)
+#: All that lots went into and that is of one make: a crucible, or a lot, as failed castings become once they are clean.
+MIXED = (INTO[CHARGE], Q(_TO_A_LOT, entry__kind__in=(*_TIN_KINDS, Entry.Kind.CLEANED)))
+
+
+def mixing_lines(of: Iterable[Q], *columns: str, but: Collection[int] = ()) -> list[tuple[Any, ...]]:
+    """The standing lines by which metal went into mixes, in the order of the book: turn, entry, line and the columns.
+
+    A query for each of `of`, which together take half as long as one that asks for either; `but` are entries to leave
+    out.
+    """
+    lines = Movement.objects.filter(STANDING).exclude(entry__in=but).annotate(turn=TURN_OF_ITS_ENTRY)
+    # No two have the first three alike.
+    names = ("turn", "entry_id", "line", *columns)
+    return sorted(row for one in of for row in lines.filter(one).order_by().values_list(*names))
 
 
 def read_mixes(*of: Q) -> Mixes:
-    """Every standing charge, and all that was put together or taken apart, each after what its metal was in before.
-
-    In the order of their last portions: what goes into a crucible was weighed out of another one before. A query for
-    each of `of`, which together take half as long as one that asks for either.
-    """
-    rows = sorted(row for one in of or (INTO[CHARGE], _TIN) for row in _portions(one))
-    mixes: dict[int, list[Portion]] = {}
-    for _, _, _, cast, made, lot, mass_mg, from_cast in rows:
-        mix = cast or of_tin(made)
-        # Taken out and put in again, a cast stands where its last portion does.
-        portions = mixes.pop(mix, [])
-        portions.append(Portion(lot, mass_mg, from_cast or of_tin(lot)))
-        mixes[mix] = portions
-    return mixes
-
-
-def _portions(of: Q) -> QuerySet[Movement, Any]:
-    """Lines by their turn; no two have the first three alike."""
-    columns = ("turn", "entry_id", "line", "mix", "made", "source__lot", "quantity", "source__lot__from_cast")
-    rows = Movement.objects.filter(STANDING, of).annotate(turn=TURN_OF_ITS_ENTRY, mix=F("entry__cast"))
-    return rows.annotate(made=F("target__lot")).order_by().values_list(*columns)
+    """Every standing charge, and all that was put together, taken apart or cleaned, each after what its metal was in
+    before. A query for each of `of`, MIXED where there is none."""
+    columns = ("entry__cast", "source__lot", "quantity", "source__lot__from_cast", "target__lot")
+    rows = mixing_lines(of or MIXED, *columns)
+    of_lots = {row[-1] for row in rows}
+    return gather_mixes(
+        (
+            cast if made is None else of_tin(made),
+            Portion(lot, mass_mg, of_tin(lot) if lot in of_lots else from_cast or of_tin(lot)),
+        )
+        for _, _, _, cast, lot, mass_mg, from_cast, made in rows
+    )
 
 
 def ingredients_of(now: TinNow) -> list[Ingredient]:

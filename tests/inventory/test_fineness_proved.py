@@ -10,9 +10,11 @@ from inventory.models import Cast, Entry, Lot, Material
 from inventory.posting.assaying import Assay, post_assay
 from inventory.posting.casting import CastFacts, post_charge, post_found, post_start
 from inventory.posting.pieces import post_sale
+from inventory.posting.reclaim import post_apart, post_together
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
+from inventory.posting.topping import post_top_up
 from inventory.queries.ledger import name_holder
 from inventory.queries.pieces import find_piece, read_piece_page
 from tests import workshop as w
@@ -235,7 +237,13 @@ def test_a_studio_that_was_there_before_keeps_what_it_said_of_its_metal():
     """The migration: guesses stay guesses, with all that was made of them, but for what somebody had unticked."""
     proved = cast_of(w.buy(w.grain(), w.g(50), 40))
     first = cast_of(opening(origin=Lot.Origin.CLEAN))
-    second = w.cast_metal([(Lot.objects.get(from_cast=first), 7)], [w.piece("Leaf", 4)], back="2.9")
+    doubtful = Lot.objects.get(from_cast=first)
+    second = w.cast_metal([(doubtful, 7)], [w.piece("Leaf", 4)], back="2.9")
+    tinned = post_together(w.tin(), [Lot.objects.get(from_cast=one) for one in (proved, second)], w.DAY)
+    post_apart(tinned, w.g(2), w.DAY)
+    post_together(w.tin(name="sound"), [w.lot_of(cast_of(w.buy(w.grain(), w.g(50), 40)), "clean")], w.DAY)
+    for one in (doubtful, w.buy(w.grain(), w.g(50), 40)):
+        post_top_up(Lot.objects.get(pk=one.pk), w.customer(), 500, 0, w.DAY)
     expected = dict(Lot.objects.values_list("pk", "fineness_by"))
     Lot.objects.update(fineness_by=By.MARKED)
     Cast.objects.update(fineness_is_guess=True)

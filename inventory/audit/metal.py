@@ -153,11 +153,11 @@ def check_fineness(ledger: Ledger) -> Finding:
     columns = ("target__lot", "entry", "target__lot__material__alloy__fineness", "quantity", "fine_ug")
     for lot, entry, fineness, quantity, fine_ug in stream(came_in, columns):
         finding.checked += 1
-        says = (fineness or 0) * PPM_PER_MILLE
-        if fine_ug != compute_middle_ug(quantity, *guessed.get((lot, entry), (says, says))):
-            finding.problems.append(
-                f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; its alloy or its guess says otherwise"
-            )
+        says, guess = fineness or 0, guessed.get((lot, entry))
+        low, high = guess or (says * PPM_PER_MILLE, says * PPM_PER_MILLE)
+        if fine_ug != compute_middle_ug(quantity, low, high):
+            whose = f"its guess says {low} to {high} ppm" if guess else f"its alloy says {says} of 1000"
+            finding.problems.append(f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; {whose}")
     return finding
 
 

@@ -91,6 +91,9 @@ def address_of(entry: Entry) -> str:
     delivery = entry.bill_for or getattr(entry, "delivery", None)
     if delivery is not None:
         return reverse("inventory:delivery-detail", args=[delivery.pk])
+    assayed = entry.fineness_notes.first() if entry.kind == Entry.Kind.ASSAY else None
+    if assayed is not None:
+        return reverse("inventory:lot-detail", args=[assayed.lot_id])
     batch = find_batch_of(entry)
     if batch is not None:
         return reverse("inventory:batch-detail", args=[batch])

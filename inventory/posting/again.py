@@ -19,11 +19,10 @@ from inventory.queries.ledger import held_after
 from inventory.queries.refining import batch_of_entry
 from studio.kit.printing import print_day
 
-from .assaying import Assay, add_assay, renew_knowing
+from .assaying import KNOWN_FIELDS, Assay, add_assay, renew_knowing
 from .book import Book
 from .buying import Bill, Charges, DeliveryLine, DeliveryRecord, Guess, add_bill, add_delivery
 from .casting import (
-    KNOWN_FIELDS,
     Found,
     Portion,
     TreeRecord,

@@ -9,7 +9,7 @@ from operator import add
 from django.contrib.auth.models import User
 from django.db.models import Q
 
-from inventory.core.fineness import PPM_WHOLE, Known, Melt, first_day_beyond, know_portion
+from inventory.core.fineness import PPM_WHOLE, Known, Melt, first_day_beyond, know, know_portion
 from inventory.core.ledger import Amount
 from inventory.models import CarriedOn, Cast, Entry, FinenessNote, Holder, Lot
 from inventory.queries.fineness import (
@@ -26,6 +26,8 @@ from .book import Book, open_book
 from .refusal import Refused
 
 By = Lot.FinenessBy
+#: What a cast keeps of how well the fineness of its charge is known.
+KNOWN_FIELDS = ["fineness_is_guess", "fine_low_ug", "fine_high_ug"]
 
 
 @dataclass(frozen=True)
@@ -133,8 +135,8 @@ def renew_knowing(but: Collection[Entry] = ()) -> None:
         known = melts.get(cast.crucible_holder_id, nothing).known
         now = (known.is_guess, known.low_ug, known.high_ug)
         if now != (cast.fineness_is_guess, cast.fine_low_ug, cast.fine_high_ug):
-            cast.fineness_is_guess, cast.fine_low_ug, cast.fine_high_ug = now
-            cast.save(update_fields=["fineness_is_guess", "fine_low_ug", "fine_high_ug"])
+            set_known(cast, known)
+            cast.save(update_fields=KNOWN_FIELDS)
             changed.add(cast.pk)
     of_lots = Q(holder__in=list(melts))
     _renew_lots(Q(from_cast__in=changed) | of_lots | Q(fineness_notes__isnull=False), melts, but)
@@ -176,6 +178,28 @@ def say_as_known(made: Lot, parts: Sequence[tuple[Lot, Amount]]) -> None:
         for lot, part in parts
     )
     made.fineness_by, made.fine_low_ppm, made.fine_high_ppm = reduce(add, known).says
+
+
+def known_in(cast: Cast) -> Known:
+    """What is known of what is in a crucible. A charge that was taken back leaves no doubt behind."""
+    held = cast.crucible_holder
+    if not held.quantity:
+        return Known()
+    return Known(held.quantity, held.fine_ug, cast.fine_low_ug, cast.fine_high_ug, cast.fineness_is_guess)
+
+
+def known_portion(cast: Cast, lot: Lot, amount: Amount) -> Known:
+    """What is known of a portion of a lot that goes into a cast."""
+    known = know(amount.quantity, amount.fine_ug, lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm)
+    return known if is_of_its_metal(cast, lot) else known.without_fine
+
+
+def is_of_its_metal(cast: Cast, lot: Lot) -> bool:
+    return lot.material.alloy is not None and lot.material.alloy.metal == cast.alloy.metal
+
+
+def set_known(cast: Cast, known: Known) -> None:
+    cast.fineness_is_guess, cast.fine_low_ug, cast.fine_high_ug = known.is_guess, known.low_ug, known.high_ug
 
 
 def forget(entries: Sequence[Entry], gone: Sequence[Entry]) -> None:

@@ -7,7 +7,6 @@ from datetime import date
 from django.contrib.auth.models import User
 from django.db import connection
 
-from inventory.core.fineness import Known, know
 from inventory.core.ledger import Amount, draw, least_quantity, total_of
 from inventory.models import (
     Alloy,
@@ -28,14 +27,13 @@ from inventory.queries.ledger import name_lot
 from studio.kit.printing import print_day
 from studio.kit.units import divide_half_up
 
+from .assaying import KNOWN_FIELDS, is_of_its_metal, known_in, known_portion, set_known
 from .book import Book, Draft, open_book
 from .casting_records import FiringRecord, record_firing
 from .closing import Weights, add_close, make_reclaim_lot
 from .reclaim import fill_tin
 from .refusal import Refused
 
-#: What a cast keeps of how well the fineness of its charge is known.
-KNOWN_FIELDS = ["fineness_is_guess", "fine_low_ug", "fine_high_ug"]
 What = Movement.What
 Place = Holder.Place
 
@@ -307,31 +305,14 @@ def add_powder(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -
 def add_charge(book: Book, cast: Cast, portions: Iterable[Portion], day: date) -> None:
     portions = list(portions)
     _refuse_precious_as_base(cast, portions)
-    known = _known_of(cast)
+    known = known_in(cast)
     draft = book.begin(Entry.Kind.CHARGE, day, cast=cast)
     for portion in portions:
         _refuse_foreign(cast, portion.lot)
         amount = book.take(draft, portion.lot.holder, cast.crucible_holder, portion.quantity, field="charge")
-        known += _know_portion(cast, portion.lot, amount)
+        known += known_portion(cast, portion.lot, amount)
         _set_alloyed_aside(book, draft, cast, portion.lot, amount)
-    cast.fineness_is_guess, cast.fine_low_ug, cast.fine_high_ug = known.is_guess, known.low_ug, known.high_ug
-
-
-def _known_of(cast: Cast) -> Known:
-    """What is known of what is in a crucible. A charge that was taken back leaves no doubt behind."""
-    held = cast.crucible_holder
-    if not held.quantity:
-        return Known()
-    return Known(held.quantity, held.fine_ug, cast.fine_low_ug, cast.fine_high_ug, cast.fineness_is_guess)
-
-
-def _know_portion(cast: Cast, lot: Lot, amount: Amount) -> Known:
-    known = know(amount.quantity, amount.fine_ug, lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm)
-    return known if _is_of_its_metal(cast, lot) else known.without_fine
-
-
-def _is_of_its_metal(cast: Cast, lot: Lot) -> bool:
-    return lot.material.alloy is not None and lot.material.alloy.metal == cast.alloy.metal
+    set_known(cast, known)
 
 
 def _set_alloyed_aside(book: Book, draft: Draft, cast: Cast, lot: Lot, amount: Amount) -> None:
@@ -340,7 +321,7 @@ def _set_alloyed_aside(book: Book, draft: Draft, cast: Cast, lot: Lot, amount: A
     A crucible counts the fine metal of its own alloy; that of another goes to a named place, so that fine
     metal still balances and reports can show where it went.
     """
-    if amount.fine_ug and not _is_of_its_metal(cast, lot):
+    if amount.fine_ug and not is_of_its_metal(cast, lot):
         book.move(draft, cast.crucible_holder, book.outside(Place.ALLOYED), Amount(fine_ug=amount.fine_ug))
 
 

@@ -8,7 +8,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from inventory.models import Cast, Holder, Lot, Piece, TreePart
-from inventory.posting.casting import KNOWN_FIELDS
+from inventory.posting.assaying import KNOWN_FIELDS
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import TURN, standing_entries

@@ -4,6 +4,7 @@ from django.urls import URLPattern, path
 from django.views.generic import TemplateView
 
 from inventory.views import (
+    assaying,
     bench,
     bench_clock,
     buying,
@@ -62,6 +63,7 @@ urlpatterns: list[URLPattern] = [
     path("stock/", stock.show_stock, name="stock"),
     path("stock/lots/", stock.LotList.as_view(), name="lot-list"),
     path("stock/lots/<whole:pk>/", lots.show_lot, name="lot-detail"),
+    path("stock/lots/<whole:pk>/assay/", assaying.assay_lot, name="lot-assay"),
     path("stock/lots/<whole:pk>/<slug:name>/", lots.show_lot, name="lot-action"),
     path("stock/count/", counting.count_stock, name="count"),
     path("stock/counts/", counting.CountList.as_view(), name="count-list"),

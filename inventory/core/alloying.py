@@ -32,7 +32,10 @@ EXEMPT_BELOW_MG: dict[str, int] = {"silver": 7_780, "gold": 1_000, "palladium": 
 
 @dataclass(frozen=True, slots=True)
 class Portion:
-    """What one lot gives to a charge. `fine_ug` is what that much of the lot holds in fine metal."""
+    """What one lot gives to a charge. `fine_ug` is what that much of the lot holds in fine metal.
+
+    `is_guess` when nobody proved that; `low_ug` is then the least that it may be, if somebody said.
+    """
 
     label: str
     mass_mg: int
@@ -40,6 +43,13 @@ class Portion:
     melts_milli: int = 0
     is_fresh: bool = True
     origin: str = "weighed into the crucible"
+    is_guess: bool = False
+    low_ug: int | None = None
+
+    @property
+    def least_ug(self) -> int:
+        """The fine metal that it holds at the least: what a mark is held against."""
+        return self.fine_ug if self.low_ug is None else self.low_ug
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +91,8 @@ def compute_charge_fineness(portions: Sequence[Portion]) -> tuple[Fraction, Work
         *(
             Given(
                 portion.label,
-                f"{print_mass(portion.mass_mg)} at {print_fineness(portion.fine_ug, portion.mass_mg)}",
+                f"{print_mass(portion.mass_mg)} at {print_fineness(portion.fine_ug, portion.mass_mg)}"
+                f"{', a guess' if portion.is_guess else ''}",
                 portion.origin,
             )
             for portion in portions
@@ -90,9 +101,20 @@ def compute_charge_fineness(portions: Sequence[Portion]) -> tuple[Fraction, Work
         Step("mass together", print_mass(mass_mg)),
         Step(f"{print_fine(fine_ug)} ÷ {print_mass(mass_mg)} × 1000", printed),
         source=ALLOYING_SOURCE,
-        notes=("Rounded down: a mark has no minus tolerance.",),
+        notes=("Rounded down: a mark has no minus tolerance.", *_tell_guess(portions)),
     )
     return fineness, working
+
+
+def _tell_guess(portions: Sequence[Portion]) -> tuple[str, ...]:
+    least_ug, mass_mg = (
+        sum(portion.least_ug for portion in portions),
+        sum(portion.mass_mg for portion in portions),
+    )
+    if least_ug >= sum(portion.fine_ug for portion in portions):
+        return ()
+    least = print_fineness(least_ug, mass_mg)
+    return (f"A guess is reckoned at its middle here; for a mark its low end counts, {least} of 1000.",)
 
 
 def compute_raise(mass_mg: int, fine_ug: int, wanted_per_mille: int, finer_per_mille: int) -> Mend:

@@ -6,7 +6,7 @@ Masses are milligrams, fine metal micrograms, shares hundredths of a per cent, m
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from studio.kit.printing import print_mass, print_melts, print_percent
+from studio.kit.printing import print_fineness, print_mass, print_melts, print_percent
 from studio.kit.units import MELTS_MILLI_PER_MELT, PCT100_WHOLE
 from studio.kit.working import Given, Step, Working, make_working, origin_of
 
@@ -78,12 +78,14 @@ def compute_charge(portions: Sequence[Portion], rules: ChargeRules) -> ChargeSum
     melts_milli, melts = compute_melts_after(portions)
     fresh_pct100, fresh = _compute_fresh_share(portions, mass_mg, rules)
     fineness = mark = None
-    if rules.per_mille:
+    if rules.per_mille or fine_ug:
         _, fineness = compute_charge_fineness(portions)
+    if rules.per_mille:
         # Each portion was rounded once to the microgram: that much is no shortfall.
         wanted_ug = mass_mg * rules.per_mille
-        is_rounding = 0 < wanted_ug - fine_ug <= len(portions)
-        mark = compute_mark(mass_mg, wanted_ug if is_rounding else fine_ug, rules.per_mille)
+        least_ug = sum(portion.least_ug for portion in portions)
+        is_rounding = 0 < wanted_ug - least_ug <= len(portions)
+        mark = compute_mark(mass_mg, wanted_ug if is_rounding else least_ug, rules.per_mille)
     return ChargeSums(
         mass_mg=mass_mg,
         fine_ug=fine_ug,
@@ -93,7 +95,7 @@ def compute_charge(portions: Sequence[Portion], rules: ChargeRules) -> ChargeSum
         mark=mark,
         fresh=fresh,
         melts=melts,
-        remarks=_remark(fresh_pct100, melts_milli, rules),
+        remarks=(*_remark_guess(portions, mass_mg), *_remark(fresh_pct100, melts_milli, rules)),
     )
 
 
@@ -118,6 +120,17 @@ def _compute_fresh_share(
         Step(f"{print_mass(fresh_mg)} ÷ {print_mass(mass_mg)}", print_percent(share_pct100)),
     )
     return share_pct100, working
+
+
+def _remark_guess(portions: Sequence[Portion], mass_mg: int) -> tuple[str, ...]:
+    """What is not known of its fineness: its middle tells the value, its least is held against a mark."""
+    if not any(portion.is_guess for portion in portions):
+        return ()
+    least_ug = sum(portion.least_ug for portion in portions)
+    said = "Nobody has proved the fineness of some of it, so no mark is promised for what is cast of it."
+    if least_ug < sum(portion.fine_ug for portion in portions):
+        said += f" For a mark it is reckoned at the least that it may be, {print_fineness(least_ug, mass_mg)} of 1000."
+    return (said,)
 
 
 def _remark(fresh_pct100: int, melts_milli: int, rules: ChargeRules) -> tuple[str, ...]:

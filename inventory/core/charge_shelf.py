@@ -40,6 +40,7 @@ class ShelfLot:
     is_alloying: bool = False
     owner: int | None = None
     is_same: bool = True
+    is_guess: bool = False
 
     @property
     def counts_fresh(self) -> bool:
@@ -56,7 +57,10 @@ class ShelfLot:
         return draw(self.held, mass_mg) if mass_mg <= self.held.quantity else rate_of(self.held, mass_mg)
 
     def portion(self, mass_mg: int) -> Portion:
-        return Portion(self.label, mass_mg, self.take(mass_mg).fine_ug, self.melts_milli, self.counts_fresh)
+        fine_ug = self.take(mass_mg).fine_ug
+        return Portion(
+            self.label, mass_mg, fine_ug, self.melts_milli, self.counts_fresh, is_guess=self.is_guess
+        )
 
 
 @dataclass(frozen=True, slots=True)

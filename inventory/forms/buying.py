@@ -19,8 +19,9 @@ from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.printing import print_quantity
 from studio.kit.rows import RowsFormSet, make_rows
 
+from .assaying import GuessField
 from .sheet import Sheet
-from .stock import SHORT_MAX, NoteLine, OneOrNewMixin, ReceivedDayField
+from .stock import SHORT_MAX, NoteLine, OneOrNewMixin, ReceivedDayField, check_guess
 from .stock_rows import MaterialQuantityRow
 
 
@@ -60,10 +61,18 @@ class DeliveryForm(OneOrNewMixin, OnceMixin, StudioForm):
 class DeliveryRow(MaterialQuantityRow):
     """One line of a delivery."""
 
+    seldom = ("guess",)
+
     price = MoneyField(label="Price")
     supplier_batch = LineField(label="Batch", required=False, max_length=SHORT_MAX)
     use_by = UseByField(label="Use by", required=False)
     kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
+    guess = GuessField()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        check_guess(self, cleaned.get("material"))
+        return cleaned
 
 
 DeliveryRows = make_rows(
@@ -90,6 +99,7 @@ def make_line(cleaned: dict[str, Any], day: date | None) -> DeliveryLine:
         supplier_batch=cleaned.get("supplier_batch") or "",
         use_by=use_by,
         kept_in=cleaned.get("kept_in") or "",
+        guess=cleaned.get("guess"),
     )
 
 

@@ -277,6 +277,16 @@ class WeightsMixin(forms.Form):
     spill = MassField(label="Spill", required=False)
     filings = MassField(label="Filings from cutting up", required=False)
     failed = forms.BooleanField(label="The whole cast failed: nothing was kept", required=False)
+    as_it_is = forms.BooleanField(
+        label="Record it for what it is: mixed metal, no mark",
+        required=False,
+        help_text="Its pieces and reclaim keep the fineness that the charge has.",
+    )
+
+    @property
+    def offers_as_it_is(self) -> bool:
+        """Whether a charge that misses its alloy was refused, or is taken as it is: nobody else is asked."""
+        return bool(self.errors.get("as_it_is") or self["as_it_is"].value())
 
 
 class NoteMixin(forms.Form):

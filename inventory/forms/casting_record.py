@@ -109,6 +109,7 @@ def weights_of(found: Mapping[str, Any], groups: list[Any]) -> Weights:
         spill_mg=found["spill"] or 0,
         filings_mg=found["filings"] or 0,
         failed=bool(found["failed"]),
+        as_it_is=bool(found.get("as_it_is")),
     )
 
 

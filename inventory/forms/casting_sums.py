@@ -9,9 +9,11 @@ from typing import Any
 
 from inventory.core.alloying import Portion
 from inventory.core.charge import ChargeSums, compute_charge
+from inventory.core.fineness import know
 from inventory.core.ledger import Amount, draw, rate_of
 from inventory.core.weighing import CrucibleBalance, Verdict, compute_balance, compute_weighing_uncertainty
 from inventory.models import Alloy, Lot, Studio
+from inventory.queries.casting_page import portion_known
 from inventory.queries.ledger import name_lot
 from inventory.queries.studio import charge_rules
 from studio.kit.chart_pen import Picture
@@ -96,7 +98,7 @@ def add_up(
     """The sums of what could be read so far."""
     if not portions:
         return LiveSums(None, problems=problems)
-    charge = compute_charge(portions, charge_rules(alloy.fineness if alloy else 0, studio))
+    charge = compute_charge(portions, charge_rules(alloy.kept_fineness if alloy else 0, studio))
     if not weighed.readings:
         return LiveSums(charge, problems=problems)
     uncertainty = compute_weighing_uncertainty(studio.scale_division_mg, len(portions) + weighed.readings)
@@ -123,6 +125,11 @@ def read_portions(rows: Any, metal: str) -> tuple[list[Portion], list[str]]:
     return portions, problems
 
 
+def lots_written(rows: Any) -> list[Lot]:
+    """The lots that the portions which can be read are of."""
+    return [choice.lots[0] for choice, _ in _written_portions(rows)]
+
+
 def _written_portions(rows: Any) -> Iterable[tuple[MetalChoice, int]]:
     rows.is_valid()
     for form in rows.forms:
@@ -144,7 +151,8 @@ def _draw_softly(lot: Lot, held: Amount, mass_mg: int) -> tuple[Amount, str]:
 def _as_portion(lot: Lot, taken: Amount, metal: str) -> Portion:
     alloy = lot.material.alloy
     fine_ug = taken.fine_ug if alloy is not None and (not metal or alloy.metal == metal) else 0
-    return Portion(name_lot(lot), taken.quantity, fine_ug, lot.melts_milli, lot.is_fresh)
+    known = know(taken.quantity, fine_ug, lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm)
+    return portion_known(lot, known)
 
 
 def read_weighed(form: Any, rows: Any) -> Weighed:

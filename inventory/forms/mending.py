@@ -10,7 +10,7 @@ from typing import Any
 from django import forms
 
 from inventory.models import Entry, Lot, Material
-from inventory.posting.buying import DeliveryLine
+from inventory.posting.buying import DeliveryLine, Guess
 from inventory.posting.casting import Portion, TreeRecord
 from inventory.posting.closing import PieceGroup
 from inventory.posting.stock import Told
@@ -22,7 +22,7 @@ from studio.kit.picks import Options, PickField
 from studio.kit.printing import print_quantity
 from studio.kit.rows import hold_judgement, make_rows
 
-from .assaying import ASSAY_LABELS, ENDS_LABELS, MEASURED_LABEL, PerMilleField
+from .assaying import ASSAY_LABELS, ENDS_LABELS, MEASURED_LABEL, GuessField, PerMilleField
 from .casting import WeightsMixin
 from .casting_fields import describe_lot
 from .casting_record import weights_of
@@ -261,13 +261,22 @@ def _opening_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
     if given.material.kind == Material.Kind.METAL:
         melts = MeltsField(label="Melts", required=False, help_text="Left empty where nobody knows.")
         fields["melts"] = (melts, given.melts_milli)
-    return fields
+    return fields | _guess_field(given.guess)
+
+
+def _guess_field(guess: Guess | None) -> dict[str, tuple[forms.Field, Any]]:
+    """The ends of a fineness that something came in with; what came in as known is assayed instead."""
+    return {"guess": (GuessField(), guess)} if guess else {}
 
 
 def _give_opening(sheet: Sheet, given: Any) -> Any:
     found = sheet.form.cleaned_data
     return replace(
-        given, quantity=found["quantity"], cost_micro=found["cost"], melts_milli=found.get("melts", 0)
+        given,
+        quantity=found["quantity"],
+        cost_micro=found["cost"],
+        melts_milli=found.get("melts", 0),
+        guess=found.get("guess"),
     )
 
 
@@ -290,12 +299,13 @@ def _handed_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
         "melts": (melts, given.melts_milli),
         "what": (what_field(), given.told.what),
         "stones": (stones_field(), given.told.stones),
+        **_guess_field(given.told.guess),
     }
 
 
 def _give_handed(sheet: Sheet, given: Any) -> Any:
     found = sheet.form.cleaned_data
-    told = Told(found["what"], found["stones"])
+    told = Told(found["what"], found["stones"], found.get("guess"))
     return replace(given, mass_mg=found["mass"], melts_milli=found["melts"] or 0, told=told)
 
 

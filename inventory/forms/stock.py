@@ -22,6 +22,7 @@ from studio.kit.fields import (
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.rows import make_rows
 
+from .assaying import GuessField
 from .stock_rows import MaterialQuantityRow, OldMetal, offer_opening
 from .work_day import WorkDayField
 
@@ -166,9 +167,10 @@ class LotFactsForm(OnceMixin, StudioModelForm):
 class OpeningRow(MaterialQuantityRow):
     """A lot that was there before the books began. A material that the page itself had put there makes no line."""
 
-    seldom = ("melts", "use_by", "supplier_batch", "kept_in")
+    seldom = ("guess", "melts", "use_by", "supplier_batch", "kept_in")
 
     cost = MoneyField(label="What it cost")
+    guess = GuessField()
     melts = MeltsField(
         label="Melts",
         required=False,
@@ -193,6 +195,7 @@ class OpeningRow(MaterialQuantityRow):
         material = cleaned.get("material")
         if material is not None and material.kind != Material.Kind.METAL and cleaned.get("melts"):
             self.add_error("melts", f"{material} is not metal: leave this empty.")
+        check_guess(self, material)
         return cleaned
 
     def opening_lot(self, is_exact: bool) -> OpeningLot:
@@ -210,7 +213,17 @@ class OpeningRow(MaterialQuantityRow):
             use_by=found["use_by"],
             kept_in=found["kept_in"],
             cost_is_estimate=not is_exact,
+            guess=found["guess"],
         )
+
+
+def check_guess(form: forms.BaseForm, material: Any) -> None:
+    """A fineness is guessed of metal with a precious one in it, and has to be of mixed metal."""
+    alloy, guess = getattr(material, "alloy", None), form.cleaned_data.get("guess")
+    if guess is not None and material is not None and (alloy is None or not alloy.fineness):
+        form.add_error("guess", f"{material} has no precious metal: leave this empty.")
+    elif alloy is not None and alloy.is_mixed and guess is None and "guess" not in form.errors:
+        form.add_error("guess", f"{material} is of no alloy's fineness: write from what to what it may be.")
 
 
 OpeningRows = make_rows(
@@ -298,6 +311,12 @@ class HandedInForm(OneOrNewMixin, OnceMixin, StudioForm):
     mass = MassField(label="Weight", minimum=1)
     what = what_field()
     stones = stones_field()
+    guess = GuessField()
     melts = MeltsField(label="Melts", required=False, help_text="How often it was melted, if they know.")
     day = ReceivedDayField()
     note = NoteLine()
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        check_guess(self, cleaned.get("material"))
+        return cleaned

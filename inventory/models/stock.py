@@ -5,7 +5,9 @@ from django.db.models import F, Q
 
 from inventory.core.fineness import By
 from inventory.core.heat import Heats
+from studio.kit.measures import PURITY
 from studio.kit.models import check
+from studio.kit.printing import print_fineness
 
 
 class Alloy(models.Model):
@@ -226,6 +228,19 @@ class Lot(models.Model):
         return self.origin in self.FRESH and self.melts_milli == 0
 
     @property
+    def known_words(self) -> str:
+        """ "somewhere from 800 to 925 of 1000, a guess", "880 of 1000, assayed": of metal that has a fineness."""
+        if self.fineness_by == self.FinenessBy.GUESS and self.fine_low_ppm is not None:
+            low, high = (PURITY.print(end) for end in (self.fine_low_ppm, self.fine_high_ppm))
+            of_charge = ", for some of its charge was" if self.from_cast_id else ","
+            return f"somewhere from {low} to {high} of 1000{of_charge} a guess"
+        per_mille = f"{print_fineness(self.holder.fine_ug, self.holder.quantity)} of 1000"
+        per_mille = per_mille if self.holder.quantity else "nothing is left of it to tell"
+        if self.fineness_by == self.FinenessBy.GUESS:
+            return f"{per_mille} as far as is known: nobody has proved it"
+        return f"{per_mille}, {self.get_fineness_by_display()}"
+
+    @property
     def fineness_is_guess(self) -> bool:
         return self.fineness_by == self.FinenessBy.GUESS
 
@@ -235,8 +250,9 @@ class Lot(models.Model):
 
     @property
     def is_of_unknown_make(self) -> bool:
-        """Metal that may be anything: a customer's, or bought as scrap."""
-        return self.is_handed_in or self.material.form == Material.Form.SCRAP
+        """Metal that may be anything: a customer's, bought as scrap, or a jar that somebody guesses at."""
+        is_guessed = self.from_cast_id is None and self.fine_low_ppm is not None and self.fineness_is_guess
+        return is_guessed or self.is_handed_in or self.material.form == Material.Form.SCRAP
 
 
 class FinenessNote(models.Model):

@@ -9,9 +9,11 @@ from django.db.models import Q, Sum
 from inventory.core.alloying import Portion
 from inventory.core.casting import Grams, find_next_step
 from inventory.core.charge import ChargeSums, compute_charge
+from inventory.core.fineness import Known, know
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
+from studio.kit.printing import print_fineness
 from studio.kit.scale import round_column
 from studio.kit.working import Working
 
@@ -129,7 +131,15 @@ class CastPage:
     def sums(self) -> ChargeSums | None:
         if not self.portions:
             return None
-        return compute_charge(self.portions, charge_rules(self.cast.alloy.fineness, self.studio))
+        return compute_charge(self.portions, charge_rules(self.cast.alloy.kept_fineness, self.studio))
+
+    @property
+    def assayed_since(self) -> str:
+        """What its charge is known to be by an assay of its metal after it was weighed in; "" without one."""
+        cast = self.cast
+        if cast.fine_low_ug is None or cast.fineness_is_guess:
+            return ""
+        return f"Assayed since: its charge is of {print_fineness(cast.fine_low_ug, self.charge_mg)} of 1000."
 
     @cached_property
     def balance(self) -> CrucibleBalance | None:
@@ -214,7 +224,22 @@ def portion_of(line: Movement, metal: str) -> Portion:
     lot = line.source.lot
     alloy = lot.material.alloy
     fine_ug = line.fine_ug if alloy is not None and alloy.metal == metal else 0
-    return Portion(name_lot(lot), line.quantity, fine_ug, lot.melts_milli, lot.is_fresh)
+    known = know(line.quantity, fine_ug, lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm)
+    return portion_known(lot, known)
+
+
+def portion_known(lot: Lot, known: Known) -> Portion:
+    """So much of a lot, with what is known of its fineness; nothing of its fine metal where that does not count."""
+    known = known if known.fine_ug else known.without_fine
+    return Portion(
+        name_lot(lot),
+        known.mass_mg,
+        known.fine_ug,
+        lot.melts_milli,
+        lot.is_fresh,
+        is_guess=known.is_guess,
+        low_ug=known.low_ug,
+    )
 
 
 def pattern_part(part: TreePart) -> PatternPart | None:

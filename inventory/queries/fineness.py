@@ -20,10 +20,11 @@ from inventory.core.fineness import (
 )
 from inventory.core.ledger import Amount
 from inventory.core.trace import gather_mixes
-from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material
+from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material, Piece
+from studio.kit.printing import print_fineness
 from studio.kit.units import round_half_up
 
-from .ledger import TURN_OF_ITS_ENTRY, stands
+from .ledger import TURN_OF_ITS_ENTRY, name_holder, stands
 from .trace import MIXED, mixing_lines
 
 _SENT = Q(entry__kind=Entry.Kind.SEND)
@@ -93,6 +94,22 @@ class PutRight:
 
     holder: Holder
     fine_ug: int
+
+    @property
+    def name(self) -> str:
+        """ "Leaf of cast 12", or as the holder is called anyway."""
+        name = name_holder(self.holder)
+        if self.holder.kind == Holder.Kind.PIECE:
+            name += f" of cast {self.holder.piece.cast.number}"
+        return name[:1].upper() + name[1:]
+
+    @property
+    def before(self) -> str:
+        return print_fineness(self.holder.fine_ug, self.holder.quantity)
+
+    @property
+    def after(self) -> str:
+        return print_fineness(self.fine_ug, self.holder.quantity)
 
     @property
     def change_ug(self) -> int:
@@ -169,3 +186,16 @@ def said_of(lots: Iterable[Lot], since: int) -> dict[int, FinenessNote]:
 def assays_carried_on_to(cast: Cast) -> QuerySet[Entry]:
     """Standing entries by which the fineness of metal in a cast was put right."""
     return Entry.objects.filter(stands(), fineness_notes__carried_on__holder=cast.crucible_holder_id)
+
+
+def pieces_gone(casts: QuerySet[Cast]) -> int:
+    """How many pieces of these casts have left for good."""
+    gone = (Piece.State.SOLD, Piece.State.HANDED)
+    return Piece.objects.filter(cast__in=casts, void=False, state__in=gone).count()
+
+
+def last_assay(lot: Lot) -> list[FinenessNote]:
+    """The assay by which its fineness is known, if it is by one."""
+    if lot.fineness_by != Lot.FinenessBy.ASSAYED:
+        return []
+    return list(standing_notes().filter(lot=lot).select_related("entry").reverse()[:1])

@@ -95,7 +95,7 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
     shelf = shelf_for(draft.alloy, draft.owner, taken, studio)
     wanted = ChargeWanted(
         metal.charge_mg,
-        charge_rules(draft.alloy.fineness, studio),
+        charge_rules(draft.alloy.kept_fineness, studio),
         owner=draft.owner.pk if draft.owner else None,
         metal=draft.alloy.get_metal_display(),
         smallest_mg=practice.smallest_portion_mg,

@@ -170,7 +170,8 @@ def melt_cautions(alloys: Iterable[int | None], has_unknown: bool = False) -> tu
     has_zinc = Q(parts__element=ZINC)
     not_written = Q(parts__isnull=True, metal__in=(Alloy.Metal.BASE, Alloy.Metal.GOLD))
     fumes = Alloy.objects.filter(has_zinc | not_written, pk__in={pk for pk in alloys if pk}).exists()
-    return (*(("zinc",) if fumes else ()), *(("scrap",) if has_unknown else ()))
+    # Scrap may hold brass or solder.
+    return (*(("zinc",) if fumes or has_unknown else ()), *(("scrap",) if has_unknown else ()))
 
 
 def plan_cautions(plans: Iterable[Plan]) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from datetime import date
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery, Sum
 
 from inventory.core.charge_shelf import ShelfLot
+from inventory.core.fineness import know
 from inventory.core.ledger import Amount
 from inventory.core.picking import LotOnHand
 from inventory.models import Alloy, Customer, Entry, Lot, Material, Plan, PlanPortion, Studio
@@ -115,10 +116,16 @@ def _is_kin(lot: Lot, alloy: Alloy, wanted: frozenset[str], parts: dict[int, fro
 def _as_shelf_lot(lot: Lot, alloy: Alloy, taken: dict[int, int]) -> ShelfLot:
     holder = lot.holder
     is_same = lot.material.alloy_id == alloy.pk
+    label, fine_ug = name_lot(lot), holder.fine_ug
+    if lot.fineness_is_guess and lot.fine_low_ppm is not None:
+        # A proposal holds its mark at the least that its metal may be.
+        known = know(holder.quantity, fine_ug, True, lot.fine_low_ppm, lot.fine_high_ppm)
+        label, fine_ug = f"{label}, at the least that it may be", known.least_ug
     return ShelfLot(
         key=lot.pk,
-        label=name_lot(lot),
-        held=Amount(holder.quantity, holder.fine_ug, holder.cost_micro),
+        label=label,
+        held=Amount(holder.quantity, fine_ug, holder.cost_micro),
+        is_guess=lot.fineness_is_guess,
         free_mg=max(holder.quantity - taken.get(lot.pk, 0), 0),
         day=lot.received_on,
         melts_milli=lot.melts_milli,

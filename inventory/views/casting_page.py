@@ -21,8 +21,8 @@ from inventory.queries.bench_clock import moments_of
 from inventory.queries.casting import casts_with_grams, with_steps
 from inventory.queries.casting_choices import read_studio_choices
 from inventory.queries.casting_page import CastPage, powder_before, read_cast_page
+from inventory.queries.meeting import Care, care_for
 from inventory.queries.pictures import pictures_around
-from inventory.queries.plans import melt_cautions
 from inventory.queries.studio import studio_of
 from inventory.tables.casting import CastTable
 from studio.kit.charts import gram_bar
@@ -83,6 +83,7 @@ def show_cast(request: HttpRequest, number: int, step: str = "") -> HttpResponse
 
 def _context(page: CastPage, opened: str) -> dict[str, Any]:
     cast, grams = page.cast, page.grams
+    care = _care(page) if opened in ("charge", "pour") else Care()
     return {
         "cast": cast,
         "page": page,
@@ -103,7 +104,8 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
             for step in STEPS
         ],
         "moments": moments_of(cast),
-        "melt_cautions": _melt_cautions(page) if opened in ("charge", "pour") else (),
+        "melt_cautions": care.cautions,
+        "meeting": care.meeting,
         "powder_before": powder_before(cast) if opened == "powder" else None,
         "picture": gram_bar(grams.pieces_mg, grams.back_mg, grams.filings_mg, grams.lost_mg)
         if cast.is_closed
@@ -118,10 +120,9 @@ def _is_graphite(cast: Cast) -> bool:
     return cast.crucible is not None and cast.crucible.crucible_material == _GRAPHITE
 
 
-def _melt_cautions(page: CastPage) -> tuple[str, ...]:
-    lots = [line.source.lot for line in page.charge]
-    has_unknown = page.cast.owner_id is not None or any(lot.is_of_unknown_make for lot in lots)
-    return melt_cautions([page.cast.alloy_id, *(lot.material.alloy_id for lot in lots)], has_unknown)
+def _care(page: CastPage) -> Care:
+    cast = page.cast
+    return care_for(cast.alloy, cast.crucible, [line.source.lot for line in page.charge], but=cast)
 
 
 def _address(cast: Cast, step: str) -> str:

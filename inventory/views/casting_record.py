@@ -21,13 +21,14 @@ from inventory.forms.casting_record import (
 )
 from inventory.forms.casting_rows import ChargeFormSet, PieceFormSet, PowderFormSet
 from inventory.forms.casting_steps import WeightsForm
-from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
+from inventory.forms.casting_sums import LiveSums, Weighed, add_up, lots_written, read_portions, read_weighed
 from inventory.forms.starting_again import write_over
-from inventory.models import Alloy, Cast
+from inventory.models import Alloy, Cast, Equipment
 from inventory.posting.casting import post_cast
 from inventory.queries.casting_before import Beginning
 from inventory.queries.casting_choices import metal_lots, powder_lots
 from inventory.queries.casting_page import find_cast, read_cast_page
+from inventory.queries.meeting import Care, care_for
 from inventory.queries.setup import find_by_key
 from inventory.queries.studio import studio_of
 from studio.kit.working import Working
@@ -78,7 +79,9 @@ def _start_again(request: HttpRequest, choices: RecordChoices) -> HttpResponse:
 
 
 def _live_sums(request: HttpRequest, sheet: RecordSheet) -> dict[str, Any]:
-    return {"sums": _sums_of_record(request, sheet), "waters": _waters(sheet.rows["powder"])}
+    found = getattr(sheet.form, "cleaned_data", {})
+    care = care_for(found.get("alloy"), found.get("crucible"), lots_written(sheet.rows["charge"]))
+    return {"sums": _sums_of_record(request, sheet), "care": care, "waters": _waters(sheet.rows["powder"])}
 
 
 def _post(request: HttpRequest, sheet: RecordSheet) -> str:
@@ -107,6 +110,7 @@ def show_balance(request: HttpRequest) -> HttpResponse:
     weighed = Weighed()
     if cast is not None:
         portions = list(read_cast_page(cast, studio_of(request)).portions)
+    rows = None
     if "charge-TOTAL_FORMS" in request.POST:
         options = offer_metal(metal_lots(), cast.owner_id if cast else None, any_owner=cast is None)
         rows = ChargeFormSet(request.POST, prefix="charge", form_kwargs={"options": options})
@@ -115,7 +119,17 @@ def show_balance(request: HttpRequest) -> HttpResponse:
     if "pieces-TOTAL_FORMS" in request.POST:
         weighed = read_weighed(WeightsForm(request.POST), PieceFormSet(request.POST, prefix="pieces"))
     sums = add_up(alloy, studio_of(request), portions, problems, weighed)
-    return render(request, "casting/sums.html", {"sums": sums})
+    return render(request, "casting/sums.html", {"sums": sums, "care": _care(request, alloy, cast, rows)})
+
+
+def _care(request: HttpRequest, alloy: Alloy | None, cast: Cast | None, rows: Any) -> Care:
+    """The care for the portions written so far, but for what the page of a cast says at its top anyway."""
+    lots = lots_written(rows) if rows is not None else []
+    if cast is None:
+        return care_for(alloy, find_by_key(Equipment, request.POST.get("crucible", "")), lots)
+    said = care_for(alloy, None, [], but=cast).cautions
+    more = care_for(alloy, None, lots, but=cast).cautions if lots else ()
+    return Care(tuple(kind for kind in more if kind not in said))
 
 
 def _cast_asked_for(request: HttpRequest) -> Cast | None:

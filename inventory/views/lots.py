@@ -28,6 +28,7 @@ from inventory.posting.reclaim import post_cleaned
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
 from inventory.posting.topping import post_top_up
 from inventory.queries.buying import on_top_of, received_lots
+from inventory.queries.fineness import last_assay
 from inventory.queries.pictures import SHOWN, pictures_of
 from inventory.queries.reclaim_kinds import kind_rules
 from inventory.queries.refining import batches_with
@@ -198,6 +199,8 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "pictures": pictures_of(lot=lot)[:SHOWN],
         "labels_address": f"{reverse('inventory:labels', args=['lot'])}?only={lot.pk}",
         "pictures_address": reverse("inventory:picture-list", args=["lot", lot.pk]),
+        "can_assay": not lot.void and lot.material.fineness > 0,
+        "assays": last_assay(lot),
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
         "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,
         "landed": _landed_working(lot),

@@ -17,6 +17,7 @@ from inventory.posting.planning import change_charge as post_change
 from inventory.posting.planning import drop_plan, post_begin, save_plan, set_hold, take_up_plan
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import name_lot
+from inventory.queries.meeting import care_for
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import (
     NEVER,
@@ -50,6 +51,7 @@ def _show(request: HttpRequest, plan: Plan, sheet: Sheet | None = None) -> HttpR
         "patterns": _name(portions_for(plan, Use.PATTERN)),
         "charge": _name(portions_for(plan, Use.METAL)),
         "cautions": plan_cautions([plan]),
+        "meeting": care_for(plan.alloy, plan.crucible, [], but=plan.cast).meeting if plan.is_open else "",
     }
     if plan.is_open:
         outlook = look_at(draft_of(plan), studio_of(request), plan)

@@ -150,7 +150,7 @@ def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
         melts_milli=cleaned["melts"] or 0,
         note=cleaned["note"],
         by=signed_in_user(request),
-        told=Told(cleaned["what"], cleaned["stones"]),
+        told=Told(cleaned["what"], cleaned["stones"], cleaned["guess"]),
     )
     messages.success(request, "The metal is in, and kept apart from the studio's.")
     return reverse("inventory:lot-detail", args=[lot.pk])

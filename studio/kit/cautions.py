@@ -39,9 +39,10 @@ CAUTIONS: dict[str, Caution] = {
     ),
     "zinc": Caution(
         "Zinc fume",
-        "Zinc boils at 907\u00a0°C, below the heat at which brass and bronze with zinc are poured, and some gold "
-        "holds it too. The white smoke gives metal fume fever: draw the air away from the melt, keep your head out of "
-        "the smoke, and heat it no further than the pour needs.",
+        "Zinc boils at 907\u00a0°C, below the heat at which brass and bronze with zinc are poured; some gold, most "
+        "solder and scrap may hold it too. A torch that melts brass drives it off in a cloud. The white smoke gives "
+        "metal fume fever: draw the air away from the melt, keep your head out of the smoke, and heat it no further "
+        "than the pour needs.",
     ),
     "scrap": Caution(
         "Lead and cadmium",

@@ -122,7 +122,7 @@ def test_a_plan_with_scrap_in_it_minds_lead(bench):
     plans.stock()
     plan = plans.plan()
     Material.objects.filter(pk=w.grain().pk).update(form="scrap")
-    assert plan_cautions(read_day(plan.day_id).plans) == ("scrap",)
+    assert plan_cautions(read_day(plan.day_id).plans) == ("zinc", "scrap")
 
 
 def test_silica_asks_for_a_respirator_that_is_rated_for_it():

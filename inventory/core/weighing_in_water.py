@@ -21,6 +21,7 @@ from .weighing import COVERAGE, compute_weighing_uncertainty
 #: memory). Between two of them a straight line is off by less than one in a hundred thousand.
 WATER_UG_CM3 = {10: 999_703, 15: 999_103, 20: 998_207, 25: 997_048, 30: 995_650}
 COLDEST_C, WARMEST_C = min(WATER_UG_CM3), max(WATER_UG_CM3)
+_TENTH_PPM = 100
 SOURCE = "Archimedes' law; density of water and of silver and copper: CRC Handbook of Chemistry and Physics"
 TAKEN_FOR_GRANTED = (
     "It takes for granted that there is nothing but silver and copper in it, and no hollow, no stone, no solder and "
@@ -71,7 +72,9 @@ def weigh_in_water(air_mg: int, water_mg: int, celsius: int, division_mg: int) -
     square = Decimal(air_mg * air_mg + water_mg * water_mg)
     off = COVERAGE * rho * one_mg * Fraction(square.sqrt()) / (lost_mg * lost_mg)
     ends = [compute_silver_share(max(one, Fraction(1))) * PPM_WHOLE for one in (density - off, density + off)]
-    low_ppm, high_ppm = max(floor(ends[0]), 0), min(ceil(ends[1]), PPM_WHOLE)
+    # Outwards to tenths of a part per thousand: finer than that would claim more than two weighings tell.
+    low_ppm = max(floor(ends[0] / _TENTH_PPM) * _TENTH_PPM, 0)
+    high_ppm = min(ceil(ends[1] / _TENTH_PPM) * _TENTH_PPM, PPM_WHOLE)
     problem = _find_problem(*ends)
     result = problem or f"from {print_ppm(low_ppm)} to {print_ppm(high_ppm)} of 1000"
     working = make_working(
@@ -87,8 +90,10 @@ def weigh_in_water(air_mg: int, water_mg: int, celsius: int, division_mg: int) -
             _finely(density),
         ),
         Step("what the scale cannot show of it (k = 2)", f"{_finely(off)} more or less"),
-        Step(f"silver at {_finely(density - off)}", f"{print_ppm(round_half_up(ends[0]))} of 1000"),
-        Step(f"silver at {_finely(density + off)}", f"{print_ppm(round_half_up(ends[1]))} of 1000"),
+        *(
+            Step(f"silver at {_finely(at)}", f"{print_ppm(round_half_up(end))} of 1000")
+            for at, end in zip((density - off, density + off), ends, strict=True)
+        ),
         result=result,
         source=SOURCE,
         notes=(TAKEN_FOR_GRANTED,),

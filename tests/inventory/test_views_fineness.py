@@ -7,7 +7,10 @@ import pytest
 from inventory.models import Entry, Equipment, FinenessNote, Lot, Material
 from inventory.posting.assaying import Assay, post_assay
 from inventory.posting.casting import CastFacts, post_charge, post_start
+from inventory.posting.refusal import Refused
+from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_opening
+from inventory.posting.unpoured import post_unpoured
 from tests import workshop as w
 from tests.support import once, problems, text_of
 
@@ -200,3 +203,19 @@ def test_the_record_of_a_cast_minds_what_is_weighed_in_before_it_is_saved(bench)
     page = text_of(bench.post("/casts/balance/", typed))
     assert "Crucible A has melted bronze" in page and "Lead and cadmium" in page and "Zinc fume" in page
     assert "reckoned at the least that it may be, 800 of 1000" in page
+
+
+def test_metal_that_was_assayed_in_the_crucible_or_when_its_lot_was_empty(bench):
+    lot, cast = jar(), post_start(CastFacts("studs", w.DAY, w.sterling()))
+    post_charge(cast, [w.Portion(lot, w.g(100))], w.DAY)
+    entry = post_assay(Assay(Lot.objects.get(pk=lot.pk), 880_000, 880_000, goes_on=True), w.DAY)
+    cast.crucible_holder.refresh_from_db()
+    assert cast.crucible_holder.fine_ug == 100_000 * 880
+    with pytest.raises(Refused, match="Take the assay back first"):
+        post_unpoured(cast, w.DAY)
+    with pytest.raises(Refused, match="fineness put right"):
+        post_reversal(Entry.objects.get(kind="charge"))
+    mend = bench.get(f"/ledger/{entry.pk}/mend/")
+    assert mend.status_code == 200 and f"/stock/lots/{lot.pk}/" in mend.content.decode()
+    assert bench.get(f"/ledger/{entry.pk}/").status_code == 200
+    assert problems() == []

@@ -55,12 +55,12 @@ def base_casts(chosen: dict[str, LossLimits]) -> QuerySet[Any, tuple[int, str, i
     wanted, alloys = Q(pk__in=[]), defaultdict(list)
     for metal, alloy in Alloy.objects.values_list("metal", "pk"):
         alloys[metal].append(alloy)
-    for metal in Alloy.Metal.values:
+    for metal, found in alloys.items():
         if metal in chosen:
             one = chosen[metal]
             wanted |= Q(alloy__metal=metal, number__range=(one.first_number, one.last_number))
         else:
-            casts = Cast.objects.filter(WEIGHED_OUT, alloy__in=alloys[metal] or [0])
+            casts = Cast.objects.filter(WEIGHED_OUT, alloy__in=found)
             wanted |= Q(pk__in=list(casts.order_by("number").values_list("pk", flat=True)[:BASE_CASTS]))
     return (
         Cast.objects.filter(WEIGHED_OUT, wanted)

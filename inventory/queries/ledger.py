@@ -8,7 +8,7 @@ from django.db.models import BigIntegerField, F, Max, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from inventory.core.ledger import Amount, total_of
-from inventory.models import Cast, Entry, Holder, Lot, Movement
+from inventory.models import CarriedOn, Cast, Entry, FinenessNote, Holder, Lot, Movement
 
 from .plain import plain_rows
 
@@ -121,13 +121,14 @@ def later_users(entry: Entry) -> list[Entry]:
 def _assayed_since(entry: Entry, ends: "_Ends") -> Q:
     """Fineness that was put right of what an entry touched, or carried on to that or to its casts; of an assay, what
     was found of its casts since."""
-    lots = Lot.objects.filter(holder__in=ends.touched).values("pk")
-    casts = {entry.cast_id, entry.piece.cast_id if entry.piece else None} - {None}
-    crucibles = Cast.objects.filter(Q(pk__in=casts) | Q(lots_recovered__holder__in=ends.touched))
-    mixes = ends.touched | set(crucibles.values_list("crucible_holder", flat=True))
-    assays = Q(fineness_notes__lot__in=lots) | Q(fineness_notes__carried_on__holder__in=mixes)
-    found = Entry.objects.filter(assays, kind=Entry.Kind.ASSAY).values("pk")
-    builds = Q(pk__in=list(found.values_list("pk", flat=True)))
+    casts = [pk for pk in (entry.cast_id, entry.piece.cast_id if entry.piece else None) if pk]
+    recovered = Lot.objects.filter(holder__in=ends.touched, from_cast__isnull=False)
+    mixes = ends.touched | set(recovered.values_list("from_cast__crucible_holder", flat=True))
+    mixes |= set(Cast.objects.filter(pk__in=casts).values_list("crucible_holder", flat=True))
+    said = FinenessNote.objects.filter(lot__holder__in=ends.touched, entry__kind=Entry.Kind.ASSAY)
+    assays = set(said.values_list("entry", flat=True))
+    assays |= set(CarriedOn.objects.filter(holder__in=mixes).values_list("note__entry", flat=True))
+    builds = Q(pk__in=assays)
     if entry.kind == Entry.Kind.ASSAY:
         carried_on = Entry.objects.filter(pk=entry.pk).values("fineness_notes__carried_on__holder")
         builds |= Q(kind=Entry.Kind.FOUND, cast__crucible_holder__in=carried_on)

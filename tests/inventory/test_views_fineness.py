@@ -60,7 +60,7 @@ def test_a_customers_metal_and_bought_scrap_may_be_guesses(bench):
     form = {"supplier": w.supplier().pk, "day": "2026-03-02", "spread_by": "value"}
     form |= lines(material=theirs.material_id, quantity="9", price="4")
     refused = bench.post("/buying/deliveries/new/", {**once(), **form})
-    assert refused.status_code == 422 and "is of no alloy's fineness" in text_of(refused)
+    assert refused.status_code == 422 and "is of no alloy" in text_of(refused)
     bench.post("/buying/deliveries/new/", {**once(), **form, "lines-0-guess": "800 to 900"})
     assert Lot.objects.latest("pk").holder.fine_ug == 9_000 * 850
     assert problems() == []

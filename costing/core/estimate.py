@@ -28,13 +28,15 @@ AS_PLANNED = Origins(
 class PlannedPart:
     """Patterns of one kind on the tree that become pieces: all of them together, and what they are made of.
 
-    `pattern_mg_cm3` 0: not known, and then no metal can be told.
+    `pattern_mg_cm3` 0: not known, and then no metal can be told. `seconds_each` at the bench where the design's own are
+    known.
     """
 
     label: str
     mass_mg: int
     count: int
     pattern_mg_cm3: int
+    seconds_each: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,11 +89,11 @@ def compute_bench_means(casts: int, cast_minutes: int, pieces: int, piece_minute
 
 
 def compute_planned_pieces(
-    parts: Sequence[PlannedPart], metal_mg_cm3: int, minutes_each: int = 0
+    parts: Sequence[PlannedPart], metal_mg_cm3: int, seconds_each: int = 0
 ) -> tuple[PieceInput, ...]:
     """Every piece of a tree: its part's space in metal, shared by the mass of the patterns, to the milligram.
 
-    Their cost is not in them yet.
+    Their cost is not in them yet. A part without a time of its own takes `seconds_each`.
     """
     pieces: list[PieceInput] = []
     for part in parts:
@@ -106,7 +108,7 @@ def compute_planned_pieces(
                     label=f"{part.label} {place}" if part.count > 1 else part.label,
                     mass_mg=metal_mg,
                     pattern_volume_ul=pattern_mg * MG_CM3_PER_G_CM3 // part.pattern_mg_cm3 if known else None,
-                    bench_minutes=minutes_each,
+                    bench_seconds=seconds_each if part.seconds_each is None else part.seconds_each,
                 )
             )
     return tuple(pieces)

@@ -1,6 +1,6 @@
 """What the roll-up of a cast is told: the grams and costs from the stock, and the studio's policy.
 
-Masses are milligrams, volumes thousandths of a millilitre, money millionths of the currency.
+Masses are milligrams, volumes thousandths of a millilitre, times seconds, money millionths of the currency.
 """
 
 from collections.abc import Mapping
@@ -82,7 +82,7 @@ class PieceInput:
     mass_mg: int
     own_metal_micro: int = 0
     pattern_volume_ul: int | None = None
-    bench_minutes: int = 0
+    bench_seconds: int = 0
     other_stock_micro: int = 0
     is_good: bool = True
 
@@ -123,7 +123,7 @@ class CastInput:
     energy_micro: int = 0
     wear: tuple[tuple[str, int], ...] = ()
     other_stock_micro: int = 0
-    bench_minutes: int = 0
+    bench_seconds: int = 0
     pieces: tuple[PieceInput, ...] = ()
     customer_metal: bool = False
     failed: bool = False

@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from costing.core import inputs
 from costing.core.sharing import Cost
-from studio.kit.printing import print_mass, print_minutes, print_money, print_percent
-from studio.kit.units import MG_PER_KG, MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up, round_half_up
+from studio.kit.printing import print_mass, print_money, print_percent, print_seconds
+from studio.kit.units import MG_PER_KG, PCT100_WHOLE, SECONDS_PER_HOUR, divide_half_up, round_half_up
 from studio.kit.working import Given, Source, origin_of
 
 PROCESS_SOURCE = (
@@ -50,9 +50,9 @@ _LESS_THAN_NORMAL = (
 )
 
 
-def compute_time_cost(minutes: int, micro_per_hour: int) -> int:
-    """Cost of minutes at a price per hour."""
-    return divide_half_up(minutes * micro_per_hour, MINUTES_PER_HOUR)
+def compute_time_cost(seconds: int, micro_per_hour: int) -> int:
+    """Cost of a time at a price per hour."""
+    return divide_half_up(seconds * micro_per_hour, SECONDS_PER_HOUR)
 
 
 def list_costs(cast: inputs.CastInput, policy: inputs.PolicyInput) -> list[Cost]:
@@ -203,28 +203,28 @@ def _time_costs(cast: inputs.CastInput, policy: inputs.PolicyInput) -> list[Cost
     """Bench time on the cast and on each piece, and overhead on both."""
     rate, overhead = policy.hourly_rate_micro, policy.overhead_per_hour_micro
     hour = _money_given("an hour at the bench", rate, origin_of(rate))
-    on_cast = Given("on the cast", print_minutes(cast.bench_minutes), cast.origins.bench)
-    pieces_minutes = sum(piece.bench_minutes for piece in cast.pieces)
-    on_pieces = Given("on its pieces", print_minutes(pieces_minutes), cast.origins.bench)
+    on_cast = Given("on the cast", print_seconds(cast.bench_seconds), cast.origins.bench)
+    pieces_seconds = sum(piece.bench_seconds for piece in cast.pieces)
+    on_pieces = Given("on its pieces", print_seconds(pieces_seconds), cast.origins.bench)
     return [
         Cost(
             inputs.BENCH_CAST,
             "the time at the bench for the cast as a whole, times the price of an hour; shared",
-            compute_time_cost(cast.bench_minutes, rate),
+            compute_time_cost(cast.bench_seconds, rate),
             givens=lambda: (on_cast, hour),
         ),
         Cost(
             inputs.BENCH_PIECE,
             "the time at the bench for each piece, times the price of an hour",
-            own_micro=tuple(compute_time_cost(piece.bench_minutes, rate) for piece in cast.pieces),
+            own_micro=tuple(compute_time_cost(piece.bench_seconds, rate) for piece in cast.pieces),
             own_words=_say_time(cast, rate),
             givens=lambda: (on_pieces, hour),
         ),
         Cost(
             inputs.OVERHEAD,
             "the overhead of an hour, for all time at the bench",
-            compute_time_cost(cast.bench_minutes, overhead),
-            tuple(compute_time_cost(piece.bench_minutes, overhead) for piece in cast.pieces),
+            compute_time_cost(cast.bench_seconds, overhead),
+            tuple(compute_time_cost(piece.bench_seconds, overhead) for piece in cast.pieces),
             own_words=_say_time(cast, overhead),
             givens=lambda: (
                 on_cast,
@@ -238,7 +238,7 @@ def _time_costs(cast: inputs.CastInput, policy: inputs.PolicyInput) -> list[Cost
 def _say_time(cast: inputs.CastInput, micro_per_hour: int) -> tuple[str, ...]:
     """Each piece's time as a sum."""
     an_hour = print_money(micro_per_hour, 4)
-    return tuple(f"{print_minutes(piece.bench_minutes)} × {an_hour}" for piece in cast.pieces)
+    return tuple(f"{print_seconds(piece.bench_seconds)} × {an_hour}" for piece in cast.pieces)
 
 
 def _mass_and_money(mass_mg: int, money_micro: int) -> str:

@@ -18,10 +18,8 @@ from costing.core.price import (
     say_rule_value,
 )
 from studio.kit.printing import print_decimal, print_minutes, print_money
-from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, SECONDS_PER_MINUTE, divide_half_up, round_half_up
+from studio.kit.units import PCT100_WHOLE, SECONDS_PER_HOUR, SECONDS_PER_MINUTE, divide_half_up, round_half_up
 from studio.kit.working import Given, Step, Working, make_working, origin_of
-
-SECONDS_PER_HOUR = MINUTES_PER_HOUR * SECONDS_PER_MINUTE
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,8 +8,8 @@ from fractions import Fraction
 
 from costing.core.lines import compute_value_at_rate
 from costing.core.metal_price import AlloyPrice
-from costing.core.wanted import SECONDS_PER_HOUR, CostParts
-from studio.kit.units import round_half_up
+from costing.core.wanted import CostParts
+from studio.kit.units import SECONDS_PER_HOUR, round_half_up
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

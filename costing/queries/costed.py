@@ -17,7 +17,7 @@ from costing.core.sharing import CostLine
 from costing.core.wear import CastUse
 from costing.models import Policy
 from inventory.core.ledger import Amount
-from inventory.models import Alloy, BenchTime, Cast, Entry, Material, Movement, Piece
+from inventory.models import Alloy, BenchShare, BenchTime, Cast, Entry, Material, Movement, Piece
 from inventory.queries.cast_metal import (
     BACK,
     CHARGE,
@@ -30,6 +30,7 @@ from inventory.queries.cast_metal import (
     follow_metal,
 )
 from inventory.queries.ledger import STANDING
+from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Working
 
 from .policy import all_policies, policy_input, policy_on
@@ -93,10 +94,16 @@ def gather_pieces(cast_ids: Sequence[int]) -> dict[int, list[Piece]]:
     return gathered
 
 
-def gather_minutes(cast_ids: Sequence[int]) -> dict[tuple[int, int | None], int]:
-    """Bench minutes by (cast, piece), piece None for time on the cast as a whole."""
-    rows = BenchTime.objects.filter(cast__in=cast_ids).values_list("cast_id", "piece_id")
-    return {(cast, piece): total for cast, piece, total in rows.annotate(total=Sum("minutes")).order_by()}
+def gather_seconds(cast_ids: Sequence[int]) -> dict[tuple[int, int | None], int]:
+    """Time at the bench by (cast, piece), piece None for time on the cast as a whole; trays by their shares."""
+    spent: dict[tuple[int, int | None], int] = defaultdict(int)
+    rows = BenchTime.objects.filter(cast__in=cast_ids, basis="").values_list("cast_id", "piece_id")
+    for cast, piece, total in rows.annotate(total=Sum("minutes")).order_by():
+        spent[cast, piece] += total * SECONDS_PER_MINUTE
+    shares = BenchShare.objects.filter(time__cast__in=cast_ids).values_list("time__cast_id", "piece_id")
+    for cast, piece, total in shares.annotate(total=Sum("seconds")).order_by():
+        spent[cast, piece] += total
+    return spent
 
 
 def latest_closed_cast() -> Cast | None:
@@ -156,7 +163,7 @@ def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
         Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related("alloy", "owner")
     )
     ids = [cast.pk for cast in casts]
-    stocks, pieces, minutes = gather_stock(ids), gather_pieces(ids), gather_minutes(ids)
+    stocks, pieces, seconds = gather_stock(ids), gather_pieces(ids), gather_seconds(ids)
     wear, policies = CastWear(casts), all_policies()
     costed = {}
     for cast in casts:
@@ -165,7 +172,7 @@ def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
         costed[cast.pk] = CostedCast(
             cast=cast,
             policy=policy,
-            inputs=_cast_input(cast, stock, row, minutes, use),
+            inputs=_cast_input(cast, stock, row, seconds, use),
             pieces=row,
             piece_mg=tuple(stock.pieces[piece.holder_id].quantity for piece in row),
             use=use,
@@ -177,7 +184,7 @@ def _cast_input(
     cast: Cast,
     stock: CastStock,
     pieces: Sequence[Piece],
-    minutes: dict[tuple[int, int | None], int],
+    seconds: dict[tuple[int, int | None], int],
     use: CastUse,
 ) -> CastInput:
     charge, lost = stock.metal[CHARGE], stock.metal[LOST]
@@ -194,14 +201,14 @@ def _cast_input(
         energy_micro=use.energy_micro,
         wear=use.wear,
         other_stock_micro=stock.used_micro,
-        bench_minutes=minutes.get((cast.pk, None), 0),
-        pieces=tuple(_piece_input(piece, stock, minutes) for piece in pieces),
+        bench_seconds=seconds.get((cast.pk, None), 0),
+        pieces=tuple(_piece_input(piece, stock, seconds) for piece in pieces),
         customer_metal=cast.owner_id is not None,
         failed=cast.outcome != Cast.Outcome.GOOD,
     )
 
 
-def _piece_input(piece: Piece, stock: CastStock, minutes: dict[tuple[int, int | None], int]) -> PieceInput:
+def _piece_input(piece: Piece, stock: CastStock, seconds: dict[tuple[int, int | None], int]) -> PieceInput:
     melted = piece.state == Piece.State.MELTED
     return PieceInput(
         key=piece.pk,
@@ -209,7 +216,7 @@ def _piece_input(piece: Piece, stock: CastStock, minutes: dict[tuple[int, int | 
         mass_mg=0 if melted else piece.as_cast_mg,
         own_metal_micro=stock.pieces[piece.holder_id].cost_micro,
         pattern_volume_ul=_pattern_volume(piece),
-        bench_minutes=minutes.get((piece.cast_id, piece.pk), 0),
+        bench_seconds=seconds.get((piece.cast_id, piece.pk), 0),
         other_stock_micro=stock.piece_used_micro[piece.pk],
         is_good=not melted,
     )

@@ -3,7 +3,7 @@
 The number of queries does not depend on how many plans are asked for.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
@@ -12,13 +12,16 @@ from django.utils import timezone
 
 from costing.core import estimate
 from costing.models import Policy
+from inventory.core.credibility import Blend
 from inventory.core.energy import Energy
 from inventory.core.weighing import compute_share_pct100
-from inventory.models import Cast, Plan, PlanPart, PlanPortion
+from inventory.models import Cast, Design, Plan, PlanPart, PlanPortion
 from inventory.queries.cast_metal import POWDER, CastMetal, metal_of_casts
+from inventory.queries.designs import learn, read_record
 from inventory.queries.equipment import TOOLS
 from inventory.queries.firing import ExpectedFiring, KilnRecords
 from inventory.queries.plans import portions_for
+from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Working
 
 from .costed import CostedCast, CostSheet, cost_casts
@@ -40,6 +43,7 @@ class PlanEstimate(CostSheet):
     bench: estimate.BenchMeans
     fresh_mg: int
     notes: tuple[str, ...]
+    design_times: tuple[Working, ...] = ()
 
     @property
     def pieces_mg(self) -> int:
@@ -54,7 +58,7 @@ class PlanEstimate(CostSheet):
     def workings(self) -> tuple[Working, ...]:
         more = (estimate.work_planned_metal(self.inputs), *self.use.workings)
         bench = (self.bench.working,) if self.bench.working else ()
-        return (*(line.working for line in self.lines), *more, *bench)
+        return (*(line.working for line in self.lines), *more, *bench, *self.design_times)
 
 
 def estimate_plans(plan_ids: Iterable[int]) -> dict[int, PlanEstimate]:
@@ -68,13 +72,29 @@ def estimate_plans(plan_ids: Iterable[int]) -> dict[int, PlanEstimate]:
         .order_by("day__wish_at", "pk")
     )
     uses, policies = PlannedUses(plans), all_policies()
-    return {plan.pk: _estimate(plan, uses, policy_on(day_of(plan), policies)) for plan in plans}
+    times = _design_times(plans)
+    return {plan.pk: _estimate(plan, uses, policy_on(day_of(plan), policies), times) for plan in plans}
 
 
-def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
+def _design_times(plans: Sequence[Plan]) -> dict[int, Blend]:
+    """What a piece of each part's design takes at the bench, by part, where that is known. No query without designs."""
+    parts = [part for plan in plans for part in plan.parts.all() if part.is_piece and part.design_id]
+    if not parts:
+        return {}
+    record = read_record()
+    known = (
+        Design.objects.select_related("alloy", "pattern_material")
+        .prefetch_related("times")
+        .in_bulk({part.design_id for part in parts})
+    )
+    learnt = {pk: learn(design, record).seconds for pk, design in known.items()}
+    return {part.pk: learnt[part.design_id] for part in parts if learnt[part.design_id].is_known}
+
+
+def _estimate(plan: Plan, uses: PlannedUses, policy: Policy, times: Mapping[int, Blend]) -> PlanEstimate:
     firing, bench = uses.firing_of(plan), uses.bench_of(plan)
     use = uses.use_of(plan, firing, policy)
-    metal, short = estimate.share_charge(_planned_metal(plan, bench))
+    metal, short = estimate.share_charge(_planned_metal(plan, bench, times))
     powder_micro, no_powder = estimate.fill_up(
         _planned_use(plan.powder, plan.powder_mg, portions_for(plan, Use.POWDER))
     )
@@ -85,7 +105,7 @@ def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
         pattern_micro=pattern_micro,
         energy_micro=use.energy_micro,
         wear=use.wear,
-        bench_minutes=bench.cast_minutes,
+        bench_seconds=bench.cast_minutes * SECONDS_PER_MINUTE,
         customer_metal=plan.owner_id is not None,
     )
     fresh_mg = sum(one.quantity for one in portions_for(plan, Use.METAL) if one.lot.is_fresh)
@@ -99,12 +119,30 @@ def _estimate(plan: Plan, uses: PlannedUses, policy: Policy) -> PlanEstimate:
         bench=bench,
         fresh_mg=fresh_mg,
         notes=tuple(note for note in said if note),
+        design_times=_told_times(plan, times),
     )
 
 
-def _planned_metal(plan: Plan, bench: estimate.BenchMeans) -> estimate.PlannedMetal:
+def _told_times(plan: Plan, times: Mapping[int, Blend]) -> tuple[Working, ...]:
+    found = {part.design_id: times[part.pk] for part in plan.parts.all() if part.pk in times}
+    workings = [
+        (part.label, found.pop(part.design_id)) for part in plan.parts.all() if part.design_id in found
+    ]
+    return tuple(
+        replace(blend.working, title=f"{blend.working.title}, {label}")
+        for label, blend in workings
+        if blend.working is not None
+    )
+
+
+def _planned_metal(
+    plan: Plan, bench: estimate.BenchMeans, learnt: Mapping[int, Blend]
+) -> estimate.PlannedMetal:
     parts = [
-        estimate.PlannedPart(part.label, part.mass_mg, part.count, part.material.density_mg_cm3 or 0)
+        estimate.PlannedPart(
+            *(part.label, part.mass_mg, part.count, part.material.density_mg_cm3 or 0),
+            learnt[part.pk].value if part.pk in learnt else None,
+        )
         for part in plan.parts.all()
         if part.is_piece
     ]
@@ -113,7 +151,9 @@ def _planned_metal(plan: Plan, bench: estimate.BenchMeans) -> estimate.PlannedMe
         charge_mg=charge.planned,
         charge_micro=charge.cost_micro,
         loss_mg=plan.expected_loss_mg,
-        pieces=estimate.compute_planned_pieces(parts, plan.alloy.density_mg_cm3, bench.piece_minutes),
+        pieces=estimate.compute_planned_pieces(
+            parts, plan.alloy.density_mg_cm3, bench.piece_minutes * SECONDS_PER_MINUTE
+        ),
         name=charge.name,
     )
 

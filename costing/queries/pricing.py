@@ -26,7 +26,7 @@ from inventory.queries.setup import SetupStep, in_use, register_setup_steps
 from inventory.queries.studio import current_studio
 from studio.kit.printing import SPACE, print_date, print_exact_money
 from studio.kit.rounding import allocate_largest_remainder
-from studio.kit.units import PCT100_PER_PERCENT, SECONDS_PER_MINUTE
+from studio.kit.units import PCT100_PER_PERCENT
 from studio.kit.working import Setting, origin_of
 
 from .costed import CostedCast
@@ -216,11 +216,11 @@ def metal_mg_of(costed: CostedCast, place: int) -> int:
 
 def seconds_of(costed: CostedCast, place: int) -> tuple[int, int]:
     """Time at the bench: its share of that on the cast, shared as its cost is, and its own."""
-    line, own = costed.cost.line(inputs.BENCH_CAST), costed.inputs.pieces[place].bench_minutes
+    line, own = costed.cost.line(inputs.BENCH_CAST), costed.inputs.pieces[place].bench_seconds
     if line is None or place not in line.places:
-        return 0, own * SECONDS_PER_MINUTE
-    shares = allocate_largest_remainder(costed.inputs.bench_minutes * SECONDS_PER_MINUTE, line.weights)
-    return shares[line.places.index(place)], own * SECONDS_PER_MINUTE
+        return 0, own
+    shares = allocate_largest_remainder(costed.inputs.bench_seconds, line.weights)
+    return shares[line.places.index(place)], own
 
 
 @register_setup_steps

@@ -139,8 +139,8 @@ class PlannedUses:
         """Minutes at the bench on each cast as a whole and on its pieces, and how many pieces it has."""
         rows = BenchTime.objects.filter(cast__in=casts).order_by().values_list("cast_id")
         for pk, on_cast, on_pieces in rows.annotate(
-            on_cast=Sum("minutes", filter=Q(piece__isnull=True), default=0),
-            on_pieces=Sum("minutes", filter=Q(piece__isnull=False), default=0),
+            on_cast=Sum("minutes", filter=Q(piece__isnull=True, basis=""), default=0),
+            on_pieces=Sum("minutes", filter=Q(piece__isnull=False) | ~Q(basis=""), default=0),
         ):
             self._minutes[pk] = (on_cast, on_pieces)
         pieces = Piece.objects.filter(cast__in=casts, void=False).order_by().values_list("cast_id")

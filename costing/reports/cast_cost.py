@@ -259,7 +259,7 @@ def _say_prices(sheet: CastSheet) -> str:
     taxes = {rule.tax_pct100 for rule in sheet.rules if rule.tax_pct100}
     tax = f" {print_percent(max(taxes))} tax is in them." if taxes else ""
     made = sheet.costed.inputs
-    has_time = made.bench_minutes or any(piece.bench_minutes for piece in made.pieces)
+    has_time = made.bench_seconds or any(piece.bench_seconds for piece in made.pieces)
     unpaid = "" if has_time else " No time at the bench is written down: they pay for none."
     return f"Prices follow your cost rules of today, on what each piece cost.{tax}{unpaid}"
 

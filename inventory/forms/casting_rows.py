@@ -6,10 +6,12 @@ from inventory.models import Lot, Material
 from inventory.posting.casting import Portion, TimeRecord, TreeRecord
 from inventory.posting.closing import PieceGroup
 from inventory.queries.casting_choices import split_tin
+from inventory.queries.designs import design_named, designs_by_name
 from studio.kit.fields import CountField, LineField, MassField, MinutesField, QuantityField
 from studio.kit.picks import Options, PickField
 from studio.kit.rows import RowForm, RowsFormSet, make_rows
 
+from .bench_time import MOST_MINUTES, TaskField
 from .casting_fields import MetalChoice, PatternWeightsField
 
 MOST_IN_ONE_GROUP = 500
@@ -40,13 +42,16 @@ class AmountRow(OptionsRow):
                 unit, minimum=1, label=asked.label, help_text=asked.help_text
             )
 
+    def unit_of(self, record: Any) -> str:
+        return str(record.material.unit)
+
     def _find_unit(self) -> str:
         said = self.data.get(self.add_prefix(self.picks)) if self.is_bound else self.initial.get(self.picks)
         picked = said if isinstance(said, str) else ""
         record = self.options.records.get(picked)
         if record is not None:
-            return record.material.unit
-        units = {record.material.unit for record in self.options.records.values()}
+            return self.unit_of(record)
+        units = {self.unit_of(record) for record in self.options.records.values()}
         return units.pop() if len(units) == 1 else Material.Unit.MASS if not units else ""
 
 
@@ -119,8 +124,11 @@ class NamedPieceRow(PieceRow):
 
 
 class TimeRow(RowForm):
-    minutes = MinutesField(label="How long", minimum=1, maximum=7 * 24 * 60)
-    what = LineField(label="Doing what", required=False)
+    seldom = ("what",)
+
+    minutes = MinutesField(label="How long", minimum=1, maximum=MOST_MINUTES)
+    task = TaskField()
+    what = LineField(label="In your own words", required=False)
 
 
 class ChargeRows(RowsFormSet):
@@ -130,9 +138,15 @@ class ChargeRows(RowsFormSet):
 
 class PieceRows(RowsFormSet):
     def groups(self, pattern_material: Material | None = None) -> list[PieceGroup]:
+        """Castings of the name of a design are of that design."""
+        rows = self.written()
+        known = designs_by_name([row["name"] for row in rows])
         return [
-            PieceGroup(row["name"], row["mass"], row["count"], row["patterns"] or (), pattern_material)
-            for row in self.written()
+            PieceGroup(
+                *(row["name"], row["mass"], row["count"], row["patterns"] or (), pattern_material),
+                design=design_named(row["name"], known),
+            )
+            for row in rows
         ]
 
 
@@ -148,7 +162,7 @@ class PowderRows(RowsFormSet):
 
 class TimeRows(RowsFormSet):
     def records(self) -> list[TimeRecord]:
-        return [TimeRecord(row["minutes"], row["what"] or "") for row in self.written()]
+        return [TimeRecord(row["minutes"], row["what"] or "", row["task"]) for row in self.written()]
 
 
 TREE_WORDS: dict[str, Any] = {"row_word": "Part of the tree", "add_label": "Add another part of the tree"}

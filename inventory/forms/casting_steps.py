@@ -5,7 +5,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from inventory.models import Alloy, Cast, Entry, Equipment, Lot
+from inventory.models import Alloy, BenchTime, Cast, Entry, Equipment, Lot, Piece, Task
 from inventory.queries.casting_before import Beginning, LastTime, read_last_time
 from inventory.queries.casting_choices import (
     last_firings,
@@ -17,15 +17,17 @@ from inventory.queries.casting_choices import (
     usual_firing,
 )
 from inventory.queries.casting_page import CastPage
+from inventory.queries.designs import planned_designs, usual_minutes
 from inventory.queries.plans import plan_ahead_of, plan_of
-from inventory.queries.setup import in_use, kilns_in_use
+from inventory.queries.setup import every, in_use, kilns_in_use
 from inventory.queries.studio import planned_minutes
-from studio.kit.fields import LineField, MassField, MinutesField
+from studio.kit.fields import LineField, MassField, MinutesField, RecordsField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField
 from studio.kit.printing import NOTHING
 from studio.kit.rows import RowsFormSet
 
+from .bench_time import MOST_MINUTES, SpentMixin, TaskField, offer_clock
 from .casting import EQUIPMENT_FIELDS, FiringMixin, FoldsMixin, NoteMixin, PourMixin, WaterMixin, WeightsMixin
 from .casting_doubts import StepSheet
 from .casting_fields import (
@@ -102,8 +104,10 @@ class PourForm(OnceMixin, StudioForm, PourMixin):
         return self.doubt_pour(self.alloy)
 
 
-class WeightsForm(DayForm, WeightsMixin):
-    field_order = ("back", "failed_mass", "spill", "filings", "failed", "day")
+class WeightsForm(SpentMixin, DayForm, WeightsMixin):
+    """The weights, and the time that cutting off took."""
+
+    field_order = ("back", "failed_mass", "spill", "filings", "failed", "spent", "task", "day")
 
 
 class FoundForm(DayForm):
@@ -128,11 +132,48 @@ class UnpouredForm(DayForm):
 
 class TimeForm(DayForm):
     minutes = MinutesField(
-        label="How long", minimum=1, maximum=7 * 24 * 60, help_text="Such as 1 h 20 or 45."
+        label="How long", minimum=1, maximum=MOST_MINUTES, help_text="Such as 1 h 20 or 45."
     )
-    what = LineField(label="Doing what", required=False)
+    task = TaskField()
+    what = LineField(label="In your own words", required=False)
 
-    field_order = ("minutes", "what", "day")
+    field_order: tuple[str, ...] = ("minutes", "task", "what", "day")
+
+    def __init__(self, *args: Any, clock: str = "", usual: int = 0, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        offer_clock(self.fields["minutes"], clock, usual)
+
+
+class TrayForm(TimeForm):
+    """Time on a cast as a whole, or on a tray of its pieces together."""
+
+    pieces = RecordsField(
+        every(Piece).none(),
+        label="On these pieces",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Tick those on the tray: they share the time. With none, it is for the cast as a whole.",
+    )
+    basis = forms.ChoiceField(
+        label="They share it",
+        required=False,
+        choices=BenchTime.Basis.choices,
+        initial=BenchTime.Basis.EQUALLY,
+    )
+
+    field_order = ("minutes", "task", "what", "pieces", "basis", "day")
+
+    def __init__(self, *args: Any, cast: Cast, **kwargs: Any) -> None:
+        super().__init__(*args, clock=f"time-{cast.pk}", **kwargs)
+        here = cast.pieces.filter(void=False).order_by("number")
+        if cast.is_closed and here.exists():
+            self.fields["pieces"].queryset = here  # type: ignore[attr-defined]  # a choice of records
+        else:
+            del self.fields["pieces"], self.fields["basis"]
+
+
+def time_sheet(page: CastPage, data: Any = None) -> Sheet:
+    return Sheet(TrayForm(data, cast=page.cast))
 
 
 class UseForm(OnceMixin, AmountRow):
@@ -255,10 +296,13 @@ def pour_sheet(page: CastPage, data: Any = None) -> Sheet:
 
 def weights_sheet(page: CastPage, data: Any = None) -> Sheet:
     plan = plan_ahead_of(page.cast, Entry.Kind.CLOSE)
+    parts = plan.parts.all() if plan is not None else ()
+    usual = usual_minutes(planned_designs(parts), [Task.CUT])
+    form = WeightsForm(data, clock=f"weights-{page.cast.number}", usual=usual, task=Task.CUT)
     if plan is None:
-        return StepSheet(page, WeightsForm(data), pieces=PieceFormSet(data, prefix="pieces"))
+        return StepSheet(page, form, pieces=PieceFormSet(data, prefix="pieces"))
     rows = NamedPieceFormSet(data, prefix="pieces", initial=planned_pieces(plan))
-    return StepSheet(page, WeightsForm(data), pieces=usual_rows(rows))
+    return StepSheet(page, form, pieces=usual_rows(rows))
 
 
 def use_sheet(data: Any = None, of_piece: bool = False) -> Sheet:

@@ -7,14 +7,16 @@ from django.forms.boundfield import BoundField
 
 from inventory.models import Piece
 from inventory.queries.casting_page import CastPage
+from inventory.queries.designs import designs_of, usual_minutes
 from inventory.queries.pieces import unfinished_pieces
 from studio.kit.fields import LineField, MassField
 
+from .bench_time import SpentMixin
 from .casting_doubts import FinishSheet
 from .casting_steps import DayForm
 
 
-class FinishForm(DayForm):
+class FinishForm(SpentMixin, DayForm):
     finished = MassField(
         label="Weighs now", minimum=1, help_text="Without findings and stones: the cast metal alone."
     )
@@ -23,10 +25,10 @@ class FinishForm(DayForm):
     )
     note = LineField(label="Note", required=False, max_length=500)
 
-    field_order = ("finished", "filings", "note", "day")
+    field_order = ("finished", "filings", "spent", "task", "note", "day")
 
     def __init__(self, piece: Piece, data: Any = None) -> None:
-        super().__init__(data)
+        super().__init__(data, clock=f"piece-{piece.pk}", usual=usual_minutes(designs_of([piece])))
         self.piece = piece
 
     def weighed(self) -> list[tuple[str, Piece, int]]:
@@ -39,7 +41,7 @@ class PartForm(DayForm):
     field_order = ("note", "day")
 
 
-class FinishTogetherForm(DayForm):
+class FinishTogetherForm(SpentMixin, DayForm):
     """Pieces of one cast, each weighed by itself, and what was swept up from them once.
 
     `shown_mg` are the weights as cast of all pieces by their keys, as the page of the cast shows them.
@@ -56,12 +58,14 @@ class FinishTogetherForm(DayForm):
     note = LineField(label="Note", required=False, max_length=500)
 
     def __init__(self, data: Any, pieces: Sequence[Piece], shown_mg: Mapping[int, int]) -> None:
-        super().__init__(data)
+        cast = pieces[0].cast_id if pieces else 0
+        usual = usual_minutes(designs_of(pieces))
+        super().__init__(data, clock=f"finish-{cast}", usual=usual, shares=True)
         self.shown_mg = shown_mg
         self.pieces = {f"piece-{piece.pk}": piece for piece in pieces}
         for name, piece in self.pieces.items():
             self.fields[name] = MassField(label=piece.name, required=False, minimum=1)
-        self.order_fields([*self.pieces, "filings", "note", "day"])
+        self.order_fields([*self.pieces, "filings", "spent", "task", "basis", "note", "day"])
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or {}

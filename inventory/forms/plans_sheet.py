@@ -10,8 +10,9 @@ from inventory.core.charge_judging import judge_charge
 from inventory.core.charge_shelf import Bind, ChargeWanted, ShelfLot
 from inventory.core.pieces import name_castings
 from inventory.core.tree import compute_sprues
-from inventory.models import CastingDay, Customer, Equipment, Material, Plan
+from inventory.models import CastingDay, Customer, Design, Equipment, Material, Plan
 from inventory.queries.casting_choices import PlanChoices
+from inventory.queries.designs import Learnt, design_named
 from inventory.queries.plans import DayDraft, PartDraft, PlanDraft
 from studio.kit.fields import CountField, LineField, MassField
 from studio.kit.forms import OnceMixin, StudioForm
@@ -39,11 +40,33 @@ class PartRow(RowForm):
     mass = MassField(label="They weigh together", minimum=1)
     material = PickField(label="Made of")
 
-    def __init__(self, *args: Any, options: Options | None = None, usual: Any = None, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        options: Options | None = None,
+        usual: Any = None,
+        designs: Mapping[str, Design] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
+        self.designs = designs or {}
+        if any(design.pattern_mg for design in self.designs.values()):
+            mass = self.fields["mass"]
+            mass.required, mass.help_text = False, "Left empty for a design, what its patterns weigh."
         offer_to(self, "material", options or Options())
         self.fields["material"].initial = usual
         self.fields["label"].widget.attrs["list"] = NAMES_LIST
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or {}
+        design = design_named(cleaned.get("label") or "", self.designs)
+        cleaned["design"] = design
+        if cleaned.get("mass") is None and "mass" not in self.errors and self.has_changed():
+            if design is not None and design.pattern_mg:
+                cleaned["mass"] = design.pattern_mg * (cleaned.get("count") or 1)
+            else:
+                self.add_error("mass", self.fields["mass"].error_messages["required"])
+        return cleaned
 
     def part(self) -> PartDraft | None:
         """The line as far as it can be read; None while mass or material are missing."""
@@ -51,7 +74,8 @@ class PartRow(RowForm):
         if not found.get("mass") or not found.get("material") or self.is_removed:
             return None
         return PartDraft(
-            found.get("label") or "Pattern", found["material"], found["mass"], found.get("count") or 1
+            *(found.get("label") or "Pattern", found["material"], found["mass"], found.get("count") or 1),
+            design=found.get("design"),
         )
 
 
@@ -84,17 +108,26 @@ class PlanSheet(Sheet):
         data: Any = None,
         day: CastingDay | None = None,
         plan: Plan | None = None,
+        begun: Learnt | None = None,
     ) -> None:
+        """`begun` is a design that a new plan begins with."""
         usual = pick_usual(choices.patterns, choices.usual_pattern)
         rows = PartFormSet(
             data,
             prefix="parts",
-            initial=_lines_of(plan),
-            form_kwargs={"options": offer_materials(choices, plan), "usual": usual},
+            initial=_lines_of(plan) if begun is None else _lines_of_design(begun),
+            form_kwargs={
+                "options": offer_materials(choices, plan),
+                "usual": usual,
+                "designs": {design.name.lower(): design for design in choices.designs},
+            },
         )
         if rows.initial and not rows.is_bound:
             rows.extra = 0
-        form = PlanForm(data, choices=choices, day=day, plan=plan, list_patterns=self._materials)
+        initial = {"alloy": begun.design.alloy} if begun is not None and begun.design.alloy else None
+        form = PlanForm(
+            data, choices=choices, day=day, plan=plan, list_patterns=self._materials, initial=initial
+        )
         super().__init__(form, parts=rows)
         self.choices = choices
 
@@ -169,6 +202,11 @@ class PlanSheet(Sheet):
             note=found.get("note") or "",
             **equipment,
         )
+
+
+def _lines_of_design(begun: Learnt) -> list[dict[str, Any]]:
+    design = begun.design
+    return [{"label": design.name, "count": 1, "mass": begun.pattern_mg, "material": design.pattern_material}]
 
 
 def _lines_of(plan: Plan | None) -> list[dict[str, Any]] | None:

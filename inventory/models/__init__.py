@@ -1,9 +1,10 @@
 """The fields and constraints of stock, by subject."""
 
 from .buying import BillLine, Customer, Delivery, Receipt, Supplier, TopUp
-from .casting import BenchTime, Cast, Piece, TreePart
+from .casting import BenchShare, BenchTime, Cast, Piece, Task, TreePart
 from .control import LossLimits
 from .counting import CountLine, StockCount
+from .designs import Design, DesignPart, DesignTime
 from .firing import Equipment, Firing
 from .labels import LabelSheet
 from .ledger import Entry, Holder, Movement, OnceKey

@@ -6,6 +6,17 @@ from django.db.models import Q
 from studio.kit.models import check
 
 
+class Task(models.TextChoices):
+    """What is done at the bench, in the order in which it is done."""
+
+    CUT = "cut", "cut off"
+    FILE = "file", "file"
+    TUMBLE = "tumble", "tumble"
+    POLISH = "polish", "polish"
+    SET = "set", "set"
+    FINISH = "finish", "finish"
+
+
 class Cast(models.Model):
     """One flask poured once. Its metal stands in its crucible until the weights after the pour are in."""
 
@@ -96,6 +107,7 @@ class Piece(models.Model):
     holder = models.OneToOneField("Holder", models.PROTECT, related_name="piece")
     number = models.PositiveSmallIntegerField()
     name = models.CharField(max_length=120)
+    design = models.ForeignKey("Design", models.PROTECT, null=True, blank=True, related_name="pieces")
     as_cast_mg = models.BigIntegerField()
     pattern_mass_mg = models.BigIntegerField(null=True, blank=True)
     pattern_material = models.ForeignKey("Material", models.PROTECT, null=True, blank=True, related_name="+")
@@ -120,13 +132,22 @@ class Piece(models.Model):
 
 
 class BenchTime(models.Model):
-    """Time spent on a cast, or on one piece of it: a record of use that costing reads, not stock."""
+    """Time spent on a cast, on one piece of it or on a tray of them: a record of use that costing reads, not stock.
+
+    With `shares` it was spent on a tray of pieces together, which share it to the second.
+    """
+
+    class Basis(models.TextChoices):
+        EQUALLY = "equal", "equally"
+        MASS = "mass", "by mass"
 
     cast = models.ForeignKey(Cast, models.PROTECT, related_name="bench_times")
     piece = models.ForeignKey(Piece, models.PROTECT, null=True, blank=True, related_name="bench_times")
     day = models.DateField()
     minutes = models.PositiveIntegerField()
+    task = models.CharField(max_length=6, choices=Task, blank=True, default="")
     what = models.CharField(max_length=120, blank=True, default="")
+    basis = models.CharField(max_length=5, choices=Basis, blank=True, default="")
 
     class Meta:
         ordering = ["day", "id"]
@@ -134,3 +155,23 @@ class BenchTime(models.Model):
 
     def __str__(self) -> str:
         return f"{self.minutes} min"
+
+    @property
+    def doing(self) -> str:
+        """ "polish, the backs" """
+        return ", ".join(part for part in (self.get_task_display(), self.what) if part)
+
+
+class BenchShare(models.Model):
+    """What one piece of a tray carries of the time that was spent on all of them."""
+
+    time = models.ForeignKey(BenchTime, models.CASCADE, related_name="shares")
+    piece = models.ForeignKey(Piece, models.PROTECT, related_name="bench_shares")
+    seconds = models.PositiveIntegerField()
+
+    class Meta:
+        ordering = ["time", "piece"]
+        constraints = [models.UniqueConstraint(fields=["time", "piece"], name="benchshare_piece_once")]
+
+    def __str__(self) -> str:
+        return f"{self.seconds} s of {self.time}"

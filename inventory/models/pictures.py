@@ -10,7 +10,7 @@ from django.db.models import Q
 from studio.kit.models import check
 
 #: What a picture may be of: the names of its links, of which it has exactly one.
-LINKS = ("piece", "cast", "lot")
+LINKS = ("piece", "cast", "lot", "design")
 
 
 def _exactly_one() -> Q:
@@ -26,11 +26,13 @@ class Picture(models.Model):
         FLASK = "flask", "the flask"
         FAILED = "failed", "the casting that failed"
         LOT = "lot", "the lot"
+        DESIGN = "design", "the design"
         OTHER = "other", "something else"
 
     piece = models.ForeignKey("Piece", models.CASCADE, null=True, blank=True, related_name="pictures")
     cast = models.ForeignKey("Cast", models.CASCADE, null=True, blank=True, related_name="pictures")
     lot = models.ForeignKey("Lot", models.CASCADE, null=True, blank=True, related_name="pictures")
+    design = models.ForeignKey("Design", models.CASCADE, null=True, blank=True, related_name="pictures")
     shows = models.CharField(max_length=6, choices=Shows)
     words = models.CharField(max_length=120, blank=True, default="")
     name = models.CharField(max_length=32, unique=True)

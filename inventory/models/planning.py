@@ -181,6 +181,7 @@ class PlanPart(models.Model):
     plan = models.ForeignKey(Plan, models.CASCADE, related_name="parts")
     place = models.PositiveSmallIntegerField()
     label = models.CharField(max_length=120)
+    design = models.ForeignKey("Design", models.PROTECT, null=True, blank=True, related_name="plan_parts")
     material = models.ForeignKey("Material", models.PROTECT, related_name="+")
     mass_mg = models.BigIntegerField()
     count = models.PositiveSmallIntegerField(default=1)

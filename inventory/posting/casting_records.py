@@ -1,11 +1,13 @@
 """Records of a cast that are not stock: its firing, time at the bench, and facts that were written wrong."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from inventory.models import BenchTime, Cast, CastingDay, Equipment, Firing, Piece, TreePart
+from inventory.models import BenchShare, BenchTime, Cast, CastingDay, Equipment, Firing, Piece, TreePart
+from studio.kit.rounding import allocate_largest_remainder
+from studio.kit.units import SECONDS_PER_MINUTE
 
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
@@ -86,9 +88,38 @@ def mend_cast(cast: Cast, facts: Mapping[str, Any]) -> None:
     cast.save(update_fields=list(facts))
 
 
-def record_time(cast: Cast, day: date, minutes: int, what: str = "", piece: Piece | None = None) -> BenchTime:
+def record_time(
+    cast: Cast, day: date, minutes: int, what: str = "", piece: Piece | None = None, task: str = ""
+) -> BenchTime:
     """Write down time at the bench, on a cast or on one piece of it."""
-    return BenchTime.objects.create(cast=cast, piece=piece, day=day, minutes=minutes, what=what)
+    return BenchTime.objects.create(cast=cast, piece=piece, day=day, minutes=minutes, what=what, task=task)
+
+
+def record_tray(
+    pieces: Sequence[Piece],
+    day: date,
+    minutes: int,
+    task: str = "",
+    what: str = "",
+    basis: str = BenchTime.Basis.EQUALLY,
+) -> BenchTime:
+    """Write down time that was spent on a tray of pieces of one cast together: they share it to the second.
+
+    Equally, or by their mass as cast, as `basis` says; "" is equally. Time on one piece alone is that piece's.
+    """
+    basis = basis or BenchTime.Basis.EQUALLY
+    if len(pieces) == 1:
+        return record_time(pieces[0].cast, day, minutes, what, pieces[0], task)
+    weights = [piece.as_cast_mg if basis == BenchTime.Basis.MASS else 1 for piece in pieces]
+    shares = allocate_largest_remainder(minutes * SECONDS_PER_MINUTE, weights)
+    time = BenchTime.objects.create(
+        cast=pieces[0].cast, day=day, minutes=minutes, task=task, what=what, basis=basis
+    )
+    BenchShare.objects.bulk_create(
+        BenchShare(time=time, piece=piece, seconds=seconds)
+        for piece, seconds in zip(pieces, shares, strict=True)
+    )
+    return time
 
 
 def remove_time(time: BenchTime) -> None:

@@ -9,7 +9,7 @@ from inventory.core.alloying import compute_blend_melts_milli, compute_mark
 from inventory.core.fineness import Known
 from inventory.core.ledger import Amount, rate_of, share_out
 from inventory.core.weighing import compute_weighing_uncertainty
-from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Movement, Piece
+from inventory.models import Alloy, Cast, Design, Entry, Holder, Lot, Material, Movement, Piece
 from studio.kit.printing import print_mass
 from studio.kit.rounding import allocate_largest_remainder
 
@@ -40,6 +40,7 @@ class PieceGroup:
     pattern_masses_mg: Sequence[int] = ()
     pattern_material: Material | None = None
     pieces: Sequence[Piece] = ()
+    design: Design | None = None
 
     def shares_mg(self) -> list[int]:
         by_pattern = len(self.pattern_masses_mg) == self.count
@@ -197,6 +198,8 @@ def _piece_targets(
             piece.name = group.name if group.count == 1 else f"{group.name} {place + 1}"
             piece.pattern_mass_mg = group.pattern_masses_mg[place] if by_pattern else None
             piece.pattern_material, piece.weighed_with = group.pattern_material, group.count
+            if group.design is not None:
+                piece.design = group.design
             if piece.state == Piece.State.CAST:
                 piece.state_on = day
             book.make(piece)

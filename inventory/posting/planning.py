@@ -55,6 +55,7 @@ def save_plan(
                 mass_mg=part.mass_mg,
                 count=part.count,
                 is_piece=part.is_piece,
+                design=part.design,
             )
             for place, part in enumerate(draft.parts)
         )

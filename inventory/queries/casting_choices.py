@@ -13,6 +13,7 @@ from inventory.models import (
     Cast,
     Customer,
     DayPractice,
+    Design,
     Entry,
     Equipment,
     Firing,
@@ -146,6 +147,7 @@ class PlanChoices:
     schedules: Sequence[Schedule]
     practice: DayPractice
     names: Sequence[str]
+    designs: Sequence[Design]
     usual_powder: int | None
     usual_pattern: int | None
     usual_kiln: int | None
@@ -171,13 +173,16 @@ def read_plan_choices() -> PlanChoices:
     powder = Movement.objects.filter(entry=Subquery(last_investing)).order_by("line")
     tree = TreePart.objects.filter(void=False).order_by("-id")
     firings = Firing.objects.order_by("-day", "-id")
+    designs = list(Design.objects.filter(archived=False).select_related("alloy", "pattern_material"))
+    own = [design.name for design in designs]
     return PlanChoices(
         studio=read_studio_choices(),
         powders=[one for one in materials if one.kind == Material.Kind.POWDER],
         patterns=[one for one in materials if one.kind == Material.Kind.PATTERN and one.density_mg_cm3],
         schedules=[one for one in schedules() if one.steps.all()],
         practice=current_practice(),
-        names=_earlier_names(),
+        names=list(dict.fromkeys([*own, *_earlier_names()])),
+        designs=designs,
         usual_powder=powder.values_list("source__lot__material", flat=True).first(),
         usual_pattern=tree.values_list("material", flat=True).first(),
         usual_kiln=firings.values_list("kiln", flat=True).first(),

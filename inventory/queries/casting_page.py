@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.db.models import Q, Sum
+from django.db.models import Count, Q, Sum
 
 from inventory.core.alloying import Portion
 from inventory.core.casting import Grams, find_next_step
@@ -181,7 +181,7 @@ def read_cast_page(cast: Cast, studio: Studio) -> CastPage:
         ),
         tree=list(cast.tree_parts.filter(void=False).select_related("material", "lot", "entry")),
         pieces=list(cast.pieces.filter(void=False).select_related("holder").order_by("number")),
-        times=list(cast.bench_times.select_related("piece")),
+        times=list(cast.bench_times.select_related("piece").annotate(tray=Count("shares"))),
         reclaim=list(
             cast.lots_recovered.filter(void=False)
             .select_related("holder", "material", "owner")

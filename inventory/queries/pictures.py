@@ -12,7 +12,11 @@ SHOWN = 12
 
 
 def find_picture(pk: int) -> Picture | None:
-    return Picture.objects.select_related("piece__cast", "cast", "lot", "taken_in_by").filter(pk=pk).first()
+    return (
+        Picture.objects.select_related("piece__cast", "cast", "lot", "design", "taken_in_by")
+        .filter(pk=pk)
+        .first()
+    )
 
 
 def pictures_of(**of: Any) -> "QuerySet[Picture]":

@@ -9,7 +9,8 @@ from django.db.models import Count, Q, QuerySet
 from inventory.core.fineness import Known
 from inventory.core.ledger import Amount, total_of
 from inventory.core.pieces import PieceMetal, explain_piece_metal, tell_mark
-from inventory.models import BenchTime, Cast, Entry, Holder, Movement, Piece
+from inventory.models import BenchShare, BenchTime, Cast, Entry, Holder, Movement, Piece
+from studio.kit.units import SECONDS_PER_MINUTE
 
 from .cast_metal import CHARGE, INTO, CastMetal, follow_metal, metal_of_lines
 from .casting_page import is_turned_back
@@ -24,7 +25,7 @@ def standing_pieces() -> QuerySet[Piece]:
 
 
 def find_piece(pk: int) -> Piece | None:
-    return standing_pieces().select_related("entry", "pattern_material").filter(pk=pk).first()
+    return standing_pieces().select_related("entry", "pattern_material", "design").filter(pk=pk).first()
 
 
 def find_of_cast(cast: int | None, number: int | None) -> Piece | None:
@@ -42,6 +43,7 @@ class PiecePage:
     entries: Sequence[Entry]
     movements: Sequence[Movement]
     times: Sequence[BenchTime]
+    shares: Sequence[BenchShare]
     charge: Amount
 
     def lines(self, *kinds: str) -> list[Movement]:
@@ -74,8 +76,10 @@ class PiecePage:
         return self.piece.as_cast_mg - self.filings_mg - self.lost_mg
 
     @property
-    def bench_minutes(self) -> int:
-        return sum(time.minutes for time in self.times)
+    def bench_seconds(self) -> int:
+        """On the piece by itself, and its shares of trays."""
+        own = sum(time.minutes for time in self.times) * SECONDS_PER_MINUTE
+        return own + sum(share.seconds for share in self.shares)
 
     @property
     def metal(self) -> PieceMetal | None:
@@ -141,6 +145,7 @@ def read_piece_page(piece: Piece) -> PiecePage:
         entries=entries,
         movements=list(movements),
         times=list(piece.bench_times.order_by("day", "id")),
+        shares=list(piece.bench_shares.select_related("time").order_by("time__day", "time_id")),
         charge=total_of(Amount(*row) for row in charged.values_list("quantity", "fine_ug", "cost_micro")),
     )
 

@@ -24,6 +24,7 @@ class PartDraft:
     mass_mg: int
     count: int = 1
     is_piece: bool = True
+    design: models.Design | None = None
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ def draft_of(plan: models.Plan) -> PlanDraft:
         flask=plan.flask,
         powder=plan.powder,
         parts=tuple(
-            PartDraft(part.label, part.material, part.mass_mg, part.count, part.is_piece)
+            PartDraft(part.label, part.material, part.mass_mg, part.count, part.is_piece, part.design)
             for part in plan.parts.all()
         ),
         day=DayDraft(day.kiln, day.schedule, day.wish, day.wish_at, day.standing_minutes),
@@ -102,7 +103,7 @@ def find_plan(pk: int) -> models.Plan | None:
         .select_related("crucible", "machine", "pump", "powder", "day__firing")
         .prefetch_related(
             "day__schedule__steps",
-            Prefetch("parts", models.PlanPart.objects.select_related("material")),
+            Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
             Prefetch("portions", portions),
         )
         .filter(pk=pk)
@@ -123,7 +124,7 @@ def plan_of(cast: models.Cast) -> models.Plan | None:
         .select_related("day__firing__kiln", "day__kiln")
         .prefetch_related(
             Prefetch("portions", models.PlanPortion.objects.select_related("lot__material")),
-            Prefetch("parts", models.PlanPart.objects.select_related("material")),
+            Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
         )
         .first()
     )

@@ -19,7 +19,7 @@ from inventory.posting.casting import (
     post_tree,
     record_pour,
 )
-from inventory.posting.casting_records import assign_firing, mend_cast, record_time
+from inventory.posting.casting_records import assign_firing, mend_cast, record_time, record_tray
 from inventory.posting.pieces import post_finish_together
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_use
@@ -136,6 +136,8 @@ def _save_weights(page: CastPage, sheet: Sheet, by: User) -> None:
     pattern = materials.pop() if len(materials) == 1 else None
     found = sheet.form.cleaned_data
     post_close(page.cast, weights_of(found, sheet.rows["pieces"].groups(pattern)), found["day"], by)
+    if found["spent"]:
+        record_time(page.cast, found["day"], found["spent"], task=found["task"])
 
 
 @CAST_ACTIONS.add(
@@ -151,11 +153,15 @@ def _save_found(page: CastPage, sheet: Sheet, by: User) -> None:
 
 
 @CAST_ACTIONS.add(
-    "time", "Time at the bench", "Save the time", "The time is written down.", make=_form(forms.TimeForm)
+    "time", "Time at the bench", "Save the time", "The time is written down.", make=forms.time_sheet
 )
 def _save_time(page: CastPage, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
-    record_time(page.cast, found["day"], found["minutes"], found["what"])
+    tray = found.get("pieces")
+    if tray:
+        record_tray(tray, found["day"], found["minutes"], found["task"], found["what"], found["basis"])
+    else:
+        record_time(page.cast, found["day"], found["minutes"], found["what"], task=found["task"])
 
 
 @CAST_ACTIONS.add(
@@ -234,3 +240,6 @@ def _save_finish(page: CastPage, sheet: Sheet, by: User) -> None:
         raise Refused("The weights of this cast were taken back meanwhile. Open its page again.")
     weighed = [(pieces[pk], mass_mg) for pk, mass_mg in finished]
     post_finish_together(weighed, found["filings"] or 0, found["day"], found["note"], by)
+    if found["spent"]:
+        tray = [piece for piece, _ in weighed]
+        record_tray(tray, found["day"], found["spent"], found["task"], basis=found["basis"])

@@ -11,12 +11,15 @@ from django.views.decorators.http import require_http_methods
 from inventory.filters import PieceFilter
 from inventory.forms.casting_doubts import FinishSheet
 from inventory.forms.casting_steps import TimeForm, use_sheet
+from inventory.forms.designs import PieceDesignForm
 from inventory.forms.pieces import FinishForm, PartForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
 from inventory.posting.casting_records import record_time
+from inventory.posting.designs import set_design
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
 from inventory.posting.stock import post_use
+from inventory.queries.designs import designs_of, usual_minutes
 from inventory.queries.pictures import SHOWN, pictures_of
 from inventory.queries.pieces import (
     HERE,
@@ -36,6 +39,7 @@ class PieceList(LabelledList):
     template_name = "casting/piece_list.html"
     title = "Pieces"
     lead = "One casting each, from cut-off to sale."
+    ways = (("Designs", "inventory:design-list"),)
     table_class = PieceTable
     filterset_class = PieceFilter
     labels = "piece"
@@ -77,6 +81,8 @@ PIECE_ACTIONS: Actions[Piece] = Actions(
 def _finish(piece: Piece, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
     post_finish(piece, found["finished"], found["filings"] or 0, found["day"], found["note"], by)
+    if found["spent"]:
+        record_time(piece.cast, found["day"], found["spent"], piece=piece, task=found["task"])
 
 
 @PIECE_ACTIONS.add(
@@ -106,12 +112,28 @@ def _melt(piece: Piece, sheet: Sheet, by: User) -> str:
     return with_way_back("The piece is in the reclaim tin.", entry)
 
 
+def _time_sheet(piece: Piece, data: Any = None) -> Sheet:
+    usual = usual_minutes(designs_of([piece]))
+    return Sheet(TimeForm(data, clock=f"piece-{piece.pk}", usual=usual))
+
+
 @PIECE_ACTIONS.add(
-    "time", "Time at the bench", "Save the time", "The time is written down.", make=_form(TimeForm)
+    "time", "Time at the bench", "Save the time", "The time is written down.", make=_time_sheet
 )
 def _time(piece: Piece, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
-    record_time(piece.cast, found["day"], found["minutes"], found["what"], piece)
+    record_time(piece.cast, found["day"], found["minutes"], found["what"], piece, found["task"])
+
+
+@PIECE_ACTIONS.add(
+    "design",
+    "Its design",
+    "Save the design",
+    "The design is written down.",
+    make=lambda piece, data=None: Sheet(PieceDesignForm(data, design=piece.design)),
+)
+def _say_design(piece: Piece, sheet: Sheet, by: User) -> None:
+    set_design([piece], sheet.form.cleaned_data["design"])
 
 
 @PIECE_ACTIONS.add(

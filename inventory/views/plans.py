@@ -10,13 +10,15 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.filters import PlanFilter
 from inventory.forms.plans_sheet import PlanSheet, Said
-from inventory.models import CastingDay, Plan
+from inventory.models import CastingDay, Design, Plan
 from inventory.posting.planning import save_plan
 from inventory.posting.refusal import Refused
 from inventory.queries.casting_choices import PlanChoices, read_plan_choices
+from inventory.queries.designs import Learnt, find_design, learn, read_record
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import charge_to_keep, look_at
 from inventory.queries.plans import draft_of, find_day, find_plan, other_flasks, plans
+from inventory.queries.setup import find_by_key
 from inventory.queries.studio import studio_of
 from inventory.tables.plans import PlanTable
 from studio.kit.listing import ListingView
@@ -57,7 +59,8 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         messages.warning(request, "That kiln session has been recorded. Plan the flask for another day.")
         return redirect("inventory:plan-new")
     choices = read_plan_choices()
-    sheet = PlanSheet(choices, sent(request), day, plan)
+    begun = _design_asked_for(request) if plan is None else None
+    sheet = PlanSheet(choices, sent(request), day, plan, begun)
     said = Said(draft_of(plan) if plan is not None else None)
     if sheet.form.is_bound:
         # Read before the posting can refuse anything, for a refused figure is no longer among the clean ones.
@@ -129,6 +132,13 @@ def _day_asked_for(request: HttpRequest) -> CastingDay | None:
         return None
     is_key = key.isascii() and key.isdecimal() and len(key) <= _LONGEST_KEY
     return or_404(find_day(int(key)) if is_key else None, "There is no such casting day.")
+
+
+def _design_asked_for(request: HttpRequest) -> Learnt | None:
+    """With `?design=` a new plan begins with a design: it is cast again."""
+    design = find_by_key(Design, request.GET.get("design", ""))
+    found = find_design(design.pk) if design is not None else None
+    return learn(found, read_record()) if found is not None else None
 
 
 def _list_gaps(choices: PlanChoices) -> list[tuple[str, str]]:

@@ -13,12 +13,12 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.models import Cast, Lot, Picture, Piece
+from inventory.models import Cast, Design, Lot, Picture, Piece
 from studio.kit.listing import ListingView
 from studio.kit.measures import MASS, stock_measure
 from studio.kit.printing import print_date
 
-from . import casting_page, lots, pieces, stock
+from . import casting_page, designs, lots, pieces, stock
 from .casting_actions import find_or_404 as find_cast
 
 
@@ -71,6 +71,10 @@ def _lot_lines(lot: Lot) -> tuple[str, ...]:
     return str(lot), what, when, use_by, _whose(lot.owner)
 
 
+def _design_lines(design: Design) -> tuple[str, ...]:
+    return design.name, design.collection, str(design.alloy or "")
+
+
 def _whose(owner: Any) -> str:
     return f"Metal of {owner}" if owner else ""
 
@@ -83,6 +87,9 @@ THINGS = {
         Thing(
             *("cast", "casts", "c", find_cast, _cast_lines, casting_page.CastList, _Shows.TREE),
             key_of=lambda cast: cast.number,
+        ),
+        Thing(
+            *("design", "designs", "d", designs.find_or_404, _design_lines, designs.Designs, _Shows.DESIGN)
         ),
         Thing("lot", "lots", "l", lots.find_or_404, _lot_lines, stock.LotList, _Shows.LOT),
     )

@@ -53,8 +53,8 @@ def test_pieces_take_the_space_of_their_patterns_and_their_minutes():
     # 3.2 g x 10.36 / 0.96 = 34.533 g; computed.
     assert [piece.mass_mg for piece in pieces] == [8_634, 8_633, 8_633, 8_633, 0]
     assert [piece.pattern_volume_ul for piece in pieces] == [833, 833, 833, 833, None]
-    assert {piece.bench_minutes for piece in pieces} == {7}
-    assert compute_planned_pieces([LEAVES], STERLING_MG_CM3)[0].bench_minutes == 0
+    assert {piece.bench_seconds for piece in pieces} == {7}
+    assert compute_planned_pieces([LEAVES], STERLING_MG_CM3)[0].bench_seconds == 0
 
 
 def test_a_pattern_of_the_lightest_density_is_still_known():
@@ -89,7 +89,7 @@ def test_a_charge_is_shared_over_pieces_tin_and_loss_by_mass():
     assert (cast.charge_mg, cast.back_mg, cast.lost_mg) == (50_000, 15_001, 466)
     assert [piece.own_metal_micro for piece in cast.pieces] == [8_634_000, 8_633_000, 8_633_000, 8_633_000]
     assert (cast.back_micro, cast.lost_micro) == (15_001_000, 466_000)
-    assert [piece.bench_minutes for piece in cast.pieces] == [7, 7, 7, 7]
+    assert [piece.bench_seconds for piece in cast.pieces] == [7, 7, 7, 7]
     assert [piece.pattern_volume_ul for piece in cast.pieces] == [833, 833, 833, 833]
     assert [(piece.key, piece.label) for piece in cast.pieces][:2] == [(0, "Leaf 1"), (1, "Leaf 2")]
 

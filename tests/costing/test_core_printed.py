@@ -26,10 +26,14 @@ def cast_of(pieces, lost_micro=6_954_321):
         powder_micro=3_333_333,
         energy_micro=2_718_281,
         wear=(("crucible", 314_159),),
-        bench_minutes=120,
+        bench_seconds=120 * 60,
         pieces=tuple(
             PieceInput(
-                key=place, label=f"bead {place}", mass_mg=2_000, own_metal_micro=1_234_567, bench_minutes=7
+                key=place,
+                label=f"bead {place}",
+                mass_mg=2_000,
+                own_metal_micro=1_234_567,
+                bench_seconds=7 * 60,
             )
             for place in range(pieces)
         ),

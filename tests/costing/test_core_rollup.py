@@ -159,7 +159,7 @@ def test_findings_stay_with_the_piece_that_has_them():
 
 
 def test_bench_time_and_its_overhead_fall_on_the_cast_and_on_the_piece():
-    cast = replace(CAST, bench_minutes=90, pieces=(replace(RING, bench_minutes=30), CUFF, BOWL))
+    cast = replace(CAST, bench_seconds=90 * 60, pieces=(replace(RING, bench_seconds=30 * 60), CUFF, BOWL))
     policy = PolicyInput(hourly_rate_micro=20 * UNIT, overhead_per_hour_micro=6 * UNIT)
     cost = compute_cast_cost(cast, policy)
     assert cost.line("bench_cast").piece_micro == (10 * UNIT,) * 3
@@ -168,8 +168,8 @@ def test_bench_time_and_its_overhead_fall_on_the_cast_and_on_the_piece():
 
 
 def test_minutes_are_priced_by_the_hour_and_rounded_once():
-    assert compute_time_cost(1, 100) == 2
-    assert compute_time_cost(45, 20 * UNIT) == 15 * UNIT
+    assert compute_time_cost(60, 100) == 2
+    assert compute_time_cost(45 * 60, 20 * UNIT) == 15 * UNIT
 
 
 def test_a_cast_with_no_good_piece_is_set_aside_whole():
@@ -181,7 +181,7 @@ def test_a_cast_with_no_good_piece_is_set_aside_whole():
         lost_mg=5_000,
         lost_micro=5 * UNIT,
         powder_micro=3 * UNIT,
-        bench_minutes=60,
+        bench_seconds=60 * 60,
     )
     cost = compute_cast_cost(cast, PolicyInput(hourly_rate_micro=20 * UNIT, consumables_per_piece_micro=UNIT))
     assert cost.piece_totals_micro == ()
@@ -219,10 +219,10 @@ def test_a_customers_metal_carries_no_cost_and_the_working_says_so():
 
 
 def test_pieces_and_what_was_set_aside_make_the_cost_of_the_cast():
-    cast = replace(CAST, powder_micro=1_234_567, energy_micro=7, bench_minutes=47)
+    cast = replace(CAST, powder_micro=1_234_567, energy_micro=7, bench_seconds=47 * 60)
     cost = compute_cast_cost(cast, PolicyInput(normal_loss_pct100=77, hourly_rate_micro=19_999_999))
     assert sum(cost.piece_totals_micro) + cost.set_aside_micro == cost.total_micro
-    assert cost.total_micro == (100 - 38) * UNIT + 1_234_567 + 7 + compute_time_cost(47, 19_999_999)
+    assert cost.total_micro == (100 - 38) * UNIT + 1_234_567 + 7 + compute_time_cost(47 * 60, 19_999_999)
 
 
 def test_the_normal_grams_lost_are_shared_like_their_cost():
@@ -247,7 +247,7 @@ def test_a_line_shows_every_piece_with_its_weight_in_the_sharing():
 
 
 def test_a_piece_sees_its_own_share_of_a_line_only():
-    cast = replace(CAST, bench_minutes=60, pieces=(replace(RING, bench_minutes=30), CUFF, BOWL))
+    cast = replace(CAST, bench_seconds=60 * 60, pieces=(replace(RING, bench_seconds=30 * 60), CUFF, BOWL))
     line = _line(cast, PolicyInput(overhead_per_hour_micro=6 * UNIT), "overhead")
     working = work_piece_share(line, 0)
     assert working.result == "5.0000"
@@ -256,7 +256,7 @@ def test_a_piece_sees_its_own_share_of_a_line_only():
 
 
 def test_a_line_of_the_cast_and_of_single_pieces_shows_both():
-    cast = replace(CAST, bench_minutes=60, pieces=(replace(RING, bench_minutes=30), CUFF, BOWL))
+    cast = replace(CAST, bench_seconds=60 * 60, pieces=(replace(RING, bench_seconds=30 * 60), CUFF, BOWL))
     working = _line(cast, PolicyInput(overhead_per_hour_micro=6 * UNIT), "overhead").working
     assert [(step.text, step.result) for step in working.steps[:3]] == [
         ("of the cast together", "6.0000"),

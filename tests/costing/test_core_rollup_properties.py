@@ -22,7 +22,7 @@ def pieces(draw):
         mass_mg=draw(MASS),
         own_metal_micro=draw(MONEY),
         pattern_volume_ul=draw(st.none() | st.integers(0, 10**6)),
-        bench_minutes=draw(MINUTES),
+        bench_seconds=draw(MINUTES),
         other_stock_micro=draw(MONEY),
         is_good=draw(st.booleans()),
     )
@@ -45,7 +45,7 @@ def casts(draw):
         energy_micro=draw(MONEY),
         wear=tuple(("tool", amount) for amount in draw(st.lists(MONEY, max_size=3))),
         other_stock_micro=draw(MONEY),
-        bench_minutes=draw(MINUTES),
+        bench_seconds=draw(MINUTES),
         pieces=parts,
         failed=draw(st.booleans()),
     )
@@ -68,7 +68,7 @@ def _spent(cast, policy):
     """What the cast used up, added without sharing anything."""
     good = 0 if cast.failed else sum(piece.is_good for piece in cast.pieces)
     rates = (policy.hourly_rate_micro, policy.overhead_per_hour_micro)
-    minutes = [cast.bench_minutes, *(piece.bench_minutes for piece in cast.pieces)]
+    minutes = [cast.bench_seconds, *(piece.bench_seconds for piece in cast.pieces)]
     return (
         cast.charge_micro
         - cast.back_micro

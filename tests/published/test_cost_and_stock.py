@@ -122,7 +122,7 @@ def test_wear_of_a_machine_by_its_uses():
 
 def test_overhead_of_a_job_by_its_labour():
     """OpenStax vol. 2, ch. 4; read: materials 700, labour 66, overhead 2.50 per unit of labour: 165, job 931."""
-    piece = PieceInput(key=1, label="job", mass_mg=1, own_metal_micro=_units(700), bench_minutes=66)
+    piece = PieceInput(key=1, label="job", mass_mg=1, own_metal_micro=_units(700), bench_seconds=66 * 60)
     cast = CastInput(charge_mg=1, charge_micro=_units(700), pieces=(piece,))
     policy = PolicyInput(hourly_rate_micro=_units(60), overhead_per_hour_micro=_units(150))
     cost = compute_cast_cost(cast, policy)

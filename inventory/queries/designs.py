@@ -5,7 +5,7 @@ of queries does not depend on how many designs there are.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -218,8 +218,8 @@ def learn(design: Design, record: Record, density_mg_cm3: int | None = None) -> 
         own, wider = record.own(design.pk, figure), record.wider(figure)
         return compute_blend(title, print_mass, own.scaled(to_mass), wider.scaled(to_mass), usual)
 
-    def plain(title: str, figure: str, tell: object, usual: Fraction | None = None) -> Blend:
-        return compute_blend(title, tell, record.own(design.pk, figure), record.wider(figure), usual)  # type: ignore[arg-type]
+    def plain(title: str, figure: str, tell: Callable[[int], str], usual: Fraction | None = None) -> Blend:
+        return compute_blend(title, tell, record.own(design.pk, figure), record.wider(figure), usual)
 
     usual_cast = _usual_cast(design, density, over_usual)
     finished = Fraction(design.finished_mg) * over_usual if design.finished_mg else None

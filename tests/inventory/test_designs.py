@@ -202,6 +202,7 @@ def test_a_plan_begins_with_a_design_and_its_name_is_enough(bench):
         "wish": "pour",
         "wish_at": f"{tomorrow}T18:30",
         "standing": "120",
+        "button": "10",
         **rows("parts", {"label": "leaf", "count": "4", "mass": "", "material": w.wax().pk}),
     }
     bench.post("/plans/new/", data)

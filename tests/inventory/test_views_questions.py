@@ -19,6 +19,7 @@ from inventory.models import (
     Cast,
     ChecklistItem,
     Delivery,
+    Design,
     Entry,
     Equipment,
     Firing,
@@ -33,6 +34,7 @@ from inventory.models import (
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import CastFacts, TreeRecord, post_charge, post_start, post_tree
 from inventory.posting.counting import LotFound, Round, post_stock_count
+from inventory.posting.designs import claim_pieces, write_parts
 from inventory.posting.pieces import post_finish
 from inventory.posting.planning import post_begin
 from inventory.posting.reclaim import post_together
@@ -65,6 +67,7 @@ class Shelf:
     batch: Batch
     picture: Picture
     sheet: LabelSheet
+    design: Design
 
     def keys(self, route: str) -> list[dict[str, Any]]:
         """What stands for the parts of an address, once for each state that its thing can be in."""
@@ -75,6 +78,7 @@ class Shelf:
             "plans/": [{"pk": self.plan.pk}, {"pk": self.begun_plan.pk}],
             "days/": [{"pk": self.plan.day_id}],
             "casts/": [{"number": self.closed.number}, {"number": self.begun.number}],
+            "pieces/designs/": [{"pk": self.design.pk}],
             "pieces/": [{"pk": self.piece.pk}],
             "stock/lots/": [{"pk": self.lot.pk}],
             "stock/counts/": [{"pk": self.count.pk}],
@@ -187,6 +191,17 @@ def send(much: int) -> Batch:
     return batch
 
 
+def learn_from(cast: Cast, much: int) -> Design:
+    """`much` designs, each of pieces of that name, with as many findings and tasks."""
+    wires = list(Material.objects.filter(kind="finding")[:much])
+    for number in range(much):
+        design = Design.objects.get_or_create(name=f"Stud {number}", defaults={"alloy": cast.alloy})[0]
+        write_parts(design, [(wire, 1) for wire in wires], [("file", "", 10, 1)] * much)
+        claim_pieces(design)
+        keep_picture(design=design)
+    return Design.objects.get(name="Stud 0")
+
+
 def picture_of(lot: Lot, cast: Cast) -> list[dict[str, Any]]:
     """What there are pictures of."""
     return [{"piece": cast.pieces.order_by("pk")[0]}, {"cast": cast}, {"lot": lot}]
@@ -219,6 +234,7 @@ def fill_shelf(much: int) -> Shelf:
         sheet=[LabelSheet.objects.create(name=f"Sheet {much}.{number}") for number in range(much)][0],
         begun_plan=[begin_planned() for _ in range(much)][0],
         count=count_shelf(much),
+        design=learn_from(closed, much),
     )
 
 

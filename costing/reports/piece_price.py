@@ -11,6 +11,7 @@ from costing.core.wanted import CostParts, work_failures
 from costing.core.what_if import Basis, WhatIf, suppose
 from costing.models import AskedPrice
 from costing.queries.costed import CostedCast
+from costing.queries.designs import CostedDesign
 from costing.queries.pricing import PriceBook, basis_of
 from studio.kit.chart_line import Scale, choose_step, line_chart
 from studio.kit.chart_pen import Picture
@@ -150,7 +151,7 @@ def _spread(now_micro: int) -> list[int]:
     return sorted({now_micro, *range(first, last + step, step)})
 
 
-def table_channels(prices: PiecePrices, caption: str) -> Table:
+def table_channels(prices: PiecePrices | CostedDesign, caption: str) -> Table:
     """Each channel with what its rule says now and what that leaves, and what is left there of what is asked."""
     rows = [channel for channel in prices.channels if not channel.problem]
     filled = [

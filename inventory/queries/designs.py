@@ -184,10 +184,13 @@ class Learnt:
     seconds: Blend
     failed: Blend
     by_task: Mapping[str, int]
+    #: Whether its mass is known: of others' alone nobody can tell it.
+    is_weighed: bool
 
     @property
     def blends(self) -> tuple[Blend, ...]:
-        return (self.cast, self.finished, self.loss, self.seconds, self.failed)
+        masses = (self.cast, self.finished) if self.is_weighed else ()
+        return (*masses, self.loss, self.seconds, self.failed)
 
     @property
     def pattern_mg(self) -> int | None:
@@ -195,7 +198,7 @@ class Learnt:
         material = self.design.pattern_material
         if self.design.pattern_mg:
             return self.design.pattern_mg
-        if not self.cast.is_known or material is None or not material.density_mg_cm3:
+        if not self.is_weighed or material is None or not material.density_mg_cm3:
             return None
         return round_half_up(self.cast.mean * material.density_mg_cm3 / self.density_mg_cm3) or None
 
@@ -242,6 +245,7 @@ def learn(design: Design, record: Record, density_mg_cm3: int | None = None) -> 
         by_task={task: round_half_up(Fraction(total, timed)) for task, total in samples.by_task.items()}
         if samples and timed
         else {},
+        is_weighed=usual_cast is not None or bool(record.own(design.pk, "cast").count),
     )
 
 

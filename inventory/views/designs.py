@@ -106,10 +106,8 @@ def list_figures(learnt: Learnt) -> list[dict[str, Any]]:
 def say_next(learnt: Learnt) -> str:
     """ "The next one weighs 4.12 g as cast, 3.98 g finished, and takes 42 min." """
     parts = []
-    if learnt.cast.is_known:
-        parts.append(f"weighs {learnt.cast.words} as cast")
-    if learnt.finished.is_known:
-        parts.append(f"{learnt.finished.words} finished")
+    if learnt.is_weighed:
+        parts += [f"weighs {learnt.cast.words} as cast", f"{learnt.finished.words} finished"]
     said = ", ".join(parts)
     if learnt.seconds.is_known:
         said = f"{said}, and takes {learnt.seconds.words}" if said else f"takes {learnt.seconds.words}"

@@ -1,0 +1,207 @@
+"""What designs cost and are worth before they are cast, by what they have learnt and what casts used lately.
+
+The number of queries does not depend on how many designs are asked for.
+"""
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from functools import cached_property
+
+from django.db.models import Sum
+from django.utils import timezone
+
+from costing.core import inputs
+from costing.core.design_cost import DesignCost, Lately, Making, compute_design_cost
+from costing.core.pricing import ChannelPrice, price_through
+from costing.models import Policy
+from inventory.models import Alloy, Cast, Design, Lot
+from inventory.queries.casting import PAST_CASTS
+from inventory.queries.designs import Learnt, learn, read_record
+from inventory.queries.shelf import lots_here
+from inventory.queries.studio import current_studio
+from studio.kit.units import MG_PER_KG, round_half_up
+from studio.kit.working import Working
+
+from .costed import CostedCast, cost_casts
+from .policy import all_policies, policy_input, policy_on
+from .pricing import METAL_LINES, TIME_LINES, PriceBook, read_price_book
+
+_NOT_SHARED = {
+    *(*METAL_LINES, *TIME_LINES, inputs.OVERHEAD),
+    *(inputs.PATTERN, inputs.WRITE_DOWN, inputs.OTHER_STOCK),
+}
+
+
+@dataclass(frozen=True)
+class CostedDesign:
+    """A design in an alloy: what it has learnt, what one piece costs, and what it may be sold for.
+
+    `notes` say what is not known.
+    """
+
+    alloy: Alloy
+    learnt: Learnt
+    cost: DesignCost
+    book: PriceBook
+    notes: tuple[str, ...]
+    #: Nothing is asked for what is not made yet.
+    asked: None = None
+
+    @property
+    def design(self) -> Design:
+        return self.learnt.design
+
+    @property
+    def failed_pct100(self) -> int:
+        """What of it fails: its own share blended with the studio's, or the studio's where it has no pieces."""
+        return self.learnt.failed.value if self.learnt.failed.is_known else self.book.failures.failed_pct100
+
+    @cached_property
+    def channels(self) -> list[ChannelPrice]:
+        return [price_through(self.cost.parts, way, self.failed_pct100) for way in self.book.ways]
+
+    @property
+    def usual(self) -> ChannelPrice:
+        return self.channels[0]
+
+    def price_in(self, channel: int | None) -> ChannelPrice:
+        """Through the channel with this key; the usual one where there is none of it."""
+        return next((one for one in self.channels if one.way.key == channel and channel), self.usual)
+
+    @property
+    def workings(self) -> list[Working]:
+        return [self.cost.working, *(one.working for one in self.learnt.blends if one.working is not None)]
+
+
+def cost_designs(wanted: Sequence[tuple[Design, Alloy | None]]) -> list[CostedDesign | None]:
+    """Each design in an alloy, in their order; None for one of which nobody knows what it weighs, or without an alloy.
+
+    Without an alloy it is what the design is usually cast in. Designs come with parts, times, alloy and pattern.
+    """
+    pairs = [(design, alloy or design.alloy) for design, alloy in wanted]
+    record, today = read_record(), timezone.localdate()
+    book = read_price_book({alloy for _, alloy in pairs if alloy is not None}, current_studio())
+    lately, policy = read_lately(), policy_on(today, all_policies())
+    shelf = read_shelf(pairs)
+    found: list[CostedDesign | None] = []
+    for design, alloy in pairs:
+        learnt = learn(design, record, alloy.density_mg_cm3) if alloy is not None else None
+        if alloy is None or learnt is None or not learnt.is_weighed:
+            found.append(None)
+            continue
+        making, notes = _making_of(learnt, alloy, shelf, lately, policy, book)
+        cost = compute_design_cost(making, design.name)
+        found.append(CostedDesign(alloy, learnt, cost, book, notes))
+    return found
+
+
+@dataclass(frozen=True)
+class ShelfRates:
+    """What a small unit of each material and of each alloy cost, of what is here, in millionths."""
+
+    material: Mapping[int, Fraction]
+    alloy: Mapping[int, Fraction]
+
+
+def read_shelf(pairs: Iterable[tuple[Design, Alloy | None]]) -> ShelfRates:
+    """One query: the studio's own lots of what these designs are made of."""
+    materials: set[int] = set()
+    alloys = {alloy.pk for _, alloy in pairs if alloy is not None}
+    for design, _ in pairs:
+        materials |= {part.material_id for part in design.parts.all()}
+        if design.pattern_material_id:
+            materials.add(design.pattern_material_id)
+    own = lots_here(owner=None).filter(origin__in=(*Lot.FRESH, Lot.Origin.CLEAN)).order_by()
+    rows = own.filter(material__in=materials) | own.filter(material__alloy__in=alloys)
+    totals = rows.values_list("material_id", "material__alloy_id").annotate(
+        held=Sum("holder__quantity"), cost=Sum("holder__cost_micro")
+    )
+    by_material: dict[int, Fraction] = {}
+    metal: dict[int, tuple[int, int]] = {}
+    for material, alloy, held, cost in totals:
+        by_material[material] = Fraction(cost, held)
+        if alloy:
+            before = metal.get(alloy, (0, 0))
+            metal[alloy] = (before[0] + held, before[1] + cost)
+    return ShelfRates(by_material, {pk: Fraction(cost, held) for pk, (held, cost) in metal.items()})
+
+
+def _making_of(
+    learnt: Learnt, alloy: Alloy, shelf: ShelfRates, lately: Lately, policy: Policy, book: PriceBook
+) -> tuple[Making, tuple[str, ...]]:
+    design, notes = learnt.design, []
+    today = book.metals.get(alloy.pk)
+    rate = shelf.alloy.get(alloy.pk)
+    if rate is None and today is None:
+        notes.append(
+            f"No {alloy} is here and no price of it is written down, so its metal costs nothing here."
+        )
+    pattern_mg, pattern_rate = learnt.pattern_mg or 0, shelf.material.get(design.pattern_material_id or 0)
+    taken = []
+    for part in design.parts.all():
+        each = shelf.material.get(part.material_id)
+        if each is None:
+            notes.append(f"No {part.material} is here, so what it costs is not known.")
+            continue
+        taken.append((str(part.material), round_half_up(each * part.quantity)))
+    if not learnt.seconds.is_known:
+        notes.append("No time at the bench is written down for it: this cost pays for none of its own.")
+    if not lately.casts:
+        notes.append("No cast is closed yet, so powder, kiln and wear cost nothing here.")
+    making = Making(
+        cast_mg=learnt.cast.value,
+        finished_mg=learnt.finished.value if learnt.finished.is_known else learnt.cast.value,
+        own_seconds=learnt.seconds.value if learnt.seconds.is_known else 0,
+        pattern_micro=round_half_up(pattern_rate * pattern_mg) if pattern_rate is not None else 0,
+        taken=tuple(taken),
+        book_micro_per_kg=None if rate is None else rate * MG_PER_KG,
+        today_micro_per_kg=today.micro_per_kg if today is not None else None,
+        hourly_micro=policy.hourly_rate_micro,
+        overhead_micro=policy.overhead_per_hour_micro,
+        lately=lately,
+    )
+    return making, tuple(notes)
+
+
+def read_lately() -> Lately:
+    """What the studio's last good casts of its own metal used together."""
+    good = Cast.objects.filter(closed_on__isnull=False, outcome=Cast.Outcome.GOOD, owner=None)
+    casts = cost_casts(list(good.order_by("-day", "-number").values_list("pk", flat=True)[:PAST_CASTS]))
+    return add_up_lately(casts.values())
+
+
+def add_up_lately(casts: Collection[CostedCast]) -> Lately:
+    grams = each = lost = seconds = pieces = good_mg = 0
+    for costed in casts:
+        rules, cast, cost = policy_input(costed.policy), costed.inputs, costed.cost
+        for line in cost.lines:
+            if line.key in _NOT_SHARED:
+                continue
+            carried = sum(line.piece_micro)
+            if line.key in inputs.DEFAULT_BASES and rules.basis_of(line.key) is not inputs.Basis.EQUALLY:
+                grams += carried
+            else:
+                each += carried
+        places = cast.good_places
+        pieces += len(places)
+        good_mg += sum(cast.pieces[place].mass_mg for place in places)
+        lost += sum(cost.piece_lost_mg[place] for place in places)
+        seconds += cast.bench_seconds
+    return Lately(
+        casts=len(casts),
+        pieces=pieces,
+        good_mg=good_mg,
+        lost_mg=lost,
+        by_gram_micro=grams,
+        each_micro=each,
+        cast_seconds=seconds,
+    )
+
+
+def find_designs(keys: Iterable[int]) -> dict[int, Design]:
+    """Designs with all that their cost is made of, by key."""
+    rows = Design.objects.select_related("alloy", "pattern_material").prefetch_related(
+        "parts__material", "times"
+    )
+    return rows.in_bulk(list(keys))

@@ -29,7 +29,7 @@ from inventory.posting.casting import (
 )
 from inventory.posting.closing import Weights
 from inventory.posting.mending import Mend, post_mended, read_given
-from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
+from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_return, post_sale
 from inventory.posting.reclaim import post_apart, post_cleaned, post_together
 from inventory.posting.refining import (
     BatchFacts,
@@ -206,6 +206,12 @@ def part_with(draw: Draw) -> None:
         (post_sale if draw(2) else post_melt_back)(piece, _day(draw))
 
 
+def come_back(draw: Draw) -> None:
+    piece = _pick(Piece.objects.filter(void=False, state__in=("sold", "handed")), draw)
+    if piece:
+        post_return(piece, _day(draw))
+
+
 def find(draw: Draw) -> None:
     poured = _pick(Cast.objects.filter(closed_on__isnull=False), draw)
     if poured:
@@ -325,6 +331,7 @@ STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     finish: (Kind.FINISH,),
     finish_together: (Kind.FINISH,),
     part_with: (Kind.SALE, Kind.MELT_BACK),
+    come_back: (Kind.RETURN,),
     find: (Kind.FOUND,),
     count: (Kind.COUNT,),
     assay: (Kind.ASSAY,),

@@ -48,6 +48,7 @@ CAME: tuple[Stage, ...] = (
     Stage("late_bill", "Late bills on what was here", "supplier", ("late_bill",)),
     Stage("bought", "Bought", "supplier"),
     Stage("opening", "Opening stock entered", "opening"),
+    Stage("returned", "Came back in pieces", "customer", ("return",)),
     Stage("handed_in", "Handed in", "customer"),
     Stage("counted", "Found at a count", "counted", loss=COUNTS),
     Stage("found", "Found later, of what was lost", "lost", ("found",), loss=FOUND),

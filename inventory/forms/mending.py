@@ -354,6 +354,7 @@ MENDED: dict[Kind, Mended] = {
     Kind.CLOSE: Mended(_give_weights, _weights_fields, _group_lines),
     Kind.FINISH: Mended(_give_finished, _finished_fields),
     Kind.SALE: Mended(lambda sheet, given: given),
+    Kind.RETURN: Mended(lambda sheet, given: given),
     Kind.MELT_BACK: Mended(lambda sheet, given: given),
     Kind.USE: _taken_from_lot("How much was taken"),
     Kind.SCRAP: _taken_from_lot("How much was thrown away"),

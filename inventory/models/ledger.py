@@ -84,6 +84,7 @@ class Entry(models.Model):
         FINISH = "finish", "finishing"
         MELT_BACK = "melt_back", "piece back to the pot"
         SALE = "sale", "piece sold"
+        RETURN = "return", "piece came back"
         USE = "use", "taken from stock"
         COUNT = "count", "stock count"
         SCRAP = "scrap", "thrown away"

@@ -32,7 +32,7 @@ from .casting import (
     add_tree,
 )
 from .closing import PieceGroup, Weights, add_close
-from .pieces import add_finish, add_melt_back, add_sale
+from .pieces import add_finish, add_melt_back, add_return, add_sale
 from .reclaim import Apart, Cleaned, Together, add_apart, add_cleaned, add_together
 from .refining import MetalBack, SettledPart, add_send, add_sent_back, add_settle
 from .refusal import Refused
@@ -360,6 +360,7 @@ CHARGE = Again(_read_portions, _write_charge)
 CLOSED = Again(_read_close, _write_close)
 FINISHED = Again(_read_finish, _write_finish)
 SOLD = Again(_read_piece, lambda book, entry, given, day: add_sale(book, given, day, entry.note))
+RETURNED = Again(_read_piece, lambda book, entry, given, day: add_return(book, given, day, entry.note))
 MELTED = Again(_read_piece, lambda book, entry, given, day: add_melt_back(book, given, day, entry.note))
 TAKEN = Again(_read_out, lambda book, entry, given, day: add_out(book, given, day, entry.note))
 TOPPED_UP = Again(_read_top_up, lambda book, entry, given, day: add_top_up(book, given, day, entry.note))

@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 
 from inventory.models import Cast, Entry, Holder, Piece
 from inventory.queries.ledger import TURN, standing_entries
+from inventory.queries.pieces import state_when_here
 
 from . import again as how
 from .again import Again
@@ -47,18 +48,22 @@ def _restore_pieces(entries: Entries, gone: Entries) -> None:
     kinds = [kind for kind, declared in KINDS.items() if declared.leaves_piece]
     keys = [entry.pk for entry in entries]
     moved = Q(holder__movements_out__entry__in=keys) | Q(holder__movements_in__entry__in=keys)
-    for piece in Piece.objects.filter(moved).select_related("entry").distinct():
+    for piece in Piece.objects.filter(moved).select_related("entry", "cast").distinct():
         touched = Q(movements__source=piece.holder_id) | Q(movements__target=piece.holder_id)
         standing = (
             standing_entries().filter(touched, kind__in=kinds).exclude(pk__in=[entry.pk for entry in gone])
         )
         last = standing.order_by(TURN.desc(), "-pk").first()
-        if last is not None:
-            piece.state, piece.state_on = KINDS[Kind(last.kind)].leaves_piece, last.day
-        elif piece.finished_whole_on is not None:
-            piece.state, piece.state_on = State.FINISHED, piece.finished_whole_on
+        if last is None:
+            piece.state = State.CAST if piece.finished_whole_on is None else State.FINISHED
+            piece.state_on = piece.finished_whole_on or piece.entry.day
         else:
-            piece.state, piece.state_on = State.CAST, piece.entry.day
+            piece.state_on = last.day
+            piece.state = (
+                state_when_here(piece) if last.kind == Kind.RETURN else KINDS[Kind(last.kind)].leaves_piece
+            )
+            if piece.state == State.SOLD and piece.cast.owner_id is not None:
+                piece.state = State.HANDED
         piece.save(update_fields=["state", "state_on"])
 
 
@@ -122,6 +127,8 @@ KINDS: dict[Kind, Declared] = {
     ),
     Kind.MELT_BACK: _declare(how.MELTED, (_PIECE, _LOT), leaves_piece=State.MELTED),
     Kind.SALE: _declare(how.SOLD, (_PIECE, Holder.Place.CUSTOMER), leaves_piece=State.SOLD),
+    # It is again what it was before it left.
+    Kind.RETURN: _declare(how.RETURNED, (Holder.Place.CUSTOMER, _PIECE), leaves_piece=State.FINISHED),
     Kind.USE: _declare(how.TAKEN, (_LOT, _USED)),
     Kind.COUNT: _declare(how.COUNTED, (_LOT, Holder.Place.COUNTED), (Holder.Place.COUNTED, _LOT)),
     Kind.SCRAP: _declare(how.TAKEN, (_LOT, Holder.Place.SCRAPPED)),

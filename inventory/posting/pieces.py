@@ -1,4 +1,4 @@
-"""Postings of pieces: finishing, sale, back to the pot, back to the owner of the metal."""
+"""Postings of pieces: finishing, sale, return, back to the pot, back to the owner of the metal."""
 
 from collections.abc import Sequence
 from datetime import date
@@ -10,6 +10,7 @@ from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 from inventory.queries.casting import charged_portions, count_weighings, losses_by_day
 from inventory.queries.ledger import last_moved_on
+from inventory.queries.pieces import HERE, left_with, state_when_here
 from studio.kit.printing import print_day, print_mass
 from studio.kit.rounding import allocate_largest_remainder
 
@@ -101,6 +102,32 @@ def add_sale(book: Book, piece: Piece, day: date, note: str = "") -> Entry:
     return draft.entry
 
 
+def post_return(piece: Piece, day: date, note: str = "", by: User | None = None) -> Entry:
+    """A piece that left comes back, with the grams and the cost that it left with, in the state that it had before.
+
+    Raises Refused for one that did not leave, and for a day before it did.
+    """
+    with open_book(by) as book:
+        return add_return(book, piece, day, note)
+
+
+def add_return(book: Book, piece: Piece, day: date, note: str = "") -> Entry:
+    book.read(piece)
+    if piece.state not in (State.SOLD, State.HANDED):
+        raise Refused(f"{piece.name} is {piece.get_state_display()}: it cannot come back.")
+    left = last_moved_on(piece.holder)
+    if left is not None and day < left:
+        raise Refused(
+            f"{piece.name} left on {print_day(left, with_year=True)}: it came back on that day or later.",
+            "day",
+        )
+    draft = book.begin(Entry.Kind.RETURN, day, cast=piece.cast, piece=piece, note=note)
+    customer = book.outside(Holder.Place.CUSTOMER)
+    book.move(draft, customer, piece.holder, left_with(piece), What.PIECE)
+    _set_state(piece, state_when_here(piece), day)
+    return draft.entry
+
+
 def post_melt_back(piece: Piece, day: date, note: str = "", by: User | None = None) -> Entry:
     """Put a piece back in the reclaim tin, at what its metal cost."""
     with open_book(by) as book:
@@ -171,7 +198,7 @@ def _read_pieces(book: Book, *pieces: Piece) -> None:
     """Read pieces under the lock. Raises Refused for one that is not here any more."""
     book.read(*pieces)
     for piece in pieces:
-        if piece.state not in (State.CAST, State.FINISHED):
+        if piece.state not in HERE:
             raise Refused(
                 f"{piece.name} is {piece.get_state_display()}: nothing more can be done with it here."
             )

@@ -31,7 +31,7 @@ _CLEAN = Q(target__lot__origin__in=Lot.IN_PIECES)
 #: powder is no metal, and stands here because who asks for the one asks for the other.
 INTO: dict[str, Q] = {
     CHARGE: Q(entry__kind=Kind.CHARGE, target__kind=Holder.Kind.CRUCIBLE),
-    PIECES: Q(target__kind=Holder.Kind.PIECE),
+    PIECES: Q(target__kind=Holder.Kind.PIECE) & ~Q(entry__kind=Kind.RETURN),
     BACK: Q(what__in=(What.BACK, What.FAILED))
     | (_FOUND & _CLEAN)
     | (_CLEANED & Q(source__place=Holder.Place.LOST)),
@@ -39,7 +39,8 @@ INTO: dict[str, Q] = {
     LOST: Q(target__place=Holder.Place.LOST),
     POWDER: Q(entry__kind=Kind.POWDER),
 }
-#: The part that it takes metal out of. A piece that is sold stays a piece of its cast. What was investment on failed
+#: The part that it takes metal out of. A piece that is sold stays a piece of its cast, so
+#: one that comes back is none more. What was investment on failed
 #: castings was metal that had been lost.
 OUT_OF: dict[str, Q] = {
     BACK: _CLEANED & Q(target__place=Holder.Place.LOST),

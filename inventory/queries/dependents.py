@@ -113,7 +113,8 @@ def standing_of(entries: Collection[Entry]) -> dict[str, Shown]:
     shown: dict[str, Shown] = {}
     gone = _gone_with(keys)
     for holder in holders.select_related(*names).order_by("pk"):
-        amount = gone.get(holder.pk) or Amount(holder.quantity, holder.fine_ug, holder.cost_micro)
+        here = Amount(holder.quantity, holder.fine_ug, holder.cost_micro)
+        amount = gone.get(holder.pk, here) if here.is_nothing else here
         name = name_holder(holder)
         if holder.kind == Holder.Kind.PIECE:
             name += f" of cast {holder.piece.cast.number}"

@@ -14,7 +14,7 @@ from studio.kit.units import SECONDS_PER_MINUTE
 
 from .cast_metal import CHARGE, INTO, CastMetal, follow_metal, metal_of_lines
 from .casting_page import is_turned_back
-from .ledger import STANDING, turn_of
+from .ledger import STANDING, TURN_OF_ITS_ENTRY, standing_entries, turn_of
 
 HERE = (Piece.State.CAST, Piece.State.FINISHED)
 
@@ -26,6 +26,25 @@ def standing_pieces() -> QuerySet[Piece]:
 
 def find_piece(pk: int) -> Piece | None:
     return standing_pieces().select_related("entry", "pattern_material", "design").filter(pk=pk).first()
+
+
+def left_with(piece: Piece) -> Amount:
+    """What a piece held when it left for good the last time."""
+    lines = Movement.objects.filter(STANDING, source=piece.holder_id, entry__kind=Entry.Kind.SALE)
+    last = lines.annotate(place=TURN_OF_ITS_ENTRY).order_by("-place", "-entry_id").first()
+    return Amount() if last is None else Amount(last.quantity, last.fine_ug, last.cost_micro)
+
+
+def state_when_here(piece: Piece) -> str:
+    """As cast, or finished: what a piece that is here is, by what was done to it."""
+    moved = Movement.objects.filter(
+        Q(source=piece.holder_id) | Q(target=piece.holder_id), entry__kind=Entry.Kind.FINISH
+    )
+    finished = (
+        piece.finished_whole_on is not None
+        or standing_entries().filter(pk__in=moved.values("entry")).exists()
+    )
+    return Piece.State.FINISHED if finished else Piece.State.CAST
 
 
 def find_of_cast(cast: int | None, number: int | None) -> Piece | None:
@@ -52,6 +71,10 @@ class PiecePage:
     @property
     def is_here(self) -> bool:
         return self.piece.state in HERE
+
+    @property
+    def has_left(self) -> bool:
+        return self.piece.state in (Piece.State.SOLD, Piece.State.HANDED)
 
     @property
     def uses(self) -> list[Movement]:
@@ -103,8 +126,8 @@ class PiecePage:
 
     @property
     def last_deed(self) -> Entry | None:
-        """What was done last to the piece itself: finished, sold, melted, handed over."""
-        deeds = (Entry.Kind.FINISH, Entry.Kind.SALE, Entry.Kind.MELT_BACK)
+        """What was done last to the piece itself: finished, sold, back, melted, handed over."""
+        deeds = (Entry.Kind.FINISH, Entry.Kind.SALE, Entry.Kind.RETURN, Entry.Kind.MELT_BACK)
         done = [entry for entry in self.entries if entry.kind in deeds and not is_turned_back(entry)]
         return max(done, key=turn_of, default=None)
 

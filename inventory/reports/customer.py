@@ -39,6 +39,7 @@ _CAME = {
     Kind.TOP_UP: "From the studio's metal",
     Kind.FOUND: "Found later, of what was lost",
     Kind.COUNT: "Found at a count",
+    Kind.RETURN: "Came back in pieces",
 }
 _WENT = {
     Kind.SALE: "Handed over in pieces",

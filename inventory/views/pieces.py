@@ -17,7 +17,7 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Piece
 from inventory.posting.casting_records import record_time
 from inventory.posting.designs import set_design
-from inventory.posting.pieces import post_finish, post_melt_back, post_sale
+from inventory.posting.pieces import post_finish, post_melt_back, post_return, post_sale
 from inventory.posting.stock import post_use
 from inventory.queries.designs import designs_of, usual_minutes
 from inventory.queries.pictures import SHOWN, pictures_of
@@ -97,6 +97,25 @@ def _part(piece: Piece, sheet: Sheet, by: User) -> str:
     entry = post_sale(piece, found["day"], found["note"], by)
     said = "The piece is with its owner." if piece.cast.owner_id else "The piece has left the studio."
     return with_way_back(said, entry)
+
+
+def _here(piece: Piece) -> str:
+    if piece.state in (Piece.State.SOLD, Piece.State.HANDED):
+        return ""
+    return f"{piece.name} is {piece.get_state_display()}: it has not left."
+
+
+@PIECE_ACTIONS.add(
+    "back",
+    "It came back",
+    "It is here again",
+    make=_form(PartForm),
+    why_not=_here,
+)
+def _back(piece: Piece, sheet: Sheet, by: User) -> str:
+    found = sheet.form.cleaned_data
+    entry = post_return(piece, found["day"], found["note"], by)
+    return with_way_back("The piece is here again, with the grams and the cost that it left with.", entry)
 
 
 @PIECE_ACTIONS.add(

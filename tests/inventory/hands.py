@@ -27,7 +27,7 @@ from inventory.posting.casting import (
 )
 from inventory.posting.closing import Weights
 from inventory.posting.mending import Mend, post_mended, read_given
-from inventory.posting.pieces import post_finish, post_melt_back, post_sale
+from inventory.posting.pieces import post_finish, post_melt_back, post_return, post_sale
 from inventory.posting.reclaim import post_apart, post_cleaned, post_together
 from inventory.posting.refining import BatchFacts, SettledPart, post_send, post_sent_back, post_settle
 from inventory.posting.reversal import post_reversal
@@ -67,8 +67,8 @@ class Scene:
         # A cast that is poured and closed, with 2 g lost, and pieces in every state.
         poured = w.cast_metal(
             [(metal, 30)],
-            [w.piece(name, 4) for name in ("Leaf", "Pod", "Stud", "Bud")],
-            back=12,
+            [w.piece(name, 4) for name in ("Leaf", "Pod", "Stud", "Bud", "Ring")],
+            back=8,
             filings_mg=0,
         )
         self._keep("poured", poured)
@@ -76,6 +76,8 @@ class Scene:
         self._note("close", poured.entries.get(kind=Kind.CLOSE))
         self._note("finish", post_finish(pieces[1], w.g("3.5"), w.g("0.2"), w.DAY))
         self._note("sale", post_sale(pieces[2], w.DAY))
+        post_sale(pieces[4], w.DAY)
+        self._note("return", post_return(pieces[4], w.DAY))
         self._note("melt_back", post_melt_back(pieces[3], w.DAY))
         self._keep("found", post_found(poured, w.g("0.5"), Lot.Origin.SPILL, w.DAY), "found")
         # Reclaim of every sort: failed castings, some cleaned and some not, and a tin out of which some was taken.
@@ -209,6 +211,7 @@ BY_KIND: dict[Kind, Callable[[Scene], Post]] = {
     Kind.FINISH: _on("Leaf", lambda piece: post_finish(piece, w.g("3.8"), w.g("0.1"), LATER)),
     Kind.MELT_BACK: _on("Leaf", lambda piece: post_melt_back(piece, LATER)),
     Kind.SALE: _on("Leaf", lambda piece: post_sale(piece, LATER)),
+    Kind.RETURN: _on("Stud", lambda piece: post_return(piece, LATER)),
     Kind.USE: _use,
     Kind.COUNT: _on("metal", lambda lot: post_count(lot, w.g(55), LATER)),
     Kind.SCRAP: _on("metal", lambda lot: post_scrap(lot, w.g(40), LATER)),

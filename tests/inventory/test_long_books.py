@@ -13,7 +13,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from studio.kit.schema import gather_statistics
-from tests.bench.__main__ import PAGES, newest_of_each
+from tests.bench.__main__ import PAGES, READ_ALL, newest_of_each
 from tests.bench.decade import Decade
 
 pytestmark = [
@@ -71,8 +71,11 @@ def read_whole(sql: str) -> list[str]:
     stops = " LIMIT " in sql and not any("TEMP B-TREE FOR ORDER BY" in step for step in steps)
     found = []
     for step in steps:
-        scanned = re.match(r"SCAN (T\d+|U\d+|inventory_(\w+))", step)
-        if scanned and HERE not in step and (scanned[2] is None or scanned[2] in GROWING) and not stops:
+        scanned = re.match(r"SCAN (\w+)", step)
+        # A table goes by another name within a question, which is said where it is joined.
+        named = re.search(rf'"inventory_(\w+)" {scanned[1]}\b', sql) if scanned else None
+        table = named[1] if named else scanned[1].removeprefix("inventory_") if scanned else ""
+        if table in GROWING and HERE not in step and not stops:
             found.append(step)
     return found
 
@@ -82,7 +85,7 @@ def test_no_page_reads_a_table_that_grows_from_end_to_end(client: Client):
     Decade(timezone.localdate()).post(24, 40)
     make_long()
     newest = newest_of_each()
-    # A search for a part of a word reads every word, and the bench says that it does so in time.
-    pages = [page.format(**newest) for page in PAGES if not page.startswith("/search/")]
+    # The bench says that these do so in time.
+    pages = [page.format(**newest) for page in PAGES if not page.startswith(READ_ALL)]
     found = [read for page in pages for read in whole_reads(client, page)]
     assert found == [], "\n".join(found)

@@ -8,6 +8,7 @@ from django.contrib.auth.models import User
 
 from inventory.core.alloying import compute_mean_melts_milli
 from inventory.core.ledger import share_out
+from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Entry, Holder, Lot, Movement, Tin
 from inventory.queries.ledger import name_lot
 from inventory.queries.shelf import promised
@@ -60,13 +61,22 @@ def add_cleaned(book: Book, cleaned: Cleaned, day: date, note: str = "") -> Lot:
     book.move(draft, holder, clean.holder, kept)
     say_as_known(clean, [(lot, kept)])
     book.move(draft, holder, book.outside(Holder.Place.LOST), off, What.LOSS)
-    if off_mg < 0 and take_back_gain(book, draft, clean.holder, -off_mg, _WEIGHINGS) is not None:
+    if off_mg < 0 and not _takes_back(book, draft, clean, -off_mg):
         raise Refused(
             f"They weighed {print_mass(cleaned.mass_mg + off_mg)} with investment on, so they cannot weigh more "
             "without it. Weigh again, or mend the weights of the cast.",
             "mass",
         )
     return clean
+
+
+def _takes_back(book: Book, draft: Draft, clean: Lot, gain_mg: int) -> bool:
+    """Whether the scale can explain a gain. It comes out of what the cast lost; where no cast is known nobody can say
+    what was lost, and the grams stay what they were."""
+    if clean.from_cast is None:
+        explained = compute_weighing_uncertainty(book.studio.scale_division_mg, _WEIGHINGS)
+        return gain_mg <= explained.tolerance_mg
+    return take_back_gain(book, draft, clean.holder, gain_mg, _WEIGHINGS) is None
 
 
 @dataclass(frozen=True)

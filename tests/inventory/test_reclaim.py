@@ -17,6 +17,7 @@ from inventory.posting.reclaim import post_apart, post_cleaned, post_together
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
+from inventory.posting.topping import post_top_up
 from inventory.queries.cast_metal import BACK, LOST, metal_of_casts
 from inventory.queries.casting_choices import metal_lots
 from inventory.queries.reclaim_kinds import meltable_origins
@@ -84,6 +85,15 @@ def test_castings_do_not_grow_by_cleaning_beyond_the_scale(grain):
     assert held(post_cleaned(failed, w.g("9.01"), w.DAY)).quantity == w.g("9.01")
     with pytest.raises(Refused, match="holds nothing"):
         post_cleaned(failed, w.g(1), w.DAY)
+    assert problems() == []
+
+
+def test_castings_of_no_cast_gain_nothing_for_nobody_knows_what_was_lost(grain):
+    theirs = post_top_up(
+        w.lot_of(a_cast(grain, failed_mg=w.g("9.5")), "failed"), w.customer(), w.g(9), 0, w.DAY
+    )
+    clean = post_cleaned(theirs, w.g("9.004"), w.DAY)
+    assert held(clean).quantity == w.g(9)
     assert problems() == []
 
 

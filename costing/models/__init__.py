@@ -11,6 +11,7 @@ from .prices import (
     NamedRule,
     PricePractice,
 )
+from .quotes import Quote, QuoteLine
 
 __all__ = [
     "AlloyPremium",
@@ -22,4 +23,6 @@ __all__ = [
     "NamedRule",
     "Policy",
     "PricePractice",
+    "Quote",
+    "QuoteLine",
 ]

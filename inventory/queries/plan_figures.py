@@ -28,7 +28,7 @@ from inventory.core.powder import (
 )
 from inventory.core.proposing import Proposal, propose_charge
 from inventory.core.timetable import Timetable
-from inventory.core.tree import Fit, check_fit, compute_metal_to_charge
+from inventory.core.tree import Fit, PastLoss, check_fit, compute_metal_to_charge
 from inventory.models import DayPractice, Lot, Material, Plan, Studio
 from studio.kit.units import PCT100_PER_PERCENT, divide_half_up
 from studio.kit.working import Source, Working
@@ -91,7 +91,7 @@ class Worked:
 def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worked:
     """Work out a plan from what is on the shelf now; `but` is the plan itself, whose own hold does not count."""
     practice, taken = current_practice(), promised(but)
-    metal = _work_metal(draft, practice, studio)
+    metal = work_metal(draft, practice, studio)
     shelf = shelf_for(draft.alloy, draft.owner, taken, studio)
     wanted = ChargeWanted(
         metal.charge_mg,
@@ -110,7 +110,7 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
             material,
             suggest_first_to_expire(as_on_hand(_of(lots, material), taken), mass_mg, today, material.unit),
         )
-        for material, mass_mg in _pattern_masses(draft)
+        for material, mass_mg in pattern_masses(draft)
     )
     return Worked(
         draft=draft,
@@ -136,14 +136,17 @@ def pattern_parts(draft: PlanDraft) -> list[PatternPart]:
     ]
 
 
-def _work_metal(draft: PlanDraft, practice: DayPractice, studio: Studio) -> Metal:
+def work_metal(
+    draft: PlanDraft, practice: DayPractice, studio: Studio, past: PastLoss | None = None
+) -> Metal:
+    """`past` is what the alloy's last casts lost, where it was read already."""
     parts, density = pattern_parts(draft), draft.alloy.density_mg_cm3
     tree_mg, _ = compute_metal_needed(parts, density)
     needed_mg, needed_working = compute_metal_needed(
         parts, density, draft.button_pct100, metal_origin=draft.alloy.density_note or ITS_OWN_PAGE
     )
     charge_mg, loss_mg, charge_working = compute_metal_to_charge(
-        needed_mg, past_loss(draft.alloy), studio.scale_division_mg
+        needed_mg, past or past_loss(draft.alloy), studio.scale_division_mg
     )
     fit = Fit(
         metal_mg=charge_mg,
@@ -181,11 +184,17 @@ def flask_to_fill(draft: PlanDraft) -> tuple[FlaskToFill, Working]:
     ), working
 
 
+def mix_for(draft: PlanDraft, practice: DayPractice) -> Mix:
+    """What goes in the bowl for a flask."""
+    flask, _ = flask_to_fill(draft)
+    return compute_mix([flask], slurry_of(draft.powder), practice.over_mix_pct100, POWDER_STEP_MG)
+
+
 def _work_powder(
     draft: PlanDraft, practice: DayPractice, lots: Sequence[Lot], taken: dict[int, int], today: date
 ) -> Powder:
     flask, flask_working = flask_to_fill(draft)
-    mix = compute_mix([flask], slurry_of(draft.powder), practice.over_mix_pct100, POWDER_STEP_MG)
+    mix = mix_for(draft, practice)
     return Powder(
         mix=mix,
         flask_working=flask_working,
@@ -204,7 +213,7 @@ def _of(lots: Sequence[Lot], material: Material) -> list[Lot]:
     return [lot for lot in lots if lot.material_id == material.pk]
 
 
-def _pattern_masses(draft: PlanDraft) -> list[tuple[Material, int]]:
+def pattern_masses(draft: PlanDraft) -> list[tuple[Material, int]]:
     masses: dict[Material, int] = {}
     for part in draft.parts:
         masses[part.material] = masses.get(part.material, 0) + part.mass_mg
@@ -233,7 +242,7 @@ def _list_needs(
             sum(lot.usable_mg for lot in own),
         )
     ]
-    for material, wanted in [(draft.powder, powder.mix.powder_mg), *_pattern_masses(draft)]:
+    for material, wanted in [(draft.powder, powder.mix.powder_mg), *pattern_masses(draft)]:
         of = [lot for lot in _of(lots, material) if is_usable(lot.use_by, lot.is_damp, today)]
         held = sum(lot.holder.quantity for lot in of)
         free = sum(one.quantity for one in as_on_hand(of, taken))

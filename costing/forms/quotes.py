@@ -1,0 +1,212 @@
+"""The forms of a quote: what is asked for, and how its flasks are planned."""
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from costing.models import Quote
+from costing.queries.quotes import QuoteFigures, channels_in_use, designs_to_quote, find_quote, latest_quote
+from inventory.forms.casting_fields import offer_records
+from inventory.forms.plans import PlanForm
+from inventory.forms.sheet import Sheet
+from inventory.models import Alloy, Customer, Design, Material
+from inventory.queries.casting_choices import PlanChoices
+from inventory.queries.plans import PartDraft, PlanDraft
+from inventory.queries.setup import in_use
+from studio.kit.fields import NUMBER_MAX, CountField, DayField, LineField, MoneyField, NoteField, NumberField
+from studio.kit.forms import StudioModelForm
+from studio.kit.picks import Options, PickField
+from studio.kit.reporting import ReportForm
+from studio.kit.rows import RowForm, make_rows
+from studio.kit.units import PCT100_WHOLE, divide_half_up
+
+MOST_QUOTED = 1_000
+SPRUES = "Sprues and stem"
+
+
+class QuoteForm(StudioModelForm):
+    marks_optional = False
+
+    name = LineField(label="What it is for", max_length=100, help_text="Such as Spring order.")
+    wanted_on = DayField(label="Wanted on", required=False)
+    note = NoteField(label="Note", required=False)
+
+    class Meta:
+        model = Quote
+        fields = ["name", "customer", "alloy", "channel", "wanted_on", "note"]
+        labels = {"customer": "For", "channel": "Sold through"}
+        help_texts = {"channel": "Its fees and its rule make the price. Left empty, your usual one."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        fields: Any = self.fields
+        quote = self.instance
+        fields["customer"].queryset = in_use(Customer, quote.customer_id)
+        fields["customer"].empty_label = "nobody yet"
+        fields["alloy"].queryset = in_use(Alloy, quote.alloy_id)
+        fields["alloy"].empty_label = "Choose"
+        fields["channel"].queryset = channels_in_use(quote.channel_id)
+        fields["channel"].empty_label = "the usual one"
+        if quote.made_on is None:
+            quote.made_on = timezone.localdate()
+
+
+class QuoteRow(RowForm):
+    seldom = ("price", "fits")
+
+    design = PickField(label="Design")
+    quantity = CountField(label="How many", minimum=1, maximum=MOST_QUOTED)
+    price = MoneyField(
+        label="Price of one", required=False, minimum=1, help_text="Left empty, what the rule says."
+    )
+    fits = CountField(
+        label="How many fill a flask",
+        required=False,
+        minimum=1,
+        maximum=MOST_QUOTED,
+        help_text="Left empty, as many as came out of one so far.",
+    )
+
+    def __init__(self, *args: Any, options: Options | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["design"].offer(options or Options())  # type: ignore[attr-defined]  # a pick
+
+
+LinesFormSet = make_rows(
+    QuoteRow,
+    empty=2,
+    row_word="Design",
+    add_label="Add another design",
+    least=1,
+    nothing_written="Choose at least one design, and how many of it.",
+)
+
+
+class QuoteSheet(Sheet):
+    def __init__(self, data: Any = None, quote: Quote | None = None) -> None:
+        lines = list(quote.lines.all()) if quote else []
+        rows = LinesFormSet(
+            data,
+            prefix="lines",
+            initial=[
+                {"design": one.design, "quantity": one.quantity, "price": one.price_micro, "fits": one.fits}
+                for one in lines
+            ],
+            form_kwargs={"options": offer_records(designs_to_quote([one.design for one in lines]), "Choose")},
+        )
+        if lines and not rows.is_bound:
+            rows.extra = 0
+        super().__init__(QuoteForm(data, instance=quote), lines=rows)
+
+    def is_valid(self) -> bool:
+        return super().is_valid() and self._check_twice()
+
+    def _check_twice(self) -> bool:
+        seen: set[Design] = set()
+        for place, (design, *_) in enumerate(self.lines()):
+            if design in seen:
+                self.rows["lines"].refuse(
+                    "This design stands here twice. Write it in one line.", "design", place
+                )
+                return False
+            seen.add(design)
+        return True
+
+    def lines(self) -> list[tuple[Design, int, int | None, int | None]]:
+        return [
+            (row["design"], row["quantity"], row["price"], row["fits"])
+            for row in self.rows["lines"].written()
+        ]
+
+
+class QuotePlanForm(PlanForm):
+    """Everything that the flasks of a quote have alike: where each stands, and when they are poured."""
+
+    _OF_ONE_TREE = (
+        *("title", "alloy", "sprues", "sprues_of", "whole", "base", "owner"),
+        *("tree_height", "tree_width", "note"),
+    )
+
+    def __init__(self, data: Any, choices: PlanChoices) -> None:
+        super().__init__(data, choices=choices)
+        for name in self._OF_ONE_TREE:
+            self.fields.pop(name, None)
+
+    def usual(self) -> dict[str, Any]:
+        """What it offers, as if it had been sent: the schedule is then the one that fits."""
+        said = {name: self.get_initial_for_field(field, name) for name, field in self.fields.items()}
+        self.cleaned_data = said
+        if not said.get("schedule"):
+            self._find_schedule(said)
+        return said
+
+
+def draft_flasks(
+    figures: QuoteFigures, form: QuotePlanForm, said: dict[str, Any], sprues_pct100: int
+) -> list[PlanDraft]:
+    """The flasks of a quote as plans would have them; none while flask, powder, kiln or a pattern is not known."""
+    if figures.flasks is None:
+        return []
+    form.cleaned_data = said
+    day = form.day_said()
+    if day is None or said.get("flask") is None or said.get("powder") is None:
+        return []
+    drafts = []
+    for number, castings in enumerate(figures.flasks.castings, start=1):
+        parts = _parts_of(figures, castings, sprues_pct100, form.choices.patterns)
+        if not parts:
+            return []
+        title = f"{figures.quote}, flask {number}" if figures.flasks.count > 1 else str(figures.quote)
+        drafts.append(
+            PlanDraft(
+                title=title[:120],
+                alloy=figures.quote.alloy,
+                flask=said["flask"],
+                powder=said["powder"],
+                parts=tuple(parts),
+                day=day,
+                button_pct100=said.get("button") or form.choices.practice.button_pct100,
+                crucible=said.get("crucible"),
+                machine=said.get("machine"),
+                pump=said.get("pump"),
+                note=str(figures.quote),
+            )
+        )
+    return drafts
+
+
+def _parts_of(
+    figures: QuoteFigures, castings: Sequence[int], sprues_pct100: int, patterns: Sequence[Material]
+) -> list[PartDraft]:
+    parts: list[PartDraft] = []
+    for row, count in zip(figures.rows, castings, strict=True):
+        learnt = row.costed.learnt if row.costed else None
+        material = row.design.pattern_material
+        if learnt is None or material is None or not learnt.pattern_mg:
+            return []
+        if count:
+            parts.append(
+                PartDraft(row.design.name, material, learnt.pattern_mg * count, count, design=row.design)
+            )
+    sprues_mg = divide_half_up(sum(part.mass_mg for part in parts) * sprues_pct100, PCT100_WHOLE)
+    if sprues_mg:
+        parts.append(PartDraft(SPRUES, parts[0].material, sprues_mg, is_piece=False))
+    return parts
+
+
+class QuoteReportForm(ReportForm):
+    quote = NumberField("Quote", 1, NUMBER_MAX, "Its number. Left empty: the latest.", required=False)
+
+    def clean_quote(self) -> Any:
+        number = self.cleaned_data["quote"]
+        quote = latest_quote() if number is None else find_quote(number)
+        if quote is None:
+            raise ValidationError(
+                "No quote is written down yet." if number is None else f"There is no quote {number}."
+            )
+        return quote
+
+    def settled(self) -> dict[str, str]:
+        return {"quote": str(self.cleaned_data["quote"].pk)}

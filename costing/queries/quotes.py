@@ -1,0 +1,143 @@
+"""Reads of quotes: their list, and all that one comes to. The number of queries does not depend on its lines."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from django.db.models import QuerySet
+
+from costing.core.channel import Kept, compute_kept
+from costing.core.pricing import ChannelPrice
+from costing.core.quote import Flasks, Lot, Range, compute_doubt, compute_range, share_flasks
+from costing.models import Channel, Quote, QuoteLine
+from inventory.models import Design
+from inventory.queries.needs import most_in_a_flask
+from inventory.queries.setup import every, in_use
+
+from .designs import CostedDesign, cost_designs, find_designs
+
+FITS_OTHERWISE = 12
+"""How many castings fill a flask while no cast is closed that tells: a starting figure."""
+
+
+def quotes() -> QuerySet[Quote]:
+    return every(Quote).select_related("customer", "alloy", "channel").prefetch_related("lines__design")
+
+
+def find_quote(pk: int) -> Quote | None:
+    return quotes().prefetch_related("plans__cast").filter(pk=pk).first()
+
+
+def latest_quote() -> Quote | None:
+    return quotes().first()
+
+
+def channels_in_use(now: int | None = None) -> QuerySet[Channel]:
+    return in_use(Channel, now)
+
+
+def designs_to_quote(now: Sequence[Design] = ()) -> list[Design]:
+    """Designs in use, and those that stand in a quote already."""
+    offered = list(in_use(Design))
+    return [*offered, *(one for one in now if one not in offered)]
+
+
+@dataclass(frozen=True)
+class QuoteRow:
+    """One line with what a piece of it costs; `costed` None where nobody knows what it weighs."""
+
+    line: QuoteLine
+    costed: CostedDesign | None
+    priced: ChannelPrice | None
+    fits: int
+
+    @property
+    def design(self) -> Design:
+        return self.line.design
+
+    @cached_property
+    def kept(self) -> Kept | None:
+        """What is offered for one, and where that goes: the line's own price, or what the rule says now."""
+        if self.priced is None:
+            return None
+        if self.line.price_micro:
+            return compute_kept(self.line.price_micro, self.priced.way.fees)
+        return self.priced.kept
+
+    @property
+    def lot(self) -> Lot | None:
+        if self.costed is None:
+            return None
+        parts, learnt = self.costed.cost.parts, self.costed.learnt
+        return Lot(
+            label=self.design.name,
+            quantity=self.line.quantity,
+            metal_micro=parts.metal_micro,
+            work_micro=parts.cost_micro - parts.metal_micro,
+            failed_pct100=self.costed.failed_pct100,
+            doubt=compute_doubt(self.costed.cost.making, learnt.cast, learnt.seconds),
+        )
+
+
+@dataclass(frozen=True)
+class QuoteFigures:
+    """All that a quote comes to; `range` and `flasks` None while a design of it cannot be costed."""
+
+    quote: Quote
+    rows: tuple[QuoteRow, ...]
+
+    @property
+    def unknown(self) -> list[Design]:
+        """Designs of which nobody knows what they weigh."""
+        return [row.design for row in self.rows if row.costed is None]
+
+    @cached_property
+    def lots(self) -> list[Lot]:
+        return [lot for row in self.rows if (lot := row.lot) is not None]
+
+    @cached_property
+    def range(self) -> Range | None:
+        return None if self.unknown or not self.rows else compute_range(self.lots)
+
+    @cached_property
+    def flasks(self) -> Flasks | None:
+        if self.unknown or not self.rows:
+            return None
+        return share_flasks(
+            [(lot.label, lot.castings, row.fits) for lot, row in zip(self.lots, self.rows, strict=True)]
+        )
+
+    def add_up(self, of_one: str) -> int | None:
+        """A part of the price over all pieces: "told_micro", "paid_micro", "tax_micro", "left_micro"."""
+        kept = [row.kept for row in self.rows]
+        if None in kept:
+            return None
+        return sum(getattr(one, of_one) * row.line.quantity for one, row in zip(kept, self.rows, strict=True))
+
+    @property
+    def notes(self) -> list[str]:
+        found = [note for row in self.rows if row.costed for note in row.costed.notes]
+        found += [row.priced.problem for row in self.rows if row.priced and row.priced.problem]
+        return list(dict.fromkeys(found))
+
+
+def read_figures(quote: Quote) -> QuoteFigures:
+    lines = list(quote.lines.all())
+    known = find_designs([line.design_id for line in lines])
+    costed = cost_designs([(known[line.design_id], quote.alloy) for line in lines])
+    most = most_in_a_flask([line.design_id for line in lines])
+    rows = []
+    for line, one in zip(lines, costed, strict=True):
+        line.design = known[line.design_id]
+        usual = _usual_fit(one)
+        fits = line.fits or max(most.get(line.design_id, 0), usual)
+        rows.append(QuoteRow(line, one, one.price_in(quote.channel_id) if one else None, fits))
+    return QuoteFigures(quote, tuple(rows))
+
+
+def _usual_fit(costed: CostedDesign | None) -> int:
+    """How many castings a flask of the last casts had on average; a starting figure before there is any."""
+    if costed is None or not costed.cost.making.lately.casts:
+        return FITS_OTHERWISE
+    lately = costed.cost.making.lately
+    return max(lately.pieces // lately.casts, 1)

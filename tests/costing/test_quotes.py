@@ -1,0 +1,146 @@
+"""A quote: its range, its flasks, what to buy, its price, its plans, and what its papers say."""
+
+from io import BytesIO
+
+import pytest
+from pypdf import PdfReader
+
+from costing.models import Policy, Quote, QuoteLine
+from costing.posting.quotes import make_plans
+from costing.queries.quotes import find_quote, read_figures
+from inventory.models import Design, Plan, Studio
+from inventory.posting.casting_records import record_time
+from inventory.posting.designs import claim_pieces
+from inventory.posting.pieces import post_finish
+from inventory.posting.refusal import Refused
+from tests import workshop as w
+from tests.inventory import plans
+from tests.inventory.test_views_casting import rows
+from tests.support import count_queries, once, plain, text_of
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
+UNIT = 1_000_000
+
+
+@pytest.fixture
+def quote():
+    """12 studs and 6 brooches in sterling, of which three flasks were cast before; one stud went back in the pot."""
+    Policy.objects.create(from_day=w.DAY, hourly_rate_micro=20 * UNIT, tax_pct100=2000)
+    plans.stock(fresh="300")
+    lot = w.buy(w.grain(), w.g(400), 400)
+    made = [
+        Design.objects.create(name=name, alloy=w.sterling(), pattern_material=w.wax(), pattern_mg=wax)
+        for name, wax in (("Stud", 190), ("Brooch", 930))
+    ]
+    for turn in range(3):
+        cast = w.cast_metal(
+            [(lot, 60)], [w.piece("Stud", f"{8 + turn}.2", 4), w.piece("Brooch", 20 + turn, 2)], back=27
+        )
+        for piece in cast.pieces.select_related("cast", "holder"):
+            post_finish(piece, piece.as_cast_mg - 100 - 10 * turn, 0, w.DAY)
+            record_time(
+                cast, w.DAY, 10 + turn + (20 if piece.as_cast_mg > 5_000 else 0), piece=piece, task="file"
+            )
+    for design in made:
+        claim_pieces(design)
+    for needed in (plans.flask, plans.crucible, w.kiln, plans.schedule, w.powder):
+        needed()
+    return offer(made, (12, 6))
+
+
+def offer(made, quantities, **facts):
+    quote = Quote.objects.create(name="Spring order", alloy=w.sterling(), made_on=w.DAY, **facts)
+    for place, (design, quantity) in enumerate(zip(made, quantities, strict=True)):
+        QuoteLine.objects.create(quote=quote, design=design, quantity=quantity, place=place)
+    return quote
+
+
+def figures_of(quote):
+    return read_figures(find_quote(quote.pk))
+
+
+def test_the_range_stands_about_what_the_pieces_are_expected_to_cost(quote):
+    found = figures_of(quote)
+    expected = sum(row.line.quantity * row.costed.cost.total_micro for row in found.rows)
+    assert found.range.middle_micro == expected
+    assert found.range.low_micro < expected < found.range.high_micro
+    # Four studs and two brooches came of a flask so far, and six castings on average.
+    assert [row.fits for row in found.rows] == [6, 6]
+    assert found.flasks.castings == ((4, 2), (4, 2), (4, 2))
+
+
+def test_a_price_of_its_own_is_offered_whatever_the_rules_say(quote, bench):
+    before = figures_of(quote)
+    bench.post(f"/pieces/quotes/{quote.pk}/keep/")
+    assert [line.price_micro for line in quote.lines.all()] == [row.kept.told_micro for row in before.rows]
+    Policy.objects.update(hourly_rate_micro=90 * UNIT)
+    assert figures_of(quote).add_up("told_micro") == before.add_up("told_micro")
+
+
+def test_the_page_says_price_range_flasks_and_what_to_buy(bench, quote):
+    said = text_of(bench.get(f"/pieces/quotes/{quote.pk}/"))
+    assert "eight times in ten" in said and "in 3 flasks" in said
+    assert "Sterling: " in said and "Investment powder: " in said and "Green wax: " in said
+    assert "Keep these prices" in said
+
+
+def test_it_becomes_plans_in_one_press(bench, quote):
+    page = bench.get(f"/pieces/quotes/{quote.pk}/")
+    form = page.context["form"]
+    data = {name: form[name].value() for name in form.fields if form[name].value() is not None}
+    data = {name: form.fields[name].prepare_value(value) for name, value in data.items()} | once()
+    answer = bench.post(f"/pieces/quotes/{quote.pk}/", data, follow=True)
+    assert "3 flasks are planned, in one firing." in text_of(answer)
+    made = list(Plan.objects.order_by("pk"))
+    assert len({plan.day_id for plan in made}) == 1
+    counts = [[(part.design.name, part.count) for part in plan.parts.all() if part.is_piece] for plan in made]
+    assert counts == [[("Stud", 4), ("Brooch", 2)]] * 3
+    assert all(plan.portions.exists() for plan in made)
+    quote = find_quote(quote.pk)
+    with pytest.raises(Refused, match="planned already"):
+        make_plans(quote, [], Studio.objects.get())
+
+
+def test_the_customers_paper_has_no_cost_and_the_studios_has_it(bench, quote):
+    def paper(name):
+        content = bench.get(f"/reports/{name}.pdf?quote={quote.pk}").content
+        return plain(" ".join(page.extract_text() for page in PdfReader(BytesIO(content)).pages))
+
+    theirs, ours = paper("quote"), paper("quote-cost")
+    found = figures_of(quote)
+    assert "Stud" in theirs and "Together" in theirs and "tax of 20 %" in theirs
+    for word in ("cost", "Cost", "leaves", "margin", "fail", "wax"):
+        assert word not in theirs.replace("what is offered", "")
+    assert "eight times in ten" in ours and "What it costs and leaves" in ours
+    assert f"{found.range.middle_micro / UNIT:.2f}" in ours
+
+
+def test_it_is_written_down_and_refused_in_sentences(bench, quote):
+    stud = Design.objects.get(name="Stud")
+    facts = {"name": "Autumn", "alloy": w.sterling().pk, "wanted_on": "2027-03-01"}
+    answer = bench.post("/pieces/quotes/new/", {**facts, **rows("lines")})
+    assert answer.status_code == 422 and "Choose at least one design" in text_of(answer)
+    line = {"design": stud.pk, "quantity": "3"}
+    answer = bench.post("/pieces/quotes/new/", {**facts, **rows("lines", line, line)})
+    assert answer.status_code == 422 and "stands here twice" in text_of(answer)
+    bench.post("/pieces/quotes/new/", {**facts, **rows("lines", line | {"price": "41.50", "fits": "9"})})
+    made = Quote.objects.get(name="Autumn").lines.get()
+    assert (made.quantity, made.price_micro, made.fits) == (3, 41_500_000, 9)
+    assert "Autumn" in text_of(bench.get(f"/pieces/quotes/{made.quote_id}/edit/"))
+
+
+def test_a_design_that_nobody_weighed_is_named(bench, quote):
+    bare = Design.objects.create(name="Moth", alloy=w.sterling())
+    other = offer([bare], (2,))
+    said = text_of(bench.get(f"/pieces/quotes/{other.pk}/"))
+    assert "Nobody knows what one of these weighs yet: Moth." in said
+    assert "what a pattern of Moth is made of and weighs" in said
+
+
+def test_more_lines_ask_no_more(quote):
+    few = count_queries(lambda: figures_of(quote))
+    more = [
+        Design.objects.create(name=f"Bud {number}", alloy=w.sterling(), cast_mg=900) for number in range(4)
+    ]
+    many = offer(more, (1, 2, 3, 4))
+    assert count_queries(lambda: figures_of(many)) <= few

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from costing.views import asked, costs, designs, prices, quotes, reports, rules
+from costing.views import asked, costs, designs, outside, prices, quotes, reports, rules
 
 app_name = "costing"
 
@@ -19,6 +19,8 @@ urlpatterns: list[URLPattern] = [
     path("prices/", asked.list_asked, name="asked-list"),
     path("prices/under-the-floor/", asked.list_under, name="asked-under"),
     path("pieces/<whole:pk>/price/", asked.ask_for_piece, name="piece-asked"),
+    *outside.Outside.urls(),
+    path("pieces/outside/<whole:pk>/remove/", outside.remove, name="outside-remove"),
     *quotes.Quotes.urls(),
     path("pieces/quotes/<whole:pk>/", quotes.show_quote, name="quote-detail"),
     path("pieces/quotes/<whole:pk>/keep/", quotes.keep, name="quote-keep"),

@@ -29,6 +29,7 @@ ENERGY = "energy"
 WEAR = "wear"
 CONSUMABLES = "consumables"
 OTHER_STOCK = "other_stock"
+OUTSIDE = "outside"
 BENCH_CAST = "bench_cast"
 BENCH_PIECE = "bench_piece"
 OVERHEAD = "overhead"
@@ -44,6 +45,7 @@ LINE_LABELS: Mapping[str, str] = MappingProxyType(
         WEAR: "Wear",
         CONSUMABLES: "Consumables",
         OTHER_STOCK: "Other stock",
+        OUTSIDE: "Work and parts from outside",
         BENCH_CAST: "Bench time on the cast",
         BENCH_PIECE: "Bench time on the piece",
         OVERHEAD: "Overhead on time",
@@ -84,6 +86,7 @@ class PieceInput:
     pattern_volume_ul: int | None = None
     bench_seconds: int = 0
     other_stock_micro: int = 0
+    outside_micro: int = 0
     is_good: bool = True
 
 

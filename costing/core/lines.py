@@ -69,6 +69,16 @@ def list_costs(cast: inputs.CastInput, policy: inputs.PolicyInput) -> list[Cost]
             tuple(piece.other_stock_micro for piece in cast.pieces),
             givens=lambda: (_money_given("used on the cast", cast.other_stock_micro, "the stock"),),
         ),
+        Cost(
+            inputs.OUTSIDE,
+            "plating, hallmarking, setting or a chain from outside: what each piece carries of the bill",
+            own_micro=tuple(piece.outside_micro for piece in cast.pieces),
+            givens=lambda: (
+                _money_given(
+                    "carried by its pieces", sum(piece.outside_micro for piece in cast.pieces), "its bills"
+                ),
+            ),
+        ),
         *_time_costs(cast, policy),
     ]
 

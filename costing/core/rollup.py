@@ -101,7 +101,7 @@ GROUPS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "Loss": (inputs.LOST_METAL, inputs.WRITE_DOWN),
         "Mould": (inputs.POWDER, inputs.PATTERN),
         "Kiln and wear": (inputs.ENERGY, inputs.WEAR),
-        "Stock": (inputs.CONSUMABLES, inputs.OTHER_STOCK),
+        "Stock": (inputs.CONSUMABLES, inputs.OTHER_STOCK, inputs.OUTSIDE),
         "Time": (inputs.BENCH_CAST, inputs.BENCH_PIECE, inputs.OVERHEAD),
     }
 )

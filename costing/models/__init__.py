@@ -1,5 +1,6 @@
 """What things cost and what is asked for them, by subject. No row here moves stock."""
 
+from .outside import OutsideShare, OutsideWork
 from .policy import Policy
 from .prices import (
     AlloyPremium,
@@ -21,6 +22,8 @@ __all__ = [
     "FinePrice",
     "MetalPrice",
     "NamedRule",
+    "OutsideShare",
+    "OutsideWork",
     "Policy",
     "PricePractice",
     "Quote",

@@ -15,7 +15,7 @@ from costing.core.inputs import CastInput, PieceInput
 from costing.core.rollup import CastCost, compute_cast_cost
 from costing.core.sharing import CostLine
 from costing.core.wear import CastUse
-from costing.models import Policy
+from costing.models import OutsideShare, Policy
 from inventory.core.ledger import Amount
 from inventory.models import Alloy, BenchShare, BenchTime, Cast, Entry, Material, Movement, Piece
 from inventory.queries.cast_metal import (
@@ -106,6 +106,12 @@ def gather_seconds(cast_ids: Sequence[int]) -> dict[tuple[int, int | None], int]
     return spent
 
 
+def gather_outside(cast_ids: Sequence[int]) -> dict[int, int]:
+    """What each piece carries of bills for work and parts from outside, by piece."""
+    shares = OutsideShare.objects.filter(piece__cast__in=cast_ids).order_by().values_list("piece_id")
+    return dict(shares.annotate(total=Sum("amount_micro")))
+
+
 def latest_closed_cast() -> Cast | None:
     return Cast.objects.filter(closed_on__isnull=False).order_by("-day", "-number").first()
 
@@ -164,7 +170,7 @@ def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
     )
     ids = [cast.pk for cast in casts]
     stocks, pieces, seconds = gather_stock(ids), gather_pieces(ids), gather_seconds(ids)
-    wear, policies = CastWear(casts), all_policies()
+    wear, policies, outside = CastWear(casts), all_policies(), gather_outside(ids)
     costed = {}
     for cast in casts:
         policy, row, stock = policy_on(cast.day, policies), tuple(pieces[cast.pk]), stocks[cast.pk]
@@ -172,7 +178,7 @@ def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
         costed[cast.pk] = CostedCast(
             cast=cast,
             policy=policy,
-            inputs=_cast_input(cast, stock, row, seconds, use),
+            inputs=_cast_input(cast, stock, row, seconds, use, outside),
             pieces=row,
             piece_mg=tuple(stock.pieces[piece.holder_id].quantity for piece in row),
             use=use,
@@ -186,6 +192,7 @@ def _cast_input(
     pieces: Sequence[Piece],
     seconds: dict[tuple[int, int | None], int],
     use: CastUse,
+    outside: dict[int, int],
 ) -> CastInput:
     charge, lost = stock.metal[CHARGE], stock.metal[LOST]
     back = stock.metal[BACK] + stock.metal[FILINGS]
@@ -202,13 +209,15 @@ def _cast_input(
         wear=use.wear,
         other_stock_micro=stock.used_micro,
         bench_seconds=seconds.get((cast.pk, None), 0),
-        pieces=tuple(_piece_input(piece, stock, seconds) for piece in pieces),
+        pieces=tuple(_piece_input(piece, stock, seconds, outside) for piece in pieces),
         customer_metal=cast.owner_id is not None,
         failed=cast.outcome != Cast.Outcome.GOOD,
     )
 
 
-def _piece_input(piece: Piece, stock: CastStock, seconds: dict[tuple[int, int | None], int]) -> PieceInput:
+def _piece_input(
+    piece: Piece, stock: CastStock, seconds: dict[tuple[int, int | None], int], outside: dict[int, int]
+) -> PieceInput:
     melted = piece.state == Piece.State.MELTED
     return PieceInput(
         key=piece.pk,
@@ -218,6 +227,7 @@ def _piece_input(piece: Piece, stock: CastStock, seconds: dict[tuple[int, int | 
         pattern_volume_ul=_pattern_volume(piece),
         bench_seconds=seconds.get((piece.cast_id, piece.pk), 0),
         other_stock_micro=stock.piece_used_micro[piece.pk],
+        outside_micro=outside.get(piece.pk, 0),
         is_good=not melted,
     )
 

@@ -29,7 +29,7 @@ from .pricing import METAL_LINES, TIME_LINES, PriceBook, read_price_book
 
 _NOT_SHARED = {
     *(*METAL_LINES, *TIME_LINES, inputs.OVERHEAD),
-    *(inputs.PATTERN, inputs.WRITE_DOWN, inputs.OTHER_STOCK),
+    *(inputs.PATTERN, inputs.WRITE_DOWN, inputs.OTHER_STOCK, inputs.OUTSIDE),
 }
 
 

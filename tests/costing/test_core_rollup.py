@@ -42,6 +42,7 @@ def test_lines_stand_in_their_order():
         "wear",
         "consumables",
         "other_stock",
+        "outside",
         "bench_cast",
         "bench_piece",
         "overhead",

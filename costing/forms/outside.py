@@ -9,6 +9,7 @@ from costing.models import OutsideWork
 from costing.queries.outside import pieces_to_charge, suppliers_in_use
 from inventory.forms.work_day import WorkDayField
 from inventory.models import Piece
+from inventory.queries.setup import every
 from studio.kit.fields import LineField, MoneyField, RecordsField
 from studio.kit.forms import StudioModelForm
 
@@ -22,9 +23,7 @@ class OutsideForm(StudioModelForm):
     words = LineField(label="In your own words", required=False)
     day = WorkDayField(label="Day")
     amount_micro = MoneyField(label="What it cost", minimum=1, help_text="For each piece, or the whole bill.")
-    pieces = PiecesField(
-        pieces_to_charge().none(), label="On these pieces", widget=forms.CheckboxSelectMultiple
-    )
+    pieces = PiecesField(every(Piece).none(), label="On these pieces", widget=forms.CheckboxSelectMultiple)
 
     class Meta:
         model = OutsideWork
@@ -44,4 +43,5 @@ class OutsideForm(StudioModelForm):
         if work.pk:
             self.initial["pieces"] = list(work.shares.values_list("piece", flat=True))
         else:
-            self.initial |= {"day": timezone.localdate(), "pieces": [chosen] if chosen else []}
+            self.initial["day"] = timezone.localdate()
+            self.initial["pieces"] = [chosen] if chosen else []

@@ -9,6 +9,7 @@ from datetime import date, timedelta
 from random import Random
 
 from costing.management.demo.counting import count_shelves
+from costing.management.demo.designs import make_designs
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
 from costing.management.demo.prices import set_prices
 from costing.management.demo.refiner import refine
@@ -74,6 +75,7 @@ class Year:
         count_shelves(self.today)
         fill_tins(self.things.sterling, self.things.bronze, self.today)
         set_prices(self.today, self.things.sterling)
+        make_designs(self.things, self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

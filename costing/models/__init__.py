@@ -13,19 +13,28 @@ from .prices import (
     PricePractice,
 )
 from .quotes import Quote, QuoteLine
+from .sales import BillRow, CustomerBill, Outing, OutPiece, Refund, Sale, SaleLine, SalesPractice
 
 __all__ = [
     "AlloyPremium",
     "AskedPrice",
+    "BillRow",
     "CastingTerms",
     "Channel",
+    "CustomerBill",
     "FinePrice",
     "MetalPrice",
     "NamedRule",
     "OutsideShare",
     "OutsideWork",
+    "OutPiece",
+    "Outing",
     "Policy",
     "PricePractice",
     "Quote",
     "QuoteLine",
+    "Refund",
+    "Sale",
+    "SaleLine",
+    "SalesPractice",
 ]

@@ -1,0 +1,226 @@
+"""Reads of sales: which lines count, what is out to be sold, what is owed, and bills.
+
+A line counts while the entry by which its piece left stands, or one that was written again for it: that keeps the
+place of the first in the book, which is its key. No state of it is copied.
+"""
+
+from collections.abc import Collection
+from datetime import date, timedelta
+from typing import Any
+
+from django.db.models import BigIntegerField, Count, Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+
+from costing.models import CustomerBill, Outing, OutPiece, Refund, Sale, SaleLine, SalesPractice
+from inventory.models import Entry, Movement, Piece
+from inventory.queries.ledger import STANDING, TURN, TURN_OF_ITS_ENTRY, standing_entries
+from inventory.queries.pieces import HERE, standing_pieces
+
+Kind = Entry.Kind
+
+
+def sales_practice() -> SalesPractice:
+    """How the studio sells; plain defaults, not saved, while it never said."""
+    return SalesPractice.objects.first() or SalesPractice(pk=1)
+
+
+def _now_of(entry: str, piece: str, kind: Kind) -> "QuerySet[Entry]":
+    """The entry that stands for one that was posted first; few entries have a piece, so it is found by that."""
+    found = standing_entries().filter(piece=OuterRef(piece), kind=kind).annotate(place=TURN)
+    return found.filter(place=OuterRef(entry)).order_by()
+
+
+def _cost_of(entry: str, holder: str, kind: Kind, end: str) -> Subquery:
+    lines = Movement.objects.filter(STANDING, entry__kind=kind, **{end: OuterRef(holder)})
+    lines = lines.annotate(place=TURN_OF_ITS_ENTRY).filter(place=OuterRef(entry)).order_by()
+    return Subquery(lines.values("cost_micro")[:1], output_field=BigIntegerField())
+
+
+def counted_lines() -> "QuerySet[Any]":
+    """The lines that count, with the day they were sold on (`sold_on`) and the cost that left (`book_micro`)."""
+    return (
+        SaleLine.objects.annotate(
+            sold_on=Subquery(_now_of("entry_id", "piece_id", Kind.SALE).values("day")[:1]),
+            book_micro=_cost_of("entry_id", "piece__holder_id", Kind.SALE, "source"),
+        )
+        .filter(sold_on__isnull=False)
+        .select_related("sale__channel", "sale__outing", "piece__cast__alloy")
+    )
+
+
+def counted_refunds() -> "QuerySet[Any]":
+    """What was paid back and counts, on the day of its return if there is one (`back_on`), with its cost back."""
+    back = Subquery(_now_of("entry_id", "line__piece_id", Kind.RETURN).values("day")[:1])
+    sold = Exists(_now_of("line__entry_id", "line__piece_id", Kind.SALE))
+    return (
+        Refund.objects.filter(sold, void=False)
+        .annotate(
+            returned_on=back,
+            back_on=Coalesce(back, F("day")),
+            book_micro=_cost_of("entry_id", "line__piece__holder_id", Kind.RETURN, "target"),
+        )
+        .filter(Q(entry__isnull=True) | Q(returned_on__isnull=False))
+        .select_related("line__sale__channel", "line__piece__cast__alloy")
+    )
+
+
+def _sum_by(rows: "QuerySet[Any]", of: str, **sums: Any) -> dict[str, Coalesce]:
+    """Sums of rows of a sale, as parts of a query of sales."""
+    found = {}
+    for name, what in sums.items():
+        added = (
+            rows.filter(**{of: OuterRef("pk")})
+            .order_by()
+            .values(of)
+            .annotate(added=Sum(what))
+            .values("added")
+        )
+        found[name] = Coalesce(Subquery(added, output_field=BigIntegerField()), 0)
+    return found
+
+
+_FEES = F("commission_micro") + F("card_micro") + F("day_micro") + F("shipping_micro")
+_THEIRS = F("paid_micro") - F("commission_micro") - F("card_micro")
+
+
+def sales() -> "QuerySet[Any]":
+    """Sales with what was paid, what is left of it before tax, what was paid back, and what whoever sold them owes.
+
+    Without those of which no line counts any more.
+    """
+    lines, refunds = counted_lines().select_related(None), counted_refunds().select_related(None)
+    counted = (
+        lines.filter(sale=OuterRef("pk"))
+        .order_by()
+        .values("sale")
+        .annotate(count=Count("pk"))
+        .values("count")
+    )
+    return (
+        Sale.objects.annotate(
+            count=Subquery(counted, output_field=BigIntegerField()),
+            **_sum_by(
+                lines,
+                "sale",
+                paid=F("paid_micro"),
+                left=F("paid_micro") - F("tax_micro") - _FEES,
+                theirs=_THEIRS,
+            ),
+            **_sum_by(
+                refunds,
+                "line__sale",
+                refunded=F("amount_micro"),
+                unleft=F("amount_micro") - F("tax_micro") - F("fees_back_micro"),
+                untheirs=F("amount_micro") - F("fees_back_micro"),
+            ),
+        )
+        .annotate(left_now=F("left") - F("unleft"), owed=F("theirs") - F("untheirs"))
+        .filter(count__gt=0)
+        .select_related("channel", "outing")
+    )
+
+
+def sales_owed() -> "QuerySet[Any]":
+    """What galleries and others have sold and not paid for, the longest owed first."""
+    return sales().filter(is_owed=True, paid_on__isnull=True).order_by("day", "pk")
+
+
+def count_long_owed(today: date) -> int:
+    """How many sales are owed for longer than the studio lets them be."""
+    before = today - timedelta(days=sales_practice().owed_days)
+    waiting = Sale.objects.filter(is_owed=True, paid_on__isnull=True, day__lt=before)
+    return waiting.filter(Exists(counted_lines().select_related(None).filter(sale=OuterRef("pk")))).count()
+
+
+def find_line(pk: int) -> SaleLine | None:
+    return counted_lines().filter(pk=pk).first()
+
+
+def refunds_of(lines: Collection[int]) -> dict[int, list[Refund]]:
+    """What counts of what was paid back, by line."""
+    found: dict[int, list[Refund]] = {}
+    for refund in counted_refunds().filter(line__in=lines):
+        found.setdefault(refund.line_id, []).append(refund)
+    return found
+
+
+def lines_of_piece(piece: Piece) -> "QuerySet[Any]":
+    """The sales of a piece that count, the latest first."""
+    return counted_lines().filter(piece=piece).order_by("-sold_on", "-pk")
+
+
+def last_departure(piece: Piece) -> Entry | None:
+    """The standing entry by which a piece left the last time."""
+    found = standing_entries().filter(piece=piece, kind=Kind.SALE).annotate(place=TURN)
+    return found.order_by("-place", "-pk").first()
+
+
+def left_without_price() -> "QuerySet[Piece]":
+    """Pieces of the studio's metal that left and whose price nobody wrote down, the latest first."""
+    left = (
+        standing_entries()
+        .filter(piece=OuterRef("pk"), kind=Kind.SALE)
+        .annotate(place=TURN)
+        .order_by("-place")
+    )
+    priced = SaleLine.objects.filter(piece=OuterRef("pk"), entry=OuterRef("left_by"))
+    return (
+        standing_pieces()
+        .filter(state=Piece.State.SOLD, cast__owner=None)
+        .annotate(left_by=Subquery(left.values("place")[:1]))
+        .filter(~Exists(priced))
+        .order_by("-state_on", "-pk")
+    )
+
+
+def still_out() -> "QuerySet[OutPiece]":
+    """Pieces that are out: neither back, nor sold from there, nor gone otherwise."""
+    sold = (
+        counted_lines().select_related(None).filter(piece=OuterRef("piece"), sale__outing=OuterRef("outing"))
+    )
+    return (
+        OutPiece.objects.filter(~Exists(sold), back_on__isnull=True, piece__state__in=HERE, piece__void=False)
+        .select_related("outing__channel", "piece__cast__alloy", "piece__holder")
+        .order_by("piece__cast__number", "piece__number")
+    )
+
+
+def outings() -> "QuerySet[Any]":
+    """Outings with how many pieces went out and how many are out still."""
+    out = still_out().select_related(None).filter(outing=OuterRef("pk")).order_by().values("outing")
+    return (
+        Outing.objects.annotate(
+            went=Count("lines", distinct=True),
+            out=Coalesce(
+                Subquery(out.annotate(n=Count("pk")).values("n"), output_field=BigIntegerField()), 0
+            ),
+        )
+        .select_related("channel")
+        .order_by("-day", "-pk")
+    )
+
+
+def pieces_to_offer(but_out: bool = True) -> "QuerySet[Piece]":
+    """Pieces of the studio's metal that are here and not out to be sold, newest cast first."""
+    here = standing_pieces().filter(
+        state__in=HERE,
+        cast__owner=None,
+        cast__closed_on__isnull=False,
+        holder__kind="piece",
+        holder__quantity__gt=0,
+    )
+    if but_out:
+        here = here.exclude(pk__in=still_out().values("piece"))
+    return here.order_by("-cast__number", "number")
+
+
+def bills() -> "QuerySet[Any]":
+    added = Sum(F("rows__before_tax_micro") + F("rows__tax_micro"))
+    return CustomerBill.objects.annotate(total=Coalesce(added, 0)).order_by("-year", "-number")
+
+
+def last_bill_number(year: int) -> int:
+    return (
+        CustomerBill.objects.filter(year=year).order_by("-number").values_list("number", flat=True).first()
+        or 0
+    )

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("costing", "0011_quotes"),
-        ("inventory", "0040_designs"),
+        ("inventory", "0023_designs"),
     ]
 
     operations = [

@@ -7,8 +7,8 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('costing', '0010_prices'),
-        ('inventory', '0050_returns'),
+        ("costing", "0012_outside_work"),
+        ("inventory", "0024_returns"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -72,6 +72,15 @@ def test_customers_metal_is_listed_apart(bench):
     assert "Customers' own metal" in page.replace("&#x27;", "'") and "Ilse Quill: 61.00 g Sterling" in page
 
 
+def test_each_metal_leads_to_the_lots_its_figures_are_of(bench):
+    theirs, grain = w.customer(), w.grain()
+    post_handed_in(theirs, grain, w.g(61), w.DAY)
+    silver()
+    page = bench.get("/").content.decode()
+    assert f"?alloy={grain.alloy_id}&amp;owner={theirs.pk}" in page
+    assert f"?alloy={grain.alloy_id}&amp;owner=null" in page
+
+
 def test_powder_tells_when_to_order(bench):
     today = timezone.localdate()
     material = w.powder()

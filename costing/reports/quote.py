@@ -85,11 +85,11 @@ def table_offer(figures: QuoteFigures) -> Table:
     each = [row.kept.told_micro if row.kept else None for row in rows]
     sums = [None if one is None else one * row.line.quantity for one, row in zip(each, rows, strict=True)]
     return fill_table(
-        "What is offered",
+        "Offered, by design",
         [
             Filled(Column("design", "Design"), [row.design.name for row in rows], "Together"),
             Filled(
-                Column("count", "Pieces", "items", on_phone=True),
+                Column("count", "Pieces", "count", on_phone=True),
                 [row.line.quantity for row in rows],
                 sum(row.line.quantity for row in rows),
             ),
@@ -136,11 +136,11 @@ def table_costs(figures: QuoteFigures) -> Table:
         for row, cost in zip(rows, costs, strict=True)
     ]
     return fill_table(
-        "What it costs and leaves",
+        "Cost, and what is left of each price",
         [
             Filled(Column("design", "Design"), [row.design.name for row in rows]),
-            Filled(Column("count", "Pieces", "items", on_phone=True), [row.line.quantity for row in rows]),
-            Filled(Column("castings", "Castings", "items"), [lot.castings if lot else None for lot in known]),
+            Filled(Column("count", "Pieces", "count", on_phone=True), [row.line.quantity for row in rows]),
+            Filled(Column("castings", "Castings", "count"), [lot.castings if lot else None for lot in known]),
             Filled(Column("cost", "One costs", "money", on_phone=True), costs),
             Filled(
                 Column("price", "Price of one", "money"),

@@ -95,7 +95,8 @@ def list_figures(learnt: Learnt) -> list[dict[str, Any]]:
             "label": blend.title,
             "words": blend.words,
             "count": blend.count,
-            "spread": blend.spread_words,
+            # Of what fails or does not, a spread says nothing more.
+            "spread": blend.spread_words if blend is not learnt.failed else "",
             "working": blend.working,
         }
         for blend in learnt.blends

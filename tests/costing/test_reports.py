@@ -279,7 +279,7 @@ def test_pages_of_cost_need_the_same_queries_for_one_piece_or_thirty(bench, djan
     for cast in (small, large):
         with django_assert_max_num_queries(22):
             bench.get(f"/casts/{cast.number}/cost/")
-        with django_assert_max_num_queries(18):
+        with django_assert_max_num_queries(20):
             bench.get(f"/pieces/{cast.pieces.first().pk}/cost/")
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import URLPattern, path
 
-from costing.views import asked, costs, designs, outside, prices, quotes, reports, rules
+from costing.views import asked, costs, designs, outside, prices, quotes, reports, rules, sales
 
 app_name = "costing"
 
@@ -25,6 +25,18 @@ urlpatterns: list[URLPattern] = [
     path("pieces/quotes/<whole:pk>/", quotes.show_quote, name="quote-detail"),
     path("pieces/quotes/<whole:pk>/keep/", quotes.keep, name="quote-keep"),
     path("pieces/designs/<whole:pk>/cost/", designs.show_design_cost, name="design-cost"),
+    path("sales/", sales.SaleList.as_view(), name="sale-list"),
+    path("sales/new/", sales.sell, name="sell"),
+    path("sales/without-price/", sales.sell, {"gone": True}, name="sell-gone"),
+    path("sales/owed/", sales.OwedList.as_view(), name="sales-owed"),
+    path("sales/bills/", sales.BillList.as_view(), name="bill-list"),
+    path("sales/out/", sales.OutingList.as_view(), name="outing-list"),
+    path("sales/out/new/", sales.take_out, name="send-out"),
+    path("sales/out/<whole:pk>/", sales.show_outing, name="outing"),
+    path("sales/out/<whole:pk>/back/", sales.come_back, name="come-back"),
+    path("sales/<whole:pk>/", sales.show_sale, name="sale"),
+    path("sales/<whole:pk>/bill/", sales.bill_sale, name="bill-new"),
+    path("sales/pieces/<whole:pk>/back/", sales.pay_back, name="pay-back"),
     path("plans/<whole:pk>/cost/", costs.show_plan_cost, name="plan-cost"),
     path("plans/<whole:pk>/fact/", costs.show_plan_fact, name="plan-fact"),
     path("reports/", reports.list_reports, name="report-list"),

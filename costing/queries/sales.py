@@ -185,6 +185,11 @@ def still_out() -> "QuerySet[OutPiece]":
     )
 
 
+def out_rows(outing: Outing) -> "QuerySet[OutPiece]":
+    """All that went out with an outing, whatever became of it since."""
+    return outing.lines.select_related("piece__cast__alloy").order_by("piece__cast__number", "piece__number")
+
+
 def outings() -> "QuerySet[Any]":
     """Outings with how many pieces went out and how many are out still."""
     out = still_out().select_related(None).filter(outing=OuterRef("pk")).order_by().values("outing")

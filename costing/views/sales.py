@@ -1,0 +1,292 @@
+"""Sales, what is out to be sold, money paid back, and bills."""
+
+from dataclasses import replace
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods
+
+from costing.forms.sales import (
+    MOST_PIECES,
+    BillForm,
+    ChooseForm,
+    DayButtonForm,
+    PiecesForm,
+    RefundForm,
+    SellForm,
+    SendOutForm,
+    read_numbers,
+)
+from costing.models import Outing, Sale
+from costing.posting.sales import (
+    SaleFacts,
+    bring_back,
+    mark_paid,
+    post_refund,
+    post_sold,
+    send_out,
+    terms_of,
+    write_bill,
+)
+from costing.queries.asked import newest_asked
+from costing.queries.sales import (
+    bills,
+    counted_lines,
+    find_line,
+    left_without_price,
+    outings,
+    pieces_to_offer,
+    refunds_of,
+    sales,
+    sales_owed,
+    still_out,
+)
+from costing.tables.sales import BillTable, OutingTable, SaleTable
+from inventory.forms.sheet import Sheet
+from inventory.models import Piece
+from inventory.views.saving import answer, sent, show, signed_in_user
+from studio.kit.listing import ListingView
+from studio.kit.printing import print_money
+from studio.kit.views import or_404
+
+Methods = require_http_methods(["GET", "HEAD", "POST"])
+_SECTION = {"section": "sales"}
+
+
+class SaleList(ListingView):
+    title = "Sales"
+    lead = "What was sold, for how much, and what is left of it after tax and fees."
+    table_class = SaleTable
+    press: tuple[str, str] | None = ("Sell pieces", "costing:sell")
+    ways: tuple[tuple[str, str], ...] = (
+        ("Fairs and galleries", "costing:outing-list"),
+        ("Owed to you", "costing:sales-owed"),
+        ("Sold without a price", "costing:sell-gone"),
+        ("Bills", "costing:bill-list"),
+    )
+
+    def get_queryset(self) -> Any:
+        return sales()
+
+
+class OwedList(SaleList):
+    title = "Owed to you"
+    lead = "Sales of which somebody else took the money. Open one when it was paid over."
+    press = None
+    ways = (("All sales", "costing:sale-list"),)
+
+    def get_queryset(self) -> Any:
+        return sales_owed()
+
+
+class OutingList(ListingView):
+    title = "Fairs and galleries"
+    lead = "Pieces that are out to be sold. They stay yours until they are."
+    table_class = OutingTable
+    press = ("Take pieces out", "costing:send-out")
+
+    def get_queryset(self) -> Any:
+        return outings()
+
+
+class BillList(ListingView):
+    title = "Bills"
+    lead = "By their number: none is left out."
+    table_class = BillTable
+
+    def get_queryset(self) -> Any:
+        return bills()
+
+
+def _offered(request: HttpRequest, pieces: Any) -> tuple[ChooseForm, list[Piece]]:
+    """The pieces that the address asks for; of a page that was sent in, those that it had."""
+    choose = ChooseForm(request.GET)
+    if request.method == "POST":
+        return choose, list(pieces.filter(pk__in=PiecesForm.keys_in(request.POST)))
+    words = choose.cleaned_data["q"] if choose.is_valid() else ""
+    if words:
+        numbers = read_numbers(words)
+        pieces = pieces.filter(name__icontains=words) if numbers is None else pieces.filter(numbers)
+    return choose, list(pieces[:MOST_PIECES])
+
+
+def _asked_of(pieces: list[Piece]) -> dict[int, int | None]:
+    return {key: asked.price_micro for key, asked in newest_asked([piece.pk for piece in pieces]).items()}
+
+
+def _post(request: HttpRequest, form: SellForm, channel: Any) -> Sale | None:
+    found, sold = form.cleaned_data, form.sold()
+    if not sold:
+        return None
+    facts = SaleFacts(
+        channel=channel,
+        day=found["day"],
+        buyer=found["buyer"] or "",
+        note=found["note"] or "",
+        outing=form.outing,
+        is_owed=found["is_owed"],
+    )
+    terms = terms_of(channel, found["day"])
+    sale = post_sold(facts, sold, replace(terms, **form.change_terms(terms)), signed_in_user(request))
+    messages.success(request, f"{len(sold)} sold.")
+    return sale
+
+
+@Methods
+def sell(request: HttpRequest, gone: bool = False) -> HttpResponse:
+    """Tick what was sold, with its price; with `gone`, the price of what left without one."""
+    choose, pieces = _offered(request, left_without_price() if gone else pieces_to_offer())
+    form = SellForm(sent(request), pieces, _asked_of(pieces))
+    sheet = Sheet(form)
+
+    def save() -> str:
+        sale = _post(request, form, form.cleaned_data["channel"])
+        return reverse("costing:sale", args=[sale.pk]) if sale else request.path
+
+    words = ("Sold without a price", "Save") if gone else ("Sell pieces", "They are sold")
+    context = {"choose": choose, "words": words, "most": MOST_PIECES, **_SECTION}
+    return answer(sheet, save) or show(request, "sales/sell.html", sheet, context)
+
+
+@Methods
+def take_out(request: HttpRequest) -> HttpResponse:
+    """Tick what goes out to a fair or a gallery."""
+    choose, pieces = _offered(request, pieces_to_offer())
+    form = SendOutForm(sent(request), pieces, _asked_of(pieces))
+    sheet = Sheet(form)
+
+    def save() -> str:
+        rows = dict(form.taken())
+        if form.cleaned_data["numbers"]:
+            named = list(pieces_to_offer().filter(form.cleaned_data["numbers"])[:MOST_PIECES])
+            asked = _asked_of(named)
+            rows |= {piece: asked.get(piece.pk) for piece in named if piece not in rows}
+        outing = form.outing()
+        outing.recorded_by = signed_in_user(request)
+        send_out(outing, list(rows.items()))
+        messages.success(request, f"{len(rows)} went out.")
+        return reverse("costing:outing", args=[outing.pk])
+
+    context = {
+        "choose": choose,
+        "words": ("Take pieces out", "They are out"),
+        "most": MOST_PIECES,
+        **_SECTION,
+    }
+    return answer(sheet, save) or show(request, "sales/sell.html", sheet, context)
+
+
+@Methods
+def show_outing(request: HttpRequest, pk: int) -> HttpResponse:
+    """What is out of it: tick what was sold, and at its end all the rest comes back."""
+    outing: Outing = or_404(outings().filter(pk=pk).first(), "There is no such fair or gallery.")
+    rows = list(still_out().filter(outing=outing)[:MOST_PIECES])
+    if request.method == "POST":
+        keys = PiecesForm.keys_in(request.POST)
+        rows = [row for row in rows if row.piece_id in keys]
+    pieces = [row.piece for row in rows]
+    asked = _asked_of(pieces) | {row.piece_id: row.price_micro for row in rows if row.price_micro is not None}
+    form = SellForm(sent(request), pieces, asked, outing)
+    sheet = Sheet(form)
+
+    def save() -> str:
+        sale = _post(request, form, outing.channel)
+        if form.cleaned_data["rest_back"]:
+            count = bring_back(outing, None, form.cleaned_data["day"])
+            messages.success(request, f"{count} came back.")
+        return reverse("costing:sale", args=[sale.pk]) if sale else request.path
+
+    context = {"outing": outing, "sold": sales().filter(outing=outing), **_SECTION}
+    return answer(sheet, save) or show(request, "sales/outing.html", sheet, context)
+
+
+@Methods
+def come_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Some pieces of an outing are here again."""
+    outing: Outing = or_404(outings().filter(pk=pk).first(), "There is no such fair or gallery.")
+    pieces = [row.piece for row in still_out().filter(outing=outing)[:MOST_PIECES]]
+    data = sent(request)
+    keys = [piece.pk for piece in pieces if data and f"take_{piece.pk}" in data]
+    form = DayButtonForm(data)
+    sheet = Sheet(form)
+
+    def save() -> str:
+        count = bring_back(outing, keys, form.cleaned_data["day"])
+        messages.success(request, f"{count} came back.")
+        return reverse("costing:outing", args=[pk])
+
+    context = {"outing": outing, "pieces": pieces, "keys": keys, **_SECTION}
+    return answer(sheet, save) or show(request, "sales/come_back.html", sheet, context)
+
+
+@Methods
+def show_sale(request: HttpRequest, pk: int) -> HttpResponse:
+    """A sale with its pieces; what is owed of it is paid over here."""
+    sale = or_404(sales().filter(pk=pk).first(), "There is no such sale, or all of it was taken back.")
+    lines = list(counted_lines().filter(sale=sale).order_by("pk"))
+    refunds = refunds_of([line.pk for line in lines])
+    form = DayButtonForm(sent(request))
+    sheet = Sheet(form)
+
+    def save() -> str:
+        mark_paid(sale, form.cleaned_data["day"])
+        messages.success(request, "It is paid over.")
+        return request.path
+
+    context = {
+        "sale": sale,
+        "lines": [(line, refunds.get(line.pk, [])) for line in lines],
+        "bills": bills().filter(sale=sale),
+        **_SECTION,
+    }
+    return answer(sheet, save) or show(request, "sales/sale.html", sheet, context)
+
+
+@Methods
+def pay_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """A piece comes back, or some of its money goes."""
+    line = or_404(find_line(pk), "There is no such sale, or it was taken back.")
+    address = reverse("costing:sale", args=[line.sale_id])
+    form = RefundForm(sent(request), line)
+
+    def save() -> str:
+        refund = post_refund(line, form.back(), signed_in_user(request))
+        back = "The piece is here again. " if refund.entry_id else ""
+        messages.success(request, f"{back}{print_money(refund.amount_micro)} was paid back.")
+        return address
+
+    context = {
+        "title": f"{line.piece} comes back",
+        "list_address": address,
+        "list_label": str(line.sale),
+        "save_label": "Save",
+        **_SECTION,
+    }
+    sheet = Sheet(form)
+    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+
+
+@Methods
+def bill_sale(request: HttpRequest, pk: int) -> HttpResponse:
+    """A bill for a sale, under the next number of its year."""
+    sale = or_404(sales().filter(pk=pk).first(), "There is no such sale, or all of it was taken back.")
+    address = reverse("costing:sale", args=[pk])
+    form = BillForm(sent(request), initial={"buyer": sale.buyer})
+
+    def save() -> str:
+        found = form.cleaned_data
+        bill = write_bill(sale, found["buyer"], found["address"] or "", found["day"])
+        messages.success(request, f"{bill} is written.")
+        return address
+
+    context = {
+        "title": f"A bill for sale {pk}",
+        "list_address": address,
+        "list_label": str(sale),
+        "save_label": "Write the bill",
+        **_SECTION,
+    }
+    sheet = Sheet(form)
+    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)

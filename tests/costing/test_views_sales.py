@@ -1,0 +1,125 @@
+"""Pages of sales: a fair in one page, a sale, money back, a bill, and what all of it leaves by hand."""
+
+from datetime import date
+from typing import Any
+
+import pytest
+from django.test import Client
+
+from costing.core.profit import add_up
+from costing.models import Channel, Outing, Policy
+from costing.queries.profit import read_profit
+from costing.queries.sales import counted_lines, sales, still_out
+from inventory.models import Piece
+from tests import workshop as w
+from tests.support import once, problems, text_of
+
+pytestmark = pytest.mark.django_db
+money = w.money
+
+
+@pytest.fixture
+def pieces(client: Client, django_user_model: Any) -> list[Piece]:
+    client.force_login(django_user_model.objects.create_user("mona"))
+    w.make_studio()
+    Policy.objects.create(from_day=date(2025, 1, 1), tax_pct100=2000)
+    Channel.objects.create(
+        name="Market", card_pct100=200, card_micro=money("0.10"), day_micro=money(45), tax=Channel.Tax.INSIDE
+    )
+    lot = w.buy(w.grain(), w.g(200), 260)
+    cast = w.cast_metal([(lot, 100)], [w.piece("Leaf", 60, 30)], back=40)
+    return list(cast.pieces.order_by("number"))
+
+
+def take_out(client: Client, **more: str) -> Outing:
+    sent = {
+        "kind": "fair",
+        "channel": Channel.objects.get().pk,
+        "name": "Spring fair",
+        "day": "2026-03-07",
+        **more,
+    }
+    answer = client.post("/sales/out/new/", sent | once())
+    assert answer.status_code == 302, text_of(answer)
+    return Outing.objects.get()
+
+
+def test_a_fair_of_thirty_adds_up_by_hand(client: Client, pieces: list[Piece]) -> None:
+    """Thirty pieces of 2 g at 1.30 a gram: 2.60 each. 22 are sold at odd prices from 21.50 up by 1.00: 704.00.
+
+    Tax inside is 117.33, the table 45.00, the card 2 % of 704.00 and 22 times 0.10: 16.28. So 525.39 is left, and
+    468.19 after the metal of 22 pieces.
+    """
+    cast = pieces[0].cast
+    fair = take_out(client, numbers=f"{cast.number}.1-30")
+    page = text_of(client.get(f"/sales/out/{fair.pk}/"))
+    assert "30 of 30 pieces still out" in page
+    prices = {f"price_{piece.pk}": f"{21 + place}.50" for place, piece in enumerate(pieces[:22])}
+    rest = {f"price_{piece.pk}": "" for piece in pieces[22:]}
+    sent = {**prices, **rest, "table_fee": "45", "card_fee": "", "day": "2026-03-07", "rest_back": "on"}
+    answer = client.post(f"/sales/out/{fair.pk}/", sent | once())
+    assert answer.status_code == 302, text_of(answer)
+    [sale] = sales()
+    assert (sale.count, sale.paid, sale.left_now) == (22, money(704), money("525.39"))
+    total = add_up(one.deed for one in read_profit(date(2026, 3, 1), date(2026, 3, 31)))
+    assert total.over_book_micro == money("468.19")
+    assert not still_out().exists()
+    assert Piece.objects.filter(state="cast").count() == 8
+    page = text_of(client.get(f"/sales/{sale.pk}/"))
+    assert "704.00 paid, 525.39 left" in page
+    report = text_of(client.get("/reports/profit/?from=2026-03-01&to=2026-03-31&by=channel"))
+    assert "525.39 is left" in report and "468.19" in report and "Market" in report
+    assert problems() == []
+
+
+def test_what_is_asked_is_offered_and_a_tick_takes_it(client: Client, pieces: list[Piece]) -> None:
+    pieces[0].asked_prices.create(day=w.DAY, price_micro=money(24))
+    page = text_of(client.get("/sales/new/?q=Leaf 1"))
+    assert 'value="24.00"' in page
+    key, other = pieces[0].pk, pieces[1].pk
+    sent = {
+        "channel": Channel.objects.get().pk,
+        "day": "2026-03-07",
+        f"price_{key}": "24.00",
+        f"price_{other}": "",
+    }
+    refused = client.post("/sales/new/", sent | once())
+    assert refused.status_code == 422 and "Tick at least one piece" in text_of(refused)
+    refused = client.post("/sales/new/", sent | {f"take_{other}": "on"} | once())
+    assert refused.status_code == 422 and "Write what it went for" in text_of(refused)
+    assert (
+        client.post("/sales/new/", sent | {f"take_{key}": "on", "buyer": "Ida Finch"} | once()).status_code
+        == 302
+    )
+    [line] = counted_lines()
+    assert (line.piece_id, line.paid_micro, line.asked_micro) == (key, money(24), money(24))
+    # Its money goes back with it; a bill keeps what it said.
+    bill = {"buyer": "Ida Finch", "address": "1 Mill Lane", "day": "2026-03-08"}
+    assert client.post(f"/sales/{line.sale_id}/bill/", bill | once()).status_code == 302
+    back = {"came_back": "on", "amount": "24", "fees_back": "", "reason": "too small", "day": "2026-03-09"}
+    assert client.post(f"/sales/pieces/{line.pk}/back/", back | once()).status_code == 302
+    assert Piece.objects.get(pk=key).state == "cast"
+    page = text_of(client.get(f"/sales/{line.sale_id}/"))
+    assert "24.00 paid back" in page and "too small" in page
+    paper = text_of(client.get("/reports/customer-bill/?bill=2026-1"))
+    assert "Ida Finch" in paper and "20.00" in paper and "4.00" in paper
+    total = add_up(one.deed for one in read_profit(date(2026, 3, 1), date(2026, 3, 31)))
+    # Only the fees are gone: 2 % of 24.00, and 0.10.
+    assert (total.pieces, total.profit_micro) == (0, -money("0.58"))
+    assert problems() == []
+
+
+def test_a_gallery_brings_some_back_and_owes_for_others(client: Client, pieces: list[Piece]) -> None:
+    fair = take_out(client, kind="gallery", numbers=f"{pieces[0].cast.number}.1-3")
+    note = text_of(client.get(f"/reports/consignment-note/?outing={fair.pk}"))
+    assert "Leaf 3" in note and "until they are sold or handed back" in note
+    sent = {f"price_{pieces[0].pk}": "60", "is_owed": "on", "day": "2026-03-09"}
+    assert client.post(f"/sales/out/{fair.pk}/", sent | once()).status_code == 302
+    sent = {f"take_{pieces[1].pk}": "on", "day": "2026-03-10"}
+    assert client.post(f"/sales/out/{fair.pk}/back/", sent | once()).status_code == 302
+    assert [row.piece_id for row in still_out()] == [pieces[2].pk]
+    [sale] = sales()
+    assert "Owed to you" in text_of(client.get("/sales/owed/"))
+    assert "They owe you 58.70" in text_of(client.get(f"/sales/{sale.pk}/"))
+    assert client.post(f"/sales/{sale.pk}/", {"day": "2026-03-20"} | once()).status_code == 302
+    assert "Paid over" in text_of(client.get(f"/sales/{sale.pk}/"))

@@ -16,6 +16,11 @@ class CostingConfig(AppConfig):
         SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
         fill_slots("costing/slots.html")
         # Importing these adds the lines about costs to the set-up page, and a check to the audit.
-        for module in ("costing.queries.policy", "costing.queries.pricing", "costing.audit"):
+        for module in (
+            "costing.queries.policy",
+            "costing.queries.pricing",
+            "costing.queries.sales",
+            "costing.audit",
+        ):
             import_module(module)
         find_reports("costing.reports")

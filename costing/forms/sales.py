@@ -10,12 +10,12 @@ from django.forms.boundfield import BoundField
 from django.utils import timezone
 
 from costing.core.sale import SaleTerms
-from costing.models import Channel, Outing, SaleLine
+from costing.models import Channel, Outing, SaleLine, SalesPractice
 from costing.posting.sales import Back, Sold
 from inventory.models import Piece
 from inventory.queries.setup import in_use
-from studio.kit.fields import LineField, MoneyField, NoteField, PastDayField
-from studio.kit.forms import OnceMixin, StudioForm
+from studio.kit.fields import LineField, MoneyField, NoteField, NumberField, PastDayField
+from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.reporting import ReportForm
 
 PRICE_MAX_MICRO = 10**13
@@ -234,3 +234,16 @@ class DayButtonForm(OnceMixin, StudioForm):
     """A day and a button."""
 
     day = PastDayField(label="On", initial=timezone.localdate)
+
+
+class SalesPracticeForm(StudioModelForm):
+    owed_days = NumberField(
+        "Long owed after, in days", 1, 3_650, "The first page tells of sales owed for longer."
+    )
+    sender = NoteField(label="Your address on bills", max_length=300, required=False)
+    tax_number = LineField(label="Your tax number", max_length=40, required=False)
+
+    class Meta:
+        model = SalesPractice
+        fields = ["owed_days", "tax_by_line", "sender", "tax_number"]
+        labels = {"tax_by_line": "Round the tax for each piece, and not once for the bill"}

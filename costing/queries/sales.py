@@ -13,6 +13,7 @@ from django.db.models.functions import Coalesce
 
 from costing.models import CustomerBill, Outing, OutPiece, Refund, Sale, SaleLine, SalesPractice
 from inventory.models import Entry, Movement, Piece
+from inventory.queries.bench import Waiting, register_waiting
 from inventory.queries.ledger import STANDING, TURN, TURN_OF_ITS_ENTRY, standing_entries
 from inventory.queries.pieces import HERE, standing_pieces
 
@@ -130,6 +131,11 @@ def count_long_owed(today: date) -> int:
     before = today - timedelta(days=sales_practice().owed_days)
     waiting = Sale.objects.filter(is_owed=True, paid_on__isnull=True, day__lt=before)
     return waiting.filter(Exists(counted_lines().select_related(None).filter(sale=OuterRef("pk")))).count()
+
+
+@register_waiting
+def tell_long_owed(today: date) -> Waiting:
+    return count_long_owed(today), "sale long owed", "sales long owed", "costing:sales-owed"
 
 
 def find_line(pk: int) -> SaleLine | None:

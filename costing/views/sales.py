@@ -15,6 +15,7 @@ from costing.forms.sales import (
     DayButtonForm,
     PiecesForm,
     RefundForm,
+    SalesPracticeForm,
     SellForm,
     SendOutForm,
     read_numbers,
@@ -41,12 +42,13 @@ from costing.queries.sales import (
     refunds_of,
     sales,
     sales_owed,
+    sales_practice,
     still_out,
 )
 from costing.tables.sales import BillTable, OutingTable, SaleTable
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
-from inventory.views.saving import answer, sent, show, signed_in_user
+from inventory.views.saving import alone, answer, sent, show, signed_in_user
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_money
 from studio.kit.views import or_404
@@ -65,6 +67,7 @@ class SaleList(ListingView):
         ("Owed to you", "costing:sales-owed"),
         ("Sold without a price", "costing:sell-gone"),
         ("Bills", "costing:bill-list"),
+        ("How you sell", "costing:sales-practice"),
     )
 
     def get_queryset(self) -> Any:
@@ -286,6 +289,29 @@ def bill_sale(request: HttpRequest, pk: int) -> HttpResponse:
         "list_address": address,
         "list_label": str(sale),
         "save_label": "Write the bill",
+        **_SECTION,
+    }
+    sheet = Sheet(form)
+    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+
+
+@Methods
+@alone
+def edit_sales_practice(request: HttpRequest) -> HttpResponse:
+    """When what is owed is told, how tax is rounded, and what stands on bills."""
+    form = SalesPracticeForm(sent(request), instance=sales_practice())
+    address = reverse("costing:sale-list")
+
+    def save() -> str:
+        form.save()
+        messages.success(request, "Saved.")
+        return address
+
+    context = {
+        "title": "How you sell",
+        "list_address": address,
+        "list_label": "Sales",
+        "save_label": "Save",
         **_SECTION,
     }
     sheet = Sheet(form)

@@ -1,6 +1,6 @@
 """Reads for the first page: what needs doing, and how things stand."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -16,6 +16,17 @@ from .shelf import lots_here, usable_on
 
 SHOWN_CASTS = 12
 LIMIT_CASTS = 36
+
+
+#: What waits in words, as (count, one, several, name of the list's address); other apps put theirs here.
+Waiting = tuple[int, str, str, str]
+MORE_WAITING: list[Callable[[date], Waiting]] = []
+
+
+def register_waiting(count: Callable[[date], Waiting]) -> Callable[[date], Waiting]:
+    """Tell on the first page of what waits elsewhere; it is asked with today."""
+    MORE_WAITING.append(count)
+    return count
 
 
 @dataclass(frozen=True)

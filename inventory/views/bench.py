@@ -14,6 +14,7 @@ from inventory.core.casting import STEP_TASKS
 from inventory.core.timetable import Moment
 from inventory.models import Cast, Plan
 from inventory.queries.bench import (
+    MORE_WAITING,
     Beginnings,
     count_waiting,
     loss_outlook,
@@ -67,7 +68,7 @@ def show_bench(request: HttpRequest) -> HttpResponse:
         "today": today,
         "tasks": tasks,
         "loss": loss,
-        "waiting": _waiting(),
+        "waiting": _waiting() + _more_waiting(today),
         "metals": [one for one in scrap_outlook(studio) if one.fresh_mg or one.allowance.on_hand_mg],
         "customers_metal": metal_on_hand()[1],
         "weeks": studio.reorder_weeks,
@@ -111,6 +112,15 @@ def _waiting() -> list[WaitingLine]:
         )
         for name, (one, several, page, state) in WAITING.items()
         if counts[name]
+    ]
+
+
+def _more_waiting(today: date) -> list[WaitingLine]:
+    found = [count(today) for count in MORE_WAITING]
+    return [
+        WaitingLine(count, one if count == 1 else several, reverse(address))
+        for count, one, several, address in found
+        if count
     ]
 
 

@@ -13,6 +13,7 @@ from costing.management.demo.designs import make_designs
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
 from costing.management.demo.prices import set_prices
 from costing.management.demo.refiner import refine
+from costing.management.demo.sales import sell_the_year
 from costing.management.demo.setting import (
     Setting,
     first_lot,
@@ -76,6 +77,7 @@ class Year:
         fill_tins(self.things.sterling, self.things.bronze, self.today)
         set_prices(self.today, self.things.sterling)
         make_designs(self.things, self.today)
+        sell_the_year(self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

@@ -21,6 +21,7 @@ from inventory.views.saving import REFUSED
 from studio.kit.fields import KEY_DIGITS
 from tests import workshop as w
 from tests.inventory.test_views_questions import WORDS, Shelf, fill_shelf
+from tests.sold import make_sales
 from tests.support import once
 from tests.test_project import all_patterns
 
@@ -134,6 +135,8 @@ def records(shelf: Shelf, route: str) -> list[dict[str, Any]]:
     if route.startswith("setup/metal-prices/"):
         price = {"alloy": w.sterling(), "day": w.DAY, "price_micro": w.money(1)}
         return [{"pk": MetalPrice.objects.get_or_create(**price)[0].pk}]
+    if route.startswith("sales/"):
+        return [{"pk": next(row.pk for begins, row in make_sales().items() if route.startswith(begins))}]
     made = w.set_prices()
     folder = route.removeprefix("setup/").split("/")[0]
     return [{"pk": made[folder].pk}] if folder in made else shelf.keys(route)

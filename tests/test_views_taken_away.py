@@ -26,6 +26,7 @@ from studio.kit.reporting import all_reports
 from tests import workshop as w
 from tests.costing.printed_tables import page_tables
 from tests.inventory.test_views_questions import fill_shelf
+from tests.sold import make_sales
 from tests.support import plain
 
 pytestmark = pytest.mark.django_db
@@ -52,7 +53,8 @@ LISTS = {
     "/stock/lots/", "/stock/counts/", "/stock/materials/", "/stock/tins/", "/buying/deliveries/", "/casts/", "/pieces/",
     "/plans/", "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
     "/setup/schedules/", "/setup/people/", "/setup/cost-rules/", "/setup/metal-prices/",
-    "/stock/batches/", "/setup/refiners/", "/setup/label-sheets/",
+    "/stock/batches/", "/setup/refiners/", "/setup/label-sheets/", "/pieces/designs/", "/pieces/quotes/",
+    "/pieces/outside/", "/sales/", "/sales/owed/", "/sales/out/", "/sales/bills/",
     "/setup/pure-metal/", "/setup/premiums/", "/setup/price-rules/", "/setup/channels/", "/setup/casting-for-others/",
 }  # fmt: skip
 
@@ -78,6 +80,7 @@ def reader(client: Client) -> Client:
         Supplier.objects.create(name=f"{name}{nth}")
         Cast.objects.filter(pk=shelf.begun.pk).update(title=name)
     Equipment.objects.create(kind="crucible", name="=9*9", capacity_mg=w.g("12.5"))
+    make_sales()
     return client
 
 

@@ -150,7 +150,7 @@ def sell(request: HttpRequest, gone: bool = False) -> HttpResponse:
 
     words = ("Sold without a price", "Save") if gone else ("Sell pieces", "They are sold")
     context = {"choose": choose, "words": words, "most": MOST_PIECES, **_SECTION}
-    return answer(sheet, save) or show(request, "sales/sell.html", sheet, context)
+    return answer(sheet, save) or show(request, "costing/sales/sell.html", sheet, context)
 
 
 @Methods
@@ -178,7 +178,7 @@ def take_out(request: HttpRequest) -> HttpResponse:
         "most": MOST_PIECES,
         **_SECTION,
     }
-    return answer(sheet, save) or show(request, "sales/sell.html", sheet, context)
+    return answer(sheet, save) or show(request, "costing/sales/sell.html", sheet, context)
 
 
 @Methods
@@ -202,7 +202,7 @@ def show_outing(request: HttpRequest, pk: int) -> HttpResponse:
         return reverse("costing:sale", args=[sale.pk]) if sale else request.path
 
     context = {"outing": outing, "sold": sales().filter(outing=outing), **_SECTION}
-    return answer(sheet, save) or show(request, "sales/outing.html", sheet, context)
+    return answer(sheet, save) or show(request, "costing/sales/outing.html", sheet, context)
 
 
 @Methods
@@ -221,7 +221,7 @@ def come_back(request: HttpRequest, pk: int) -> HttpResponse:
         return reverse("costing:outing", args=[pk])
 
     context = {"outing": outing, "pieces": pieces, "keys": keys, **_SECTION}
-    return answer(sheet, save) or show(request, "sales/come_back.html", sheet, context)
+    return answer(sheet, save) or show(request, "costing/sales/come_back.html", sheet, context)
 
 
 @Methods
@@ -244,7 +244,7 @@ def show_sale(request: HttpRequest, pk: int) -> HttpResponse:
         "bills": bills().filter(sale=sale),
         **_SECTION,
     }
-    return answer(sheet, save) or show(request, "sales/sale.html", sheet, context)
+    return answer(sheet, save) or show(request, "costing/sales/sale.html", sheet, context)
 
 
 @Methods

@@ -54,7 +54,10 @@ def _tame_hypothesis() -> None:
     from hypothesis import HealthCheck, settings
 
     settings.register_profile(
-        "studio", deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow]
+        "studio",
+        deadline=None,
+        derandomize=True,
+        suppress_health_check=[HealthCheck.too_slow, HealthCheck.function_scoped_fixture],
     )
     settings.load_profile("studio")
 

@@ -227,6 +227,10 @@ def send_back(request: HttpRequest, pk: int) -> HttpResponse:
     """A batch that comes back unsettled: what is there of each lot."""
     batch = _find(pk)
     sent_amounts = amounts_sent(batch)
+    # Nothing was sent with it any more: its sending was taken back.
+    refused = None if sent_amounts else _refuse_empty(request, batch)
+    if refused is not None:
+        return refused
     held = Amount(batch.holder.quantity, batch.holder.fine_ug, batch.holder.cost_micro)
     none = [0] * len(sent_amounts)
     shares = [missing for _, missing in split_return(held, list(sent_amounts.values()), none)]

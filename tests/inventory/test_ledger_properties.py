@@ -2,7 +2,7 @@
 
 import pytest
 from django.db import transaction
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from costing.queries.costed import cost_casts
@@ -11,6 +11,7 @@ from inventory.posting.refusal import Refused
 from tests.histories import STEPS, TURNS, begin_studio
 from tests.inventory.test_two_hands import undone
 from tests.support import problems
+from tests.thorough import examples
 
 pytestmark = pytest.mark.django_db
 
@@ -32,7 +33,7 @@ def assert_promises_hold() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=30, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(18))
 @given(data=st.data())
 def test_the_promises_hold_after_every_step_of_any_history(data):
     def draw(below: int) -> int:

@@ -4,7 +4,7 @@ from typing import Any
 
 import pytest
 from django.db import transaction
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from inventory.models import Cast, Holder, Lot, Piece, TreePart
@@ -16,6 +16,7 @@ from tests import histories
 from tests.histories import begin_studio
 from tests.inventory.test_two_hands import undone
 from tests.support import problems
+from tests.thorough import examples
 from tests.wobble import wobble
 
 pytestmark = pytest.mark.django_db
@@ -70,7 +71,7 @@ def write_whole_book_again() -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(max_examples=examples(10))
 @given(data=st.data())
 def test_a_mended_book_is_the_book_written_right_the_first_time(data):
     def draw(below: int) -> int:

@@ -9,6 +9,7 @@ from django.utils import timezone
 from inventory.models import Batch, Lot, Refiner, Settlement
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, SettledPart, post_send, post_settle, write_terms
+from inventory.posting.reversal import post_reversal
 from tests import workshop as w
 from tests.support import count_queries, once, problems, text_of
 
@@ -189,6 +190,17 @@ def test_a_batch_comes_back_unsettled(bench, lot, terms):
     assert "came back unsettled" in text_of(bench.get(f"/stock/batches/{batch.pk}/"))
     answer = bench.get(f"/stock/batches/{batch.pk}/settle/")
     assert answer["Location"] == f"/stock/batches/{batch.pk}/"
+
+
+@pytest.mark.parametrize("page", ["send-back", "settle"])
+def test_a_batch_whose_sending_was_taken_back_leads_to_its_page(bench, lot, terms, page):
+    batch = send(lot, terms)
+    post_reversal(batch.entry)
+    for answer in (
+        bench.get(f"/stock/batches/{batch.pk}/{page}/"),
+        bench.post(f"/stock/batches/{batch.pk}/{page}/"),
+    ):
+        assert (answer.status_code, answer.url) == (302, f"/stock/batches/{batch.pk}/")
 
 
 def test_stock_home_search_and_lot_tell_of_a_batch(bench, lot, terms):

@@ -50,7 +50,7 @@ def shares_finer_than_the_scale() -> Cast:
     return cast
 
 
-ADDED_UP = {"The account in grams"}
+ADDED_UP = {"The account in grams", "What is expected of one more piece"}
 
 
 def columns_of_weights(page: str) -> Iterator[tuple[str, list[str]]]:
@@ -60,7 +60,7 @@ def columns_of_weights(page: str) -> Iterator[tuple[str, list[str]]]:
             cells = [plain(row[place]) for row in rows[1:] if len(row) == width]
             weights = [cell for cell in cells if WEIGHT.fullmatch(cell)]
             # Fine metal is worked out and not weighed: it is told to the milligram on any scale. So is what a
-            # person adds up by hand to see that nothing is missing.
+            # person adds up by hand to see that nothing is missing, and a mean of what a design has learnt.
             is_told_whole = "fine" in rows[0][min(place, len(rows[0]) - 1)].lower() or caption in ADDED_UP
             if weights and not is_told_whole:
                 yield f"{caption}, column {place}", weights

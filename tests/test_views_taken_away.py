@@ -16,9 +16,10 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from costing import urls as costing_urls
-from costing.models import MetalPrice, Policy
+from costing.models import MetalPrice, OutsideWork, Policy, Quote, QuoteLine
+from costing.posting.outside import write_outside
 from inventory import urls as inventory_urls
-from inventory.models import Cast, CastingDay, Customer, Equipment, Lot, Material, Piece, Supplier
+from inventory.models import Cast, CastingDay, Customer, Design, Equipment, Lot, Material, Piece, Supplier
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery
 from studio.kit.columns import DayColumn, FigureColumn, MomentColumn, QuantityColumn
 from studio.kit.listing import ListingView
@@ -81,7 +82,18 @@ def reader(client: Client) -> Client:
         Cast.objects.filter(pk=shelf.begun.pk).update(title=name)
     Equipment.objects.create(kind="crucible", name="=9*9", capacity_mg=w.g("12.5"))
     make_sales()
+    _quote()
+    pieces = list(Piece.objects.filter(void=False)[:2])
+    write_outside(OutsideWork(day=w.DAY, supplier=w.supplier(), amount_micro=w.money("3.10")), pieces)
     return client
+
+
+def _quote() -> None:
+    design = Design.objects.create(
+        name="Pod", alloy=w.sterling(), pattern_material=w.wax(), pattern_mg=w.g("0.21")
+    )
+    quote = Quote.objects.create(name="Spring order", alloy=w.sterling(), made_on=w.DAY)
+    QuoteLine.objects.create(quote=quote, design=design, quantity=3, place=0)
 
 
 def taken(reader: Client, address: str, ending: str) -> bytes:

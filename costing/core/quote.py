@@ -116,7 +116,7 @@ def compute_range(lots: Sequence[Lot]) -> Range:
     for lot in lots:
         each = print_money(round_half_up(lot.each), 4)
         lines.append(
-            Step(f"{lot.label}: {lot.quantity} × {each}", print_money(round_half_up(lot.expected), 4))
+            Step(f"{lot.quantity} of {lot.label}, {each} each", print_money(round_half_up(lot.expected), 4))
         )
     lines.append(Step("expected", print_money(middle, 4)))
     notes = []

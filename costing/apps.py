@@ -12,7 +12,6 @@ class CostingConfig(AppConfig):
         from studio.kit.context import SECTIONS, Section, fill_slots
         from studio.kit.reporting import find_reports
 
-        SECTIONS.append(Section("sales", "Sales", "costing:sale-list", ("/sales/",)))
         SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
         fill_slots("costing/slots.html")
         # Importing these adds the lines about costs to the set-up page, and a check to the audit.

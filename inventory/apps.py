@@ -28,7 +28,7 @@ class InventoryConfig(AppConfig):
                     "casts", "Casts", "inventory:cast-list", ("/casts/", "/plans/", "/days/", "/firings/")
                 ),
                 Section("stock", "Stock", "inventory:stock", ("/stock/", "/ledger/")),
-                Section("pieces", "Pieces", "inventory:piece-list", ("/pieces/",)),
+                Section("pieces", "Pieces", "inventory:piece-list", ("/pieces/", "/sales/")),
                 Section("buying", "Buying", "inventory:buying", ("/buying/",)),
                 Section("setup", "Set-up", "inventory:setup", ("/setup/",), is_quiet=True),
                 Section("help", "Help", "inventory:help", ("/help/",), is_quiet=True),

@@ -54,7 +54,7 @@ from studio.kit.printing import print_money
 from studio.kit.views import or_404
 
 Methods = require_http_methods(["GET", "HEAD", "POST"])
-_SECTION = {"section": "sales"}
+_SECTION = {"section": "pieces"}
 
 
 class SaleList(ListingView):

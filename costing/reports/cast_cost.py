@@ -19,6 +19,7 @@ from costing.queries.pricing import casting_terms, core_terms, price_practice
 from inventory.models import Cast, Studio
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import Block, Document, Facts, Heading, Prose, Table, WorkingBlock
 from studio.kit.printing import (
@@ -34,7 +35,6 @@ from studio.kit.working import Working
 
 from .cost_sheet import (
     CastSheet,
-    make_document,
     penny_of,
     picture_cost,
     picture_grams,

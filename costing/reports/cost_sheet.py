@@ -9,8 +9,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import cached_property
 
-from django.utils import timezone
-
 from costing.core.price import Price, PriceRule, compute_price
 from costing.core.rollup import GROUPS, PrintedCost, compute_printed
 from costing.core.sharing import ABNORMAL, CostLine
@@ -20,7 +18,7 @@ from inventory.models import Studio
 from inventory.queries.casting_page import CastPage
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar, gram_bar
-from studio.kit.documents import Block, Column, Document, Filled, Raw, Table, fill_table
+from studio.kit.documents import Column, Filled, Raw, Table, fill_table
 from studio.kit.printing import SPACE, print_date, print_money
 from studio.kit.rounding import round_to_unit
 
@@ -30,26 +28,6 @@ PRINTED_FINE_UG = 1_000
 def penny_of(studio: Studio) -> int:
     """The last unit of money that the studio's pages show, in millionths: a hundredth is 10,000."""
     return int(10 ** (6 - studio.money_decimals))
-
-
-def make_document(
-    studio: Studio,
-    title: str,
-    blocks: Sequence[Block],
-    filename: str,
-    subtitle: str = "",
-    period_text: str = "",
-) -> Document:
-    return Document(
-        title=title,
-        subtitle=subtitle,
-        studio=studio.name,
-        made_on=timezone.localdate(),
-        period_text=period_text,
-        blocks=tuple(blocks),
-        filename=filename,
-        currency=studio.currency,
-    )
 
 
 def round_column(column: Column, exact: Sequence[int], unit: int) -> Filled:

@@ -11,6 +11,7 @@ from inventory.core.ledger import total_of
 from inventory.models import Equipment, Holder, Studio
 from inventory.queries.setup import in_use
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.documents import (
     Block,
     Column,
@@ -27,7 +28,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import ReportForm, report
 
 from .cast_cost import rules_of_today
-from .cost_sheet import make_document, penny_of, price_columns, round_column, say_day, say_rounding
+from .cost_sheet import penny_of, price_columns, round_column, say_day, say_rounding
 
 
 @report(

@@ -21,12 +21,13 @@ from inventory.queries.control import (
     read_circumstances,
 )
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.documents import Block, Document, Heading, Prose, WorkingBlock
 from studio.kit.printing import print_mass, print_money, print_percent
 from studio.kit.reporting import report
 from studio.kit.working import Given, Step, Working, make_working
 
-from .cost_sheet import make_document, say_day, say_period
+from .cost_sheet import say_day, say_period
 from .loss_account import (
     OwnAccount,
     picture_flow,

@@ -21,6 +21,7 @@ from costing.forms.reports import MetalForm
 from costing.queries.costed import CostedCast, closed_cast_ids, cost_casts
 from inventory.models import Piece, Studio
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Table, fill_table, summed
 from studio.kit.printing import print_money
@@ -30,7 +31,6 @@ from studio.kit.working import Working
 
 from .cast_cost import rules_of_today
 from .cost_sheet import (
-    make_document,
     penny_of,
     picture_piece,
     price_columns,

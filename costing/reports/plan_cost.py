@@ -10,6 +10,7 @@ from costing.core.sharing import FAILED, SetAside
 from costing.queries.estimate import PlanEstimate
 from costing.queries.wear import day_of
 from inventory.models import Studio
+from inventory.reports.making import make_document
 from studio.kit.documents import (
     Block,
     Document,
@@ -26,7 +27,6 @@ from studio.kit.printing import print_day, print_energy, print_mass, print_minut
 
 from .cost_sheet import (
     fill_pieces,
-    make_document,
     penny_of,
     picture_cost,
     price_columns,

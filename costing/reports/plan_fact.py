@@ -13,13 +13,14 @@ from costing.queries.wear import day_of
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece, Studio
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Table, show_kind
 from studio.kit.printing import NOTHING, print_decimal, print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 from studio.kit.scale import round_column
 
-from .cost_sheet import make_document, penny_of, say_period, say_rounding
+from .cost_sheet import penny_of, say_period, say_rounding
 
 AS_PLANNED = "as planned"
 _OUT_OF_THE_CHARGE = _PIECES, _BACK, _LOST = "Pieces, as cast", "Button and sprues", "Lost"

@@ -9,12 +9,13 @@ from costing.core.profit import Deed, add_up
 from costing.forms.reports import PeriodForm
 from costing.queries.profit import Sold, read_profit
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.documents import Column, Document, Filled, Prose, fill_table
 from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import make_document, penny_of, round_column, say_period, say_rounding
+from .cost_sheet import penny_of, round_column, say_period, say_rounding
 
 _BY: Mapping[str, tuple[str, Callable[[Sold], str]]] = {
     "design": ("Design", lambda sold: sold.design),

@@ -3,12 +3,11 @@
 from collections.abc import Mapping
 from typing import Any
 
-from django.utils import timezone
-
 from costing.forms.quotes import QuoteReportForm
 from costing.models import Quote
 from costing.queries.quotes import QuoteFigures, read_figures
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.documents import (
     Block,
     Column,
@@ -59,16 +58,14 @@ def build_quote_cost(params: Mapping[str, Any]) -> Document:
 
 
 def _document(title: str, figures: QuoteFigures, blocks: list[Block], filename: str) -> Document:
-    studio, quote = current_studio(), figures.quote
-    return Document(
-        title=title,
-        subtitle=f"Number {quote.pk}: {quote.name}",
-        studio=studio.name,
-        made_on=timezone.localdate(),
-        period_text=f"quoted {print_date(quote.made_on)}",
-        blocks=tuple(blocks),
-        filename=f"{filename}-{quote.pk}",
-        currency=studio.currency,
+    quote = figures.quote
+    return make_document(
+        current_studio(),
+        title,
+        blocks,
+        f"{filename}-{quote.pk}",
+        f"Number {quote.pk}: {quote.name}",
+        f"quoted {print_date(quote.made_on)}",
     )
 
 

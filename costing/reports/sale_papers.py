@@ -10,6 +10,7 @@ from costing.core.price import print_rule_value
 from costing.models import CustomerBill, Outing
 from costing.queries.sales import bills, out_rows, outings
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.documents import (
     Block,
     Column,
@@ -25,8 +26,6 @@ from studio.kit.documents import (
 from studio.kit.fields import NUMBER_MAX, LineField, NumberField
 from studio.kit.printing import print_day
 from studio.kit.reporting import ReportForm, report
-
-from .cost_sheet import make_document
 
 _BILL = re.compile(r"(\d{4})-(\d{1,9})")
 

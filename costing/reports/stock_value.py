@@ -9,6 +9,7 @@ from costing.queries.held import Held, PieceValue, Thing, group_held, things_on,
 from inventory.core.ledger import total_of
 from inventory.models import Holder, Lot, Material
 from inventory.queries.studio import current_studio
+from inventory.reports.making import make_document
 from studio.kit.documents import (
     Block,
     Column,
@@ -24,7 +25,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import PRINTED_FINE_UG, make_document, penny_of, round_column, say_day, say_rounding
+from .cost_sheet import PRINTED_FINE_UG, penny_of, round_column, say_day, say_rounding
 
 _HELD_WORDS = {
     Holder.Kind.CRUCIBLE: "in open casts",

@@ -13,6 +13,8 @@ from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Column, Document, Filled, NoteLines, Prose, fill_table
 from studio.kit.reporting import report
 
+from .making import make_document
+
 
 @report(
     "count-sheet",
@@ -27,15 +29,13 @@ def build_count_sheet(params: Mapping[str, Any]) -> Document:
     kept_in, kind, is_blind = params["kept_in"], params["kind"], params["blind"]
     lots = list(lots_to_count(kept_in, kind))
     chosen = [words for words in (kept_in, Material.Kind(kind).label if kind else "") if words]
-    return Document(
-        title="Count sheet",
-        subtitle=", ".join(chosen),
-        studio=studio.name,
-        made_on=timezone.localdate(),
-        period_text="what is here today",
-        blocks=tuple(_blocks_of(lots, is_blind)),
-        filename=f"count sheet {timezone.localdate()}",
-        currency=studio.currency,
+    return make_document(
+        studio,
+        "Count sheet",
+        _blocks_of(lots, is_blind),
+        f"count sheet {timezone.localdate()}",
+        ", ".join(chosen),
+        "what is here today",
     )
 
 

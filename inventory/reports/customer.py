@@ -16,6 +16,7 @@ from inventory.queries.customers import (
     held_of,
     weighed_in,
 )
+from inventory.queries.studio import current_studio
 from studio.kit.documents import (
     Block,
     Column,
@@ -31,7 +32,7 @@ from studio.kit.documents import (
 from studio.kit.printing import print_day, print_mass
 from studio.kit.reporting import report
 
-from .trace import make_document
+from .making import make_document
 
 Kind = Entry.Kind
 _CAME = {
@@ -95,7 +96,9 @@ def build_receipt(params: Mapping[str, Any]) -> Any:
         NoteLines("Signed by whoever brought it, and the day", 1),
         NoteLines("Signed for the studio, and the day", 1),
     )
-    return make_document("Receipt for metal", str(lot.owner), blocks, f"receipt-lot-{lot.pk}")
+    return make_document(
+        current_studio(), "Receipt for metal", blocks, f"receipt-lot-{lot.pk}", str(lot.owner)
+    )
 
 
 def _say_known(lot: Lot) -> str:
@@ -127,7 +130,7 @@ def build_statement(params: Mapping[str, Any]) -> Any:
     blocks.append(NoteLines("Handed back and agreed, the day and both names", 2))
     period = f"up to {print_day(last, with_year=True)}"
     return make_document(
-        "Statement of metal", str(customer), tuple(blocks), f"statement-{customer.pk}", period
+        current_studio(), "Statement of metal", blocks, f"statement-{customer.pk}", str(customer), period
     )
 
 

@@ -3,8 +3,6 @@
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from django.utils import timezone
-
 from inventory.core.ledger import Amount, total_of
 from inventory.core.refining import Estimate, compute_estimate, compute_worth
 from inventory.forms.refining_reports import BatchForm
@@ -29,6 +27,8 @@ from studio.kit.documents import (
 )
 from studio.kit.printing import print_assay, print_date, print_fine, print_fineness, print_mass, print_money
 from studio.kit.reporting import report
+
+from .making import make_document
 
 _SIGN_LINES = 2
 _PLACES = (Holder.Place.REF_LOST, Holder.Place.REF_ASSAY, Holder.Place.REFINER)
@@ -186,14 +186,10 @@ def table_compared(batch: Batch, estimate: Estimate, outcomes: Sequence[Outcome]
 
 
 def _document(title: str, batch: Batch, blocks: Sequence[Block], name: str) -> Document:
-    studio = current_studio()
-    return Document(
-        title=title,
-        subtitle=f"Batch {batch.pk}, {batch.alloy.get_metal_display()} for {batch.refiner}",
-        studio=studio.name,
-        made_on=timezone.localdate(),
-        period_text="",
-        blocks=tuple(blocks),
-        filename=f"{name}-batch-{batch.pk}",
-        currency=studio.currency,
+    return make_document(
+        current_studio(),
+        title,
+        blocks,
+        f"{name}-batch-{batch.pk}",
+        f"Batch {batch.pk}, {batch.alloy.get_metal_display()} for {batch.refiner}",
     )

@@ -4,7 +4,6 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.urls import reverse
-from django.utils import timezone
 
 from inventory.forms.trace import LotTraceForm, PieceTraceForm
 from inventory.models import Lot, Material, Piece
@@ -17,6 +16,8 @@ from studio.kit.printing import print_mass
 from studio.kit.reporting import report
 from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import divide_half_up
+
+from .making import make_document
 
 _SOURCE = (
     "What comes out of one crucible is of one make: a button holds the metals of its charge in the proportions in "
@@ -64,10 +65,11 @@ def build_piece_trace(params: Mapping[str, Any]) -> Document:
         )
     )
     return make_document(
+        current_studio(),
         "Where a piece came from",
-        f"{piece.name}, piece {piece.number} of cast {piece.cast.number}",
         (facts, metal, powder),
         f"trace-cast-{piece.cast.number}-piece-{piece.number}",
+        f"{piece.name}, piece {piece.number} of cast {piece.cast.number}",
     )
 
 
@@ -119,7 +121,7 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
                 ),
             ),
         )
-    return make_document("Where a lot went", name_lot(lot), blocks, f"trace-lot-{lot.pk}")
+    return make_document(current_studio(), "Where a lot went", blocks, f"trace-lot-{lot.pk}", name_lot(lot))
 
 
 def _name_lots(lots: Sequence[Lot]) -> tuple[Filled, Filled]:
@@ -138,20 +140,3 @@ def _say_from(lot: Lot) -> str:
     if lot.supplier is not None:
         return str(lot.supplier)
     return str(lot.owner) if lot.owner is not None else lot.get_origin_display()
-
-
-def make_document(
-    title: str, subtitle: str, blocks: tuple[Block, ...], filename: str, period: str = ""
-) -> Document:
-    """A document of the studio as it is today."""
-    studio = current_studio()
-    return Document(
-        title=title,
-        subtitle=subtitle,
-        studio=studio.name,
-        made_on=timezone.localdate(),
-        period_text=period,
-        blocks=blocks,
-        filename=filename,
-        currency=studio.currency,
-    )

@@ -18,7 +18,7 @@ MODULE = """
 from datetime import date
 
 from costing.forms.reports import DayForm
-from costing.reports.cost_sheet import make_document
+from inventory.reports.making import make_document
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Column, Filled, fill_table, summed
 from studio.kit.reporting import report

@@ -23,7 +23,7 @@ from inventory.filters import InUseFilter
 from inventory.forms.sheet import Sheet
 from inventory.queries.setup import every
 from inventory.views.records import RecordPages
-from inventory.views.saving import alone, answer, sent, show
+from inventory.views.saving import alone, answer, answer_record, sent, show
 from studio.kit.documents import Column, Filled, fill_table
 from studio.kit.listing import DayFilter, ListFilter
 from studio.kit.printing import SPACE, print_date
@@ -145,20 +145,14 @@ class AllTerms(RecordPages):
 def edit_practice(request: HttpRequest) -> HttpResponse:
     """How old a price may be, over which time failures are counted, where prices are asked, and their floor."""
     form = PracticeForm(sent(request), instance=price_practice())
-    sheet = Sheet(form)
-    context = {
-        "title": "How prices are looked at",
-        "list_address": reverse("costing:channel-list"),
-        "list_label": "Channels",
-        "save_label": "Save",
-    }
+    address = reverse("costing:channel-list")
 
     def save() -> str:
         form.save()
         messages.success(request, "Saved.")
-        return context["list_address"]
+        return address
 
-    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+    return answer_record(request, form, save, "How prices are looked at", (address, "Channels"))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -48,7 +48,7 @@ from costing.queries.sales import (
 from costing.tables.sales import BillTable, OutingTable, SaleTable
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
-from inventory.views.saving import alone, answer, sent, show, signed_in_user
+from inventory.views.saving import alone, answer, answer_record, sent, show, signed_in_user
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_money
 from studio.kit.views import or_404
@@ -260,15 +260,9 @@ def pay_back(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{back}{print_money(refund.amount_micro)} was paid back.")
         return address
 
-    context = {
-        "title": f"{line.piece} comes back",
-        "list_address": address,
-        "list_label": str(line.sale),
-        "save_label": "Save",
-        **_SECTION,
-    }
-    sheet = Sheet(form)
-    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+    return answer_record(
+        request, form, save, f"{line.piece} comes back", (address, str(line.sale)), **_SECTION
+    )
 
 
 @Methods
@@ -284,15 +278,9 @@ def bill_sale(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"{bill} is written.")
         return address
 
-    context = {
-        "title": f"A bill for sale {pk}",
-        "list_address": address,
-        "list_label": str(sale),
-        "save_label": "Write the bill",
-        **_SECTION,
-    }
-    sheet = Sheet(form)
-    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+    return answer_record(
+        request, form, save, f"A bill for sale {pk}", (address, str(sale)), "Write the bill", **_SECTION
+    )
 
 
 @Methods
@@ -307,12 +295,4 @@ def edit_sales_practice(request: HttpRequest) -> HttpResponse:
         messages.success(request, "Saved.")
         return address
 
-    context = {
-        "title": "How you sell",
-        "list_address": address,
-        "list_label": "Sales",
-        "save_label": "Save",
-        **_SECTION,
-    }
-    sheet = Sheet(form)
-    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+    return answer_record(request, form, save, "How you sell", (address, "Sales"), **_SECTION)

@@ -42,7 +42,7 @@ from studio.kit.units import PCT100_WHOLE
 from studio.kit.views import or_404
 from studio.kit.working import Working
 
-from .saving import Actions, sent, show, with_way_back
+from .saving import Actions, show, with_way_back
 
 CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was changed."
 
@@ -175,11 +175,7 @@ def _mend(lot: Lot, sheet: Sheet, by: User) -> str:
 def show_lot(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
     """A lot; with `name`, that action open. A POST does it."""
     lot = find_or_404(pk)
-    turned_away = LOT_ACTIONS.turn_away(request, lot, name) if name else None
-    if turned_away is not None:
-        return turned_away
-    sheet = LOT_ACTIONS[name].make(lot, sent(request)) if name else None
-    done = LOT_ACTIONS.answer(request, pk, name, sheet) if sheet else None
+    sheet, done = LOT_ACTIONS.open(request, lot, pk, name)
     if done is not None:
         return done
     # A form that was refused has changed its lot in memory; the page shows the one that is saved.

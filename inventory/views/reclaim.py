@@ -33,7 +33,7 @@ from studio.kit.tables import lay_out
 from studio.kit.views import or_404
 
 from .records import RecordPages
-from .saving import Actions, alone, answer, sent, show, with_way_back
+from .saving import Actions, alone, answer_record, sent, show, with_way_back
 
 _ALLOYS_A_PAGE = 6
 
@@ -79,20 +79,14 @@ def _saving(one: ScrapOutlook, paid: Any) -> dict[str, Any] | None:
 def edit_rules(request: HttpRequest) -> HttpResponse:
     """What of each kind of reclaim may be melted as it is."""
     form = ReclaimSettingsForm(sent(request), instance=current_studio())
-    sheet = Sheet(form)
-    context = {
-        "title": "Reclaim and tins",
-        "list_address": reverse("inventory:reclaim"),
-        "list_label": "How much may go back",
-        "save_label": "Save",
-    }
+    address = reverse("inventory:reclaim")
 
     def save() -> str:
         form.save()
         messages.success(request, "Saved. Charges are offered by it from now on.")
-        return reverse("inventory:reclaim")
+        return address
 
-    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+    return answer_record(request, form, save, "Reclaim and tins", (address, "How much may go back"))
 
 
 class Tins(RecordPages):
@@ -174,11 +168,7 @@ def _open(now: TinNow, sheet: Sheet, by: User) -> None:
 def show_tin(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
     """A tin; with `name`, that action open. A POST does it."""
     now = find_or_404(pk)
-    turned_away = TIN_ACTIONS.turn_away(request, now, name) if name else None
-    if turned_away is not None:
-        return turned_away
-    sheet = TIN_ACTIONS[name].make(now, sent(request)) if name else None
-    done = TIN_ACTIONS.answer(request, pk, name, sheet) if sheet else None
+    sheet, done = TIN_ACTIONS.open(request, now, pk, name)
     if done is not None:
         return done
     made_of = IngredientTable(ingredients_of(now), totals={"mass": now.held.quantity}, order_by=())

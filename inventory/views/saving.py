@@ -126,6 +126,22 @@ def show(
     return render(request, template, {**own, **(context or {})}, status=REFUSED if is_refused else 200)
 
 
+def answer_record(
+    request: HttpRequest,
+    form: Any,
+    save: Callable[[], str],
+    title: str,
+    back: tuple[str, str],
+    save_label: str = "Save",
+    **more: Any,
+) -> HttpResponse:
+    """Answer the page of one form and nothing else. `back` is the address that it leads back to, and what that is."""
+    sheet = Sheet(form)
+    address, label = back
+    context = {"title": title, "list_address": address, "list_label": label, "save_label": save_label, **more}
+    return answer(sheet, save) or show(request, "setup/record.html", sheet, context)
+
+
 def signed_in_user(request: HttpRequest) -> User:
     """Who posts: pages that post are only for people who signed in."""
     user = request.user
@@ -228,6 +244,18 @@ class Actions(Generic[T]):
             return None
         messages.warning(request, sentence)
         return redirect(self.address(record))
+
+    def open(
+        self, request: HttpRequest, record: T, key: int, name: str
+    ) -> tuple[Sheet | None, HttpResponse | None]:
+        """The sheet of an action that is asked for, and the answer where there is one: turned away, or saved."""
+        if not name:
+            return None, None
+        turned_away = self.turn_away(request, record, name)
+        if turned_away is not None:
+            return None, turned_away
+        sheet = self[name].make(record, sent(request))
+        return sheet, self.answer(request, key, name, sheet)
 
     def answer(self, request: HttpRequest, key: int, name: str, sheet: Sheet) -> HttpResponse | None:
         """Save what was sent in and lead on; None to show the page."""

@@ -37,7 +37,7 @@ from studio.kit.tries import find_asker
 from studio.kit.welcome import check_welcome_key
 
 from .first_steps import find_form, go_on
-from .saving import NAME_TAKEN, alone, answer, sent, show
+from .saving import NAME_TAKEN, alone, answer, answer_record, sent, show
 
 _Form = type[AccountForm] | type[NewStudioForm] | type[WelcomeForm]
 
@@ -112,15 +112,9 @@ def find_address(name: str) -> str:
 def edit_studio(request: HttpRequest) -> HttpResponse:
     """The studio's own settings."""
     form = StudioSettingsForm(sent(request), instance=current_studio())
-    sheet = Sheet(form)
-    context = {
-        "title": "The studio and its scale",
-        "list_address": reverse("inventory:setup"),
-        "list_label": "Set-up",
-        "save_label": "Save",
-    }
-    return answer(sheet, lambda: _save(request, f"Saved: {form.save()}.")) or show(
-        request, "setup/record.html", sheet, context
+    back = reverse("inventory:setup"), "Set-up"
+    return answer_record(
+        request, form, lambda: _save(request, f"Saved: {form.save()}."), "The studio and its scale", back
     )
 
 

@@ -174,6 +174,12 @@ class Book:
         field: str = "",
     ) -> Amount:
         """Draw `quantity` with its share of fine metal and cost. Raises Refused when it is not there."""
+        amount = self.measure(source, quantity, field)
+        self.move(draft, source, target, amount, what)
+        return amount
+
+    def measure(self, source: Holder, quantity: int, field: str = "") -> Amount:
+        """What `quantity` of a holder would take with it. Raises Refused when it is not there."""
         held = balance_of(source)
         if quantity > held.quantity:
             unit = holder_unit(source)
@@ -183,9 +189,7 @@ class Book:
                 f"{print_quantity(quantity, unit)} is more than that. Write less, or take the rest from another lot.",
                 field,
             )
-        amount = draw(held, quantity)
-        self.move(draft, source, target, amount, what)
-        return amount
+        return draw(held, quantity)
 
     def write(self) -> None:
         """Write everything gathered. Raises Refused when an earlier day would not hold."""

@@ -5,13 +5,12 @@ from datetime import date
 
 from django.contrib.auth.models import User
 
-from inventory.core.ledger import Amount, draw
+from inventory.core.ledger import Amount
 from inventory.models import Customer, Entry, Holder, Lot, Material, TopUp
 from inventory.queries.ledger import name_lot
-from studio.kit.printing import print_quantity
 
 from .assaying import say_as_known
-from .book import Book, balance_of, open_book
+from .book import Book, open_book
 from .buying import make_lot
 from .refusal import Refused
 
@@ -55,7 +54,7 @@ def add_top_up(book: Book, topping: Topping, day: date, note: str = "") -> Lot:
         lot.melts_milli,
         lot.melts_are_guess,
     )
-    drawn = draw(balance_of(lot.holder), mass_mg)
+    drawn = book.measure(lot.holder, mass_mg, "quantity")
     say_as_known(theirs, [(lot, drawn)])
     # The cost goes first: a lot that is used up may hold none.
     book.move(draft, lot.holder, book.outside(Holder.Place.CUSTOMER), Amount(cost_micro=drawn.cost_micro))
@@ -71,8 +70,3 @@ def _refuse_unfit(lot: Lot, mass_mg: int) -> None:
         raise Refused("Only metal is passed to a customer.", "lot")
     if mass_mg <= 0:
         raise Refused("Write how much, more than nothing.", "quantity")
-    if mass_mg > lot.holder.quantity:
-        held = print_quantity(lot.holder.quantity, lot.material.unit)
-        raise Refused(
-            f"{name_lot(lot)} holds {held}. Write less, or take the rest from another lot.", "quantity"
-        )

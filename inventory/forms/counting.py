@@ -20,16 +20,18 @@ from .stock import NoteLine, ReceivedDayField
 _LOT, _WHY = "lot-", "why-"
 
 
-def _offer_places() -> list[tuple[str, str]]:
-    return [("", "anywhere"), *((place, place) for place in places_kept_in())]
-
-
 class SheetChoiceForm(ReportForm):
     """Which lots are counted, and whether what the book has is hidden."""
 
-    kept_in = forms.ChoiceField(label="Kept in", required=False, choices=_offer_places)
+    kept_in = forms.ChoiceField(label="Kept in", required=False)
     kind = forms.ChoiceField(label="Kind", required=False, choices=[("", "all"), *Material.Kind.choices])
     blind = forms.BooleanField(label="Without what the book has", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # A list, for choices that are found by a function are looked up each time somebody goes through them.
+        places: Any = self.fields["kept_in"]
+        places.choices = [("", "anywhere"), *((place, place) for place in places_kept_in())]
 
 
 class CountSheetForm(OnceMixin, StudioForm):

@@ -69,9 +69,11 @@ def base_casts(chosen: dict[str, LossLimits]) -> QuerySet[Any, tuple[int, str, i
     )
 
 
-def family_limits(but: Cast | None = None) -> dict[str, FamilyLimits]:
+def family_limits(
+    but: Cast | None = None, chosen: dict[str, LossLimits] | None = None
+) -> dict[str, FamilyLimits]:
     """Of each family what its casts usually lose; one that is judged is left out of its own limits."""
-    chosen = chosen_limits()
+    chosen = chosen_limits() if chosen is None else chosen
     shares: dict[str, list[tuple[int, int]]] = defaultdict(list)
     for pk, metal, charge_mg, lost_mg in base_casts(chosen):
         share = compute_share_pct100(lost_mg, charge_mg)

@@ -30,9 +30,9 @@ CHART_CASTS = 60
 @require_safe
 def show_loss(request: HttpRequest) -> HttpResponse:
     casts = [cast for cast in last_closed_casts(CHART_CASTS) if loss_share(cast) is not None]
-    charts = chart_families(casts, family_limits())
-    records = read_circumstances([cast for chart in charts for cast, _ in chart.signals], casts)
     chosen = chosen_limits()
+    charts = chart_families(casts, family_limits(chosen=chosen))
+    records = read_circumstances([cast for chart in charts for cast, _ in chart.signals], casts)
     families = [
         {
             "chart": chart,

@@ -150,11 +150,6 @@ def refunds_of(lines: Collection[int]) -> dict[int, list[Refund]]:
     return found
 
 
-def lines_of_piece(piece: Piece) -> "QuerySet[Any]":
-    """The sales of a piece that count, the latest first."""
-    return counted_lines().filter(piece=piece).order_by("-sold_on", "-pk")
-
-
 def last_departure(piece: Piece) -> Entry | None:
     """The standing entry by which a piece left the last time."""
     found = standing_entries().filter(piece=piece, kind=Kind.SALE).annotate(place=TURN)

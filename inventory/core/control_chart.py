@@ -122,9 +122,6 @@ def _percent(exact: Fraction, decimals: int = 3) -> str:
     return print_decimal(round_half_up(exact * 10 ** (decimals - 2)), decimals, most=decimals) + "\u00a0%"
 
 
-SIGNAL_SOURCE = "Western Electric, Statistical Quality Control Handbook, 1956"
-
-
 class Rule(StrEnum):
     """Which run of values is out of the ordinary (Western Electric 1956)."""
 

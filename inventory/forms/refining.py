@@ -118,9 +118,6 @@ class LotAmounts(OnceMixin, StudioForm):
             names = (f"all_{lot.pk}", f"mass_{lot.pk}")
             yield lot, [self[name] for name in names if name in self.fields]
 
-    def own_fields(self) -> list[BoundField]:
-        return [field for field in self.visible_fields() if not field.name.startswith(("mass_", "all_"))]
-
     def portions(self) -> list[Portion]:
         """What was written so far; all of it once the form is valid."""
         found = self.cleaned_data

@@ -84,7 +84,6 @@ class TreeRecord:
 class TimeRecord:
     minutes: int
     what: str = ""
-    task: str = ""
 
 
 @dataclass(frozen=True)
@@ -124,7 +123,7 @@ def post_cast(record: CastRecord, by: User | None = None) -> Cast:
         closed_on = record.closed_on or day
         _fill_tin(book, add_close(book, cast, record.weights, portions, closed_on), closed_on)
         for time in record.bench:
-            book.make(BenchTime(cast=cast, day=day, minutes=time.minutes, what=time.what, task=time.task))
+            book.make(BenchTime(cast=cast, day=day, minutes=time.minutes, what=time.what))
     return cast
 
 

@@ -90,9 +90,6 @@ class Samples:
     failed: list[int] = field(default_factory=list)
 
 
-FIGURES = ("cast", "pattern", "finished", "loss", "seconds", "failed")
-
-
 @dataclass(frozen=True)
 class Record:
     """What all designs have learnt, read once: the figures of each, and of all together."""

@@ -28,10 +28,6 @@ class Needs:
     metal_mg: tuple[int, ...]
     powder_mg: tuple[int, ...]
 
-    @property
-    def to_buy(self) -> tuple[Need, ...]:
-        return tuple(need for need in self.needs if need.short)
-
 
 def work_needs(drafts: Sequence[PlanDraft], studio: Studio) -> Needs:
     """All flasks are of one alloy and one owner, as those of an order are. Raises IndexError for no flask."""

@@ -23,6 +23,7 @@ from inventory.queries.ledger import name_holder, name_lot, signed_changes
 from studio.kit.printing import print_day
 
 from .book import Book, open_book
+from .locking import studio_locked
 from .refusal import Refused
 
 By = Lot.FinenessBy
@@ -49,9 +50,10 @@ class Assay:
 def post_assay(assay: Assay, day: date, note: str = "", by: User | None = None) -> Entry:
     """Put the fine metal of a lot right. Raises Refused where there is nothing to put right, and for a day on which
     something would hold more fine metal than it weighs."""
-    with open_book(by) as book:
-        entry = add_assay(book, assay, day, note)
-    renew_knowing()
+    with studio_locked():
+        with open_book(by) as book:
+            entry = add_assay(book, assay, day, note)
+        renew_knowing()
     return entry
 
 

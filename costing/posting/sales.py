@@ -60,7 +60,7 @@ def terms_of(channel: Channel, day: date) -> SaleTerms:
         card_pct100=int(channel.card_pct100),
         card_each_micro=int(channel.card_micro),
         shipping_micro=int(channel.shipping_micro),
-        unit_micro=int(10 ** (6 - current_studio().money_decimals)),
+        unit_micro=current_studio().penny_micro,
     )
 
 
@@ -162,16 +162,17 @@ def post_refund(line: SaleLine, back: Back, by: User | None = None) -> Refund:
 
     Raises Refused for more than was paid, for a sale that was taken back, and for a piece that was sold again since.
     """
-    with studio_locked():
+    with studio_locked() as studio:
         now = find_line(line.pk)
         if now is None:
             raise Refused("This sale was taken back meanwhile. Open the page again.")
         before = refunds_of([line.pk]).get(line.pk, [])
         _refuse_refund(now, before, back)
         entry = _post_return(now, back, by) if back.came_back else None
-        unit = int(10 ** (6 - current_studio().money_decimals))
         so_far = sum(one.amount_micro for one in before)
-        tax_micro = compute_tax_back(so_far + back.amount_micro, now.paid_micro, now.tax_micro, unit)
+        tax_micro = compute_tax_back(
+            so_far + back.amount_micro, now.paid_micro, now.tax_micro, studio.penny_micro
+        )
         return Refund.objects.create(
             line=now,
             entry=entry,
@@ -229,7 +230,7 @@ def send_out(outing: Outing, prices: Sequence[tuple[Piece, int | None]]) -> Outi
     """Pieces go out to be sold: a new outing, with the price of each if one was agreed. They stay the studio's."""
     if not prices:
         raise Refused("Tick at least one piece, or write its number.")
-    with studio_locked(), open_book() as book:
+    with open_book() as book:
         pieces = [piece for piece, _ in prices]
         book.read(*pieces)
         _refuse_theirs(pieces)

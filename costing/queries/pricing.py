@@ -72,7 +72,7 @@ def read_price_book(alloys: Collection[Alloy], studio: Studio | None = None) -> 
     """What prices of things of these alloys follow from."""
     today, practice, studio = timezone.localdate(), price_practice(), studio or current_studio()
     policy = policy_on(today, all_policies())
-    unit = int(10 ** (6 - studio.money_decimals))
+    unit = studio.penny_micro
     channels = list(in_use(Channel).select_related("rule"))
     usual = [one for one in channels if one.pk == practice.usual_channel_id]
     ways = [way_of(one, policy, unit) for one in usual + [one for one in channels if one not in usual]]

@@ -35,7 +35,6 @@ from studio.kit.working import Working
 
 from .cost_sheet import (
     CastSheet,
-    penny_of,
     picture_cost,
     picture_grams,
     say_day,
@@ -169,7 +168,7 @@ def read_work(sheet: CastSheet, data: Any) -> WorkPart | None:
         moulds=found["moulds"],
         metal_micro_per_kg=per_kg,
     )
-    total, working = compute_work_price(done, core_terms(found["terms"]), penny_of(sheet.page.studio))
+    total, working = compute_work_price(done, core_terms(found["terms"]), sheet.page.studio.penny_micro)
     return WorkPart(form, total, working, old)
 
 

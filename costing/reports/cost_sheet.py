@@ -14,7 +14,6 @@ from costing.core.rollup import GROUPS, PrintedCost, compute_printed
 from costing.core.sharing import ABNORMAL, CostLine
 from costing.models import Policy
 from costing.queries.costed import CostedCast
-from inventory.models import Studio
 from inventory.queries.casting_page import CastPage
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar, gram_bar
@@ -23,11 +22,6 @@ from studio.kit.printing import SPACE, print_date, print_money
 from studio.kit.rounding import round_to_unit
 
 PRINTED_FINE_UG = 1_000
-
-
-def penny_of(studio: Studio) -> int:
-    """The last unit of money that the studio's pages show, in millionths: a hundredth is 10,000."""
-    return int(10 ** (6 - studio.money_decimals))
 
 
 def round_column(column: Column, exact: Sequence[int], unit: int) -> Filled:
@@ -166,7 +160,7 @@ class CastSheet:
 
     @cached_property
     def printed(self) -> PrintedCost:
-        return compute_printed(self.costed.cost, penny_of(self.page.studio))
+        return compute_printed(self.costed.cost, self.page.studio.penny_micro)
 
     @property
     def whole(self) -> str:
@@ -200,7 +194,7 @@ def table_charge(sheet: CastSheet) -> Table:
         rounded.append(round_column(column, [portion.fine_ug for portion in portions], PRINTED_FINE_UG))
     if sheet.costed.cast.owner_id is None:
         column, costs = Column("cost", "Cost", "money"), [line.cost_micro for line in sheet.page.charge]
-        rounded.append(round_column(column, costs, penny_of(sheet.page.studio)))
+        rounded.append(round_column(column, costs, sheet.page.studio.penny_micro))
     mass = Column("mass", "Grams", "mass")
     filled = [
         Filled(Column("lot", "Lot"), [portion.label for portion in portions], "Charge"),

@@ -28,7 +28,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import ReportForm, report
 
 from .cast_cost import rules_of_today
-from .cost_sheet import penny_of, price_columns, round_column, say_day, say_rounding
+from .cost_sheet import price_columns, round_column, say_day, say_rounding
 
 
 @report(
@@ -81,7 +81,7 @@ def _blocks_of(
 def _table_pieces(pieces: Sequence[PieceValue], studio: Studio) -> Table:
     rules = rules_of_today()
     cost = Column("cost", "Cost", "money", on_phone=True)
-    costs = round_column(cost, [one.today_micro for one in pieces], penny_of(studio))
+    costs = round_column(cost, [one.today_micro for one in pieces], studio.penny_micro)
     prices = [[compute_price(one.today_micro, rule) for one in pieces] for rule in rules]
     asked = [
         Filled(column, _asked(row), sum(price.asked_micro for price in row if not price.problem))
@@ -105,7 +105,7 @@ def _asked(prices: Sequence[Any]) -> list[Raw]:
 
 def _table_equipment(equipment: Sequence[Equipment], studio: Studio) -> Table:
     cost = Column("cost", "Cost", "money", on_phone=True)
-    costs = round_column(cost, [one.price_micro for one in equipment], penny_of(studio))
+    costs = round_column(cost, [one.price_micro for one in equipment], studio.penny_micro)
     filled = [
         Filled(Column("what", "Equipment"), [str(one) for one in equipment], "Together"),
         Filled(Column("kind", "Kind"), [one.get_kind_display() for one in equipment]),

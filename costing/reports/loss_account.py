@@ -24,7 +24,7 @@ from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed
 from studio.kit.printing import SPACE, print_mass
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import PRINTED_FINE_UG, penny_of, round_to_total
+from .cost_sheet import PRINTED_FINE_UG, round_to_total
 
 WITHIN = "within weighing"
 UG_PER_MG = 1_000
@@ -57,7 +57,7 @@ def table_account(own: Sequence[OwnAccount], studio: Studio) -> list[Table]:
     for caption, kind, unit, read in (
         # The fine measure prints the milligram, which the scale's own does not.
         ("The account in grams", "fine", 1, lambda amount: amount.quantity * UG_PER_MG),
-        ("The account in money", "money", penny_of(studio), lambda amount: amount.cost_micro),
+        ("The account in money", "money", studio.penny_micro, lambda amount: amount.cost_micro),
     ):
         printed = [_balance_five([read(amount) for amount in row], unit) for row in (*rows, whole)]
         filled = [Filled(Column("metal", "Metal"), names, "Together" if len(own) > 1 else None)]
@@ -103,7 +103,9 @@ def table_losses(own: Sequence[OwnAccount], studio: Studio) -> Table:
         Filled(Column("known", "Known to"), [*map(say_known, tolerances[:-1])], say_known(tolerances[-1])),
         *_fine_of_metals(own, stages),
         _fill_rounded(
-            Column("cost", "Cost", "money", on_phone=True), [a.cost_micro for a in amounts], penny_of(studio)
+            Column("cost", "Cost", "money", on_phone=True),
+            [a.cost_micro for a in amounts],
+            studio.penny_micro,
         ),
         Filled(
             Column("remark", "Remark"),
@@ -181,7 +183,7 @@ def table_sides(one: OwnAccount, studio: Studio) -> list[Table]:
     went = _name_lines(WENT_LABELS, account.went)
     closing = _name_lines(HELD_LABELS, account.closing, "Here at the end, ")
     parts = [[amount for _, amount in lines] for lines in (opening, came, went, closing)]
-    money = _balance_sides([[amount.cost_micro for amount in part] for part in parts], penny_of(studio))
+    money = _balance_sides([[amount.cost_micro for amount in part] for part in parts], studio.penny_micro)
     fine = _balance_sides([[amount.fine_ug for amount in part] for part in parts], PRINTED_FINE_UG)
     return [
         _table_side(f"{alloy}: {caption}", alloy, lines, fine[side], money[side])

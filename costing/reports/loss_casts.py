@@ -20,7 +20,7 @@ from studio.kit.documents import Block, Column, Filled, Prose, Table, WorkingBlo
 from studio.kit.printing import print_mass, print_percent
 from studio.kit.units import divide_half_up
 
-from .cost_sheet import penny_of, round_column, say_rounding
+from .cost_sheet import round_column, say_rounding
 from .loss_account import WITHIN, say_known
 
 
@@ -79,7 +79,7 @@ def table_casts(losses: Losses) -> Table:
     """Each cast with its loss as it stands today, newest first, and how well that is known."""
     casts, found = [loss.cast for loss in losses.casts], [loss.grams for loss in losses.casts]
     cost = Column("cost", "Cost of it", "money")
-    costs = round_column(cost, [loss.lost_micro for loss in losses.casts], penny_of(losses.studio))
+    costs = round_column(cost, [loss.lost_micro for loss in losses.casts], losses.studio.penny_micro)
     filled = [
         Filled(Column("cast", "Cast", "number"), [cast.number for cast in casts], "Together"),
         Filled(Column("day", "Day", "day"), [cast.day for cast in casts]),
@@ -162,7 +162,7 @@ def _table_group(losses: Losses, caption: str, word: str, name: Callable[[CastLo
         return summed(column, [sum(amount(loss) for loss in casts) for casts in sets])
 
     cost = [sum(loss.lost_micro for loss in casts) for casts in sets]
-    costs = round_column(Column("cost", "Cost of it", "money"), cost, penny_of(losses.studio))
+    costs = round_column(Column("cost", "Cost of it", "money"), cost, losses.studio.penny_micro)
     filled = [
         Filled(Column("what", word), list(groups), "Together"),
         add_up(Column("casts", "Casts", "count"), lambda loss: 1),

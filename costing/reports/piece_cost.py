@@ -31,7 +31,6 @@ from studio.kit.working import Working
 
 from .cast_cost import rules_of_today
 from .cost_sheet import (
-    penny_of,
     picture_piece,
     price_columns,
     say_asked,
@@ -108,7 +107,7 @@ class PieceSheet:
 
     @cached_property
     def _printed(self) -> PrintedCost:
-        return compute_printed(self.costed.cost, penny_of(self.studio))
+        return compute_printed(self.costed.cost, self.studio.penny_micro)
 
     @property
     def printed_micro(self) -> int:
@@ -223,7 +222,7 @@ def build_pieces_cost(params: Mapping[str, Any]) -> Document:
     return make_document(
         studio,
         "What the pieces cost",
-        _blocks_of(newest, rules_of_today(), penny_of(studio)),
+        _blocks_of(newest, rules_of_today(), studio.penny_micro),
         subtitle=str(alloy) if alloy else "",
         period_text=f"cast {say_period(first, last)}",
         filename=f"pieces {first} to {last}",

@@ -27,7 +27,6 @@ from studio.kit.printing import print_day, print_energy, print_mass, print_minut
 
 from .cost_sheet import (
     fill_pieces,
-    penny_of,
     picture_cost,
     price_columns,
     say_asked,
@@ -47,7 +46,7 @@ class PlanSheet:
 
     @cached_property
     def printed(self) -> PrintedCost:
-        return compute_printed(self.estimate.cost, penny_of(self.studio))
+        return compute_printed(self.estimate.cost, self.studio.penny_micro)
 
     @property
     def sentence(self) -> str:

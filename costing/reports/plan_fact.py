@@ -20,7 +20,7 @@ from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 from studio.kit.scale import round_column
 
-from .cost_sheet import penny_of, say_period, say_rounding
+from .cost_sheet import say_period, say_rounding
 
 AS_PLANNED = "as planned"
 _OUT_OF_THE_CHARGE = _PIECES, _BACK, _LOST = "Pieces, as cast", "Button and sprues", "Lost"
@@ -48,11 +48,11 @@ class FactSheet:
 
     @cached_property
     def planned(self) -> PrintedCost:
-        return compute_printed(self.fact.estimate.cost, penny_of(self.studio))
+        return compute_printed(self.fact.estimate.cost, self.studio.penny_micro)
 
     @cached_property
     def happened(self) -> PrintedCost | None:
-        return compute_printed(self.fact.costed.cost, penny_of(self.studio)) if self.fact.costed else None
+        return compute_printed(self.fact.costed.cost, self.studio.penny_micro) if self.fact.costed else None
 
     @property
     def planned_micro(self) -> int:
@@ -256,7 +256,7 @@ def _blocks(sheets: list[FactSheet]) -> list[Block]:
 def _add_up_costs(closed: list[FactSheet]) -> tuple[int, int]:
     """What was planned and what it cost together, as printed: added up exactly and then rounded."""
     both = zip(*(sheet.exact_micro for sheet in closed), strict=True)
-    planned_micro, cost_micro = (round_to_unit(sum(exact), penny_of(closed[0].studio)) for exact in both)
+    planned_micro, cost_micro = (round_to_unit(sum(exact), closed[0].studio.penny_micro) for exact in both)
     return planned_micro, cost_micro
 
 

@@ -15,7 +15,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import penny_of, round_column, say_period, say_rounding
+from .cost_sheet import round_column, say_period, say_rounding
 
 _BY: Mapping[str, tuple[str, Callable[[Sold], str]]] = {
     "design": ("Design", lambda sold: sold.design),
@@ -83,7 +83,7 @@ def _say(total: Deed) -> str:
 
 
 def _table(word: str, names: list[str], rows: list[Deed], total: Deed) -> Any:
-    unit = penny_of(current_studio())
+    unit = current_studio().penny_micro
 
     def money(key: str, label: str, name: str, on_phone: bool | None = None) -> Filled:
         column = Column(key, label, "money", on_phone=on_phone)

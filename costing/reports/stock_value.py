@@ -25,7 +25,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import PRINTED_FINE_UG, penny_of, round_column, say_day, say_rounding
+from .cost_sheet import PRINTED_FINE_UG, round_column, say_day, say_rounding
 
 _HELD_WORDS = {
     Holder.Kind.CRUCIBLE: "in open casts",
@@ -55,7 +55,7 @@ def build_stock_value(params: Mapping[str, Any]) -> Document:
     return make_document(
         studio,
         "What the stock cost",
-        _blocks_of(things, penny_of(studio)) if things else [Prose("Nothing was in stock on that day.")],
+        _blocks_of(things, studio.penny_micro) if things else [Prose("Nothing was in stock on that day.")],
         period_text=f"at the end of {say_day(day)}",
         filename=f"stock {day}",
     )

@@ -44,6 +44,11 @@ class Studio(OwnFigures):
             ),
         ]
 
+    @property
+    def penny_micro(self) -> int:
+        """The last unit of money that the studio's pages show, in millionths: a hundredth is 10,000."""
+        return int(10 ** (6 - self.money_decimals))
+
     def __str__(self) -> str:
         return self.name
 

@@ -17,7 +17,6 @@ from inventory.queries.control import (
     FamilyChart,
     chart_families,
     family_limits,
-    loss_share,
     read_circumstances,
 )
 from inventory.queries.studio import current_studio
@@ -249,7 +248,7 @@ def _say_chart(
     family = chart.family
     if family.limits is None:
         return family.sentence
-    over = [cast for cast in chart.casts if (loss_share(cast) or 0) > family.limits.upper_pct100]
+    over = [cast for cast, share in chart.measured if share > family.limits.upper_pct100]
     lines = [
         f"Your casts usually lose at most {print_percent(family.limits.upper_pct100)}; "
         f"{name_casts(over).lower()} lost more than that. {family.sentence}"

@@ -4,10 +4,11 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import cached_property
 from statistics import median_low
 from typing import Any
 
-from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Exists, Min, OuterRef, Q, QuerySet, Subquery, Sum
 
 from inventory.core.control_chart import (
     BASE_CASTS,
@@ -103,22 +104,23 @@ class FamilyChart:
     def words(self) -> str:
         return FAMILY_WORDS[self.metal]
 
-    @property
-    def shares(self) -> list[int]:
-        return [share for cast in self.casts if (share := loss_share(cast)) is not None]
+    @cached_property
+    def measured(self) -> list[tuple[Any, int]]:
+        """The casts of which a loss is known, with what each lost in hundredths of a per cent of its charge."""
+        return [(cast, share) for cast in self.casts if (share := loss_share(cast)) is not None]
 
-    @property
+    @cached_property
     def signals(self) -> list[tuple[Any, Signal]]:
         """Each odd cast with what makes it odd."""
         if self.family.limits is None:
             return []
-        measured = [cast for cast in self.casts if loss_share(cast) is not None]
-        return [(measured[one.place], one) for one in find_signals(self.shares, self.family.limits)]
+        found = find_signals([share for _, share in self.measured], self.family.limits)
+        return [(self.measured[one.place][0], one) for one in found]
 
     def picture(self, title: str, most: int) -> Picture:
         """The newest of them on a line, so that each can be told apart."""
-        shown = [cast for cast in self.casts if loss_share(cast) is not None][-most:]
-        points = [LossPoint(f"Cast {cast.number}", loss_share(cast) or 0, _note(cast)) for cast in shown]
+        shown = self.measured[-most:]
+        points = [LossPoint(f"Cast {cast.number}", share, _note(cast)) for cast, share in shown]
         limits = self.family.limits
         return loss_chart(
             points,
@@ -158,20 +160,20 @@ def read_circumstances(odd: Sequence[Any], beside: Sequence[Any] = ()) -> dict[i
 
 
 def _with_record(keys: Sequence[int]) -> QuerySet[Cast]:
-    """Casts with what was spilt, the last day of the oldest powder in the mould and earlier pours of the crucible."""
+    """Casts with what was spilt, the last day of the oldest powder in the mould, and whether its crucible is used."""
     lines = Movement.objects.filter(STANDING, entry__cast=OuterRef("pk")).order_by()
     spilt = lines.filter(what=Movement.What.SPILL).values("entry__cast").annotate(all=Sum("quantity"))
     powder = lines.filter(entry__kind=Entry.Kind.POWDER).values("entry__cast")
-    before = Cast.objects.filter(
-        crucible=OuterRef("crucible"), poured=True, number__lt=OuterRef("number")
-    ).order_by()
+    before = Cast.objects.filter(crucible=OuterRef("crucible"), poured=True, number__lt=OuterRef("number"))
+    # Looked for and not counted: an old crucible has melted thousands of charges.
+    used = before.order_by("-number").values("pk")[NEW_CRUCIBLE_POURS - 1 : NEW_CRUCIBLE_POURS]
     return (
         Cast.objects.filter(pk__in=keys)
         .select_related("alloy", "crucible")
         .annotate(
             spilt_mg=Subquery(spilt.values("all")),
             powder_until=Subquery(powder.annotate(until=Min("source__lot__use_by")).values("until")),
-            pours_before=Subquery(before.values("crucible").annotate(pours=Count("pk")).values("pours")),
+            crucible_used=Exists(used),
         )
     )
 
@@ -181,8 +183,7 @@ def _say_record(cast: Any, usual_vacuum: int) -> Iterable[str]:
         yield f"{print_mass(cast.spilt_mg)} was spilt"
     if cast.pour_note:
         yield f"noted at the pour: {cast.pour_note}"
-    pours = (cast.pours_before or 0) + cast.crucible.uses_before if cast.crucible else NEW_CRUCIBLE_POURS
-    if pours < NEW_CRUCIBLE_POURS:
+    if cast.crucible and not (cast.crucible_used or cast.crucible.uses_before):
         yield f"{cast.crucible} was new"
     vacuum = cast.vacuum_inhg_tenths
     if vacuum and vacuum * 100 < usual_vacuum * LOW_VACUUM_PCT:

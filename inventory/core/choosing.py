@@ -1,0 +1,303 @@
+"""Which packs of which supplier to order, so that what is needed costs least until a day ahead.
+
+Quantities are in the material's small unit, money in millionths, shares in hundredths of a per cent. Nothing is rounded
+before the order is chosen.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from itertools import combinations
+from math import isqrt
+
+from studio.kit.units import PCT100_WHOLE
+
+DAYS_A_YEAR = 365
+MOST_PACKS = 2
+"""So many sorts of pack of one material may be in one order."""
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What is wanted of one material.
+
+    `least` must come, `taken` is what use is expected to take of it until the day ahead, `still` is here when it comes
+    and is used first, `a_day` is the rate of use. No more than `most` is looked at.
+    """
+
+    material: int
+    least: int
+    taken: int
+    still: int
+    a_day: Fraction
+    most: int
+
+
+@dataclass(frozen=True, slots=True)
+class Pack:
+    """An offer of one supplier: `prices` of a pack from so many packs on, rising from 1; how long it is good."""
+
+    key: int
+    supplier: int
+    material: int
+    quantity: int
+    prices: tuple[tuple[int, int], ...]
+    keeps_days: int | None = None
+
+    def price_micro(self, packs: int) -> int:
+        """What one of so many packs costs."""
+        return max((step for step in self.prices if step[0] <= packs), default=self.prices[0])[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Terms:
+    """What a supplier takes beside: carriage from a parcel's price on, or from its quantity on; a least order; duty."""
+
+    supplier: int
+    carriage: tuple[tuple[int, int], ...] = ((0, 0),)
+    by_quantity: bool = False
+    least_micro: int = 0
+    duty_pct100: int = 0
+
+    def carriage_micro(self, price_micro: int, quantity: int) -> int:
+        reached = quantity if self.by_quantity else price_micro
+        return max((band for band in self.carriage if band[0] <= reached), default=(0, 0))[1]
+
+
+@dataclass(frozen=True, slots=True)
+class Ahead:
+    """How far ahead is looked, and what money in stock costs in a year."""
+
+    days: int
+    holding_pct100: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    pack: Pack
+    packs: int
+
+    @property
+    def quantity(self) -> int:
+        return self.pack.quantity * self.packs
+
+    @property
+    def price_micro(self) -> int:
+        return self.pack.price_micro(self.packs) * self.packs
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One material of an order: its lines, and what they come to without carriage.
+
+    `used` is taken before it is out of date, `stale` is not; `left` of what is used is still there at the day ahead and
+    is worth `credit_micro`, at the lowest price that anybody asks.
+    """
+
+    need: Need
+    lines: tuple[Line, ...]
+    goods_micro: int
+    duty_micro: Fraction
+    holding_micro: Fraction
+    used: Fraction
+    stale: Fraction
+    left: Fraction
+    credit_micro: Fraction
+
+    @property
+    def own_micro(self) -> Fraction:
+        return self.goods_micro + self.duty_micro + self.holding_micro - self.credit_micro
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """An order: its parts, carriage by supplier, and what all of it costs until the day ahead."""
+
+    parts: tuple[Part, ...]
+    carriage_micro: Mapping[int, int]
+    total_micro: Fraction
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        return tuple(line for part in self.parts for line in part.lines)
+
+
+def choose_order(
+    needs: Sequence[Need], packs: Sequence[Pack], terms: Mapping[int, Terms], ahead: Ahead
+) -> Choice | None:
+    """The order that costs least; None where something that must come is offered by nobody.
+
+    Every combination of at most two sorts of pack of each material is looked at, except where it costs more before any
+    carriage than an order already found.
+    """
+    options = [
+        sorted(_list_parts(need, packs, terms, ahead), key=lambda part: part.own_micro) for need in needs
+    ]
+    if not all(options):
+        return None
+    # What cannot be bettered: the rest at its cheapest, brought for nothing.
+    rest = [Fraction(0)]
+    for parts in reversed(options):
+        rest.append(rest[-1] + parts[0].own_micro)
+    return _Search(options, rest[::-1], terms).run()
+
+
+class _Search:
+    """Depth first through one part for each material, dearer ones left out as soon as they cannot win."""
+
+    def __init__(
+        self, options: Sequence[Sequence[Part]], rest: Sequence[Fraction], terms: Mapping[int, Terms]
+    ) -> None:
+        self.options, self.rest, self.terms = options, rest, terms
+        self.best: Choice | None = None
+
+    def run(self) -> Choice | None:
+        self._go((), Fraction(0))
+        return self.best
+
+    def _go(self, parts: tuple[Part, ...], own_micro: Fraction) -> None:
+        if len(parts) == len(self.options):
+            self._finish(parts, own_micro)
+            return
+        for part in self.options[len(parts)]:
+            so_far = own_micro + part.own_micro
+            if self.best and so_far + self.rest[len(parts) + 1] >= self.best.total_micro:
+                break
+            self._go((*parts, part), so_far)
+
+    def _finish(self, parts: tuple[Part, ...], own_micro: Fraction) -> None:
+        carriage = compute_carriage((line for part in parts for line in part.lines), self.terms)
+        if carriage is None:
+            return
+        total = own_micro + sum(carriage.values())
+        if self.best is None or total < self.best.total_micro:
+            self.best = Choice(parts, carriage, total)
+
+
+def compute_carriage(lines: Iterable[Line], terms: Mapping[int, Terms]) -> dict[int, int] | None:
+    """Carriage of each supplier's parcel; None where one is below that supplier's least order."""
+    parcels: dict[int, tuple[int, int]] = {}
+    for line in lines:
+        price_micro, quantity = parcels.get(line.pack.supplier, (0, 0))
+        parcels[line.pack.supplier] = price_micro + line.price_micro, quantity + line.quantity
+    if any(price_micro < terms[supplier].least_micro for supplier, (price_micro, _) in parcels.items()):
+        return None
+    return {supplier: terms[supplier].carriage_micro(*parcel) for supplier, parcel in parcels.items()}
+
+
+def _list_parts(
+    need: Need, packs: Sequence[Pack], terms: Mapping[int, Terms], ahead: Ahead
+) -> Iterator[Part]:
+    """Everything that may be ordered of one material; nothing, where nothing must come."""
+    offered = [pack for pack in packs if pack.material == need.material]
+    lowest = min((_lowest_rate(pack) for pack in offered), default=Fraction(0))
+    if need.least <= 0:
+        yield make_part(need, (), terms, ahead, lowest)
+    for sorts in range(1, MOST_PACKS + 1):
+        for chosen in combinations(offered, sorts):
+            for lines in _count_packs(need, chosen):
+                yield make_part(need, lines, terms, ahead, lowest)
+
+
+def _lowest_rate(pack: Pack) -> Fraction:
+    return Fraction(min(price for _, price in pack.prices), pack.quantity)
+
+
+def _count_packs(need: Need, chosen: Sequence[Pack], before: int = 0) -> Iterator[tuple[Line, ...]]:
+    """At least one of each sort: enough, and either within the most or with no pack that could be left out."""
+    pack, others = chosen[0], chosen[1:]
+    packs = 1
+    while True:
+        line = Line(pack, packs)
+        together = before + line.quantity
+        if others:
+            for rest in _count_packs(need, others, together):
+                yield (line, *rest)
+        elif together >= need.least:
+            yield (line,)
+        if together >= max(need.least, need.most):
+            return
+        packs += 1
+
+
+def make_part(
+    need: Need, lines: tuple[Line, ...], terms: Mapping[int, Terms], ahead: Ahead, lowest: Fraction
+) -> Part:
+    """What lines of one material come to, `lowest` being the least that anybody asks for a small unit of it."""
+    goods = sum(line.price_micro for line in lines)
+    duty = sum(
+        (Fraction(line.price_micro * terms[line.pack.supplier].duty_pct100, PCT100_WHOLE) for line in lines),
+        Fraction(0),
+    )
+    quantity = sum(line.quantity for line in lines)
+    used = _use_in_time(need, lines)
+    left = max(used - need.taken, Fraction(0))
+    return Part(
+        need,
+        lines,
+        goods,
+        duty,
+        _hold(need, quantity, goods + duty, ahead),
+        used,
+        quantity - used,
+        left,
+        left * lowest,
+    )
+
+
+def _use_in_time(need: Need, lines: Sequence[Line]) -> Fraction:
+    """What is used before it is out of date, when what ends first is used first."""
+    used = Fraction(0)
+    for line in sorted(lines, key=lambda line: (line.pack.keeps_days is None, line.pack.keeps_days or 0)):
+        days = line.pack.keeps_days
+        room = line.quantity if days is None else need.a_day * days - need.still - used
+        used += min(Fraction(line.quantity), max(Fraction(room), Fraction(0)))
+    return used
+
+
+def _hold(need: Need, quantity: int, value_micro: Fraction | int, ahead: Ahead) -> Fraction:
+    """The cost of money in stock until each unit is used, or until the day ahead."""
+    if not quantity or not ahead.holding_pct100:
+        return Fraction(0)
+    if need.a_day <= 0:
+        days_held = Fraction(quantity * ahead.days)
+    else:
+        soon = min(max(need.a_day * ahead.days - need.still, Fraction(0)), Fraction(quantity))
+        days_held = (
+            soon * need.still / need.a_day + soon**2 / (2 * need.a_day) + (quantity - soon) * ahead.days
+        )
+    share = Fraction(ahead.holding_pct100, PCT100_WHOLE * DAYS_A_YEAR)
+    return Fraction(value_micro) / quantity * days_held * share
+
+
+def compute_cost_used(line: Line, terms: Terms, need: Need) -> Fraction | None:
+    """Price, duty and carriage of one line ordered by itself for each small unit that is used in time; None of none."""
+    used = _use_in_time(need, (line,))
+    if not used:
+        return None
+    duty = Fraction(line.price_micro * terms.duty_pct100, PCT100_WHOLE)
+    return (line.price_micro + duty + terms.carriage_micro(line.price_micro, line.quantity)) / used
+
+
+@dataclass(frozen=True, slots=True)
+class EconomicOrder:
+    """The textbook's order: what each order should bring, and what ordering and holding then cost in a year."""
+
+    quantity: Fraction
+    yearly_micro: Fraction
+
+
+def compute_economic_order(
+    a_year: Fraction | int, order_micro: int, holding_micro: Fraction | int
+) -> EconomicOrder:
+    """Harris's square root: sqrt(2 D S / H), for a price that does not change and stock that keeps for ever.
+
+    `order_micro` is what an order costs however large, `holding_micro` a small unit held for a year; both above 0.
+    """
+    square = Fraction(2 * a_year * order_micro) / holding_micro
+    # Four digits more than are ever shown.
+    digits = 10**6
+    quantity = Fraction(isqrt(int(square * digits * digits)), digits)
+    if not quantity:
+        return EconomicOrder(Fraction(0), Fraction(0))
+    return EconomicOrder(quantity, a_year / quantity * order_micro + quantity / 2 * holding_micro)

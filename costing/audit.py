@@ -1,14 +1,23 @@
-"""Costing's part of the audit: what the pieces of a cast carry and what was set aside is what the cast cost."""
+"""Costing's part of the audit: what the pieces of a cast carry, and the money of sales beside the book."""
 
+from collections import Counter
 from collections.abc import Iterator
 
+from django.db.models import F, Sum
+
 from costing.core.inputs import check_cast_adds_up
+from costing.core.sale import ADDED, NONE
+from costing.models import CustomerBill, OutPiece, SaleLine
 from costing.queries.costed import CostedCast, cost_casts
+from costing.queries.sales import counted_refunds, not_back
 from inventory.audit import Finding, Ledger, register_check
-from inventory.models import Cast
+from inventory.audit.reading import stream
+from inventory.models import Cast, Entry, Piece
+from inventory.queries.ledger import standing_entries
 
 # So many at once: their pieces and movements fit in memory, however many years there are.
 AT_ONCE = 1000
+FEES = tuple(f"{name}_micro" for name in ("commission", "card", "day", "shipping"))
 
 
 @register_check
@@ -41,3 +50,86 @@ def _problems_of(costed: CostedCast) -> Iterator[str]:
     for line in cost.lines:
         if sum(line.piece_micro) + line.set_aside_micro != line.total_micro:
             yield f"cast {number}: the line {line.label!r} does not add up"
+
+
+@register_check
+def check_sales_money(ledger: Ledger) -> Finding:
+    finding = Finding(
+        "what was paid is price, discount and tax; at most that was paid back, and its fees at most"
+    )
+    sums = {name: Sum(f"{name}_micro") for name in ("amount", "tax", "fees_back")}
+    refunds = counted_refunds().select_related(None).order_by().values("line").annotate(**sums)
+    back = {line: amounts for line, *amounts in refunds.values_list("line", *sums)}
+    columns = (
+        "price_micro",
+        "discount_micro",
+        "tax_micro",
+        "paid_micro",
+        "sale__tax",
+        "sale__tax_pct100",
+        *FEES,
+    )
+    lines = stream(SaleLine.objects.order_by("pk"), ("pk", *columns))
+    for pk, price, discount, tax, paid, how, rate, *fees in lines:
+        finding.checked += 1
+        if paid != price - discount + (tax if how == ADDED else 0):
+            finding.problems.append(
+                f"line {pk} of a sale says {paid} paid; price, discount and tax say otherwise"
+            )
+        if tax and (how == NONE or not rate):
+            finding.problems.append(f"line {pk} of a sale has {tax} of tax, and the sale has none")
+        most = (paid, tax, sum(fees))
+        if any(one > limit for one, limit in zip(back.get(pk, ()), most, strict=False)):
+            finding.problems.append(
+                f"of line {pk} of a sale {back[pk]} was paid back, and {most} is the most"
+            )
+    return finding
+
+
+@register_check
+def check_sold_pieces(ledger: Ledger) -> Finding:
+    """A line counts by its entry, so that entry must be how its piece left."""
+    finding = Finding("a piece that was sold left by its sale, and is gone until it comes back")
+    gone: Counter[int] = Counter()
+    moved = standing_entries().filter(kind__in=(Entry.Kind.SALE, Entry.Kind.RETURN), piece__isnull=False)
+    for piece, kind in stream(moved.order_by("pk"), ("piece", "kind")):
+        gone[piece] += 1 if kind == Entry.Kind.SALE else -1
+    columns = ("pk", "piece", "piece__state", "entry", "entry__kind", "entry__piece")
+    for pk, piece, state, entry, kind, left in stream(SaleLine.objects.order_by("pk"), columns):
+        finding.checked += 1
+        if (kind, left) != (Entry.Kind.SALE, piece):
+            finding.problems.append(f"line {pk} sells piece {piece} by entry {entry}, which did not")
+        if (state == Piece.State.SOLD) != (gone[piece] == 1):
+            finding.problems.append(
+                f"piece {piece} of a sale is {state}, and {gone[piece]} times sold and not back"
+            )
+    return finding
+
+
+@register_check
+def check_out_pieces(ledger: Ledger) -> Finding:
+    finding = Finding("what is out to be sold was not melted, and came back no sooner than it went")
+    finding.checked = OutPiece.objects.count()
+    melted = not_back().filter(piece__state=Piece.State.MELTED).order_by("pk")
+    finding.problems += [
+        f"piece {piece} is out with outing {outing} and was melted"
+        for piece, outing in stream(melted, ("piece", "outing"))
+    ]
+    early = OutPiece.objects.filter(back_on__lt=F("outing__day")).order_by("pk")
+    finding.problems += [
+        f"piece {piece} came back from outing {outing} before it went"
+        for piece, outing in stream(early, ("piece", "outing"))
+    ]
+    return finding
+
+
+@register_check
+def check_bill_numbers(ledger: Ledger) -> Finding:
+    finding = Finding("the bills of a year are numbered from one, and none is left out")
+    last: Counter[int] = Counter()
+    for year, number in stream(CustomerBill.objects.order_by("year", "number"), ("year", "number")):
+        finding.checked += 1
+        if number != last[year] + 1:
+            finding.problems.append(f"bill {year}-{number:03} follows number {last[year]}")
+        last[year] = number
+    return finding

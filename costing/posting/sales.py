@@ -24,7 +24,8 @@ from inventory.posting.book import open_book
 from inventory.posting.locking import studio_locked
 from inventory.posting.pieces import add_return, add_sale
 from inventory.posting.refusal import Refused
-from inventory.queries.ledger import turn_of
+from inventory.queries.ledger import last_moved_on, turn_of
+from inventory.queries.pieces import HERE
 from inventory.queries.studio import current_studio
 from studio.kit.printing import print_day, print_money
 
@@ -80,6 +81,8 @@ def post_sold(
         pieces = [one.piece for one in sold]
         gone = left_without_price().in_bulk([piece.pk for piece in pieces])
         _refuse_elsewhere(pieces, facts.outing)
+        if facts.outing is not None:
+            _refuse_not_there([piece for piece in pieces if piece.pk not in gone], facts.outing, facts.day)
         with open_book(by) as book:
             entries = [
                 None if piece.pk in gone else add_sale(book, piece, facts.day, facts.note) for piece in pieces
@@ -144,6 +147,22 @@ def _refuse_elsewhere(pieces: Sequence[Piece], outing: Outing | None) -> None:
                 f"{row.piece.name} is out with {row.outing} since {since}. Sell it from there, or write first that it "
                 "came back."
             )
+
+
+def _refuse_not_there(pieces: Sequence[Piece], outing: Outing, day: date) -> None:
+    """Raise Refused for pieces that an outing has not got, and for a day before it had them."""
+    there = set(still_out().filter(outing=outing).values_list("piece", flat=True))
+    for piece in pieces:
+        if piece.pk not in there:
+            raise Refused(f"{piece.name} is not out with {outing} any more. Open the page again.")
+    _refuse_before_they_went(outing, day, "were sold")
+
+
+def _refuse_before_they_went(outing: Outing, day: date, what: str) -> None:
+    if day < outing.day:
+        raise Refused(
+            f"They went out on {print_day(outing.day, with_year=True)}: they {what} then or later.", "day"
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,6 +241,10 @@ def take_out_refund(refund: Refund) -> None:
 
 def mark_paid(sale: Sale, day: date) -> None:
     """Whoever took the money of a sale has paid it over. Call it alone."""
+    if day < sale.day:
+        raise Refused(
+            f"It was sold on {print_day(sale.day, with_year=True)}: it was paid over then or later.", "day"
+        )
     if not Sale.objects.filter(pk=sale.pk, is_owed=True, paid_on__isnull=True).update(paid_on=day):
         raise Refused("This is not owed any more.")
 
@@ -236,8 +259,9 @@ def send_out(outing: Outing, prices: Sequence[tuple[Piece, int | None]]) -> Outi
         _refuse_theirs(pieces)
         _refuse_elsewhere(pieces, None)
         for piece in pieces:
-            if piece.state not in (Piece.State.CAST, Piece.State.FINISHED):
+            if piece.state not in HERE:
                 raise Refused(f"{piece.name} is {piece.get_state_display()}: it cannot go out.")
+            _refuse_out_before_it_was_here(piece, outing.day)
         outing.save()
         OutPiece.objects.bulk_create(
             OutPiece(outing=outing, piece=piece, price_micro=price) for piece, price in prices
@@ -245,15 +269,23 @@ def send_out(outing: Outing, prices: Sequence[tuple[Piece, int | None]]) -> Outi
     return outing
 
 
+def _refuse_out_before_it_was_here(piece: Piece, day: date) -> None:
+    # Nothing of it moved later than its holder says, so most need not be asked about.
+    latest = piece.holder.latest_day
+    weighed = last_moved_on(piece.holder) if latest is not None and day < latest else None
+    if weighed is not None and day < weighed:
+        raise Refused(
+            f"{piece.name} was weighed here on {print_day(weighed, with_year=True)}: it went out then or later.",
+            "day",
+        )
+
+
 def bring_back(outing: Outing, pieces: Collection[int] | None, day: date) -> int:
     """Some pieces of an outing are here again, or all that are still out. Returns how many. Call it alone."""
     rows = still_out().filter(outing=outing)
     if pieces is not None:
         rows = rows.filter(piece__in=pieces)
-    if day < outing.day:
-        raise Refused(
-            f"They went out on {print_day(outing.day, with_year=True)}: they came back then or later.", "day"
-        )
+    _refuse_before_they_went(outing, day, "came back")
     return OutPiece.objects.filter(pk__in=[row.pk for row in rows]).update(back_on=day)
 
 
@@ -264,6 +296,8 @@ def write_bill(sale: Sale, buyer: str, address: str, day: date) -> CustomerBill:
     """
     with studio_locked():
         lines = list(counted_lines().filter(sale=sale).order_by("pk"))
+        # What was paid over while the page was open stands on the bill.
+        sale = Sale.objects.get(pk=sale.pk)
         if not lines:
             raise Refused("This sale was taken back: there is nothing to bill.")
         if CustomerBill.objects.filter(sale=sale, struck_out_on__isnull=True).exists():

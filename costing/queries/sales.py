@@ -15,7 +15,7 @@ from costing.models import CustomerBill, Outing, OutPiece, Refund, Sale, SaleLin
 from inventory.models import Entry, Movement, Piece
 from inventory.queries.bench import Waiting, register_waiting
 from inventory.queries.ledger import STANDING, TURN, TURN_OF_ITS_ENTRY, standing_entries
-from inventory.queries.pieces import HERE, standing_pieces
+from inventory.queries.pieces import HERE, register_lent, standing_pieces
 
 Kind = Entry.Kind
 
@@ -174,16 +174,30 @@ def left_without_price() -> "QuerySet[Piece]":
     )
 
 
-def still_out() -> "QuerySet[OutPiece]":
-    """Pieces that are out: neither back, nor sold from there, nor gone otherwise."""
+def not_back() -> "QuerySet[OutPiece]":
+    """Rows of pieces that did not come back from where they went last, nor were sold from there."""
     sold = (
         counted_lines().select_related(None).filter(piece=OuterRef("piece"), sale__outing=OuterRef("outing"))
     )
+    # Gone out again, it cannot be where it was before, even when the sale by which it left there is taken back.
+    later = OutPiece.objects.filter(piece=OuterRef("piece"), pk__gt=OuterRef("pk"))
+    return OutPiece.objects.filter(~Exists(sold), ~Exists(later), back_on__isnull=True, piece__void=False)
+
+
+def still_out() -> "QuerySet[OutPiece]":
+    """Pieces that are out: neither back, nor sold from there, nor gone otherwise."""
     return (
-        OutPiece.objects.filter(~Exists(sold), back_on__isnull=True, piece__state__in=HERE, piece__void=False)
+        not_back()
+        .filter(piece__state__in=HERE)
         .select_related("outing__channel", "piece__cast__alloy", "piece__holder")
         .order_by("piece__cast__number", "piece__number")
     )
+
+
+@register_lent
+def tell_lent(pieces: Collection[int]) -> dict[int, tuple[str, date]]:
+    """Who has which of some pieces, and since when."""
+    return {row.piece_id: (str(row.outing), row.outing.day) for row in still_out().filter(piece__in=pieces)}
 
 
 def out_rows(outing: Outing) -> "QuerySet[OutPiece]":

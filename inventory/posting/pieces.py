@@ -10,7 +10,7 @@ from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
 from inventory.queries.casting import charged_portions, count_weighings, losses_by_day
 from inventory.queries.ledger import last_moved_on
-from inventory.queries.pieces import HERE, left_with, state_when_here
+from inventory.queries.pieces import HERE, LENT, left_with, state_when_here
 from studio.kit.printing import print_day, print_mass
 from studio.kit.rounding import allocate_largest_remainder
 
@@ -61,6 +61,7 @@ def add_finish(
         raise ValueError("pieces that are finished together come from one cast")
     only = finished[0][0] if len(finished) == 1 else None
     _read_pieces(book, *(piece for piece, _ in finished))
+    _refuse_lent(book, [piece for piece, _ in finished], day)
     cast = finished[0][0].cast
     draft = book.begin(Entry.Kind.FINISH, day, cast=cast, piece=only, note=note)
     gone = [piece.holder.quantity - finished_mg for piece, finished_mg in finished]
@@ -136,6 +137,7 @@ def post_melt_back(piece: Piece, day: date, note: str = "", by: User | None = No
 
 def add_melt_back(book: Book, piece: Piece, day: date, note: str = "") -> Entry:
     _read_pieces(book, piece)
+    _refuse_lent(book, [piece])
     _refuse_before_it_was_weighed(piece, day)
     draft = book.begin(Entry.Kind.MELT_BACK, day, cast=piece.cast, piece=piece, note=note)
     lot = make_reclaim_lot(book, draft, piece.cast, Lot.Origin.CLEAN, charged_portions(piece.cast))
@@ -202,6 +204,23 @@ def _read_pieces(book: Book, *pieces: Piece) -> None:
             raise Refused(
                 f"{piece.name} is {piece.get_state_display()}: nothing more can be done with it here."
             )
+
+
+def _refuse_lent(book: Book, pieces: Sequence[Piece], day: date | None = None) -> None:
+    """Raise Refused for a piece that somebody else has; with `day`, has had since then or before.
+
+    What is written again happened before it went out.
+    """
+    if book.again is not None:
+        return
+    names = {piece.pk: piece.name for piece in pieces}
+    for find in LENT:
+        for key, (who, since) in find(list(names)).items():
+            if day is None or since <= day:
+                raise Refused(
+                    f"{names[key]} is out with {who} since {print_day(since, with_year=True)}. Write first that it "
+                    "came back."
+                )
 
 
 def _refuse_before_it_was_weighed(piece: Piece, day: date) -> None:

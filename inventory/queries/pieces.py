@@ -1,7 +1,8 @@
 """Reads of pieces: the list, and everything that happened to one."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from functools import cached_property
 
 from django.db.models import Count, Q, QuerySet
@@ -17,6 +18,15 @@ from .casting_page import is_turned_back
 from .ledger import STANDING, TURN_OF_ITS_ENTRY, standing_entries, turn_of
 
 HERE = (Piece.State.CAST, Piece.State.FINISHED)
+#: Which of some pieces somebody else has just now, by key: who, and since when. Another app that lends them tells.
+Lent = Callable[[Collection[int]], Mapping[int, tuple[str, date]]]
+LENT: list[Lent] = []
+
+
+def register_lent(find: Lent) -> Lent:
+    """Tell of pieces that are the studio's and not in its hands; it is asked with their keys."""
+    LENT.append(find)
+    return find
 
 
 def standing_pieces() -> QuerySet[Piece]:

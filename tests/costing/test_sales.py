@@ -4,10 +4,11 @@ import random
 from datetime import date, timedelta
 
 import pytest
-from django.db.models import Sum
+from django.db import transaction
+from django.db.models import Model, Sum
 
 from costing.core.sale import SaleTerms
-from costing.models import Channel, CustomerBill, Outing, Policy, Sale, SaleLine
+from costing.models import Channel, CustomerBill, Outing, OutPiece, Policy, Refund, Sale, SaleLine
 from costing.posting.sales import (
     Back,
     SaleFacts,
@@ -32,7 +33,7 @@ from costing.queries.sales import (
 )
 from inventory.models import Entry, Holder, Movement, Piece
 from inventory.posting.mending import Mend, post_mended, read_given
-from inventory.posting.pieces import post_sale
+from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.queries.ledger import STANDING
@@ -166,6 +167,106 @@ def test_pieces_with_a_gallery_stay_the_studios_until_sold_there(pieces: list[Pi
     post_reversal(Entry.objects.get(kind="sale"))
     assert [row.piece for row in still_out()] == [pieces[0], pieces[2]]
     assert count_long_owed(LATER + timedelta(days=90)) == 0
+    assert problems() == []
+
+
+def out_at(pieces: list[Piece], name: str, day: date = LATER) -> Outing:
+    where = Channel.objects.first() or channel()
+    return send_out(
+        Outing(kind="gallery", channel=where, name=name, day=day), [(one, None) for one in pieces]
+    )
+
+
+def test_what_a_gallery_has_is_neither_finished_nor_melted(pieces: list[Piece]) -> None:
+    out = out_at(pieces[:2], "Gallery")
+    for act in (
+        lambda: post_melt_back(pieces[0], w.DAY),
+        lambda: post_finish(pieces[0], w.g("3.9"), 0, LATER),
+        lambda: post_finish_together([(pieces[2], w.g(4)), (pieces[1], w.g("3.9"))], 0, LATER),
+    ):
+        with pytest.raises(
+            Refused, match="is out with Gallery since Thu.5.Mar.2026. Write first that it came back"
+        ):
+            act()
+    # What was done before it went may be written down late, and mended while it is away.
+    done = post_finish(pieces[0], w.g("3.9"), 0, w.DAY)
+    assert done is not None
+    post_mended({done: Mend(LATER, read_given(done))})
+    bring_back(out, None, LATER)
+    post_melt_back(pieces[0], LATER)
+    assert problems() == []
+
+
+def test_a_sale_from_a_gallery_is_of_what_it_has(pieces: list[Piece]) -> None:
+    out = out_at(pieces[:1], "Gallery")
+    with pytest.raises(Refused, match="went out on Thu.5.Mar.2026: they were sold then or later") as refused:
+        sell(pieces[:1], outing=out)
+    assert refused.value.field == "day"
+    bring_back(out, None, LATER)
+    with pytest.raises(Refused, match="Leaf is not out with Gallery any more"):
+        sell(pieces[:1], outing=out)
+    post_finish(pieces[1], w.g("3.9"), 0, LATER)
+    with pytest.raises(Refused, match="Pod was weighed here on Thu.5.Mar.2026: it went out then or later"):
+        out_at(pieces[1:2], "Early", w.DAY)
+    sale = sell(pieces[:1], is_owed=True)
+    with pytest.raises(Refused, match="it was paid over then or later"):
+        mark_paid(sale, w.DAY - timedelta(days=1))
+    read_before = Sale.objects.get(pk=sale.pk)
+    mark_paid(sale, LATER)
+    assert write_bill(read_before, "Ida Finch", "", LATER).is_paid
+    assert problems() == []
+
+
+def test_a_piece_is_out_where_it_went_last(pieces: list[Piece]) -> None:
+    first = out_at(pieces[:1], "First", w.DAY)
+    sell(pieces[:1], outing=first)
+    post_refund(counted_lines().get(), Back(0, LATER))
+    second = out_at(pieces[:1], "Second")
+    for kind in ("return", "sale"):
+        post_reversal(Entry.objects.get(kind=kind))
+    assert [row.outing for row in still_out()] == [second]
+    bring_back(second, None, LATER)
+    assert not still_out().exists()
+
+
+def test_the_audit_names_money_that_does_not_add_up(pieces: list[Piece]) -> None:
+    out = out_at(pieces[2:], "Gallery", w.DAY)
+    sale = sell(pieces[:2])
+    write_bill(sale, "Ida Finch", "", w.DAY)
+    first, second = sale.lines.order_by("pk")
+    post_refund(first, Back(money(100), LATER, came_back=False))
+    assert problems() == []
+
+    def wrong(model: type[Model], key: int | None, **changes: object) -> str:
+        with transaction.atomic():
+            model._base_manager.filter(pk=key).update(**changes)
+            found = problems()
+            transaction.set_rollback(True)
+        assert len(found) == 1, found
+        return found[0]
+
+    assert "says 1 paid" in wrong(SaleLine, second.pk, paid_micro=1, tax_micro=0)
+    assert "discount and tax say otherwise" in wrong(SaleLine, second.pk, discount_micro=1)
+    assert "is the most" in wrong(Refund, Refund.objects.get().pk, amount_micro=money(121))
+    assert "is the most" in wrong(Refund, Refund.objects.get().pk, tax_micro=money("20.01"))
+    assert "is the most" in wrong(Refund, Refund.objects.get().pk, fees_back_micro=money("2.11"))
+    assert "by entry" in wrong(SaleLine, second.pk, entry_id=pieces[0].entry_id)
+    assert "before it went" in wrong(OutPiece, out.lines.get(piece=pieces[2]).pk, back_on=date(2026, 3, 1))
+    assert "follows number 0" in wrong(CustomerBill, CustomerBill.objects.get().pk, number=2)
+    with transaction.atomic():
+        Sale.objects.filter(pk=sale.pk).update(tax="none")
+        assert len(problems()) == 2
+        transaction.set_rollback(True)
+    with transaction.atomic():
+        bring_back(out, [pieces[3].pk], w.DAY)
+        post_melt_back(pieces[3], w.DAY)
+        OutPiece.objects.filter(piece=pieces[3]).update(back_on=None)
+        assert problems() == [f"piece {pieces[3].pk} is out with outing {out.pk} and was melted"]
+        transaction.set_rollback(True)
+    with transaction.atomic():
+        Piece.objects.filter(pk=pieces[0].pk).update(state="melted")
+        assert problems() == [f"piece {pieces[0].pk} of a sale is melted, and 1 times sold and not back"]
+        transaction.set_rollback(True)
 
 
 def test_bills_are_numbered_without_gaps_in_each_year(pieces: list[Piece]) -> None:

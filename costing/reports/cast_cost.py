@@ -45,6 +45,7 @@ from .cost_sheet import (
     table_pieces_asked,
     table_prices,
 )
+from .lacks import say_lacks, say_unpaid
 
 
 def read_sheet(number: int, studio: Studio) -> CastSheet | None:
@@ -211,7 +212,7 @@ def _say_firing(cast: Cast) -> str:
 
 def _say_cost(sheet: CastSheet) -> str:
     printed, costed = sheet.printed, sheet.costed
-    said = [f"The cast cost {print_money(printed.total_micro)}."]
+    said = [f"The cast cost {print_money(printed.total_micro)}{say_lacks(sheet.lacks)}."]
     if costed.cast.owner_id is not None:
         said.append(f"The metal is {costed.cast.owner}'s and carries no cost here: this is the work.")
     for aside, amount in zip(costed.cost.set_aside, printed.aside_totals_micro, strict=True):
@@ -256,11 +257,10 @@ def _price_blocks(sheet: CastSheet) -> list[Block]:
 
 def _say_prices(sheet: CastSheet) -> str:
     taxes = {rule.tax_pct100 for rule in sheet.rules if rule.tax_pct100}
-    tax = f" {print_percent(max(taxes))} tax is in them." if taxes else ""
-    made = sheet.costed.inputs
-    has_time = made.bench_seconds or any(piece.bench_seconds for piece in made.pieces)
-    unpaid = "" if has_time else " No time at the bench is written down: they pay for none."
-    return f"Prices follow your cost rules of today, on what each piece cost.{tax}{unpaid}"
+    said = ["Prices follow your cost rules of today, on what each piece cost."]
+    if taxes:
+        said.append(f"{print_percent(max(taxes))} tax is in them.")
+    return " ".join([*said, *say_unpaid(sheet.lacks, of_cast=True)])
 
 
 def _working_blocks(sheet: CastSheet) -> list[Block]:

@@ -21,6 +21,8 @@ from studio.kit.documents import Column, Filled, Raw, Table, fill_table
 from studio.kit.printing import SPACE, print_date, print_money
 from studio.kit.rounding import round_to_unit
 
+from .lacks import Lack, find_lacks
+
 PRINTED_FINE_UG = 1_000
 
 
@@ -165,6 +167,12 @@ class CastSheet:
     @property
     def whole(self) -> str:
         return f"Cast {self.costed.cast.number}"
+
+    @cached_property
+    def lacks(self) -> list[Lack]:
+        """What its cost knows nothing of."""
+        made = self.costed.inputs
+        return find_lacks(self.costed, made.bench_seconds + sum(piece.bench_seconds for piece in made.pieces))
 
     def label_piece(self, place: int) -> str:
         piece = self.costed.pieces[place]

@@ -39,7 +39,8 @@ from .cost_sheet import (
     say_rounding,
     say_rules,
 )
-from .piece_price import PiecePrices, say_lacks
+from .lacks import say_lacks
+from .piece_price import PiecePrices
 
 
 @dataclass(frozen=True)

@@ -1,6 +1,5 @@
 """What to ask for one piece: by each channel, beside what is asked, and how far its metal may rise."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, partial
 
@@ -19,10 +18,9 @@ from studio.kit.documents import Column, Filled, Table, fill_table
 from studio.kit.printing import print_exact_money, print_money
 from studio.kit.working import Working
 
+from .lacks import Lack, find_lacks, say_unpaid
+
 _POINTS = 12
-NO_TIME = "No time at the bench is written down for it: this price pays for none."
-NO_FIRING = "No firing is written down for its cast: this price pays for none."
-NO_ENERGY = "What its firing used is not known, or has no price: this price pays for no energy."
 
 
 @dataclass(frozen=True)
@@ -58,13 +56,14 @@ class PiecePrices:
         return "" if self.other.price else self.book.say_old(self.price)
 
     @property
-    def lacks(self) -> list[tuple[str, str]]:
-        """What its cost knows nothing of, in a word and in a sentence."""
-        use = self.costed.use
-        found = [] if self.parts.bench_seconds else [("any time at the bench", NO_TIME)]
-        if self.costed.cast.firing_id is None:
-            return [*found, ("a firing", NO_FIRING)]
-        return found if use.energy_micro else [*found, ("energy", NO_ENERGY)]
+    def lacks(self) -> list[Lack]:
+        """What its cost knows nothing of."""
+        return find_lacks(self.costed, self.parts.bench_seconds)
+
+    @property
+    def unpaid(self) -> list[str]:
+        """The same in sentences."""
+        return say_unpaid(self.lacks)
 
     @cached_property
     def usual(self) -> ChannelPrice:
@@ -168,9 +167,3 @@ def table_channels(prices: PiecePrices | CostedDesign, caption: str) -> Table:
         asked = Column("asked_left", "What is asked leaves", "money", on_phone=True)
         filled.append(Filled(asked, [row.asked_left_micro for row in rows]))
     return fill_table(caption, filled)
-
-
-def say_lacks(lacks: Sequence[tuple[str, str]]) -> str:
-    """ ", without any time at the bench or a firing" """
-    words = " or ".join(word for word, _ in lacks)
-    return f", without {words}" if words else ""

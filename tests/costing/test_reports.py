@@ -16,7 +16,7 @@ from costing.models import MetalPrice, Policy
 from costing.queries.costed import cost_casts
 from costing.queries.metal import metal_flows, metal_held
 from costing.reports.cast_cost import build_cast_cost
-from inventory.models import Holder, Lot, Movement, Studio
+from inventory.models import Cast, Holder, Lot, Movement, Studio
 from inventory.posting.buying import post_late_bill
 from inventory.posting.casting import CastFacts, TimeRecord, post_found, post_start
 from inventory.posting.pieces import post_finish, post_melt_back, post_sale
@@ -317,8 +317,17 @@ def test_the_first_page_and_the_report_say_one_usual_loss(bench):
         assert "limit" not in page[page.index("<svg") : page.index("</svg>")].lower()
 
 
-def test_prices_that_pay_for_no_time_say_so_on_the_page_of_the_cast(bench, cast):
+def test_a_cast_says_what_its_cost_and_its_prices_do_not_pay_for(bench, cast):
     unpaid = "No time at the bench is written down: they pay for none."
-    assert unpaid not in part_of(bench, cast)[0].content.decode()
+    part = part_of(bench, cast)[0].content.decode()
+    assert unpaid not in part and re.search(r"The cast cost [\d.,]+, without energy\.", part)
+    assert "has no price: they pay for no energy." in part
     cast.bench_times.all().delete()
-    assert unpaid in part_of(bench, cast)[0].content.decode()
+    part = part_of(bench, cast)[0].content.decode()
+    assert unpaid in part and re.search(
+        r"The cast cost [\d.,]+, without any time at the bench or energy\.", part
+    )
+    Cast.objects.filter(pk=cast.pk).update(firing=None)
+    document = bench.get(f"/casts/{cast.number}/cost/").content.decode()
+    assert re.search(r"The cast cost [\d.,]+, without any time at the bench or a firing\.", document)
+    assert "No firing is written down: they pay for none." in document

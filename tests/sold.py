@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from costing.models import Channel, Outing, Sale, SaleLine
+from costing.models import Channel, CustomerBill, Outing, Refund, Sale, SaleLine
 from costing.posting.sales import Back, SaleFacts, Sold, post_refund, post_sold, send_out, write_bill
 from tests import workshop as w
 
@@ -26,6 +26,8 @@ def make_sales() -> dict[str, Any]:
         send_out(gallery, [(third, w.money("40.05"))])
     return {
         "sales/out/": Outing.objects.all()[0],
+        "sales/bills/": CustomerBill.objects.all()[0],
+        "sales/refunds/": Refund.objects.all()[0],
         "sales/pieces/": SaleLine.objects.all()[0],
         "sales/": Sale.objects.all()[0],
     }

@@ -104,6 +104,10 @@ class SaleMoney:
     @property
     def working(self) -> Working:
         """How what is left of the sale came about."""
+        return self.work("What the sale leaves")
+
+    def work(self, title: str, back: "PaidBack | None" = None) -> Working:
+        """The same, less what was paid back since."""
         terms, sums = self.terms, self.sum_of
         price, told, paid = (print_money(sums(name)) for name in ("price", "told", "paid"))
         givens = [
@@ -124,25 +128,55 @@ class SaleMoney:
             steps.append(Step(f"tax, to the smallest coin {way}", print_money(sums("tax"))))
         if terms.tax == ADDED and terms.rate_pct100:
             steps.append(Step(f"paid: {told} + {print_money(sums('tax'))}", paid))
-        gone = [
-            ("tax", "tax, to be paid on"),
-            ("commission", "commission"),
-            ("card", "card fee"),
-            ("day", "table"),
-            ("shipping", "shipping"),
-        ]
-        givens += [Given(label, print_money(sums(name)), "the sale") for name, label in gone if sums(name)]
-        minus = "".join(f" − {print_money(sums(name))}" for name, _ in gone if sums(name))
-        left = print_money(sums("left"))
-        steps.append(Step(f"left: {paid}{minus}", left))
+        givens += [Given(label, print_money(sums(name)), "the sale") for name, label in _GONE if sums(name)]
+        minus = "".join(f" − {print_money(sums(name))}" for name, _ in _GONE if sums(name))
+        steps.append(Step(f"left: {paid}{minus}", print_money(sums("left"))))
+        if back is not None and back.amount_micro:
+            steps.append(back.step(sums("left")))
         return make_working(
-            "What the sale leaves",
+            title,
             "what was paid, less tax and every fee; each is shared over the pieces by what they went for, so that the "
             "shares add up",
             *givens,
             *steps,
-            result=left,
         )
+
+    def work_owed(self, back: "PaidBack | None" = None) -> Working:
+        """What whoever took the money of the sale owes: they keep their commission and the card's fee."""
+        keeps = [name for name in ("commission", "card") if self.sum_of(name)]
+        minus = "".join(f" − {print_money(self.sum_of(name))}" for name in keeps)
+        owed_micro = self.sum_of("paid") - sum(map(self.sum_of, keeps))
+        steps = [Step(f"owed: {print_money(self.sum_of('paid'))}{minus}", print_money(owed_micro))]
+        if back is not None and back.amount_micro:
+            steps.append(PaidBack(back.amount_micro, 0, back.fees_micro).step(owed_micro))
+        return make_working("What they owe you", "what was paid, less what they keep of it", *steps)
+
+
+_GONE = (
+    ("tax", "tax, to be paid on"),
+    ("commission", "commission"),
+    ("card", "card fee"),
+    ("day", "table"),
+    ("shipping", "shipping"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class PaidBack:
+    """What of a sale was paid back, the tax in that, and the fees that came back with it; millionths."""
+
+    amount_micro: int = 0
+    tax_micro: int = 0
+    fees_micro: int = 0
+
+    def step(self, before_micro: int) -> Step:
+        """What it leaves of an amount."""
+        parts = [before_micro, self.amount_micro, self.tax_micro, self.fees_micro]
+        before, amount, tax, fees = map(print_money, parts)
+        plus = f"{f' + {tax}' if self.tax_micro else ''}{f' + {fees}' if self.fees_micro else ''}"
+        after_micro = before_micro - self.amount_micro + self.tax_micro + self.fees_micro
+        told = "after what was paid back, its tax and its fees" if plus else "after what was paid back"
+        return Step(f"{told}: {before} − {amount}{plus}", print_money(after_micro))
 
 
 def check_sale(prices: Sequence[int], terms: SaleTerms) -> str:

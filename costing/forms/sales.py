@@ -230,6 +230,13 @@ class BillForm(OnceMixin, StudioForm):
     day = PastDayField(label="Date of the bill", initial=timezone.localdate)
 
 
+class StrikeOutForm(OnceMixin, StudioForm):
+    """Why a bill is struck out, and when."""
+
+    why = LineField(label="Why", max_length=200, help_text="It stands on the bill, which keeps its number.")
+    day = PastDayField(label="Struck out on", initial=timezone.localdate)
+
+
 class DayButtonForm(OnceMixin, StudioForm):
     """A day and a button."""
 

@@ -236,7 +236,8 @@ def take_out_refund(refund: Refund) -> None:
     """Strike out money paid back that was not; a piece's return is taken back in the book. Call it alone."""
     if refund.entry_id is not None:
         raise Refused("The piece came back with it. Take its return back in the book, and this goes with it.")
-    Refund.objects.filter(pk=refund.pk).update(void=True)
+    if not Refund.objects.filter(pk=refund.pk, void=False).update(void=True):
+        raise Refused("It was taken out already.")
 
 
 def mark_paid(sale: Sale, day: date) -> None:
@@ -333,6 +334,9 @@ def write_bill(sale: Sale, buyer: str, address: str, day: date) -> CustomerBill:
 
 def strike_out_bill(bill: CustomerBill, day: date, why: str) -> None:
     """A bill that was wrong keeps its number, and says so. Call it alone."""
+    if day < bill.day:
+        written = print_day(bill.day, with_year=True)
+        raise Refused(f"It was written on {written}. Choose that day or a later one.", "day")
     found = CustomerBill.objects.filter(pk=bill.pk, struck_out_on__isnull=True)
     if not found.update(struck_out_on=day, struck_out_why=why):
         raise Refused("This bill was struck out already.")

@@ -4,13 +4,14 @@ A line counts while the entry by which its piece left stands, or one that was wr
 place of the first in the book, which is its key. No state of it is copied.
 """
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, timedelta
 from typing import Any
 
 from django.db.models import BigIntegerField, Count, Exists, F, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
+from costing.core.sale import ADDED, LineMoney, PaidBack, SaleMoney, SaleTerms
 from costing.models import CustomerBill, Outing, OutPiece, Refund, Sale, SaleLine, SalesPractice
 from inventory.models import Entry, Movement, Piece
 from inventory.queries.bench import Waiting, register_waiting
@@ -57,6 +58,7 @@ def counted_refunds() -> "QuerySet[Any]":
         Refund.objects.filter(sold, void=False)
         .annotate(
             returned_on=back,
+            returned_by=Subquery(_now_of("entry_id", "line__piece_id", Kind.RETURN).values("pk")[:1]),
             back_on=Coalesce(back, F("day")),
             book_micro=_cost_of("entry_id", "line__piece__holder_id", Kind.RETURN, "target"),
         )
@@ -148,6 +150,41 @@ def refunds_of(lines: Collection[int]) -> dict[int, list[Refund]]:
     for refund in counted_refunds().filter(line__in=lines):
         found.setdefault(refund.line_id, []).append(refund)
     return found
+
+
+def money_of(sale: Sale, lines: Sequence[SaleLine]) -> SaleMoney:
+    """The money of a sale as it was written down, of those of its lines that count."""
+    terms = SaleTerms(tax=sale.tax, tax_pct100=int(sale.tax_pct100), by_line=sale.tax_by_line)
+    return SaleMoney(
+        terms,
+        tuple(
+            LineMoney(
+                line.price_micro,
+                line.discount_micro,
+                line.tax_micro,
+                sale.tax == ADDED,
+                line.commission_micro,
+                line.card_micro,
+                line.day_micro,
+                line.shipping_micro,
+            )
+            for line in lines
+        ),
+    )
+
+
+def add_paid_back(refunds: Iterable[Refund]) -> PaidBack:
+    rows = list(refunds)
+    return PaidBack(
+        sum(row.amount_micro for row in rows),
+        sum(row.tax_micro for row in rows),
+        sum(row.fees_back_micro for row in rows),
+    )
+
+
+def find_refund(pk: int) -> Any:
+    """What was paid back and counts, with the entry of its return (`returned_by`)."""
+    return counted_refunds().filter(pk=pk).first()
 
 
 def last_departure(piece: Piece) -> Entry | None:

@@ -5,6 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
@@ -18,9 +19,10 @@ from costing.forms.sales import (
     SalesPracticeForm,
     SellForm,
     SendOutForm,
+    StrikeOutForm,
     read_numbers,
 )
-from costing.models import Outing, Sale
+from costing.models import Outing, Refund, Sale, SaleLine
 from costing.posting.sales import (
     SaleFacts,
     bring_back,
@@ -28,15 +30,20 @@ from costing.posting.sales import (
     post_refund,
     post_sold,
     send_out,
+    strike_out_bill,
+    take_out_refund,
     terms_of,
     write_bill,
 )
 from costing.queries.asked import newest_asked
 from costing.queries.sales import (
+    add_paid_back,
     bills,
     counted_lines,
     find_line,
+    find_refund,
     left_without_price,
+    money_of,
     outings,
     pieces_to_offer,
     refunds_of,
@@ -48,7 +55,7 @@ from costing.queries.sales import (
 from costing.tables.sales import BillTable, OutingTable, SaleTable
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
-from inventory.views.saving import alone, answer, answer_record, sent, show, signed_in_user
+from inventory.views.saving import ButtonForm, alone, answer, answer_record, sent, show, signed_in_user
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_money
 from studio.kit.views import or_404
@@ -242,9 +249,24 @@ def show_sale(request: HttpRequest, pk: int) -> HttpResponse:
         "sale": sale,
         "lines": [(line, refunds.get(line.pk, [])) for line in lines],
         "bills": bills().filter(sale=sale),
+        **_work_sale(sale, lines, refunds),
         **_SECTION,
     }
     return answer(sheet, save) or show(request, "costing/sales/sale.html", sheet, context)
+
+
+def _work_sale(sale: Sale, lines: list[SaleLine], refunds: dict[int, list[Refund]]) -> dict[str, Any]:
+    """How what is left, of the whole and of each piece, and what is owed came about."""
+    money = money_of(sale, lines)
+    back = add_paid_back(refund for rows in refunds.values() for refund in rows)
+    pieces = [
+        replace(money, lines=(one,)).work(
+            f"What {line.piece} leaves", add_paid_back(refunds.get(line.pk, []))
+        )
+        for line, one in zip(lines, money.lines, strict=True)
+    ]
+    whole = money.work("What the sale leaves", back)
+    return {"workings": [whole, *pieces] if len(pieces) > 1 else [whole], "owed": money.work_owed(back)}
 
 
 @Methods
@@ -280,6 +302,44 @@ def bill_sale(request: HttpRequest, pk: int) -> HttpResponse:
 
     return answer_record(
         request, form, save, f"A bill for sale {pk}", (address, str(sale)), "Write the bill", **_SECTION
+    )
+
+
+@Methods
+def strike_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """A bill that was wrong: it keeps its number and says why it does not count."""
+    bill = or_404(bills().filter(pk=pk, struck_out_on=None).first(), "There is no such bill that counts.")
+    address = reverse("costing:sale", args=[bill.sale_id])
+    form = StrikeOutForm(sent(request))
+
+    def save() -> str:
+        strike_out_bill(bill, form.cleaned_data["day"], form.cleaned_data["why"])
+        messages.success(request, f"{bill} is struck out. Another can be written for the sale.")
+        return address
+
+    title = f"Strike out {str(bill).lower()}"
+    return answer_record(
+        request, form, save, title, (address, f"Sale {bill.sale_id}"), "Strike it out", **_SECTION
+    )
+
+
+@Methods
+def take_out_paid_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Money that was not paid back after all; where the piece came with it, its return is taken back in the book."""
+    refund = or_404(find_refund(pk), "There is no such payment back, or it was taken out.")
+    if refund.returned_by is not None:
+        return redirect("inventory:entry-reverse", refund.returned_by)
+    address = reverse("costing:sale", args=[refund.line.sale_id])
+    form = ButtonForm(sent(request))
+
+    def save() -> str:
+        take_out_refund(refund)
+        messages.success(request, f"{print_money(refund.amount_micro)} was not paid back.")
+        return address
+
+    title = f"{print_money(refund.amount_micro)} for {refund.line.piece} was not paid back"
+    return answer_record(
+        request, form, save, title, (address, str(refund.line.sale)), "Take it out", **_SECTION
     )
 
 

@@ -7,12 +7,15 @@ import pytest
 from django.test import Client
 
 from costing.core.profit import add_up
-from costing.models import Channel, Outing, Policy
+from costing.models import Channel, CustomerBill, Outing, Policy, Refund
 from costing.queries.profit import read_profit
-from costing.queries.sales import counted_lines, sales, still_out
+from costing.queries.sales import counted_lines, money_of, sales, still_out
 from inventory.models import Piece
+from studio.kit.printing import print_money
+from studio.kit.working import Working
 from tests import workshop as w
 from tests.support import once, problems, text_of
+from tests.workings import find_fault
 
 pytestmark = pytest.mark.django_db
 money = w.money
@@ -69,7 +72,17 @@ def test_a_fair_of_thirty_adds_up_by_hand(client: Client, pieces: list[Piece]) -
     assert "704.00 paid, 525.39 left" in page
     report = text_of(client.get("/reports/profit/?from=2026-03-01&to=2026-03-31&by=channel"))
     assert "525.39 is left" in report and "468.19" in report and "Market" in report
+    # The working says the same, and every step of it can be worked again.
+    whole = read_working(money_of(sale, list(counted_lines())).work("What the sale leaves"))
+    assert whole == "525.39" and "How what is left came about" in page
+    assert read_working(total.work("Profit together")) == print_money(total.profit_micro)
+    assert "Profit together" in report and "for a flask: 468.19 ÷ (11 ÷ 15)" in report
     assert problems() == []
+
+
+def read_working(working: Working) -> str:
+    assert [find_fault(step) for step in working.steps if find_fault(step)] == []
+    return working.result
 
 
 def test_what_is_asked_is_offered_and_a_tick_takes_it(client: Client, pieces: list[Piece]) -> None:
@@ -107,6 +120,40 @@ def test_what_is_asked_is_offered_and_a_tick_takes_it(client: Client, pieces: li
     # Only the fees are gone: 2 % of 24.00, and 0.10.
     assert (total.pieces, total.profit_micro) == (0, -money("0.58"))
     assert problems() == []
+    take_back_what_was_wrong(client, line)
+
+
+def take_back_what_was_wrong(client: Client, line: Any) -> None:
+    """A bill is struck out with a reason and another is written; a return is taken back in the book."""
+    sale, bill = f"/sales/{line.sale_id}/", CustomerBill.objects.get()
+    address = f"/sales/bills/{bill.pk}/strike-out/"
+    assert address in client.get(sale).content.decode()
+    early = client.post(address, {"why": "wrong name", "day": "2026-03-07"} | once())
+    assert early.status_code == 422 and "Choose that day or a later one" in text_of(early)
+    assert client.post(address, {"why": "wrong name", "day": "2026-03-09"} | once()).status_code == 302
+    assert "wrong name" in text_of(client.get(sale)) and client.get(address).status_code == 404
+    assert "Struck out on Mon 9 Mar 2026: wrong name" in text_of(
+        client.get("/reports/customer-bill/?bill=2026-1")
+    )
+    with_piece = Refund.objects.get()
+    led_on = client.get(f"/sales/refunds/{with_piece.pk}/take-out/")
+    assert led_on.url == f"/ledger/{with_piece.entry_id}/reverse/"
+    assert client.post(led_on.url, {"note": ""} | once()).status_code == 302
+    assert client.get(f"/sales/refunds/{with_piece.pk}/take-out/").status_code == 404
+    bill = {"buyer": "Ida Finch", "address": "", "day": "2026-03-10"}
+    assert client.post(f"{sale}bill/", bill | once()).status_code == 302
+    # Money alone: its tax and fees come back in the working, and taken out it is as if it had not been.
+    back = {"amount": "6", "fees_back": "0.12", "reason": "a scratch", "day": "2026-03-11"}
+    assert client.post(f"/sales/pieces/{line.pk}/back/", back | once()).status_code == 302
+    assert "after what was paid back, its tax and its fees: 19.42 − 6.00 + 1.00 + 0.12" in text_of(
+        client.get(sale)
+    )
+    refund = Refund.objects.get(entry=None)
+    address = f"/sales/refunds/{refund.pk}/take-out/"
+    assert "6.00 for Leaf 1 was not paid back" in text_of(client.get(address))
+    assert client.post(address, once()).status_code == 302
+    assert "6.00 paid back" not in text_of(client.get(sale)) and client.get(address).status_code == 404
+    assert problems() == []
 
 
 def test_a_gallery_brings_some_back_and_owes_for_others(client: Client, pieces: list[Piece]) -> None:
@@ -120,6 +167,7 @@ def test_a_gallery_brings_some_back_and_owes_for_others(client: Client, pieces: 
     assert [row.piece_id for row in still_out()] == [pieces[2].pk]
     [sale] = sales()
     assert "Owed to you" in text_of(client.get("/sales/owed/"))
-    assert "They owe you 58.70" in text_of(client.get(f"/sales/{sale.pk}/"))
+    page = text_of(client.get(f"/sales/{sale.pk}/"))
+    assert "They owe you 58.70" in page and "owed: 60.00 − 1.30" in page
     assert client.post(f"/sales/{sale.pk}/", {"day": "2026-03-20"} | once()).status_code == 302
     assert "Paid over" in text_of(client.get(f"/sales/{sale.pk}/"))

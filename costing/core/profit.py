@@ -7,7 +7,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
+from studio.kit.printing import print_exact_money, print_money
 from studio.kit.units import round_half_up
+from studio.kit.working import Given, Step, Working, make_working
 
 SECONDS_PER_HOUR = 3_600
 
@@ -49,6 +51,51 @@ class Deed:
     @property
     def per_flask_micro(self) -> int | None:
         return _divide(self.profit_micro, self.flasks)
+
+    def work(self, title: str) -> Working:
+        """How the profit came about, and what it is for an hour and for a flask."""
+        paid, tax, fees, book, other = (
+            print_exact_money(one)
+            for one in (self.paid_micro, self.tax_micro, self.fees_micro, self.book_micro, self.other_micro)
+        )
+        left, over, profit = map(
+            print_exact_money, (self.left_micro, self.over_book_micro, self.profit_micro)
+        )
+        steps = [
+            Step(f"left: {paid} − {tax} − {fees}", left),
+            Step(f"over what the book had in it: {left} − {book}", over),
+            Step(f"profit: {over} − {other}", profit),
+        ]
+        if self.per_hour_micro is not None:
+            hour = print_exact_money(self.per_hour_micro)
+            steps.append(Step(f"for an hour at the bench: {profit} × 3,600 ÷ {self.bench_seconds:,}", hour))
+        if self.per_flask_micro is not None:
+            shares, of = self.flasks.numerator, self.flasks.denominator
+            flask = print_exact_money(self.per_flask_micro)
+            steps.append(Step(f"for a flask: {profit} ÷ ({shares:,} ÷ {of:,})", flask))
+        return make_working(
+            title,
+            "what was paid, less tax and fees, less the cost that the book moved, less the rest of what the pieces "
+            "cost by the rules of their casts; what came back counts below zero",
+            Given("pieces", f"{self.pieces:,}", "the sales"),
+            Given("paid", paid, "the sales"),
+            Given("tax", tax, "the sales"),
+            Given("fees", fees, "the sales"),
+            Given("metal and what else the book had in them", book, "the stock"),
+            Given("powder, kiln, time, losses and the like", other, "the cost of their casts"),
+            Given("seconds at the bench", f"{self.bench_seconds:,}", "bench notes"),
+            Given("flasks", _say_flasks(self.flasks), "each piece its share of those kept of its cast"),
+            *steps,
+            result=print_money(self.profit_micro),
+        )
+
+
+def _say_flasks(flasks: Fraction) -> str:
+    return (
+        f"{flasks.numerator:,}"
+        if flasks.denominator == 1
+        else f"{flasks.numerator:,} ÷ {flasks.denominator:,}"
+    )
 
 
 def _divide(amount_micro: int, by: Fraction) -> int | None:

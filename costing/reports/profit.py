@@ -1,6 +1,6 @@
 """What was left of sales after the real cost of what was sold: by piece, design, channel, month or cast."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from django import forms
@@ -10,12 +10,12 @@ from costing.forms.reports import PeriodForm
 from costing.queries.profit import Sold, read_profit
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
-from studio.kit.documents import Column, Document, Filled, Prose, fill_table
+from studio.kit.documents import Column, Document, Filled, Heading, Prose, WorkingBlock, fill_table
 from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import round_column, say_period, say_rounding
+from .cost_sheet import PIECES_SHOWN, round_column, say_period, say_rounding
 
 _BY: Mapping[str, tuple[str, Callable[[Sold], str]]] = {
     "design": ("Design", lambda sold: sold.design),
@@ -57,7 +57,7 @@ def build_profit(params: Mapping[str, Any]) -> Document:
     total = add_up(rows.values())
     blocks: list[Any] = [Prose(_say(total))]
     if rows:
-        blocks.append(_table(word, names, [rows[name] for name in names], total))
+        blocks += [_table(word, names, [rows[name] for name in names], total), *_workings(rows, names, total)]
     else:
         blocks = [Prose("Nothing was sold in this time with its price written down.")]
     return make_document(
@@ -68,6 +68,17 @@ def build_profit(params: Mapping[str, Any]) -> Document:
         f"by {word.lower()}",
         say_period(params["from"], params["to"]),
     )
+
+
+def _workings(rows: Mapping[str, Deed], names: Sequence[str], total: Deed) -> list[Any]:
+    blocks: list[Any] = [Heading("How it came about"), WorkingBlock(total.work("Profit together"))]
+    if len(names) > 1:
+        blocks += [WorkingBlock(rows[name].work(name)) for name in names[:PIECES_SHOWN]]
+    if len(names) > PIECES_SHOWN:
+        blocks.append(
+            Prose(f"The first {PIECES_SHOWN} of {len(names)} are worked out here: choose a shorter time.")
+        )
+    return blocks
 
 
 def _say(total: Deed) -> str:

@@ -1,7 +1,7 @@
 """What is asked: for one piece, for a list of them, and for those that fell under their floor when metal moved."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -21,6 +21,8 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Piece
 from inventory.posting.refusal import Refused
 from inventory.queries.pieces import HERE, find_piece
+from inventory.queries.studio import current_studio
+from inventory.views.labels import LABEL_PRICES
 from inventory.views.saving import answer, sent, show, signed_in_user
 from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
 from studio.kit.printing import print_money
@@ -28,6 +30,16 @@ from studio.kit.views import or_404
 
 _PRICE_NAME = re.compile(r"price_([0-9]{1,18})")
 _GONE = "One of these pieces is not here any more. Open the page again."
+
+
+def tell_prices(pieces: Sequence[Piece]) -> Mapping[int, str]:
+    """What is asked for each of these pieces, as it stands on a tag."""
+    currency = current_studio().currency
+    asked = newest_asked([piece.pk for piece in pieces])
+    return {key: f"{print_money(one.price_micro)} {currency}".strip() for key, one in asked.items()}
+
+
+LABEL_PRICES["piece"] = tell_prices
 
 
 class AskPage(Paged):

@@ -81,7 +81,9 @@ class LabelsForm(StudioForm):
         "First free label", 1, 5000, "Counted along the rows, from the top left; 1 on a new sheet."
     )
     copies = NumberField("Of each", 1, MOST_COPIES)
-    with_price = forms.BooleanField(label="Print the price", required=False)
+    with_price = forms.BooleanField(
+        label="Print the price", required=False, help_text="On those for which one is asked."
+    )
     pick = forms.MultipleChoiceField(label="Labels for", widget=forms.CheckboxSelectMultiple)
 
     def __init__(self, data: Any, things: list[tuple[str, str]], has_price: bool) -> None:

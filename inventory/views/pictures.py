@@ -39,6 +39,8 @@ def _address_of_all(thing: Thing, record: Any) -> str:
 def show_pictures(request: HttpRequest, kind: str, pk: int) -> HttpResponse:
     """All pictures of one thing, and the form that takes in more."""
     thing = thing_or_404(kind)
+    if not thing.has_pictures:
+        raise Http404
     record = thing.find(pk)
     form = PicturesForm(
         sent(request), request.FILES if request.method == "POST" else None, initial={"shows": thing.shows}

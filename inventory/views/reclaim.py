@@ -32,6 +32,7 @@ from studio.kit.printing import print_mass
 from studio.kit.tables import lay_out
 from studio.kit.views import or_404
 
+from .labelled import LabelledList
 from .records import RecordPages
 from .saving import Actions, alone, answer_record, sent, show, with_way_back
 
@@ -89,7 +90,8 @@ def edit_rules(request: HttpRequest) -> HttpResponse:
     return answer_record(request, form, save, "Reclaim and tins", (address, "How much may go back"))
 
 
-class Tins(RecordPages):
+class Tins(LabelledList, RecordPages):
+    labels = "tin"
     name, folder = "tin", "stock/tins/"
     model, form_class, table_class = Tin, TinForm, TinTable
     filterset_class = None
@@ -175,6 +177,7 @@ def show_tin(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
     context = {
         "now": now,
         "section": "stock",
+        "labels_address": f"{reverse('inventory:labels', args=['tin'])}?only={pk}",
         "made_of": lay_out(made_of, request) if now.lots else None,
         "actions": TIN_ACTIONS.list_open(now, pk, name, sheet, "inventory:tin-action"),
     }

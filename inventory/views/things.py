@@ -13,12 +13,13 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
-from inventory.models import Cast, Design, Lot, Picture, Piece
+from inventory.models import Cast, Design, Lot, Picture, Piece, Tin
+from inventory.models.pictures import LINKS
 from studio.kit.listing import ListingView
 from studio.kit.measures import MASS, stock_measure
 from studio.kit.printing import print_date
 
-from . import casting_page, designs, lots, pieces, stock
+from . import casting_page, designs, lots, pieces, reclaim, stock
 from .casting_actions import find_or_404 as find_cast
 
 
@@ -27,7 +28,7 @@ class Thing:
     """`find` reads a record by the number in its page's address and raises Http404; `key_of` gives that number.
 
     `lines` are what stands on its label, the first being its name; `listing` is the list that it stands in, and
-    `shows` what its pictures are offered to show first.
+    `shows` what its pictures are offered to show first, if it has any.
     """
 
     kind: str
@@ -36,8 +37,12 @@ class Thing:
     find: Callable[[int], Any]
     lines: Callable[[Any], tuple[str, ...]]
     listing: type[ListingView]
-    shows: str
+    shows: str = ""
     key_of: Callable[[Any], int] = lambda record: record.pk
+
+    @property
+    def has_pictures(self) -> bool:
+        return self.kind in LINKS
 
     def address(self, record: Any) -> str:
         return reverse(f"inventory:{self.kind}-detail", args=[self.key_of(record)])
@@ -75,6 +80,11 @@ def _design_lines(design: Design) -> tuple[str, ...]:
     return design.name, design.collection, str(design.alloy or "")
 
 
+def _tin_lines(tin: Tin) -> tuple[str, ...]:
+    """Without a weight: what is in it changes each time that it is filled."""
+    return tin.name, str(tin.material.alloy), tin.get_kind_display().capitalize(), _whose(tin.owner)
+
+
 def _whose(owner: Any) -> str:
     return f"Metal of {owner}" if owner else ""
 
@@ -92,6 +102,9 @@ THINGS = {
             *("design", "designs", "d", designs.find_or_404, _design_lines, designs.Designs, _Shows.DESIGN)
         ),
         Thing("lot", "lots", "l", lots.find_or_404, _lot_lines, stock.LotList, _Shows.LOT),
+        Thing(
+            *("tin", "tins", "t", lambda pk: reclaim.find_or_404(pk).tin, _tin_lines, reclaim.Tins),
+        ),
     )
 }
 

@@ -101,7 +101,7 @@ def ask(bench: Client, kind: str, sheet: LabelSheet, **wanted: Any) -> HttpRespo
 @override_settings(STUDIO_HOSTS=["studio.example"])
 def test_a_scanned_label_opens_its_things_page(bench: Client, lots: list[Lot], sheet: LabelSheet) -> None:
     cast = w.cast_metal([(lots[0], 50)], [w.piece("Leaf", 30)], back="19.9")
-    piece = cast.pieces.get()
+    piece, tin = cast.pieces.get(), w.tin()
     for kind, keys, pages, says in (
         (
             "lot",
@@ -111,6 +111,7 @@ def test_a_scanned_label_opens_its_things_page(bench: Client, lots: list[Lot], s
         ),
         ("piece", [piece.pk], [f"/pieces/{piece.pk}/"], ["Leaf", f"Cast {cast.number}, piece 1", "30.00 g"]),
         ("cast", [cast.number], [f"/casts/{cast.number}/"], [f"Cast {cast.number}"]),
+        ("tin", [tin.pk], [f"/stock/tins/{tin.pk}/"], [tin.name, str(tin.material.alloy)]),
     ):
         answer = ask(bench, kind, sheet, pick=keys, copies=2, first=3)
         assert answer["Content-Type"] == "application/pdf"
@@ -169,6 +170,13 @@ def test_a_price_is_printed_where_another_part_of_the_studio_knows_one(
     picked = {"pick": [lot.pk for lot in lots]}
     assert texts(ask(bench, "lot", sheet, **picked, with_price="on").content).count("24.00 GBP") == 1
     assert "24.00 GBP" not in texts(ask(bench, "lot", sheet, **picked).content)
+    # What is asked for a piece; one for which nothing is asked has a tag without a price.
+    cast = w.cast_metal([(lots[0], 50)], [w.piece("Leaf", 30, 2)], back="19.9")
+    first, second = cast.pieces.order_by("number")
+    for price in (30, 42):
+        first.asked_prices.create(day=w.DAY, price_micro=w.money(price))
+    tags = texts(ask(bench, "piece", sheet, pick=[first.pk, second.pk], with_price="on").content)
+    assert tags.count("42.00 GBP") == 1 and "30.00 GBP" not in tags
 
 
 @pytest.mark.django_db

@@ -54,8 +54,8 @@ class BillTable(BaseTable):
     caption = "Bills"
 
     bill = WordsColumn("Bill", str)
-    sale = TextColumn("Sale", accessor="sale_id", linkify=("costing:sale", [A("sale_id")]))
-    day = DayColumn("Date")
+    sale = TextColumn("Sale", accessor="sale_id", linkify=("costing:sale", [A("sale_id")]), wide=True)
+    day = DayColumn("Date", wide=True)
     buyer = TextColumn("To")
     total = MoneyColumn("Total")
     struck_out_on = DayColumn("Struck out", wide=True)

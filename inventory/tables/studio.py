@@ -117,8 +117,8 @@ class LabelSheetTable(BaseTable):
     name = TextColumn(linkify=("inventory:label-sheet-edit", [A("pk")]))
     columns = CountColumn("Across")
     rows = CountColumn("Down")
-    label_width_um = FigureColumn("Width", kind="length")
-    label_height_um = FigureColumn("Height", kind="length")
+    label_width_um = FigureColumn("Width", kind="length", wide=True)
+    label_height_um = FigureColumn("Height", kind="length", wide=True)
 
     class Meta:
         empty_text = "No label sheet yet. Write down how the labels lie on one."

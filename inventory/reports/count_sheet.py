@@ -47,8 +47,8 @@ def _blocks_of(lots: list[Lot], is_blind: bool) -> list[Block]:
         [(lot.holder.quantity, str(lot.material.unit)) for lot in lots],
     )
     filled = [
-        Filled(Column("kept", "Kept in"), [lot.kept_in for lot in lots]),
         Filled(Column("lot", "Lot", on_phone=True), [_name(lot) for lot in lots]),
+        Filled(Column("kept", "Kept in"), [lot.kept_in for lot in lots]),
         *([] if is_blind else [book]),
         Filled(Column("found", "Is there", "blank", on_phone=True), [None] * len(lots)),
     ]

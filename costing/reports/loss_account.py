@@ -21,6 +21,7 @@ from inventory.models import Alloy, Customer, Studio
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import flow_bar
 from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed
+from studio.kit.measures import MASS
 from studio.kit.printing import SPACE, print_mass
 from studio.kit.rounding import round_to_unit
 
@@ -172,7 +173,7 @@ def picture_flow(one: OwnAccount) -> Picture:
     parts.append(("lost", "lost", lost_mg))
     whole_mg = account.start.quantity + account.gained.quantity
     parts.append(("other", "gone otherwise", whole_mg - sum(mass_mg for _, _, mass_mg in parts)))
-    return flow_bar(parts, title=f"{one.alloy}: where {print_mass(whole_mg)} went")
+    return flow_bar(parts, title=f"{one.alloy}: where {MASS.print_in_column(whole_mg)} went")
 
 
 def table_sides(one: OwnAccount, studio: Studio) -> list[Table]:

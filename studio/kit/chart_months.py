@@ -9,6 +9,7 @@ from reportlab.graphics.shapes import Drawing
 from studio.kit import chart_pen
 from studio.kit.fonts import REGULAR, measure
 from studio.kit.measures import MASS
+from studio.kit.numerals import SPACE, print_decimal
 from studio.kit.printing import print_mass
 from studio.kit.units import MG_PER_G
 
@@ -45,16 +46,20 @@ def _find_step(most_mg: int) -> int:
         ten *= 10
 
 
+def _print_tick(mass_mg: int) -> str:
+    return f"{print_decimal(mass_mg, 3, most=3)}{SPACE}g"
+
+
 def _draw_chart(points: Sequence[MonthEnd], width: float, text_size: float) -> Drawing:
     most_mg = max((mass_mg for _, mass_mg in points), default=0)
     step_mg = _find_step(most_mg)
     top_mg = max(step_mg, -(-most_mg // step_mg) * step_mg)
     ticks = range(0, top_mg + 1, step_mg)
-    margin = max(measure(print_mass(tick), REGULAR, text_size) for tick in ticks) + text_size * 0.6
+    margin = max(measure(_print_tick(tick), REGULAR, text_size) for tick in ticks) + text_size * 0.6
     bottom = text_size * 1.9
     height = max(text_size * 7, min(width * 0.22, text_size * 11))
     plot = chart_pen.Plot(margin, width, bottom, bottom + height, 0, top_mg)
-    marks = [(plot.y(tick), print_mass(tick)) for tick in ticks]
+    marks = [(plot.y(tick), _print_tick(tick)) for tick in ticks]
     shapes = chart_pen.draw_scale(marks, margin, width, text_size)
     each = (width - margin) / len(points)
     # As many names as have room; the last month always has its own.

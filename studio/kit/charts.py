@@ -17,6 +17,7 @@ from studio.kit.chart_pen import (
     draw_key,
     draw_outline,
 )
+from studio.kit.measures import MASS
 from studio.kit.printing import print_mass, print_money, print_percent, print_quantity
 from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import PCT100_WHOLE, divide_half_up
@@ -112,7 +113,7 @@ def flow_bar(
     """One bar of (role, label, milligrams), in the order given; a part below nothing stands in the key alone."""
     whole = sum(mass_mg for _, _, mass_mg in parts)
     laid = [
-        _Part(role, label, mass_mg, print_mass(mass_mg), _print_share(mass_mg, whole))
+        _Part(role, label, mass_mg, MASS.print_in_column(mass_mg), _print_share(mass_mg, whole))
         for role, label, mass_mg in parts
         if mass_mg
     ]

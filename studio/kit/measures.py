@@ -132,6 +132,7 @@ PERCENT = Measure(
     "percent",
     symbol="%",
     digits=2,
+    in_column=lambda: 2,
     factors=by_word({"%|percent|per cent|pct": units.PCT100_PER_PERCENT}),
     bare="%",
     maximum=units.PCT100_WHOLE,

@@ -36,7 +36,9 @@ def remelted(bench):
 
 def test_a_piece_three_remelts_deep_names_every_lot(bench, remelted):
     page = text_of(bench.get("/reports/trace-piece/?cast=3&piece=1"))
-    for lot, grams, share in zip(remelted, ("5.00 g", "5.00 g", "10.00 g"), ("25", "25", "50"), strict=True):
+    for lot, grams, share in zip(
+        remelted, ("5.00 g", "5.00 g", "10.00 g"), ("25.00", "25.00", "50.00"), strict=True
+    ):
         row = page.split(f"Lot {lot.pk}, Sterling grain")[1].split("</tr>")[0]
         assert grams in row and f"{share} %" in row
         assert f'<a href="/stock/lots/{lot.pk}/">Lot {lot.pk}, Sterling grain</a>' in page
@@ -74,7 +76,7 @@ def test_metal_is_traced_through_a_tin_and_out_of_it(bench, remelted):
     page = text_of(bench.get(f"/reports/trace-piece/?cast={cast.number}&piece=1"))
     # By hand: 20 g at a quarter, a quarter and a half of the three lots and 10 g of the first: a half, a sixth, a third
     # of half of it; the rest is the third.
-    for lot, share in zip(remelted, ("25", "8.33", "66.67"), strict=True):
+    for lot, share in zip(remelted, ("25.00", "8.33", "66.67"), strict=True):
         assert f"{share} %" in page.split(f"Lot {lot.pk}, Sterling grain")[1].split("</tr>")[0]
     assert "melted 4 times" in page
     assert "Pod" in text_of(bench.get(f"/reports/trace-lot/?lot={remelted[1].pk}"))

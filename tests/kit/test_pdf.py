@@ -201,7 +201,7 @@ def test_a_block_nobody_knows_is_refused():
 
 def test_cells_are_printed_with_their_units():
     page = read_pages(render_pdf(make_document(PIECES)))[0]
-    assert "Fern stud Sat 21 Nov 2026 7.42 g 6.864 g 12.17 10.5 % 1 h 35 min 2 pcs" in page
+    assert "Fern stud Sat 21 Nov 2026 7.42 g 6.864 g 12.17 10.50 % 1 h 35 min 2 pcs" in page
     assert "Cast 1,066.32 g 986.346 g 1,091.77 9 h 5 min 1,236 pcs" in page
     assert "Shares add up to the cost of the cast." in page
 

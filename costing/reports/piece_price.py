@@ -125,11 +125,11 @@ class PiecePrices:
         )
         moves = f"{print_exact_money(points[0][0])} to {print_exact_money(points[-1][0])} per {unit}"
         ends = f"{print_money(points[0][1])} to {print_money(points[-1][1])}"
-        said = f"With {what.lower()} at {moves}, the price is {ends}."
+        said = f"With {what if not price.metal else what.lower()} at {moves}, the price is {ends}."
         return line_chart(
             points,
             Scale(f"{what}, per {unit}", print_exact_money),
-            Scale(f"price, {self.usual.way.label.lower()}", partial(print_money, decimals=None)),
+            Scale(f"price, {self.usual.way.label}", partial(print_money, decimals=None)),
             "The price as its metal moves",
             said,
             now=price.quoted.price_micro,

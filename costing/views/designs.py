@@ -50,6 +50,6 @@ def table_lines(costed: CostedDesign) -> Table:
 
 
 def say_price(costed: CostedDesign) -> str:
-    """ "Ask 64.00 at the own table." """
+    """ "Ask 64.00 at Own table." """
     kept = costed.usual.kept
-    return "" if kept is None else f"Ask {print_money(kept.told_micro)} at {costed.usual.way.label.lower()}."
+    return "" if kept is None else f"Ask {print_money(kept.told_micro)} at {costed.usual.way.label}."

@@ -62,6 +62,9 @@ from studio.kit.views import or_404
 
 Methods = require_http_methods(["GET", "HEAD", "POST"])
 _SECTION = {"section": "pieces"}
+#: Title, button, and what is said where there is no piece to tick.
+_NONE_HERE = "No piece that is here to sell fits this."
+_WITHOUT_PRICE = ("Sold without a price", "Save", "Each piece that fits this and went has its price.")
 
 
 class SaleList(ListingView):
@@ -155,7 +158,7 @@ def sell(request: HttpRequest, gone: bool = False) -> HttpResponse:
         sale = _post(request, form, form.cleaned_data["channel"])
         return reverse("costing:sale", args=[sale.pk]) if sale else request.path
 
-    words = ("Sold without a price", "Save") if gone else ("Sell pieces", "They are sold")
+    words = _WITHOUT_PRICE if gone else ("Sell pieces", "They are sold", _NONE_HERE)
     context = {"choose": choose, "words": words, "most": MOST_PIECES, **_SECTION}
     return answer(sheet, save) or show(request, "costing/sales/sell.html", sheet, context)
 
@@ -181,7 +184,7 @@ def take_out(request: HttpRequest) -> HttpResponse:
 
     context = {
         "choose": choose,
-        "words": ("Take pieces out", "They are out"),
+        "words": ("Take pieces out", "They are out", _NONE_HERE),
         "most": MOST_PIECES,
         **_SECTION,
     }

@@ -69,7 +69,7 @@ def test_a_fair_of_thirty_adds_up_by_hand(client: Client, pieces: list[Piece]) -
     assert not still_out().exists()
     assert Piece.objects.filter(state="cast").count() == 8
     page = text_of(client.get(f"/sales/{sale.pk}/"))
-    assert "704.00 paid, 525.39 left" in page
+    assert "704.00 GBP paid,</b> 525.39 left" in page
     report = text_of(client.get("/reports/profit/?from=2026-03-01&to=2026-03-31&by=channel"))
     assert "525.39 is left" in report and "468.19" in report and "Market" in report
     # The working says the same, and every step of it can be worked again.

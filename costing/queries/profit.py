@@ -30,8 +30,15 @@ class Sold:
 
     @property
     def design(self) -> str:
-        """What it is a copy of, as far as its name tells: "Fern stud 3" is a "Fern stud"."""
-        return _NUMBER_AT_END.sub("", self.piece.name) or self.piece.name
+        """What it is a copy of."""
+        return name_design(self.piece)
+
+
+def name_design(piece: Piece) -> str:
+    """The design of a piece; of one that has none as far as its name tells: "Fern stud 3" is a "Fern stud"."""
+    if piece.design is not None:
+        return piece.design.name
+    return _NUMBER_AT_END.sub("", piece.name) or piece.name
 
 
 def read_profit(first: date, last: date) -> list[Sold]:

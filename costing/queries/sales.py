@@ -46,7 +46,7 @@ def counted_lines() -> "QuerySet[Any]":
             book_micro=_cost_of("entry_id", "piece__holder_id", Kind.SALE, "source"),
         )
         .filter(sold_on__isnull=False)
-        .select_related("sale__channel", "sale__outing", "piece__cast__alloy")
+        .select_related("sale__channel", "sale__outing", "piece__cast__alloy", "piece__design")
     )
 
 
@@ -63,7 +63,7 @@ def counted_refunds() -> "QuerySet[Any]":
             book_micro=_cost_of("entry_id", "line__piece__holder_id", Kind.RETURN, "target"),
         )
         .filter(Q(entry__isnull=True) | Q(returned_on__isnull=False))
-        .select_related("line__sale__channel", "line__piece__cast__alloy")
+        .select_related("line__sale__channel", "line__piece__cast__alloy", "line__piece__design")
     )
 
 

@@ -40,6 +40,10 @@ def first_pictures(link: str, keys: Iterable[int]) -> dict[int, int]:
     return dict(rows.annotate(first=Min("pk")))
 
 
+def pictures_by_key(keys: Iterable[int]) -> dict[int, Picture]:
+    return Picture.objects.in_bulk(list(keys))
+
+
 def picture_names() -> set[str]:
     """The names of all files that belong to a picture."""
     return set(Picture.objects.values_list("name", flat=True))

@@ -6,6 +6,7 @@ Raw values are whole numbers of the small unit of their column's measure, text, 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from pathlib import Path
 from typing import Any
 
 from django.utils import timezone
@@ -146,6 +147,35 @@ class WorkingBlock:
 
 
 @dataclass(frozen=True, slots=True)
+class Photo:
+    """A picture that was taken: where a page finds it, and the file that paper takes it from."""
+
+    address: str
+    file: Path
+
+
+@dataclass(frozen=True, slots=True)
+class Cards:
+    """The rows of a table, each as a card with its picture above its first cell; files take the table.
+
+    The last column stands out; what is empty is left out. `photos` has one for each row, None where there is none.
+    """
+
+    table: Table
+    photos: Sequence[Photo | None]
+
+    @property
+    def cards(self) -> list[tuple[Photo | None, str, list[str], str]]:
+        """(picture, name, lines, what stands out) of each row, as printed text."""
+        table = round_weights(self.table)
+        found = []
+        for row, photo in zip(table.rows, self.photos, strict=True):
+            texts = [print_cell(column, value) for column, value in zip(table.columns, row, strict=True)]
+            found.append((photo, texts[0], [text for text in texts[1:-1] if text], texts[-1]))
+        return found
+
+
+@dataclass(frozen=True, slots=True)
 class Care:
     """Words of care of a kind (`cautions.CAUTIONS`), where the work is."""
 
@@ -164,7 +194,7 @@ class NoteLines:
         return range(self.count)
 
 
-Block = Heading | Prose | Facts | Table | Picture | WorkingBlock | Care | NoteLines
+Block = Heading | Prose | Facts | Table | Cards | Picture | WorkingBlock | Care | NoteLines
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,7 +213,8 @@ class Document:
 
     @property
     def tables(self) -> tuple[Table, ...]:
-        return tuple(block for block in self.blocks if isinstance(block, Table))
+        tables = (block.table if isinstance(block, Cards) else block for block in self.blocks)
+        return tuple(table for table in tables if isinstance(table, Table))
 
     @property
     def facts_line(self) -> str:

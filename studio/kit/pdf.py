@@ -12,8 +12,20 @@ from reportlab.platypus import Flowable, HRFlowable, KeepTogether, Paragraph, Sp
 from studio.kit import documents, printing
 from studio.kit.cautions import find_caution
 from studio.kit.chart_pen import PAPER_TEXT, Picture
-from studio.kit.documents import Block, Care, Column, Document, Facts, Heading, NoteLines, Prose, WorkingBlock
+from studio.kit.documents import (
+    Block,
+    Cards,
+    Care,
+    Column,
+    Document,
+    Facts,
+    Heading,
+    NoteLines,
+    Prose,
+    WorkingBlock,
+)
 from studio.kit.fonts import BOLD, ITALIC, REGULAR, measure, printable, register_fonts
+from studio.kit.pdf_cards import card_height, lay_cards
 from studio.kit.pdf_columns import Cells, needs_landscape, read_cells
 from studio.kit.pdf_sheet import BODY_SIZE, INK, QUIET, RULE, STRONG, THIN, TITLE, Sheet, keep, style, write
 from studio.kit.pdf_table import lay_table
@@ -72,6 +84,9 @@ def _lay_block(sheet: Sheet, block: Block, cells: Cells | None) -> list[Flowable
         return [_write_within(sheet, block.text, _PLAIN, _WIDEST_TEXT, before=7)]
     if isinstance(block, Facts):
         return _lay_facts(sheet, block)
+    if isinstance(block, Cards):
+        note = [_write_within(sheet, block.table.note, _SMALL_QUIET, before=3)] if block.table.note else []
+        return [*lay_cards(sheet, block), *note]
     if isinstance(block, Picture):
         return _lay_picture(sheet, block)
     if isinstance(block, WorkingBlock):
@@ -145,6 +160,8 @@ class _WritingLines(Flowable):
 
 def _measure_start(sheet: Sheet, block: Block | None) -> float:
     """How much of a block has to stand on the same page as the heading above it."""
+    if isinstance(block, Cards):
+        return card_height(sheet)
     if isinstance(block, Picture):
         return TITLE.leading + 20 + float(_draw(sheet, block).height)
     if isinstance(block, WorkingBlock):

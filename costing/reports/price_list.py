@@ -35,10 +35,10 @@ class PriceListForm(ReportForm):
 
 @dataclass(frozen=True)
 class Offer:
-    """Pieces of one design in one alloy at one price."""
+    """Pieces of one design in one alloy, and what is asked for them."""
 
     pieces: Sequence[Piece]
-    price_micro: int
+    prices_micro: Sequence[int]
 
     @property
     def name(self) -> str:
@@ -64,14 +64,15 @@ class Offer:
 )
 def build_price_list(params: Mapping[str, Any]) -> Document:
     wanted = params["collection"]
-    groups: dict[tuple[Any, ...], list[Piece]] = defaultdict(list)
-    for piece, price_micro in asked_to_sell(wanted):
-        groups[name_design(piece), piece.design_id, piece.cast.alloy_id, price_micro].append(piece)
+    offered = asked_to_sell(wanted)
+    groups: dict[tuple[Any, ...], list[tuple[Piece, int]]] = defaultdict(list)
+    for piece, price_micro in offered:
+        groups[piece.design_id, name_design(piece), piece.cast.alloy_id].append((piece, price_micro))
     by_collection: dict[str, list[Offer]] = defaultdict(list)
-    for (*_, price_micro), pieces in sorted(groups.items(), key=lambda group: group[0][0].casefold()):
-        offer = Offer(pieces, price_micro)
+    for rows in groups.values():
+        offer = Offer(*zip(*rows, strict=True))
         by_collection[offer.collection].append(offer)
-    photos = _find_photos([piece for pieces in groups.values() for piece in pieces])
+    photos = _find_photos([piece for piece, _ in offered])
     # What belongs to no collection stands last.
     names = sorted(by_collection, key=lambda name: (not name, name.casefold()))
     blocks: list[Any] = [_lay(name or _NO_COLLECTION, by_collection[name], photos) for name in names]
@@ -81,14 +82,16 @@ def build_price_list(params: Mapping[str, Any]) -> Document:
     return make_document(studio, "Price list", blocks, "price list", wanted)
 
 
-def _lay(caption: str, offers: Sequence[Offer], photos: Mapping[int, Photo]) -> Cards:
+def _lay(caption: str, unsorted: Sequence[Offer], photos: Mapping[int, Photo]) -> Cards:
+    offers = sorted(unsorted, key=lambda offer: offer.name.casefold())
     first = [offer.pieces[0] for offer in offers]
     filled = [
         Filled(Column("what", "What"), [offer.name for offer in offers]),
         Filled(Column("metal", "Metal"), [str(piece.cast.alloy) for piece in first]),
         Filled(Column("mass", "Weighs, on average", "mass"), [offer.mass_mg for offer in offers]),
         Filled(Column("count", "Pieces", "count", "to choose from"), [len(offer.pieces) for offer in offers]),
-        Filled(Column("price", "Price", "money"), [offer.price_micro for offer in offers]),
+        Filled(Column("price", "Price", "money"), [min(offer.prices_micro) for offer in offers]),
+        Filled(Column("highest", "Up to", "money"), [max(offer.prices_micro) for offer in offers]),
     ]
     found = [
         next((photos[piece.pk] for piece in offer.pieces if piece.pk in photos), None) for offer in offers

@@ -158,7 +158,8 @@ class Photo:
 class Cards:
     """The rows of a table, each as a card with its picture above its first cell; files take the table.
 
-    The last column stands out; what is empty is left out. `photos` has one for each row, None where there is none.
+    Its columns of money stand out, two as the ends of a range; what is empty is left out. `photos` has one for each
+    row, None where there is none.
     """
 
     table: Table
@@ -171,7 +172,10 @@ class Cards:
         found = []
         for row, photo in zip(table.rows, self.photos, strict=True):
             texts = [print_cell(column, value) for column, value in zip(table.columns, row, strict=True)]
-            found.append((photo, texts[0], [text for text in texts[1:-1] if text], texts[-1]))
+            is_money = [column.kind == "money" for column in table.columns]
+            lines = [text for text, told in zip(texts, is_money, strict=True) if text and not told]
+            told = [text for text, told in zip(texts, is_money, strict=True) if told]
+            found.append((photo, lines[0], lines[1:], " to ".join(dict.fromkeys(told))))
         return found
 
 

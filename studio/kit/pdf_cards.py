@@ -18,10 +18,12 @@ _LINE = style(8.5, colour=QUIET)
 def lay_cards(sheet: Sheet, block: Cards) -> list[Flowable]:
     """The cards under the table's caption; a row of them stays on one sheet."""
     side = _side(sheet)
-    cards = [_lay_card(side, *card) for card in block.cards]
     laid: list[Flowable] = []
-    for first in range(0, len(cards), _ACROSS):
-        row = cards[first : first + _ACROSS]
+    for first in range(0, len(block.cards), _ACROSS):
+        cards = block.cards[first : first + _ACROSS]
+        # Where none of a row has a picture there is no room for one.
+        has_photos = any(photo is not None for photo, *_ in cards)
+        row = [_lay_card(side if has_photos else 0, *card) for card in cards]
         row += [[] for _ in range(_ACROSS - len(row))]
         widths = [side + _GAP] * (_ACROSS - 1) + [side]
         look: list[Any] = [("FONT", (0, 0), (-1, -1), REGULAR), ("VALIGN", (0, 0), (-1, -1), "TOP")]
@@ -46,7 +48,7 @@ def _lay_card(side: float, photo: Photo | None, name: str, lines: Sequence[str],
     if photo is not None and photo.file.is_file():
         image = Image(str(photo.file), side, side, kind="proportional")
     return [
-        _Frame(side, image),
+        *([_Frame(side, image)] if side else []),
         write(name, _NAME, spaceBefore=4),
         *(write(line, _LINE) for line in lines),
         write(told, _NAME),

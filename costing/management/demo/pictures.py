@@ -7,7 +7,7 @@ from django.contrib.auth.models import User
 from django.db.models import Model
 from PIL import Image, ImageDraw, ImageFilter
 
-from inventory.models import Cast, LabelSheet, Picture, Piece
+from inventory.models import Cast, Design, LabelSheet, Picture, Piece
 from inventory.posting.pictures import take_in_pictures
 from studio.kit.photos import read_photo
 
@@ -15,11 +15,12 @@ _SIZE = 900
 _BENCH, _SHADOW, _SILVER, _LIGHT = (112, 100, 88), (70, 62, 55), (196, 198, 200), (236, 237, 238)
 _WAX, _STEEL, _PLASTER, _CRACK = (58, 104, 84), (120, 124, 128), (226, 222, 212), (60, 40, 34)
 _LATEST = 3
+_DRAWN = ("Fern stud", "Ivy leaf brooch")
 _Shows = Picture.Shows
 
 
 def add_pictures(by: User) -> None:
-    """The tree of the cast under way, the mould that cracked, and the latest finished pieces."""
+    """The tree of the cast under way, the mould that cracked, two designs, and the latest finished pieces."""
     LabelSheet.objects.create(name="An A4 sheet in 24")
     _keep(
         _draw_tree(),
@@ -30,6 +31,14 @@ def add_pictures(by: User) -> None:
     )
     failed = Cast.objects.get(outcome=Cast.Outcome.FAILED)
     _keep(_draw_mould(), _Shows.FAILED, "the mould, cracked from rim to rim", by, cast=failed)
+    for name in _DRAWN:
+        _keep(
+            _draw_piece(len(name)),
+            _Shows.DESIGN,
+            f"{name} from above",
+            by,
+            design=Design.objects.get(name=name),
+        )
     for piece in Piece.objects.filter(void=False, state=Piece.State.FINISHED).order_by("-pk")[:_LATEST]:
         _keep(_draw_piece(piece.pk), _Shows.PIECE, f"{piece.name} from above", by, piece=piece)
 

@@ -44,7 +44,7 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
     assert_tomorrow_is_planned()
     assert_its_heat_is_its_own()
     assert_every_cast_is_costed_whole()
-    assert Picture.objects.count() == 5
+    assert Picture.objects.count() == 7
     assert_some_prices_fell_under_their_floor()
     assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
 

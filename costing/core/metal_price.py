@@ -130,12 +130,12 @@ def choose_alloy_price(own: DatedPrice | None, fine: AlloyPrice | None) -> Alloy
     return fine
 
 
-def say_age(day: date, today: date, limit_days: int) -> str:
-    """That a price is older than the studio's limit, in a sentence; "" while it is not."""
+def say_age(metal: str, day: date, today: date, limit_days: int) -> str:
+    """That the price of a metal is older than the studio's limit, in a sentence; "" while it is not."""
     days = (today - day).days
     if days <= limit_days:
         return ""
-    return f"The price of metal is of {_day(day)}, {days} days old: more than your limit of {limit_days}."
+    return f"The price of {metal} is of {_day(day)}, {days} days old: more than your limit of {limit_days}."
 
 
 def _per_gram(micro_per_kg: Fraction) -> str:

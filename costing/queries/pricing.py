@@ -63,9 +63,13 @@ class PriceBook:
     def usual(self) -> PricedBy:
         return self.ways[0]
 
-    def say_old(self, price: AlloyPrice | None) -> str:
+    def say_old(self, price: AlloyPrice | None, alloy: Alloy) -> str:
         """That the price of a metal is older than the studio's limit; "" while it is not."""
-        return "" if price is None else say_age(price.day, self.today, self.practice.old_price_days)
+        return (
+            ""
+            if price is None
+            else say_age(price.metal or str(alloy), price.day, self.today, self.practice.old_price_days)
+        )
 
 
 def read_price_book(alloys: Collection[Alloy], studio: Studio | None = None) -> PriceBook:

@@ -162,7 +162,12 @@ def read_work(sheet: CastSheet, data: Any) -> WorkPart | None:
             )
         per_kg, old = (
             price.micro_per_kg,
-            say_age(price.day, timezone.localdate(), price_practice().old_price_days),
+            say_age(
+                price.metal or str(cast.alloy),
+                price.day,
+                timezone.localdate(),
+                price_practice().old_price_days,
+            ),
         )
     done = WorkDone(
         cast_mg=sum(sheet.costed.pieces[place].as_cast_mg for place in sheet.costed.inputs.good_places),

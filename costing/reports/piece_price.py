@@ -53,7 +53,7 @@ class PiecePrices:
 
     @property
     def old_words(self) -> str:
-        return "" if self.other.price else self.book.say_old(self.price)
+        return "" if self.other.price else self.book.say_old(self.price, self.costed.cast.alloy)
 
     @property
     def lacks(self) -> list[Lack]:

@@ -100,7 +100,8 @@ def _answer(request: HttpRequest, page: AskPage, which: str, read_all: Any) -> H
         "book": rows[0].prices.book if rows else read_price_book([]),
         "section": "pieces",
     }
-    context["old"] = sorted({row.prices.old_words for row in rows} - {""})
+    old = {row.prices.old_words: bool(row.prices.price and row.prices.price.metal) for row in rows}
+    context["old"] = sorted((words, is_pure) for words, is_pure in old.items() if words)
     return answer(sheet, save) or show(request, "costing/asked_list.html", sheet, context)
 
 

@@ -44,8 +44,8 @@ def test_the_alloys_own_price_wins_where_it_is_as_new():
 
 
 def test_a_price_beyond_the_studios_limit_is_said_to_be_old():
-    assert say_age(date(2026, 11, 14), TODAY, 14) == ""
-    assert "1 Nov 2026, 27 days old" in plain(say_age(SILVER.day, TODAY, 14))
+    assert say_age("silver", date(2026, 11, 14), TODAY, 14) == ""
+    assert "1 Nov 2026, 27 days old" in plain(say_age("silver", SILVER.day, TODAY, 14))
 
 
 def test_lines_are_read_as_people_and_programs_write_them():

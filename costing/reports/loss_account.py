@@ -22,7 +22,7 @@ from studio.kit.chart_pen import Picture
 from studio.kit.charts import flow_bar
 from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed
 from studio.kit.measures import MASS
-from studio.kit.printing import SPACE, print_mass
+from studio.kit.numerals import SPACE, print_decimal
 from studio.kit.rounding import round_to_unit
 
 from .cost_sheet import PRINTED_FINE_UG, round_to_total
@@ -101,7 +101,11 @@ def table_losses(own: Sequence[OwnAccount], studio: Studio) -> Table:
         Filled(
             Column("mass", "Grams", "mass", on_phone=True), [one.quantity for one in amounts], whole.quantity
         ),
-        Filled(Column("known", "Known to"), [*map(say_known, tolerances[:-1])], say_known(tolerances[-1])),
+        Filled(
+            Column("known", "Known to", "count"),
+            [*map(say_known, tolerances[:-1])],
+            say_known(tolerances[-1]),
+        ),
         *_fine_of_metals(own, stages),
         _fill_rounded(
             Column("cost", "Cost", "money", on_phone=True),
@@ -139,7 +143,7 @@ def _fill_rounded(column: Column, exact: Sequence[int], unit: int) -> Filled:
 
 def say_known(tolerance_mg: int) -> str:
     """How well a sum of weighings is known, in words: such figures do not add up, their squares do."""
-    return f"±{SPACE}{print_mass(tolerance_mg)}"
+    return f"±{SPACE}{print_decimal(tolerance_mg, 3, most=3, least=3)}{SPACE}g"
 
 
 def _tolerance_mg(studio: Studio, count: int) -> int:

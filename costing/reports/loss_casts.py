@@ -90,7 +90,7 @@ def table_casts(losses: Losses) -> Table:
         summed(Column("charge", "Charge", "mass"), [grams.charge_mg for grams in found]),
         summed(Column("lost", "Lost by now", "mass", on_phone=True), [grams.lost_mg for grams in found]),
         Filled(
-            Column("known", "Known to"),
+            Column("known", "Known to", "count"),
             [say_known(losses.tolerances_mg[loss.weighings]) for loss in losses.casts],
             say_known(_tolerance_mg(losses.casts, losses.studio)),
         ),

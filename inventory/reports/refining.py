@@ -177,9 +177,11 @@ def table_compared(batch: Batch, estimate: Estimate, outcomes: Sequence[Outcome]
         "Expected and settled",
         (
             Filled(Column("what", "What"), [row[0] for row in figures]),
-            Filled(Column("expected", "Expected", on_phone=True), [row[3](row[1]) for row in figures]),
-            Filled(Column("settled", "Settled", on_phone=True), [row[3](row[2]) for row in figures]),
-            Filled(Column("difference", "Difference"), [row[3](row[2] - row[1]) for row in figures]),
+            Filled(
+                Column("expected", "Expected", "count", on_phone=True), [row[3](row[1]) for row in figures]
+            ),
+            Filled(Column("settled", "Settled", "count", on_phone=True), [row[3](row[2]) for row in figures]),
+            Filled(Column("difference", "Difference", "count"), [row[3](row[2] - row[1]) for row in figures]),
             Filled(Column("where", "Stands in the book as"), [row[4] for row in figures]),
         ),
     )

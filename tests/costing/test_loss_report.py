@@ -13,7 +13,7 @@ from inventory.models import Equipment, Lot
 from inventory.posting.casting import post_found
 from inventory.posting.pieces import post_finish
 from inventory.posting.stock import post_count, post_scrap
-from studio.kit.printing import print_mass
+from studio.kit.numerals import print_decimal
 from tests import workshop as w
 from tests.costing.printed_tables import page_tables
 from tests.support import text_of
@@ -48,7 +48,7 @@ def test_each_stage_of_the_loss_stands_by_itself(bench, silver):
     rows = {row[0]: row[1:] for row in page_tables(bench, PAGE)["What was lost"]}
     # Charge, leaf, back, spill and filings were on the scale; the leaf before and after, and its filings.
     casting, finishing = (
-        print_mass(compute_weighing_uncertainty(10, count).tolerance_mg).replace("\u00a0", " ")
+        print_decimal(compute_weighing_uncertainty(10, count).tolerance_mg, 3, most=3, least=3) + " g"
         for count in (5, 3)
     )
     assert rows["Casting"] == ["1.00 g", f"± {casting}", "0.925 g", "1.00", ""]

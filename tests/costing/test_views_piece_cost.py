@@ -59,7 +59,7 @@ def test_prices_stand_with_what_they_leave_over_the_cost(bench, leaf):
     assert "By your cost rules of today" in told(answer)
     assert rows(answer) == {
         # 2 times the cost.
-        "Wholesale, on what it cost": ["81.00", "40.50", "50\u00a0%", "100\u00a0%"],
+        "Wholesale, on what it cost": ["81.00", "40.50", "50.00\u00a0%", "100.00\u00a0%"],
         # 40.50 ÷ 0.4 is 101.25, up to 102: 61.50 is left.
         "Retail, on what it cost": ["102.00", "61.50", "60.29\u00a0%", "151.85\u00a0%"],
     }
@@ -85,7 +85,7 @@ def test_another_price_can_be_looked_at_and_is_kept_nowhere(bench, leaf, rules):
     }
     answer = read(bench, leaf, **asked)
     assert rows(answer) == {
-        "Wholesale, on what it cost": ["54.00", "13.50", "25\u00a0%", "33.33\u00a0%"],
+        "Wholesale, on what it cost": ["54.00", "13.50", "25.00\u00a0%", "33.33\u00a0%"],
         # 121.50 ÷ 0.6 is 202.50, up to 203; 81.20 of it are fees, so 121.80 comes in.
         "Retail, on what it cost": ["203.00", "81.30", "66.75\u00a0%", "200.74\u00a0%"],
     }

@@ -19,6 +19,7 @@ _PAD = 2.1
 # Rows that are written in by hand are higher.
 _WRITING_PAD = 3.6
 _MOST_HEADING_LINES = 8
+_MOST_SHORT_ROWS = 40
 
 Row = list[str]
 """The text of each cell, a line end where it is wrapped."""
@@ -34,6 +35,9 @@ def lay_table(sheet: Sheet, caption: str, cells: Cells, before: float = 12) -> l
         look = _Look(sheet, title, band, fit_columns(band, sheet.width))
         rows = look.wrap_rows()
         start = look.heading_height + max(3 * look.height_of([""]), *map(look.height_of, rows[:1]))
+        # A short table stays whole; more rows than these are never short.
+        whole = look.heading_height + sum(map(look.height_of, rows[:_MOST_SHORT_ROWS]))
+        start = whole if start < whole < sheet.height / 3 else start
         laid.append(keep(sheet, before + TITLE.leading + start))
         laid += [write(title, TITLE, spaceBefore=before)] if title else []
         laid.append(_Rows(look, rows))

@@ -84,7 +84,7 @@ def test_a_cast_that_was_planned_begun_recorded_and_closed_stands_beside_its_pla
     answer = read_part(bench, plan)
     told = figures(answer)
     assert told["Charge"] == ("66.48 g", "68.48 g", "2.00 g more")
-    assert told["Of it fresh"] == ("100 %", "100 %", "as planned")
+    assert told["Of it fresh"] == ("100.00 %", "100.00 %", "as planned")
     assert told["Powder"][1] == "600.00 g"
     assert told["Powder"][2].endswith(" g less")
     assert told["Water"][1] == "240.00 g"

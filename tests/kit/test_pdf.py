@@ -315,6 +315,12 @@ def test_numbers_are_not_broken_to_make_room_for_words():
     assert "1,234.57 g" in pypdf.PdfReader(io.BytesIO(lay(table))).pages[0].extract_text()
 
 
+def test_a_short_table_stands_whole_on_one_page():
+    for lines in range(20, 60, 3):
+        pages = read_pages(render_pdf(make_document(Prose("line\n" * lines), long_table(8))))
+        assert not any("continued" in page for page in pages)
+
+
 def test_no_heading_is_left_alone_at_the_foot_of_a_page():
     for lines in range(20, 60):
         pages = read_pages(render_pdf(make_document(Prose("line\n" * lines), Heading("Lonely"), PIECES)))

@@ -279,7 +279,8 @@ def _work_estimate(
             steps.append(Step("left at the low end of the guess", print_money(left[0])))
             steps.append(Step("left at the high end", print_money(left[2])))
     return make_working(
-        "What sending it would bring",
+        # Without a price nobody knows more of the money than what is charged.
+        "What sending it would bring" if price is not None else "What the refiner would charge",
         "fine metal times the payable share, times the price, less the charge and the fee for the assay",
         *givens,
         *steps,

@@ -126,6 +126,8 @@ class PutInForm(OnceMixin, StudioForm):
         super().__init__(*args, **kwargs)
         field: Any = self.fields["lots"]
         field.queryset = fitting_lots(tin)
+        if not field.queryset.exists():
+            field.help_text = "None is here now: lots of the same metal, kind and owner go in together."
 
 
 class TakeOutForm(LotActionForm):

@@ -75,7 +75,7 @@ class BatchTable(BaseTable):
 class InBatchTable(BaseTable):
     """What was sent: (lot, amount) as rows of `lot`, `name` and the amount's figures."""
 
-    caption = "What was sent"
+    caption = "Lots of the batch"
 
     name = TextColumn("Lot", linkify=("inventory:lot-detail", [A("lot")]), orderable=False)
     mass = MassColumn("Weight", orderable=False)

@@ -348,7 +348,7 @@ def test_the_list_shows_grams_loss_and_what_is_next(bench):
         {**once(), "title": "pods", "day": "2026-03-05", "alloy": w.sterling().pk},
     )
     page = text_of(bench.get("/casts/"))
-    assert "1.00 g" in page and "1 %" in page and "Weigh the tree" in page
+    assert "1.00 g" in page and "1.00 %" in page and "Weigh the tree" in page
     assert "pieces 40.00 g, back to the tin 59.00 g, filings and spill 0.00 g, lost 1.00 g" in page
 
 

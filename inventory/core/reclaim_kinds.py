@@ -19,6 +19,14 @@ class KindRule:
     may_melt: bool
     metal_pct100: int
 
+    @property
+    def is_all_metal(self) -> bool:
+        return self.metal_pct100 == PCT100_WHOLE
+
+    def expect(self, amount: int) -> int:
+        """What of a weight, or of fine metal in the book, is to be expected, in the same unit and rounded once."""
+        return divide_half_up(amount * self.metal_pct100, PCT100_WHOLE)
+
 
 @dataclass(frozen=True, slots=True)
 class ExpectedMetal:
@@ -29,14 +37,13 @@ class ExpectedMetal:
     working: Working
 
 
-def compute_expected_metal(gross_mg: int, fine_ug: int, metal_pct100: int) -> ExpectedMetal:
+def compute_expected_metal(gross_mg: int, fine_ug: int, rule: KindRule) -> ExpectedMetal:
     """What is left of `gross_mg` once everything that is no metal is gone, and the fine metal in that, rounded once.
 
     `fine_ug` is what the book counts in the whole weight.
     """
-    mass_mg = divide_half_up(gross_mg * metal_pct100, PCT100_WHOLE)
-    expected_ug = divide_half_up(fine_ug * metal_pct100, PCT100_WHOLE)
-    share = print_percent(metal_pct100)
+    mass_mg, expected_ug = rule.expect(gross_mg), rule.expect(fine_ug)
+    share = print_percent(rule.metal_pct100)
     steps = [Step(f"metal: {print_mass(gross_mg)} × {share}", print_mass(mass_mg))]
     if fine_ug:
         steps.append(Step(f"fine metal: {print_fine(fine_ug)} × {share}", print_fine(expected_ug)))
@@ -45,7 +52,7 @@ def compute_expected_metal(gross_mg: int, fine_ug: int, metal_pct100: int) -> Ex
         "what was weighed, times the share of such reclaim that is metal",
         Given("weighed", print_mass(gross_mg), "the stock"),
         *((Given("fine metal in the book", print_fine(fine_ug), "the stock"),) if fine_ug else ()),
-        Given("metal in it", share, origin_of(metal_pct100)),
+        Given("metal in it", share, origin_of(rule.metal_pct100)),
         *steps,
         notes=("The book keeps what was weighed until it is cleaned or refined.",),
     )

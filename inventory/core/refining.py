@@ -83,12 +83,16 @@ class SettlementSum:
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """What is to be sent: its weight, and the fine metal that is counted with; a guess has a low and a high end."""
+    """What is to be sent: its weight, and the fine metal that is counted with; a guess has a low and a high end.
+
+    `book_ug` is the fine metal in the book where that is another figure: some of what was weighed is no metal.
+    """
 
     gross_mg: int
     fine_ug: int
     low_ug: int
     high_ug: int
+    book_ug: int | None = None
 
     @property
     def is_guess(self) -> bool:
@@ -112,6 +116,11 @@ class Estimate:
     missing_mg: int
     words: str
     working: Working
+
+    @property
+    def short_micro(self) -> int:
+        """What the charges are more than it is worth, counted with; 0 where something is left or no price is known."""
+        return max(0, -self.left_micro[1]) if self.left_micro else 0
 
 
 def compute_fine(mass_mg: int, assay: int) -> int:
@@ -177,7 +186,8 @@ def _say_worth(
         least, missing = print_mass(terms.minimum_mg), print_mass(missing_mg)
         words.append(f"Not yet: they take {least} at least, and {missing} is missing.")
     if left is not None and left[1] <= 0:
-        words.append("Not yet: the charges take all that it is worth.")
+        all_gone = "the charges take all that it is worth."
+        words.append(all_gone.capitalize() if missing_mg else f"Not yet: {all_gone}")
     elif share is not None:
         words.append(f"The charges take {print_percent(share)} of what is payable.")
     if left is not None and left[0] <= 0 < left[1]:
@@ -246,6 +256,17 @@ def _terms_givens(terms: Terms) -> list[Given]:
     return givens
 
 
+def _fine_givens(expected: Expected) -> list[Given]:
+    """The fine metal in the book, and where some of the weight is no metal, what is left of it to count with."""
+    counted = _exact(expected.fine_ug)
+    if expected.book_ug in (None, expected.fine_ug):
+        return [Given("fine metal counted with", counted, BOOK)]
+    return [
+        Given("fine metal in the book", _exact(expected.book_ug or 0), BOOK),
+        Given("counted with, for some of the weight is no metal", counted, "metal to expect of such reclaim"),
+    ]
+
+
 def _work_estimate(
     expected: Expected,
     terms: Terms,
@@ -257,12 +278,13 @@ def _work_estimate(
     payable = print_percent(terms.payable_pct100)
     givens = [
         Given("weight", print_mass(expected.gross_mg), BOOK),
-        Given("fine metal counted with", _exact(expected.fine_ug), BOOK),
+        *_fine_givens(expected),
         *_terms_givens(terms),
     ]
     if expected.is_guess:
         ends = f"{print_fine(expected.low_ug)} to {print_fine(expected.high_ug)}"
-        givens.insert(2, Given("it may be", ends, "the guess at its fineness"))
+        at = len(givens) - len(_terms_givens(terms))
+        givens.insert(at, Given("it may be", ends, "the guess at its fineness"))
     steps = [Step(f"payable: {payable} of {_exact(expected.fine_ug)}", _exact(payable_ug))]
     charges_micro = compute_charge(terms, expected.gross_mg) + terms.assay_fee_micro
     if price is not None:

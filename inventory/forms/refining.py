@@ -9,12 +9,15 @@ from django.forms.boundfield import BoundField
 from django.utils import timezone
 
 from inventory.core.ledger import Amount
+from inventory.core.reclaim_kinds import KindRule
 from inventory.core.refining import Charges, Expected, Price, compute_charge
 from inventory.models import Batch, Entry, Lot, Refiner, RefinerTerms
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, MetalBack, SettledPart, write_terms
 from inventory.queries.ledger import name_lot
+from inventory.queries.reclaim_kinds import kind_rules
 from inventory.queries.refining import expected_of, materials_of, refiners_in_use, terms_of, terms_on
+from inventory.queries.studio import current_studio
 from studio.kit.fields import (
     DayField,
     LineField,
@@ -43,6 +46,8 @@ _FAR_ASSAY = 5_000
 class RefinerForm(StudioModelForm):
     """A refiner, and the terms that hold from a day: another day writes new ones beside the old."""
 
+    one_needed = METALS
+
     name = LineField(label="Name", max_length=80)
     contact = LineField(label="How to reach them", max_length=200, required=False)
     since = DayField(
@@ -50,7 +55,7 @@ class RefinerForm(StudioModelForm):
         initial=timezone.localdate,
         help_text="Write another day when they change: batches sent before keep the old ones.",
     )
-    silver = PercentField(label="Silver: payable", required=False, help_text="Per cent of the fine metal.")
+    silver = PercentField(label="Silver: payable", required=False)
     gold = PercentField(label="Gold: payable", required=False)
     platinum = PercentField(label="Platinum: payable", required=False)
     palladium = PercentField(label="Palladium: payable", required=False)
@@ -158,6 +163,16 @@ class SendForm(LotAmounts):
             held = print_mass(lot.holder.quantity)
             self.fields[f"all_{lot.pk}"] = forms.BooleanField(label=f"All {held}", required=False)
         self.offer_lots(lots, label="or only", minimum=1)
+        #: What is metal of a kind of reclaim that is not all metal, by the origin of a lot.
+        self.rules = {
+            kind: rule for kind, rule in kind_rules(current_studio()).items() if not rule.is_all_metal
+        }
+
+    def offered(self) -> Iterator[tuple[Lot, list[BoundField], KindRule | None, int]]:
+        """Each lot with its fields, and where not all of it is metal: by which rule, and the fine metal to expect."""
+        for lot, fields in self.lot_rows():
+            rule, fine_ug = self.rules.get(lot.origin), lot.holder.fine_ug
+            yield lot, fields, rule, rule.expect(fine_ug) if rule else fine_ug
 
     def amount_of(self, lot: Lot, found: Mapping[str, Any]) -> int:
         part = super().amount_of(lot, found)

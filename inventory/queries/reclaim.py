@@ -146,7 +146,7 @@ def kinds_on_hand(studio: Studio) -> dict[int, list[KindOnHand]]:
     )
     found: dict[int, list[KindOnHand]] = {}
     for alloy, kind, lots, mass_mg, fine_ug in sorted(rows, key=lambda row: list(rules).index(row[1])):
-        expected = compute_expected_metal(int(mass_mg), int(fine_ug), rules[kind].metal_pct100)
+        expected = compute_expected_metal(int(mass_mg), int(fine_ug), rules[kind])
         title = f"{Lot.Origin(kind).label.capitalize()}: metal to expect"
         expected = replace(expected, working=replace(expected.working, title=title))
         found.setdefault(alloy, []).append(KindOnHand(rules[kind], lots, int(mass_mg), expected))

@@ -13,8 +13,10 @@ from inventory.core.refining import Expected, Melt, SettlementSum, compute_settl
 from inventory.models import Batch, Entry, Holder, Lot, Material, Movement, Refiner, RefinerTerms, Settlement
 
 from .ledger import STANDING
+from .reclaim_kinds import kind_rules
 from .setup import in_use
 from .shelf import lots_here
+from .studio import current_studio
 
 Kind, Place, What = Entry.Kind, Holder.Place, Movement.What
 #: So many lots are offered for a batch on one page, the fullest first.
@@ -33,15 +35,21 @@ def amounts_sent(batch: Batch) -> dict[Lot, Amount]:
 
 
 def expected_of(fine: Iterable[tuple[Lot, Amount]]) -> Expected:
-    """What parts of lots weigh and hold, with the low and the high end of what is only guessed.
+    """What parts of lots weigh, and what may be expected to be metal, with the ends of what is only guessed.
 
-    The one place where a batch asks how well a fineness is known.
+    The one place where a batch asks how well a fineness is known. One query.
     """
-    known = Known()
+    rules = kind_rules(current_studio())
+    known, gross_mg, book_ug = Known(), 0, 0
     for lot, part in fine:
+        mass_mg, fine_ug = part.quantity, part.fine_ug
+        if lot.origin in rules:
+            mass_mg, fine_ug = rules[lot.origin].expect(mass_mg), rules[lot.origin].expect(fine_ug)
         is_guess, low_ppm, high_ppm = lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm
-        known += know(part.quantity, part.fine_ug, is_guess, low_ppm, high_ppm)
-    return Expected(known.mass_mg, known.fine_ug, known.least_ug, known.most_ug)
+        known += know(mass_mg, fine_ug, is_guess, low_ppm, high_ppm)
+        gross_mg += part.quantity
+        book_ug += part.fine_ug
+    return Expected(gross_mg, known.fine_ug, known.least_ug, known.most_ug, book_ug)
 
 
 def materials_of(metal: str) -> list[Material]:

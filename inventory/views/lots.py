@@ -38,7 +38,6 @@ from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
 from studio.kit.printing import print_day, print_mass, print_quantity
 from studio.kit.tables import lay_out
-from studio.kit.units import PCT100_WHOLE
 from studio.kit.views import or_404
 from studio.kit.working import Working
 
@@ -210,9 +209,9 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
 def _expected(lot: Lot, studio: Studio) -> Working | None:
     """What of a lot of reclaim is metal, where that is not all of it."""
     rule = kind_rules(studio).get(lot.origin)
-    if rule is None or not lot.holder.quantity or rule.metal_pct100 == PCT100_WHOLE:
+    if rule is None or not lot.holder.quantity or rule.is_all_metal:
         return None
-    return compute_expected_metal(lot.holder.quantity, lot.holder.fine_ug, rule.metal_pct100).working
+    return compute_expected_metal(lot.holder.quantity, lot.holder.fine_ug, rule).working
 
 
 def _landed_working(lot: Lot) -> Working | None:

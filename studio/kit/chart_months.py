@@ -24,8 +24,12 @@ MonthEnd = tuple[date, int]
 def months_chart(
     points: Sequence[MonthEnd], width: float = chart_pen.WIDE, title: str = "Month by month"
 ) -> chart_pen.Picture:
-    """A bar for each month, oldest first; the last one stands at what there is today."""
-    rows = tuple((f"{day:%B %Y}", MASS.print_in_column(mass_mg)) for day, mass_mg in points)
+    """A bar for each month, oldest first; the last one stands at what there is today.
+
+    The table beside it begins with the first month that has something.
+    """
+    begun = next((nth for nth, (_, mass_mg) in enumerate(points) if mass_mg), 0)
+    rows = tuple((f"{day:%B %Y}", MASS.print_in_column(mass_mg)) for day, mass_mg in points[begun:])
     most = max(points, key=lambda point: point[1])
     said = (
         f"{print_mass(points[-1][1])} today; most at the end of {most[0]:%B %Y}, {print_mass(most[1])}."

@@ -2,7 +2,7 @@
 
 import json
 import uuid
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from django import forms
@@ -83,6 +83,12 @@ class StudioBoundField(BoundField):
     """A field on a form, with what it understood so far."""
 
     @property
+    def is_optional(self) -> bool:
+        """Whether it says that it may stay empty."""
+        marks, needed = getattr(self.form, "marks_optional", False), getattr(self.form, "one_needed", ())
+        return bool(marks) and not self.field.required and self.name not in needed
+
+    @property
     def understood_id(self) -> str:
         return f"{self.auto_id}-understood" if isinstance(self.field, ReadField) and self.auto_id else ""
 
@@ -141,8 +147,9 @@ class StudioBoundField(BoundField):
 class _StudioLayout(forms.BaseForm):
     """What StudioForm and StudioModelForm share.
 
-    `marks_optional` is off where every field may stay empty, `enter_goes_on` where Enter may send the form: it changes
-    nothing.
+    `marks_optional` is off where every field may stay empty; of the fields in `one_needed` one at least is to be
+    filled, so none of them says that it may stay empty. `enter_goes_on` is off where Enter may send the form: it
+    changes nothing.
     """
 
     default_renderer = KitRenderer()
@@ -150,6 +157,7 @@ class _StudioLayout(forms.BaseForm):
     # The browser's own bubbles would speak before our sentences do.
     use_required_attribute = False
     marks_optional = True
+    one_needed: Sequence[str] = ()
     enter_goes_on = True
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

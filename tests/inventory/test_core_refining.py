@@ -57,6 +57,22 @@ def test_charges_that_take_all_are_said():
     assert "take all that it is worth" in compute_estimate(sure(600_000, 60 * GRAM), TERMS, PRICE).words
 
 
+def test_one_answer_says_not_yet_once_and_what_the_charges_eat_beyond_the_worth():
+    found = compute_estimate(sure(120_000, 12 * GRAM), TERMS, PRICE)
+    assert found.words.count("Not yet") == 1
+    assert "The charges take all that it is worth." in found.words
+    # 95 % of 12 g at 1 a gram is 11.40, less 75 and 20.
+    assert found.short_micro == 83_600_000
+    assert compute_estimate(sure(1_000_000, 900 * GRAM), TERMS, PRICE).short_micro == 0
+
+
+def test_metal_to_expect_stands_beside_what_the_book_has():
+    found = compute_estimate(Expected(100_000, 80 * GRAM, 80 * GRAM, 80 * GRAM, 90 * GRAM), TERMS, PRICE)
+    assert found.payable_ug == 76 * GRAM
+    names = [given.label for given in found.working.givens]
+    assert names[1:3] == ["fine metal in the book", "counted with, for some of the weight is no metal"]
+
+
 def test_a_guess_is_told_at_its_low_and_its_high_end():
     found = compute_estimate(Expected(600_000, 400 * GRAM, 90 * GRAM, 540 * GRAM), TERMS, PRICE)
     assert found.left_micro == (-9_500_000, 285 * GRAM, 418 * GRAM)

@@ -97,6 +97,37 @@ def test_what_a_batch_would_bring_stands_on_the_page_before_it_is_sent(bench, lo
     assert "Choose a refiner" in text_of(bench.post("/stock/batches/ahead/?metal=silver", once()))
 
 
+def test_metal_to_expect_is_one_figure_where_filings_are_sent_and_in_what_they_bring(bench, lot, terms):
+    Lot.objects.filter(pk=lot.pk).update(origin=Lot.Origin.FILINGS)
+    said = text_of(bench.get("/stock/batches/new/?metal=silver"))
+    assert (
+        "92.500 g fine, if all of it were metal; 85 % is reckoned to be, so 78.625 g is to be expected"
+        in said
+    )
+    # 95 % of 78.625 g at 1 a gram is 74.69, less 10.
+    assert "64.69 GBP would be left" in text_of(
+        bench.post("/stock/batches/ahead/?metal=silver", sending(lot))
+    )
+
+
+def test_charges_above_the_worth_are_told_without_a_minus(bench, lot, terms):
+    little = sending(lot, **{f"all_{lot.pk}": "", f"mass_{lot.pk}": "2"})
+    said = text_of(bench.post("/stock/batches/ahead/?metal=silver", little))
+    # 95 % of 1.85 g at 1 a gram is 1.76, less 10.
+    assert "The charges would eat all that it is worth and 8.24 GBP more" in said
+    assert said.partition("<details")[0].count("Not yet") == 1 and "would be left" not in said
+    batch = send(lot, terms, 2)
+    assert "The charges eat the worth of 1.758 g of fine metal and 8.24 GBP more." in text_of(
+        bench.get(f"/stock/batches/{batch.pk}/")
+    )
+
+
+def test_none_of_the_metals_says_that_it_may_stay_empty_for_one_is_needed(bench):
+    page = bench.get("/setup/refiners/new/")
+    assert not any(page.context["form"][name].is_optional for name in ("silver", "gold"))
+    assert page.context["form"]["charge"].is_optional
+
+
 def test_a_batch_is_sent_and_its_page_says_where_it_is(bench, lot, terms):
     answer = bench.post("/stock/batches/new/?metal=silver", sending(lot, **{f"mass_{lot.pk}": "60"}))
     batch = Batch.objects.get()

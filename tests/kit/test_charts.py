@@ -1,4 +1,5 @@
 import re
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -6,6 +7,7 @@ from reportlab.graphics.shapes import Circle, Rect, String
 
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_loss import LossPoint, loss_chart
+from studio.kit.chart_months import months_chart
 from studio.kit.chart_pen import COST_ROLES, LIGHT, PAPER_TEXT, SCREEN_TEXT
 from studio.kit.charts import cost_bar, gram_bar, used_up_bar
 from studio.kit.fonts import REGULAR, measure
@@ -250,3 +252,10 @@ def test_the_heat_of_the_kiln_is_told_in_figures():
 def test_a_curve_needs_two_corners():
     with pytest.raises(ValueError, match="two corners"):
         curve_chart([(0, 20)])
+
+
+def test_the_table_of_months_begins_with_the_first_that_had_something():
+    ends = [(date(2026, month, 1), mass_mg) for month, mass_mg in enumerate([0, 0, 1_500, 0, 2_500], start=1)]
+    rows = months_chart(ends).rows
+    assert [row[0] for row in rows] == ["March 2026", "April 2026", "May 2026"]
+    assert len(months_chart([(day, 0) for day, _ in ends]).rows) == 5

@@ -1,6 +1,6 @@
 """Reads of stock: lots, what there is of each kind, and the history of one lot."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -22,6 +22,7 @@ from django.db.models import (
 )
 
 from inventory.models import Holder, Lot, Material, Movement
+from studio.kit.rounding import Cell, Path, round_to_add_up
 
 from .ledger import STANDING, holder_history, owner_of
 from .shelf import lots_here, usable_on
@@ -125,6 +126,16 @@ def metal_elsewhere() -> list[MetalElsewhere]:
         .annotate(Count("pk"), Sum("quantity"), Sum("cost_micro"))
     )
     return [MetalElsewhere(*row) for row in rows]
+
+
+def round_costs(sums: Mapping[Path, Sequence[int]], unit: int) -> dict[Path, list[int]]:
+    """Costs in millionths, each to a printed unit so that every sum of the page is the sum of what it shows.
+
+    `sums` has the costs of the rows by the sums that they are part of; the whole is the nearest to the exact one.
+    """
+    cells = [Cell(cost_micro, row=path) for path, costs in sums.items() for cost_micro in costs]
+    rounded = iter(round_to_add_up(cells, unit))
+    return {path: [next(rounded) for _ in costs] for path, costs in sums.items()}
 
 
 def other_on_hand(today: date) -> list[dict[str, Any]]:

@@ -2,13 +2,15 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from django.db.models import Q, QuerySet, Sum
 
 from inventory.core.ledger import Amount, total_of
-from inventory.models import Lot, Tin
+from inventory.models import Entry, Lot, Movement, Tin
 from studio.kit.rounding import allocate_largest_remainder
 
+from .ledger import STANDING
 from .shelf import MOST_LOTS, lots_here
 
 
@@ -18,11 +20,16 @@ def lots_in_tin(tin: Tin) -> list[Lot]:
     return list(rows.order_by("pk"))
 
 
-def tins() -> QuerySet[Tin]:
+def tins() -> "QuerySet[Any]":
     """Every tin, with the milligrams that it `held` now."""
     standing = Q(lots__void=False)
     held = Sum("lots__holder__quantity", filter=standing, default=0)
     return Tin.objects.select_related("material__alloy", "owner").annotate(held=held)
+
+
+def filled_tins() -> "QuerySet[Any]":
+    """Tins that hold something, the fullest first, each with what it `held`."""
+    return tins().filter(held__gt=0).order_by("-held", "pk")
 
 
 def fitting_lots(tin: Tin) -> QuerySet[Lot]:
@@ -30,6 +37,20 @@ def fitting_lots(tin: Tin) -> QuerySet[Lot]:
     rows = lots_here(material=tin.material_id, origin=tin.kind, owner=tin.owner_id).exclude(tin=tin)
     few = rows.order_by("received_on", "pk").values("pk")[:MOST_LOTS]
     return Lot.objects.filter(pk__in=few).select_related("holder", "material", "from_cast")
+
+
+def tins_for(lot: Lot) -> QuerySet[Tin]:
+    """Open tins that a lot may go into; none for one that lies in a tin already, or is not of a kind for tins."""
+    if lot.tin_id is not None or lot.origin not in Lot.IN_TINS:
+        return Tin.objects.none()
+    return Tin.objects.filter(is_open=True, material=lot.material_id, kind=lot.origin, owner=lot.owner_id)
+
+
+def tin_it_went_into(lot: Lot) -> Tin | None:
+    """The tin that a lot was put into last; None where it never was."""
+    lines = Movement.objects.filter(STANDING, source=lot.holder_id, entry__kind=Entry.Kind.TOGETHER)
+    last = lines.select_related("target__lot__tin").order_by("-pk").first()
+    return last.target.lot.tin if last is not None else None
 
 
 @dataclass(frozen=True)

@@ -1,5 +1,6 @@
 """What is in stock, by kind and by lot, stock that comes in without a delivery, and the kinds of things kept."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -16,21 +17,27 @@ from inventory.forms.materials import MaterialForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.forms.stock_rows import find_unit
-from inventory.models import Alloy, Lot, Material
+from inventory.models import Alloy, Batch, Holder, Lot, Material
 from inventory.posting.stock import Told, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.reclaim import scrap_outlook
 from inventory.queries.refining import batches_here
 from inventory.queries.setup import in_use, is_stock_written
 from inventory.queries.stock import (
+    MetalElsewhere,
+    MetalOnHand,
     materials_with_stock,
     metal_elsewhere,
     metal_on_hand,
     other_on_hand,
+    round_costs,
     standing_lots,
 )
+from inventory.queries.studio import studio_of
+from inventory.queries.tins import filled_tins
 from inventory.tables.refining import BatchTable
 from inventory.tables.stock import CustomersMetalTable, LotTable, MaterialTable, MetalTable, OtherStockTable
+from studio.kit.rounding import Path
 from studio.kit.tables import lay_out
 from studio.kit.views import tell_understood
 
@@ -46,15 +53,15 @@ _MOST_OFFERED = 8
 @require_safe
 def show_stock(request: HttpRequest) -> HttpResponse:
     own, customers = metal_on_hand()
+    others = other_on_hand(timezone.localdate())
+    away = list(batches_here())
+    elsewhere = _round_costs(own, others, away, metal_elsewhere(), studio_of(request).penny_micro)
     metal_cost_micro = sum(metal.cost_micro for metal in own)
     metal = lay_out(MetalTable(own, totals={"cost": metal_cost_micro}, prefix="metal-", order_by=()), request)
-    others = other_on_hand(timezone.localdate())
     other_cost_micro = sum(row["cost"] for row in others)
-    away = list(batches_here())
     away_cost_micro = sum(batch.holder.cost_micro for batch in away)
-    elsewhere = metal_elsewhere()
     cost_micro = metal_cost_micro + other_cost_micro + sum(one.cost_micro for one in elsewhere)
-    scrap = scrap_outlook(request.studio) if own else []  # type: ignore[attr-defined]  # set by StudioMiddleware
+    scrap = scrap_outlook(studio_of(request)) if own else []
     context = {
         "metal": metal if own else None,
         "customers": lay_out(CustomersMetalTable(customers, prefix="customers-"), request)
@@ -71,12 +78,41 @@ def show_stock(request: HttpRequest) -> HttpResponse:
         )
         if away
         else None,
+        "tins": list(filled_tins()[:_MOST_OFFERED]) if own or customers else [],
         "elsewhere": elsewhere,
         "lots_micro": metal_cost_micro + other_cost_micro,
         "cost_micro": cost_micro,
         "is_empty": not (own or customers or others or elsewhere or away),
     }
     return render(request, "stock/stock.html", context)
+
+
+def _round_costs(
+    own: list[MetalOnHand],
+    others: list[dict[str, Any]],
+    away: list[Batch],
+    elsewhere: list[MetalElsewhere],
+    penny_micro: int,
+) -> list[MetalElsewhere]:
+    """Everything that the page shows a cost of, to the penny so that it adds up; the rows are changed in place."""
+    held = [one for one in elsewhere if one.kind != Holder.Kind.BATCH]
+    metal, other, batch, rest = ("lots", "metal"), ("lots", "other"), ("batch",), ("rest",)
+    exact: dict[Path, list[int]] = {
+        metal: [one.cost_micro for one in own],
+        other: [row["cost"] for row in others],
+        batch: [one.holder.cost_micro for one in away],
+        rest: [one.cost_micro for one in held],
+    }
+    shown = round_costs(exact, penny_micro)
+    for one, cost_micro in zip(own, shown[metal], strict=True):
+        one.cost_micro = cost_micro
+    for row, cost_micro in zip(others, shown[other], strict=True):
+        row["cost"] = cost_micro
+    for sent_batch, cost_micro in zip(away, shown[batch], strict=True):
+        sent_batch.holder.cost_micro = cost_micro
+    of_kind: dict[str, int] = {one.kind: cost for one, cost in zip(held, shown[rest], strict=True)}
+    of_kind[Holder.Kind.BATCH] = sum(shown[batch])
+    return [replace(one, cost_micro=of_kind[one.kind]) for one in elsewhere]
 
 
 class LotList(LabelledList):

@@ -81,6 +81,9 @@ def check_stock_page(reader):
     said = text_of(reader.get(f"/reports/stock-value/?day={today}"))
     assert f"The stock cost {whole.rstrip('.')}," in said
     assert "In pieces, at the cost of their metal" in page
+    answer = reader.get("/stock/")
+    sums = re.findall(r"<td class=\"num\">([\d,.]+)</td>", answer.content.decode().split('class="totals"')[1])
+    assert len(sums) > 2 and sum(map(number, sums[:-1])) == number(sums[-1])
 
 
 def check_exact(spans):

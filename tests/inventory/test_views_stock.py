@@ -7,12 +7,13 @@ import pytest
 from django.contrib.auth.models import User
 from django.urls import reverse
 
-from inventory.models import Alloy, Customer, Entry, Lot, Material
+from inventory.models import Alloy, Customer, Entry, Holder, Lot, Material, Tin
+from inventory.posting.reclaim import post_together
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_hand_back, post_handed_in
 from tests import workshop as w
-from tests.support import once, problems
+from tests.support import once, problems, text_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 FAR_TOO_LARGE = 10**30
@@ -61,6 +62,30 @@ def test_the_grams_of_unlike_metals_are_not_added_up_but_their_cost_is(bench):
     assert "150.00" in foot and "100.00" not in foot.replace("150.00", "")
     # On a phone the figure stands in the row itself.
     assert '<td class="num">150.00</td>' in foot
+
+
+def test_every_sum_of_the_stock_page_is_the_sum_of_what_stands_above_it(bench):
+    lots = [w.buy(w.grain(alloy), w.g(100), 1) for alloy in (w.sterling(), w.bronze())]
+    lots += [w.buy(material, w.g(100), 1) for material in (w.powder(), w.wax())]
+    for lot in lots:
+        # Each is 1.004, so all are 4.02 and no two pennies of any row make that.
+        Holder.objects.filter(pk=lot.holder_id).update(cost_micro=1_004_000)
+    context = bench.get(reverse("inventory:stock")).context
+    metal = [row.record.cost_micro for row in context["metal"].rows]
+    others = [row.record["cost"] for row in context["others"].rows]
+    assert context["metal"].totals["cost"] == sum(metal)
+    assert context["others"].totals["cost"] == sum(others)
+    assert context["cost_micro"] == sum(metal + others) == 4_020_000
+    assert all(cost_micro % 10_000 == 0 for cost_micro in metal + others)
+
+
+def test_tins_stand_below_the_metal_that_they_hold(bench):
+    lot = cast_some(w.buy(w.grain(), w.g(100), 130)).lots_recovered.get()
+    tin = Tin.objects.create(name="Buttons", material=lot.material, kind=lot.origin)
+    post_together(tin, [lot], w.DAY)
+    page = text_of(bench.get(reverse("inventory:stock")))
+    assert "19.50 g of Sterling, button and sprues, in <a" in page
+    assert page.index(">Buttons</a>") < page.index("How much may go back")
 
 
 def test_a_lot_says_on_a_phone_whose_it_is_and_where_it_came_from(bench):

@@ -8,7 +8,7 @@ from inventory.models import Alloy, Customer, Lot, Studio, Tin
 from inventory.posting.setup import reclaim_material
 from inventory.queries.ledger import name_lot
 from inventory.queries.setup import in_use
-from inventory.queries.tins import fitting_lots
+from inventory.queries.tins import fitting_lots, tins_for
 from studio.kit.fields import LineField, PercentField, RecordsField
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.printing import print_mass
@@ -68,6 +68,26 @@ class CleanedForm(LotActionForm):
 
     amount, amount_label = "mass", "What they weigh now, all of them"
     amount_help = "Cleaned and dry. What they weigh less then counts as lost in the pour of their cast."
+
+
+class IntoTinForm(LotActionForm):
+    """All of a lot into a tin."""
+
+    tin: Any = forms.ModelChoiceField(
+        None,
+        label="Tin",
+        empty_label="Choose",
+        help_text="All of it goes in, and lies together with what is there.",
+        error_messages={"required": "Choose the tin."},
+    )
+    field_order = ["tin", "day", "note"]
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        super().__init__(*args, lot=lot, **kwargs)
+        field: Any = self.fields["tin"]
+        field.queryset = tins_for(lot)
+        if len(field.queryset) == 1:
+            self.initial["tin"] = field.queryset[0]
 
 
 class TinForm(StudioModelForm):

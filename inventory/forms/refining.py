@@ -153,7 +153,7 @@ class SendForm(LotAmounts):
     reference = LineField(label="Their number for it", required=False, max_length=SHORT_MAX)
     note = NoteLine()
 
-    def __init__(self, data: Any, metal: str, lots: Sequence[Lot]) -> None:
+    def __init__(self, data: Any, metal: str, lots: Sequence[Lot], ticked: int | None = None) -> None:
         self.metal = metal
         super().__init__(data)
         if data is None:
@@ -161,7 +161,9 @@ class SendForm(LotAmounts):
             self.initial["refiner"] = only[0] if len(only) == 1 else None
         for lot in lots:
             held = print_mass(lot.holder.quantity)
-            self.fields[f"all_{lot.pk}"] = forms.BooleanField(label=f"All {held}", required=False)
+            self.fields[f"all_{lot.pk}"] = forms.BooleanField(
+                label=f"All {held}", required=False, initial=lot.pk == ticked
+            )
         self.offer_lots(lots, label="or only", minimum=1)
         #: What is metal of a kind of reclaim that is not all metal, by the origin of a lot.
         self.rules = {

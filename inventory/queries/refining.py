@@ -225,12 +225,13 @@ def find_batch_of(entry: Entry) -> int | None:
     return Batch.objects.filter(ends).order_by().values_list("pk", flat=True).first()
 
 
-def sendable_lots(metal: str, owner: int | None = None) -> list[Lot]:
+def sendable_lots(metal: str, owner: int | None = None, first: int | None = None) -> list[Lot]:
     """Lots of a precious metal that could go to a refiner: reclaim and scrap first, the fullest at the top.
 
-    Fresh metal comes last: it is sent seldom.
+    Fresh metal comes last: it is sent seldom. `first` is the key of a lot that stands before all others.
     """
     order = Case(
+        When(pk=first or 0, then=-1),
         When(origin__in=(Lot.Origin.FILINGS, Lot.Origin.SWEEPS, Lot.Origin.SPILL), then=0),
         When(material__form=Material.Form.SCRAP, then=1),
         When(origin=Lot.Origin.CLEAN, then=2),

@@ -7,13 +7,14 @@ from django.contrib.auth.models import User
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.http import urlencode
 from django.views.decorators.http import require_http_methods
 
 from inventory.core.landed import explain_landed_cost
 from inventory.core.picking import is_past_use_by
 from inventory.core.reclaim_kinds import compute_expected_metal
 from inventory.forms.customers import PassOnForm
-from inventory.forms.reclaim import CleanedForm
+from inventory.forms.reclaim import CleanedForm, IntoTinForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import (
     CountForm,
@@ -24,7 +25,7 @@ from inventory.forms.stock import (
     ThrowAwayForm,
 )
 from inventory.models import Entry, Lot, Material, Studio
-from inventory.posting.reclaim import post_cleaned
+from inventory.posting.reclaim import post_cleaned, post_together
 from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
 from inventory.posting.topping import post_top_up
 from inventory.queries.buying import on_top_of, received_lots
@@ -34,6 +35,7 @@ from inventory.queries.reclaim_kinds import kind_rules
 from inventory.queries.refining import batches_with
 from inventory.queries.stock import find_lot, lot_history, quantity_come_in
 from inventory.queries.studio import studio_of
+from inventory.queries.tins import tin_it_went_into, tins_for
 from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
 from studio.kit.printing import print_day, print_mass, print_quantity
@@ -128,6 +130,20 @@ def _clean(lot: Lot, sheet: Sheet, by: User) -> str:
 
 
 @LOT_ACTIONS.add(
+    "into-tin",
+    "Put it into a tin",
+    "Put it in",
+    make=_form(IntoTinForm),
+    why_not=_unless(lambda lot: _is_held(lot) and tins_for(lot).exists()),
+    way_on=lambda lot: reverse("inventory:tin-detail", args=[tin_it_went_into(lot).pk]),  # type: ignore[union-attr]  # just now
+)
+def _into_tin(lot: Lot, sheet: Sheet, by: User) -> str:
+    cleaned = sheet.form.cleaned_data
+    made = post_together(cleaned["tin"], [lot], cleaned["day"], cleaned["note"], by)
+    return with_way_back(f"It lies in {cleaned['tin']} now.", made.entry if made else None)
+
+
+@LOT_ACTIONS.add(
     "hand-back",
     "Hand back",
     "Hand it back",
@@ -194,6 +210,9 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "pictures": pictures_of(lot=lot)[:SHOWN],
         "labels_address": f"{reverse('inventory:labels', args=['lot'])}?only={lot.pk}",
         "pictures_address": reverse("inventory:picture-list", args=["lot", lot.pk]),
+        "went_into": tin_it_went_into(lot) if lot.origin in Lot.IN_TINS and not left else None,
+        "begins_tin": _is_held(lot) and lot.origin in Lot.IN_TINS and lot.tin_id is None,
+        "refiner_address": _refiner_address(lot),
         "can_assay": not lot.void and lot.material.fineness > 0,
         "assays": last_assay(lot),
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
@@ -204,6 +223,14 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "expected": _expected(lot, studio_of(request)),
         "history": lay_out(history, request),
     }
+
+
+def _refiner_address(lot: Lot) -> str:
+    """The page of a batch with this lot ticked; "" for what no refiner takes."""
+    if not _is_held(lot) or not _is_metal(lot) or not lot.material.fineness:
+        return ""
+    asked = {"metal": lot.material.alloy.metal, "owner": lot.owner_id or "", "lot": lot.pk}  # type: ignore[union-attr]  # metal has one
+    return f"{reverse('inventory:batch-new')}?{urlencode(asked)}"
 
 
 def _expected(lot: Lot, studio: Studio) -> Working | None:

@@ -53,6 +53,8 @@ from studio.kit.views import or_404
 from .records import RecordPages
 from .saving import answer, sent, show, signed_in_user, with_way_back
 
+_LONGEST_KEY = 12
+
 
 class Refiners(RecordPages):
     name, folder = "refiner", "setup/refiners/"
@@ -85,11 +87,15 @@ class BatchList(ListingView):
 
 def _offer(request: HttpRequest) -> tuple[str, int | None, list[Lot]]:
     """The metal and the owner that the address asks for, and their lots that could go."""
-    metal, whose = request.GET.get("metal", ""), request.GET.get("owner", "")
-    owner = int(whose) if whose.isdecimal() and len(whose) < 12 else None
+    metal, owner = request.GET.get("metal", ""), _key(request, "owner")
     if metal not in Alloy.Metal.values or metal == Alloy.Metal.BASE:
         metal = ""
-    return metal, owner, sendable_lots(metal, owner) if metal else []
+    return metal, owner, sendable_lots(metal, owner, _key(request, "lot")) if metal else []
+
+
+def _key(request: HttpRequest, name: str) -> int | None:
+    text = request.GET.get(name, "")
+    return int(text) if text.isascii() and text.isdecimal() and len(text) < _LONGEST_KEY else None
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -102,7 +108,7 @@ def send_batch(request: HttpRequest) -> HttpResponse:
         if len(own) == 1 and len(choices) == 1 and request.method != "POST":
             return redirect(f"{request.path}?metal={own[0][0]}")
         return render(request, "refining/choose.html", {"choices": choices, "section": "stock"})
-    form = SendForm(sent(request), metal, lots)
+    form = SendForm(sent(request), metal, lots, _key(request, "lot"))
     sheet = Sheet(form)
 
     def save() -> str:

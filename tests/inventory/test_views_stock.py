@@ -88,6 +88,23 @@ def test_tins_stand_below_the_metal_that_they_hold(bench):
     assert page.index(">Buttons</a>") < page.index("How much may go back")
 
 
+def test_a_lots_page_leads_to_its_tin_and_to_the_refiner_with_it_ticked(bench):
+    lot = cast_some(w.buy(w.grain(), w.g(100), 130)).lots_recovered.get()
+    at = reverse("inventory:lot-detail", args=[lot.pk])
+    assert "Put it into a tin" not in text_of(bench.get(at))
+    w.refiner()
+    tin = Tin.objects.create(name="Buttons", material=lot.material, kind=lot.origin)
+    page = text_of(bench.get(at))
+    assert "Put it into a tin" in page
+    sending = re.search(r'href="([^"]*)">Send it to a refiner', page)[1].replace("&amp;", "&")
+    form = bench.get(sending).context["form"]
+    assert [one.pk for one in form.lots][0] == lot.pk
+    assert [one.pk for one in form.lots if form[f"all_{one.pk}"].value()] == [lot.pk]
+    assert act(bench, lot, "into-tin", tin=str(tin.pk))["Location"] == f"/stock/tins/{tin.pk}/"
+    assert left(lot) == 0
+    assert f'<a href="/stock/tins/{tin.pk}/">Buttons' in text_of(bench.get(at))
+
+
 def test_a_lot_says_on_a_phone_whose_it_is_and_where_it_came_from(bench):
     button = cast_some(w.buy(w.grain(), w.g(100), 130)).lots_recovered.get()
     post_handed_in(w.customer(), w.grain(), w.g(30), w.DAY)

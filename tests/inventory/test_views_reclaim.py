@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from inventory.models import Entry, Lot, Studio, Tin
+from inventory.models import Entry, Holder, Lot, Studio, Tin
 from inventory.posting.reclaim import post_together
 from inventory.queries.tins import find_tin
 from inventory.queries.trace import ingredients_of
@@ -86,6 +86,15 @@ def test_a_tin_is_closed_and_opened_again(bench, grain):
     assert bench.get(tin_page(tin, "put-in")).url == tin_page(tin)
     send(bench, tin_page(tin, "open"))
     assert "Put them in" in text_of(bench.get(tin_page(tin)))
+
+
+def test_a_tin_tells_its_weight_by_the_decimals_of_the_scale(bench, grain):
+    tin = w.tin()
+    lot = w.lot_of(a_cast(grain), "clean")
+    made = post_together(tin, [lot], w.DAY)
+    Holder.objects.filter(pk=made.holder_id).update(quantity=9_995)
+    page = text_of(bench.get(tin_page(tin)))
+    assert "10.00 g</dd>" in page and "9.995" not in page
 
 
 def test_a_lot_in_a_tin_names_it_and_a_plain_one_cannot_be_taken_apart(bench, grain):

@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Count, Q
 
 from inventory.core.casting import Grams
-from inventory.models import Alloy, Cast, Entry, Holder, Movement, Piece, StockCount
+from inventory.models import Alloy, Cast, Entry, Holder, Movement, Piece
 from inventory.queries.cast_metal import CHARGE, LOST, PIECES, WEIGHED_OUT, metal_of_casts
 from inventory.queries.casting_page import count_weighings
 from inventory.queries.ledger import STANDING, stands
@@ -90,20 +90,6 @@ def finishing_readings(first: date, last: date) -> dict[int, int]:
         )
     )
     return {alloy: 2 * pieces + entries for alloy, pieces, entries in rows}
-
-
-def last_count(until: date) -> tuple[StockCount, int, int] | None:
-    """The latest stock count up to a day, how many lots were in it, and how many of them differed; None without one.
-
-    One query.
-    """
-    counted: Any = (
-        StockCount.objects.filter(day__lte=until)
-        .annotate(lots=Count("lines"), differing=Count("lines__entry"))
-        .select_related("recorded_by")
-        .first()
-    )
-    return (counted, counted.lots, counted.differing) if counted else None
 
 
 def _gather_readings(first: date, last: date) -> dict[int, int]:

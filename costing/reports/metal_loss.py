@@ -6,7 +6,7 @@ from typing import Any
 
 from costing.core.metal_account import Key, MetalAccount, check_account, compute_accounts
 from costing.forms.reports import MetalForm
-from costing.queries.losses import CastLoss, cast_losses, finishing_readings, last_count
+from costing.queries.losses import CastLoss, cast_losses, finishing_readings
 from costing.queries.metal import late_bills_on_used, metal_flows, metal_held, read_keys
 from costing.queries.policy import all_policies
 from inventory.core.control_chart import Signal
@@ -19,6 +19,7 @@ from inventory.queries.control import (
     family_limits,
     read_circumstances,
 )
+from inventory.queries.counting import last_count
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
 from studio.kit.documents import Block, Document, Heading, Prose, WorkingBlock

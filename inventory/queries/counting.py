@@ -1,11 +1,15 @@
 """Reads of stock counts: what there is to count and where, and what was found."""
 
 from collections.abc import Collection
+from datetime import date
+from typing import Any
 
-from django.db.models import Count, QuerySet
+from django.db.models import BigIntegerField, Count, Exists, OuterRef, QuerySet
+from django.db.models.functions import Coalesce
 
-from inventory.models import CountLine, Lot, StockCount
+from inventory.models import CountLine, Entry, Lot, StockCount
 
+from .ledger import stands
 from .shelf import lots_here
 
 #: As many as one walk along a shelf; more come on another page.
@@ -34,6 +38,28 @@ def places_kept_in() -> list[str]:
     )
 
 
+def taken_back_lines() -> QuerySet[CountLine]:
+    """Lines whose difference was taken back: those that agreed, and those that were written again, still count."""
+    again = Entry.objects.filter(stands(), turn=OuterRef("first"))
+    lines = CountLine.objects.filter(entry__reversed_by__isnull=False)
+    return lines.annotate(first=Coalesce("entry__turn", "entry_id", output_field=BigIntegerField())).exclude(
+        Exists(again)
+    )
+
+
+def last_count(until: date) -> tuple[StockCount, int, int] | None:
+    """The latest stock count up to a day of which something stands: how many lots of it do, and how many differed.
+
+    None without one. Two queries.
+    """
+    lines = CountLine.objects.filter(count__day__lte=until).exclude(pk__in=taken_back_lines().values("pk"))
+    by_count = lines.order_by("-count__day", "-count").values_list("count", "count__day")
+    last = by_count.annotate(lots=Count("pk"), differing=Count("entry")).first()
+    if last is None:
+        return None
+    return StockCount.objects.select_related("recorded_by").get(pk=last[0]), last[2], last[3]
+
+
 def stock_counts() -> QuerySet[StockCount]:
     """Counts, newest first, each with the number of its `lots` and of those `differing`."""
     return StockCount.objects.annotate(lots=Count("lines"), differing=Count("lines__entry")).select_related(
@@ -41,6 +67,8 @@ def stock_counts() -> QuerySet[StockCount]:
     )
 
 
-def lines_of(count: StockCount) -> QuerySet[CountLine]:
+def lines_of(count: StockCount) -> "QuerySet[Any]":
+    """The lines of a count in their order, each with `is_back`: whether what it put right was taken back."""
     named = [f"lot__{name}" for name in _NAMED]
-    return count.lines.select_related(*named, "entry__reversed_by").order_by("pk")
+    back = taken_back_lines().filter(pk=OuterRef("pk"))
+    return count.lines.select_related(*named, "entry").annotate(is_back=Exists(back)).order_by("pk")

@@ -1,5 +1,7 @@
 """Tables of stock counts."""
 
+from typing import Any
+
 from django_tables2 import A
 
 from inventory.models import CountLine, StockCount
@@ -50,10 +52,10 @@ class CountLineTable(BaseTable):
     def value_lot(self, record: CountLine) -> str:
         return name_lot(record.lot)
 
-    def render_stands(self, record: CountLine) -> str:
+    def render_stands(self, record: Any) -> str:
         return self.value_stands(record)
 
-    def value_stands(self, record: CountLine) -> str:
+    def value_stands(self, record: Any) -> str:
         if record.entry is None:
             return "agreed"
-        return "taken back" if hasattr(record.entry, "reversed_by") else f"line {record.entry.pk} in the book"
+        return "taken back" if record.is_back else f"line {record.entry.pk} in the book"

@@ -72,6 +72,8 @@ class CountList(ListingView):
 @require_safe
 def show_count(request: HttpRequest, pk: int) -> HttpResponse:
     count = get_object_or_404(stock_counts(), pk=pk)
-    table = lay_out(CountLineTable(lines_of(count)), request)
+    lines = list(lines_of(count))
+    table = lay_out(CountLineTable(lines), request)
     context: dict[str, Any] = {"count": count, "table": table, "section": "stock"}
+    context["stood"] = sum(not line.is_back for line in lines)
     return render(request, "stock/counted.html", context)

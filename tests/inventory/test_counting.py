@@ -1,14 +1,17 @@
 """A stock count: one number a lot, a difference with a reason, saved together, and a record of the round."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
 
 from inventory.models import CountLine, Entry, StockCount, Studio
 from inventory.posting.counting import LotFound, Round, post_stock_count
+from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_use
+from inventory.queries.counting import last_count
 from tests import workshop as w
 from tests.support import once, problems, text_of
 
@@ -112,3 +115,27 @@ def test_the_counts_are_listed_and_one_that_was_taken_back_says_so(bench, shelf)
     assert "everywhere" in text_of(bench.get("/stock/counts/"))
     assert "taken back" in text_of(bench.get(f"/stock/counts/{count.pk}/"))
     assert bench.get("/stock/counts/999/").status_code == 404
+
+
+def test_a_count_that_was_taken_back_is_where_nobody_looks_from(bench, shelf):
+    silver, mould, _ = shelf
+    earlier = post_stock_count([LotFound(silver, w.g(100)), LotFound(mould, w.g(5_000))], Round(w.DAY))
+    day = w.DAY + timedelta(days=3)
+    later = post_stock_count([LotFound(silver, w.g(90), Reason.SLIP)], Round(day))
+    assert last_count(day) == (later, 1, 1) and last_count(w.DAY) == (earlier, 2, 0)
+    post_reversal(later.lines.get().entry)
+    assert last_count(day) == (earlier, 2, 0)
+    assert "as if nobody had counted" in text_of(bench.get(f"/stock/counts/{later.pk}/"))
+
+
+def test_a_count_written_again_after_a_mend_before_it_still_counts(shelf):
+    silver = shelf[0]
+    count = post_stock_count(
+        [LotFound(silver, w.g(90), Reason.SLIP), LotFound(shelf[1], w.g(5_000))], Round(w.DAY)
+    )
+    given = read_given(silver.entry)
+    lines = [replace(given.lines[0], quantity=w.g(95))]
+    post_mended({silver.entry: Mend(w.DAY, replace(given, lines=lines))})
+    first = count.lines.order_by("pk").first().entry
+    assert hasattr(first, "reversed_by")
+    assert last_count(w.DAY) == (count, 2, 1)

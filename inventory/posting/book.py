@@ -209,6 +209,13 @@ class Book:
         self._write_movements()
         self._write_balances()
 
+    def let_go(self) -> None:
+        """Give holders in hand back what they held, for whoever shows them: nothing was written."""
+        for draft in self._drafts:
+            for line in draft.lines:
+                _change(line.source, line.amount)
+                _change(line.target, Amount() - line.amount)
+
     def _movements(self) -> Iterator[tuple[Any, ...]]:
         """Every line as the values of `_MOVEMENT`, with its seal."""
         for draft in self._drafts:
@@ -300,5 +307,9 @@ def open_book(by: User | None = None, again: Entry | None = None, turn: int | No
     """
     with studio_locked() as studio:
         book = Book(studio, by, again, turn)
-        yield book
-        book.write()
+        try:
+            yield book
+            book.write()
+        except BaseException:
+            book.let_go()
+            raise

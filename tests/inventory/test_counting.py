@@ -87,6 +87,16 @@ def test_the_sheet_asks_why_beside_the_lot_and_keeps_what_was_typed(bench, shelf
     assert "Counted on 5 Mar 2026 by" in report and "2 lots. 1 differed and were put right" in report
 
 
+def test_a_count_that_is_refused_shows_what_the_book_has(bench, shelf):
+    silver, mould, _ = shelf
+    post_use(mould, w.g(100), w.DAY + timedelta(days=9))
+    why = {f"why-{lot.pk}": Reason.UNKNOWN for lot in (silver, mould)}
+    refused = bench.post("/stock/count/", sheet(**{f"lot-{silver.pk}": "99", f"lot-{mould.pk}": "9", **why}))
+    assert refused.status_code == 422
+    books = {lot.pk: book for lot, book, *_ in refused.context["form"].lines()}
+    assert books[silver.pk].startswith("100.00")
+
+
 def test_a_lot_that_moved_while_it_was_counted_is_still_on_the_sheet(bench, shelf):
     mould = shelf[1]
     post_use(mould, mould.holder.quantity, w.DAY)

@@ -195,6 +195,13 @@ def test_a_refusal_of_the_posting_stands_beside_its_field(bench, lot, terms):
     too_much = paper(**{"metals-0-what": w.grain().pk, "metals-0-mass": "59"})
     answer = bench.post(f"/stock/batches/{batch.pk}/settle/", too_much)
     assert "more than is payable" in text_of(answer)
+    # What was drawn before it was refused is in the batch still, also on the page that says so.
+    before = (w.DAY - timedelta(days=1)).isoformat()
+    for page, typed in (("settle", paper()), ("send-back", {f"mass_{lot.pk}": "60", **once()})):
+        answer = bench.post(f"/stock/batches/{batch.pk}/{page}/", typed | {"day": before})
+        assert answer.status_code == 422
+        assert "would be" in answer.context["form"].errors["day"][0]
+        assert answer.context["batch"].holder.quantity == w.g(60)
 
 
 def test_a_settlement_is_mended_on_the_page_of_its_entry(bench, lot, terms):

@@ -4,7 +4,7 @@ The number of queries does not depend on how many casts are asked for.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -33,6 +33,7 @@ from inventory.queries.ledger import STANDING
 from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Working
 
+from .findings import NO_FINDINGS, PieceFindings, gather_findings
 from .policy import all_policies, policy_input, policy_on
 from .wear import CastWear
 
@@ -158,6 +159,11 @@ class CostedCast(CostSheet):
     cast: Cast
     pieces: tuple[Piece, ...]
     piece_mg: tuple[int, ...]
+    findings: Mapping[int, PieceFindings] = field(default_factory=dict)
+
+    def findings_of(self, place: int) -> PieceFindings:
+        """What of a piece is in its findings of the same metal."""
+        return self.findings.get(self.pieces[place].pk, NO_FINDINGS)
 
     def place_of(self, piece_id: int) -> int:
         return next(place for place, piece in enumerate(self.pieces) if piece.pk == piece_id)
@@ -171,6 +177,7 @@ def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
     ids = [cast.pk for cast in casts]
     stocks, pieces, seconds = gather_stock(ids), gather_pieces(ids), gather_seconds(ids)
     wear, policies, outside = CastWear(casts), all_policies(), gather_outside(ids)
+    findings = gather_findings(casts)
     costed = {}
     for cast in casts:
         policy, row, stock = policy_on(cast.day, policies), tuple(pieces[cast.pk]), stocks[cast.pk]
@@ -182,6 +189,7 @@ def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
             pieces=row,
             piece_mg=tuple(stock.pieces[piece.holder_id].quantity for piece in row),
             use=use,
+            findings=findings,
         )
     return costed
 

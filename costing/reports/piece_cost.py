@@ -140,7 +140,7 @@ class PieceSheet:
         return replace_metal(
             parts.cost_micro,
             parts.metal_micro,
-            self.mass_mg,
+            self.mass_mg + self.costed.findings_of(self.place).metal_mg,
             self.costed.cost.piece_lost_mg[self.place],
             self.price.micro_per_kg,
         )

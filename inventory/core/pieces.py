@@ -4,13 +4,14 @@ Masses are milligrams, costs millionths of the currency.
 """
 
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from studio.kit.printing import print_mass, print_money
 from studio.kit.working import Given, Step, Working, make_working
 
 from .alloying import EXEMPT_BELOW_MG, GUIDANCE, MARKS_PER_MILLE, compute_highest_mark, is_exempt_by_weight
+from .findings import FindingMetal, tell_findings
 from .fineness import Known, print_ppm
 
 SHARE_SOURCE = "the studio's own ledger: cost follows the gram"
@@ -80,11 +81,12 @@ def explain_piece_metal(
     return PieceMetal(now_micro, working)
 
 
-def tell_mark(metal: str, charge: Known, piece_mg: int) -> str:
+def tell_mark(metal: str, charge: Known, piece_mg: int, findings: Sequence[FindingMetal] = ()) -> str:
     """Which mark a piece of "silver", "gold"... may carry, by its charge, and whether it is asked for by weight.
 
     It may carry none while the fineness of any of the charge is a guess; else the least that it may hold counts.
-    "" for metal without a precious one. Marks and weights are those of the United Kingdom, as guidance.
+    Its findings must reach the mark as well. "" for metal without a precious one. Marks and weights are those of the
+    United Kingdom, as guidance.
     """
     marks = MARKS_PER_MILLE.get(metal, ())
     if not marks or not charge.mass_mg:
@@ -107,4 +109,6 @@ def tell_mark(metal: str, charge: Known, piece_mg: int) -> str:
         )
     elif mark:
         said += f" In the United Kingdom it must be marked by an assay office before it is sold as {metal}."
+    if mark and (told := tell_findings(mark, metal, findings)):
+        said += f" {told}"
     return f"{said} {GUIDANCE}"

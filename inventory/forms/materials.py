@@ -7,7 +7,7 @@ from django import forms
 from inventory.core.schedule_check import GYPSUM_MOST_C, TARGET_MOST_C
 from inventory.models import Alloy, Material, Supplier
 from inventory.queries.setup import in_use, is_taken
-from studio.kit.fields import CelsiusField, DensityField, LineField, MinutesField, PercentField
+from studio.kit.fields import CelsiusField, DensityField, LineField, MassField, MinutesField, PercentField
 from studio.kit.forms import StudioModelForm
 from studio.kit.printing import print_celsius
 from studio.kit.units import PCT100_PER_PERCENT
@@ -18,6 +18,7 @@ LONGEST_LIFE_DAYS = 10_000
 # Lighter than water, or heavier than the heaviest powder without any water: mistyped.
 SLURRY_LEAST_MG_CM3, SLURRY_MOST_MG_CM3 = 1_000, 5_000
 WORKING_MOST_MINUTES = 60
+ITEM_MOST_MG = 1_000_000
 MOST_C_LEAST = 100
 _PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 _MOST_WATER_PCT100 = 200 * PCT100_PER_PERCENT
@@ -30,7 +31,7 @@ FIELDS_BY_KIND: dict[str, tuple[str, ...]] = {
     ),
     Kind.PATTERN: ("name", "unit", "density_mg_cm3", "shelf_life_days", "opened_life_days", "supplier"),
     Kind.CONSUMABLE: ("name", "unit", "shelf_life_days", "opened_life_days", "supplier"),
-    Kind.FINDING: ("name", "unit", "supplier"),
+    Kind.FINDING: ("name", "unit", "finding_alloy", "item_mg", "supplier"),
     Kind.PACKAGING: ("name", "unit", "supplier"),
 }
 
@@ -91,6 +92,15 @@ class MaterialForm(StudioModelForm):
         label="Keeps, in days", help_text="From the day it comes; it fills in the use-by of a delivery."
     )
     opened_life_days = DaysField(label="Keeps once opened, in days")
+    finding_alloy = forms.ModelChoiceField(
+        in_use(Alloy).exclude(metal="base"),
+        label="Of precious metal",
+        empty_label="no, or not to be counted",
+        required=False,
+        help_text="Then its grams count into the weight and the fine metal of a piece, and into what that costs to "
+        "make again.",
+    )
+    item_mg = MassField(label="One weighs", required=False, minimum=1, maximum=ITEM_MOST_MG)
     supplier = forms.ModelChoiceField(
         in_use(Supplier),
         label="Usual supplier",
@@ -124,7 +134,7 @@ class MaterialForm(StudioModelForm):
 
     def _offer_what_it_has(self) -> None:
         """An archived alloy or supplier stays the choice of a material that has it."""
-        for name in ("alloy", "supplier"):
+        for name in ("alloy", "finding_alloy", "supplier"):
             field: Any = self.fields.get(name)
             if field is not None:
                 field.queryset = in_use(field.queryset.model, getattr(self.instance, f"{name}_id"))
@@ -151,7 +161,18 @@ class MaterialForm(StudioModelForm):
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         if self.instance.kind == Kind.METAL:
             self._clean_metal(cleaned)
+        if self.instance.kind == Kind.FINDING and not self.errors:
+            self._clean_finding(cleaned)
         return cleaned
+
+    def _clean_finding(self, cleaned: dict[str, Any]) -> None:
+        """One of metal is weighed, or counted with what one weighs."""
+        if cleaned.get("finding_alloy") is None or cleaned["unit"] == Unit.MASS:
+            cleaned["item_mg"] = None
+        elif cleaned["unit"] == Unit.VOLUME:
+            self.add_error("unit", "Metal is counted by mass or by items. Choose one of these.")
+        elif cleaned.get("item_mg") is None:
+            self.add_error("item_mg", "Write what one weighs: weigh ten of them and divide.")
 
     def _clean_metal(self, cleaned: dict[str, Any]) -> None:
         alloy, form = cleaned.get("alloy"), cleaned.get("form")

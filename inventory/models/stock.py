@@ -125,6 +125,9 @@ class Material(models.Model):
     working_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     most_c = models.PositiveSmallIntegerField(null=True, blank=True)
     is_gypsum_bonded = models.BooleanField(default=True)
+    # Of a finding of precious metal: what it is made of, and what one weighs where it is counted.
+    finding_alloy = models.ForeignKey(Alloy, models.PROTECT, null=True, blank=True, related_name="findings")
+    item_mg = models.PositiveIntegerField(null=True, blank=True)
     supplier = models.ForeignKey("Supplier", models.SET_NULL, null=True, blank=True, related_name="+")
     archived = models.BooleanField(default=False)
 
@@ -137,6 +140,12 @@ class Material(models.Model):
                 | (~Q(kind="metal") & Q(alloy__isnull=True) & Q(form="")),
             ),
             check("material_weighed_kinds", ~Q(kind__in=["metal", "powder"]) | Q(unit="mass")),
+            check(
+                "material_finding_of_metal",
+                Q(finding_alloy__isnull=True, item_mg__isnull=True)
+                | Q(kind="finding", unit="mass", finding_alloy__isnull=False, item_mg__isnull=True)
+                | Q(kind="finding", unit="items", finding_alloy__isnull=False, item_mg__gt=0),
+            ),
             models.UniqueConstraint(
                 fields=["alloy"], condition=Q(form="reclaim"), name="material_one_reclaim_per_alloy"
             ),

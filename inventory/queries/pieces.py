@@ -7,6 +7,7 @@ from functools import cached_property
 
 from django.db.models import Count, Q, QuerySet
 
+from inventory.core.findings import FindingMetal, add_fine
 from inventory.core.fineness import Known
 from inventory.core.ledger import Amount, total_of
 from inventory.core.pieces import PieceMetal, explain_piece_metal, tell_mark
@@ -15,6 +16,7 @@ from studio.kit.units import SECONDS_PER_MINUTE
 
 from .cast_metal import CHARGE, INTO, CastMetal, follow_metal, metal_of_lines
 from .casting_page import is_turned_back
+from .findings import metal_of
 from .ledger import STANDING, TURN_OF_ITS_ENTRY, standing_entries, turn_of
 
 HERE = (Piece.State.CAST, Piece.State.FINISHED)
@@ -145,7 +147,30 @@ class PiecePage:
     def mark(self) -> str:
         """Which mark it may carry, as guidance; "" for metal that has none."""
         cast = self.piece.cast
-        return tell_mark(cast.alloy.metal, known_charge(cast, self.charge), self.last_mg)
+        known = known_charge(cast, self.charge)
+        return tell_mark(cast.alloy.metal, known, self.whole_mg, self.findings)
+
+    @cached_property
+    def findings(self) -> list[FindingMetal]:
+        """The precious metal that was put on it."""
+        found = (metal_of(line.source.lot.material, line.quantity) for line in self.uses)
+        return [one for one in found if one is not None]
+
+    @property
+    def findings_mg(self) -> int:
+        return sum(one.mass_mg for one in self.findings)
+
+    @property
+    def whole_mg(self) -> int:
+        """With its findings of metal; stones and the like are not weighed."""
+        return self.last_mg + self.findings_mg
+
+    @property
+    def whole_fine_ug(self) -> int:
+        """Its fine metal with that of its findings: its own by the fineness of its charge."""
+        charge = self.charge
+        own_ug = charge.fine_ug * self.last_mg // charge.quantity if charge.quantity else 0
+        return add_fine(own_ug, self.piece.cast.alloy.metal, self.findings)
 
 
 def known_charge(cast: Cast, charge: Amount) -> Known:
@@ -169,7 +194,7 @@ def read_piece_page(piece: Piece) -> PiecePage:
                 entry__in=standing,
             )
         )
-        .select_related("entry", "source__lot__material", "target__lot__material")
+        .select_related("entry", "source__lot__material__finding_alloy", "target__lot__material")
         .order_by("entry_id", "line")
     )
     charged = Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast=piece.cast)

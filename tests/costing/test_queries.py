@@ -234,5 +234,5 @@ def test_the_number_of_queries_does_not_grow_with_the_casts(django_assert_max_nu
     casts = [
         w.cast_metal([(silver, 50)], [w.piece("Leaf", 30)], back="19.9", firing=w.fire()) for _ in range(8)
     ]
-    with django_assert_max_num_queries(13):
+    with django_assert_max_num_queries(14):
         assert len(cost_casts([cast.pk for cast in casts])) == 8

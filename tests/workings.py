@@ -31,7 +31,7 @@ _ENDINGS = (" per g", " per ml", " per item", " × 1000")
 
 Token = Fraction | str
 
-_FILES = (".csv", ".xlsx", ".pdf", ".ics")
+FILES = (".csv", ".xlsx", ".pdf", ".ics")
 
 
 def follow_links(client: Client, start: str = "/", of_each: int = 3) -> list[str]:
@@ -44,7 +44,7 @@ def follow_links(client: Client, start: str = "/", of_each: int = 3) -> list[str
         except Resolver404:
             continue
         view = " ".join([found.view_name, *(one for one in found.kwargs.values() if isinstance(one, str))])
-        if address in opened or address.endswith(_FILES) or of_view[view] == of_each:
+        if address in opened or address.endswith(FILES) or of_view[view] == of_each:
             continue
         opened.add(address)
         of_view[view] += 1

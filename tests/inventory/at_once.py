@@ -1,8 +1,10 @@
 """Two people in the same second, for real: threads on a database of their own, in a process of its own."""
 
+import sqlite3
 import threading
 import uuid
 from collections.abc import Callable
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -53,16 +55,44 @@ def at_once(acts: list[Act]) -> list[str]:
 
 
 def race_postings() -> list[str]:
-    """Every kind against itself, and against its own reversal; what went wrong."""
+    """Every kind against itself, and against its own reversal, each pair in the same scene; what went wrong."""
     w.make_studio()
-    wrong = []
-    kinds = len(BY_KIND)
+    scene, wrong = Scene(), []
+    set_back, kinds = _kept_as_it_is(), len(BY_KIND)
     for pair in [*zip(HANDS, HANDS, strict=True), *zip(HANDS[:kinds], HANDS[kinds : 2 * kinds], strict=True)]:
-        scene = Scene()
+        set_back()
         outcomes = at_once([_posting(hand, scene) for hand in pair])
-        if not set(outcomes) <= {"posted", "refused"}:
-            wrong.append(f"{' and '.join(hand.name for hand in pair)}: {outcomes}")
-    return wrong + problems()
+        # Who was refused wrote nothing: then the other posted as if alone, which the histories judge.
+        found = problems() if outcomes == ["posted", "posted"] else []
+        if found or not set(outcomes) <= {"posted", "refused"}:
+            wrong.append(f"{' and '.join(hand.name for hand in pair)}: {outcomes}, {found}")
+    return wrong
+
+
+def _kept_as_it_is() -> Callable[[], None]:
+    """Keep what is in the database now; what is returned brings it back, in a tenth of the time of making it again."""
+    name = str(connection.settings_dict["NAME"])
+    kept = f"{name}_kept"
+    connection.close()
+    if connection.vendor == "sqlite":
+        _copy_file(name, kept)
+        return lambda: _copy_file(kept, name)
+    with connection._nodb_cursor() as server:
+        server.execute(f"ALTER DATABASE {name} RENAME TO {kept}")
+    return lambda: _copy_on_server(kept, name)
+
+
+def _copy_file(source: str, target: str) -> None:
+    connection.close()
+    with closing(sqlite3.connect(source)) as there, closing(sqlite3.connect(target)) as here:
+        there.backup(here)
+
+
+def _copy_on_server(source: str, target: str) -> None:
+    connection.close()
+    with connection._nodb_cursor() as server:
+        server.execute(f"DROP DATABASE IF EXISTS {target} WITH (FORCE)")
+        server.execute(f"CREATE DATABASE {target} TEMPLATE {source}")
 
 
 def _posting(hand: Hand, scene: Scene) -> Act:

@@ -9,9 +9,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
+from django.db import connection
 from django.test import TransactionTestCase
 
-from tests.databases import Run
+from tests.databases import Run, on_server
 from tests.served import ServedStudio
 from tests.tools import describe_left_out, left_out, missing
 
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from inventory.models import Studio
 
 RUN_FOLDER = "STUDIO_TEST_RUN"
+RUN = pytest.StashKey[Run]()
 # Pages read and write through the same queries and postings, which are all tried on the second database too;
 # of the pages' own tests it is enough that each page answers, and that the work goes through.
 PAGES_ON_BOTH = {"test_views_questions.py", "test_views_casting_steps.py", "test_views_plans.py"}
@@ -45,6 +47,9 @@ def pytest_configure(config: pytest.Config) -> None:
         folder = tempfile.mkdtemp(prefix="studio-run-")
         Path(folder).chmod(0o711)  # the PostgreSQL server runs as another user, in a folder inside
         os.environ[RUN_FOLDER] = folder
+        config.stash[RUN] = Run(Path(folder))
+        if config.getoption("numprocesses", None):
+            config.stash[RUN].begin()
 
 
 def _tame_hypothesis() -> None:
@@ -63,8 +68,8 @@ def _tame_hypothesis() -> None:
 
 
 def pytest_unconfigure(config: pytest.Config) -> None:
-    if not hasattr(config, "workerinput") and RUN_FOLDER in os.environ:
-        Run(Path(os.environ.pop(RUN_FOLDER))).remove()
+    if RUN in config.stash and os.environ.pop(RUN_FOLDER, None):
+        config.stash[RUN].remove()
 
 
 def pytest_report_header() -> list[str]:
@@ -123,6 +128,19 @@ def _touches_database(item: pytest.Item) -> bool:
 def run() -> Run:
     """What all workers of this run share."""
     return Run(Path(os.environ[RUN_FOLDER]))
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """A worker takes what was lent to it; it lies in the run's folder and goes with it."""
+    return "PYTEST_XDIST_WORKER" in os.environ and connection.vendor == "sqlite"
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None, run: Run) -> None:
+    """Of several workers each takes a copy of one migrated database: to make it is several seconds of work."""
+    if "PYTEST_XDIST_WORKER" in os.environ and (connection.vendor == "sqlite" or on_server()):
+        run.lend(connection.settings_dict)
 
 
 @pytest.fixture

@@ -9,7 +9,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import IO
+from typing import IO, Any
 from unittest.mock import patch
 
 import dj_database_url
@@ -41,8 +41,32 @@ class Run:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._beginning: subprocess.Popen[bytes] | None = None
+
+    def begin(self) -> None:
+        """Begin what every worker will ask for, while they look for their tests: they would all wait for the first."""
+        self._beginning = subprocess.Popen(
+            [sys.executable, "-m", "tests.databases", str(self.folder)], cwd=ROOT
+        )
+
+    def make_ready(self) -> None:
+        """Make the databases that this run's workers copy."""
+        if on_server():
+            self._postgres_empty()
+        else:
+            self._sqlite_with_demo()
+
+    def lend(self, database: dict[str, Any]) -> None:
+        """Have a worker's test database, by its settings, begin as a copy of the migrated one."""
+        if on_server():
+            self._postgres_empty()
+            database["TEST"]["TEMPLATE"] = TEMPLATE
+        else:
+            shutil.copyfile(self._sqlite_empty(), database["TEST"]["NAME"])
 
     def remove(self) -> None:
+        if self._beginning is not None:
+            self._beginning.wait()
         if (self.folder / "postgres").exists():
             Cluster(self.folder / "postgres").stop()
         shutil.rmtree(self.folder, ignore_errors=True)
@@ -61,9 +85,7 @@ class Run:
     @contextmanager
     def fresh_postgres(self, *, migrated: bool = True) -> Iterator[str]:
         """The address of a database of its own on the run's server, empty, with the studio's tables or without."""
-        cluster = self.cluster()
-        if migrated:
-            self.once("postgres-migrated", lambda: self._migrate_postgres(cluster))
+        cluster = self._postgres_empty() if migrated else self.cluster()
         name = f"studio_{os.getpid()}_{next(_counter)}"
         cluster.run_sql(f"CREATE DATABASE {name} TEMPLATE {TEMPLATE if migrated else 'template1'}")
         try:
@@ -94,6 +116,7 @@ class Run:
         return file
 
     def _make_demo(self, file: Path) -> None:
+        shutil.copyfile(self._sqlite_empty(), file)
         run_module(sqlite_address(file), "studio.prepare", "--demo")
         self._demo_session.write_text(sign_in(sqlite_address(file)))
 
@@ -105,6 +128,11 @@ class Run:
         """The session cookie of somebody who is signed in to every copy of the demo."""
         self._sqlite_with_demo()
         return self._demo_session.read_text()
+
+    def _postgres_empty(self) -> Cluster:
+        cluster = self.cluster()
+        self.once("postgres-migrated", lambda: self._migrate_postgres(cluster))
+        return cluster
 
     def _migrate_postgres(self, cluster: Cluster) -> None:
         cluster.run_sql(f"CREATE DATABASE {TEMPLATE}")
@@ -118,6 +146,11 @@ class Run:
             if not done.exists():
                 make()
                 done.touch()
+
+
+def on_server() -> bool:
+    """Whether the tests' own database is on the PostgreSQL server that this run was given."""
+    return "STUDIO_TEST_POSTGRES" in os.environ
 
 
 def sqlite_address(file: Path) -> str:
@@ -194,3 +227,7 @@ def session_name(database_url: str) -> str:
 def sign_in(database_url: str) -> str:
     """The session cookie of the first user, who is made when there is none."""
     return run_python(database_url, SIGN_IN).strip()
+
+
+if __name__ == "__main__":
+    Run(Path(sys.argv[1])).make_ready()

@@ -19,7 +19,9 @@ from tests.tools import find_postgresql
 
 # Speed before safety: the data is thrown away. No network: it is reached through a socket in its folder.
 SERVER_OPTIONS = (
-    "-c fsync=off -c full_page_writes=off -c max_connections=60 -c listen_addresses='' "
+    "-c fsync=off -c full_page_writes=off -c synchronous_commit=off -c wal_level=minimal -c max_wal_senders=0 "
+    "-c autovacuum=off -c jit=off -c checkpoint_timeout=1h -c max_wal_size=4GB "
+    "-c max_connections=60 -c listen_addresses='' "
     "-c unix_socket_directories='{folder}'"
 )
 

@@ -6,6 +6,7 @@ Only a suggestion: the person names the lot that was really taken, and the stock
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Protocol
 
 from studio.kit.printing import print_day, print_mass, print_quantity
 
@@ -25,14 +26,44 @@ def compute_use_by_once_opened(
     return opened_until if use_by is None else min(use_by, opened_until)
 
 
+def sets_in_time(minutes: int, least: int | None, most: int | None) -> bool | None:
+    """Whether powder set within the maker's minutes; None where the maker's are not known."""
+    if least is None and most is None:
+        return None
+    return (least or 0) <= minutes and (most is None or minutes <= most)
+
+
 def is_past_use_by(use_by: date | None, day: date) -> bool:
     """Stock is good through its last day and out of date after it."""
     return use_by is not None and use_by < day
 
 
-def is_usable(use_by: date | None, is_damp: bool, day: date) -> bool:
-    """Whether stock may go into a flask or a plan on a day: dry, and not past its last good day."""
-    return not is_damp and not is_past_use_by(use_by, day)
+class Keeps(Protocol):
+    """Stock of which is known until when it is good, since when it is damp, and since when it sets out of its time."""
+
+    @property
+    def use_by(self) -> date | None: ...
+    @property
+    def damp_on(self) -> date | None: ...
+    @property
+    def sets_wrong_on(self) -> date | None: ...
+
+
+def is_usable(lot: Keeps, day: date) -> bool:
+    """Whether stock may go into a flask or a plan on a day."""
+    return not list_faults(lot, day)
+
+
+def list_faults(lot: Keeps, day: date) -> list[str]:
+    """Why stock may not be used on a day, each in words that follow its name; nothing where it may."""
+    faults = []
+    if lot.use_by is not None and is_past_use_by(lot.use_by, day):
+        faults.append(f"was good until {print_day(lot.use_by, with_year=True)}")
+    if lot.damp_on is not None and lot.damp_on <= day:
+        faults.append(f"is damp since {print_day(lot.damp_on, with_year=True)}")
+    if lot.sets_wrong_on is not None and lot.sets_wrong_on <= day:
+        faults.append(f"set out of its time on {print_day(lot.sets_wrong_on, with_year=True)}")
+    return faults
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +75,8 @@ class LotOnHand:
     day: date
     quantity: int
     use_by: date | None = None
-    is_damp: bool = False
+    damp_on: date | None = None
+    sets_wrong_on: date | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,15 +105,14 @@ def suggest_first_to_expire(
     lots: Sequence[LotOnHand], wanted: int, today: date, unit: str = "mass"
 ) -> Suggestion:
     """Take first what goes out of date first; what is not usable is left out, and said why."""
-    good = [lot for lot in lots if is_usable(lot.use_by, lot.is_damp, today)]
+    good = [lot for lot in lots if is_usable(lot, today)]
     left_out = tuple(LeftOut(lot.key, _say_unusable(lot, today)) for lot in lots if lot not in good)
     in_turn = sorted(good, key=lambda lot: (lot.use_by or date.max, lot.day, lot.key))
     return _take_in_turn(in_turn, wanted, unit, left_out)
 
 
 def _say_unusable(lot: LotOnHand, today: date) -> str:
-    said = [f"was good until {print_day(lot.use_by, with_year=True)}"] * is_past_use_by(lot.use_by, today)
-    return f"{lot.label} {' and '.join([*said, *['is damp'] * lot.is_damp])}."
+    return f"{lot.label} {' and '.join(list_faults(lot, today))}."
 
 
 def _take_in_turn(

@@ -137,7 +137,7 @@ def offer_powder(lots: Iterable[Lot]) -> Options:
     for lot in lots:
         good = f"good until {print_date(lot.use_by)}" if lot.use_by else ""
         # First of all, because a phone cuts a long choice off at its end.
-        damp = "Damp! " if lot.is_damp else ""
+        damp = "Damp! " if lot.damp_on else "Sets wrong! " if lot.sets_wrong_on else ""
         options.add(f"lot-{lot.pk}", f"{damp}{describe_lot(lot, good)}", lot)
     return options
 

@@ -19,6 +19,7 @@ LONGEST_LIFE_DAYS = 10_000
 SLURRY_LEAST_MG_CM3, SLURRY_MOST_MG_CM3 = 1_000, 5_000
 WORKING_MOST_MINUTES = 60
 ITEM_MOST_MG = 1_000_000
+SETTING_MOST_MINUTES = 240
 MOST_C_LEAST = 100
 _PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 _MOST_WATER_PCT100 = 200 * PCT100_PER_PERCENT
@@ -26,7 +27,8 @@ _MOST_WATER_PCT100 = 200 * PCT100_PER_PERCENT
 FIELDS_BY_KIND: dict[str, tuple[str, ...]] = {
     Kind.METAL: ("alloy", "form", "name", "supplier"),
     Kind.POWDER: (
-        *("name", "water", "slurry_mg_cm3", "working_minutes", "most_c", "is_gypsum_bonded"),
+        *("name", "water", "slurry_mg_cm3", "working_minutes", "sets_least_minutes", "sets_most_minutes"),
+        *("most_c", "is_gypsum_bonded"),
         *("shelf_life_days", "opened_life_days", "supplier"),
     ),
     Kind.PATTERN: ("name", "unit", "density_mg_cm3", "shelf_life_days", "opened_life_days", "supplier"),
@@ -74,6 +76,16 @@ class MaterialForm(StudioModelForm):
         minimum=1,
         maximum=WORKING_MOST_MINUTES,
         help_text="From the powder going into the water until it begins to set, on the powder's sheet.",
+    )
+    sets_least_minutes = MinutesField(
+        label="Sets after",
+        required=False,
+        minimum=1,
+        maximum=SETTING_MOST_MINUTES,
+        help_text="The least that the powder's sheet says it takes to set: a lot that sets sooner is set aside.",
+    )
+    sets_most_minutes = MinutesField(
+        label="and before", required=False, minimum=1, maximum=SETTING_MOST_MINUTES
     )
     most_c = CelsiusField(
         label="Highest temperature",

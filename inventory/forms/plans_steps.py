@@ -31,7 +31,7 @@ def planned_powder(plan: Plan, options: Options) -> Lines:
     lines, today = _from_lots(plan, PlanPortion.Use.POWDER, options, "lot", "mass"), timezone.localdate()
     for line in lines:
         lot = options.records.get(str(line["lot"]))
-        if lot is not None and not is_usable(lot.use_by, lot.is_damp, today):
+        if lot is not None and not is_usable(lot, today):
             line["lot"] = None
     return lines
 

@@ -15,14 +15,17 @@ from studio.kit.fields import (
     LineField,
     MassField,
     MeltsField,
+    MinutesField,
     MoneyField,
     QuantityField,
     UseByField,
 )
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
+from studio.kit.printing import print_minutes
 from studio.kit.rows import make_rows
 
 from .assaying import GuessField
+from .materials import SETTING_MOST_MINUTES
 from .stock_rows import MaterialQuantityRow, OldMetal, offer_opening
 from .work_day import WorkDayField
 
@@ -34,8 +37,8 @@ _LONGEST_NUMBER = 1_000_000_000
 class NoteLine(LineField):
     """The note that goes with an entry."""
 
-    def __init__(self, **kwargs: Any) -> None:
-        super().__init__(label="Note", required=False, max_length=NOTE_MAX, **kwargs)
+    def __init__(self, label: str = "Note", required: bool = False, **kwargs: Any) -> None:
+        super().__init__(label=label, required=required, max_length=NOTE_MAX, **kwargs)
 
 
 class ReceivedDayField(WorkDayField):
@@ -108,9 +111,37 @@ class TakeForm(LotActionForm):
 
 
 class ThrowAwayForm(LotActionForm):
-    """Stock thrown away."""
+    """Stock written off. The reason stands as the note of its line."""
 
     amount, amount_label = "quantity", "How much"
+
+    note = NoteLine("Why", True, help_text="Damp, past its day, spilt: reports tell what it cost you.")
+
+
+class SettingTestForm(OnceMixin, StudioForm):
+    """How long a cupful took to set."""
+
+    minutes = MinutesField(
+        label="It set after",
+        minimum=1,
+        maximum=SETTING_MOST_MINUTES,
+        help_text="Mix a cupful with its water as you do for a flask, and note the minutes from the powder going "
+        "in until a fingernail leaves no mark. Do not breathe the dust.",
+    )
+    day = ReceivedDayField()
+    note = NoteLine()
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        powder = lot.material
+        ends = [powder.sets_least_minutes, powder.sets_most_minutes]
+        if any(ends):
+            said = " and ".join(
+                f"{word} {print_minutes(end)}"
+                for word, end in zip(("after", "before"), ends, strict=True)
+                if end
+            )
+            self.fields["minutes"].help_text += f" Its maker says: {said}."
 
 
 class HandBackForm(LotActionForm):
@@ -144,21 +175,21 @@ class LotFactsForm(OnceMixin, StudioModelForm):
     supplier_batch = LineField(label="Supplier's batch", required=False, max_length=SHORT_MAX)
     use_by = UseByField(label="Use by", required=False)
     kept_in = LineField(label="Kept in", required=False, max_length=SHORT_MAX)
-    is_damp = forms.BooleanField(
-        label="Damp",
+    damp_on = WorkDayField(
+        label="Damp since",
         required=False,
-        help_text="Damp powder sets too soon or bubbles: a plan does not offer it.",
+        help_text="Damp powder sets too soon or bubbles: from that day on nothing offers or counts it.",
     )
     note = LineField(label="Note", required=False, max_length=NOTE_MAX)
 
     class Meta:
         model = Lot
-        fields = ["supplier_batch", "use_by", "kept_in", "is_damp", "note"]
+        fields = ["supplier_batch", "use_by", "kept_in", "damp_on", "note"]
 
     def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
         super().__init__(*args, instance=lot, **kwargs)
         if lot.material.kind != Material.Kind.POWDER:
-            del self.fields["is_damp"]
+            del self.fields["damp_on"]
 
     def facts(self) -> dict[str, Any]:
         return {name: self.cleaned_data[name] for name in self.Meta.fields if name in self.fields}

@@ -123,6 +123,8 @@ class Material(models.Model):
     # Of investment powder only, from its maker's sheet.
     slurry_mg_cm3 = models.PositiveIntegerField(null=True, blank=True)
     working_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    sets_least_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    sets_most_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     most_c = models.PositiveSmallIntegerField(null=True, blank=True)
     is_gypsum_bonded = models.BooleanField(default=True)
     # Of a finding of precious metal: what it is made of, and what one weighs where it is counted.
@@ -209,7 +211,9 @@ class Lot(models.Model):
     melts_are_guess = models.BooleanField(default=False)
     cost_is_estimate = models.BooleanField(default=False)
     kept_in = models.CharField(max_length=60, blank=True, default="")
-    is_damp = models.BooleanField(default=False)
+    # Since when it may not be used: damp, or its newest setting test was out of the maker's time.
+    damp_on = models.DateField(null=True, blank=True)
+    sets_wrong_on = models.DateField(null=True, blank=True)
     # A guess is what nobody has proved: handed in, scrap, or made of such. Between which ends, in parts per million,
     # if somebody said; of what was assayed both are the figure.
     fineness_by = models.CharField(max_length=7, choices=FinenessBy, default=FinenessBy.MARKED)

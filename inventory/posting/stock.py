@@ -9,8 +9,8 @@ from django.contrib.auth.models import User
 
 from inventory.core.fineness import compute_middle_ug
 from inventory.core.ledger import Amount, rate_of
-from inventory.core.picking import compute_use_by_once_opened
-from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece, Receipt
+from inventory.core.picking import compute_use_by_once_opened, sets_in_time
+from inventory.models import Cast, Customer, Entry, Holder, Lot, Material, Piece, Receipt, SettingTest
 from inventory.queries.ledger import came_in_with, last_moved_on, name_lot
 from studio.kit.printing import print_day
 from studio.kit.units import MELTS_MILLI_PER_MELT
@@ -22,7 +22,7 @@ from .refusal import Refused
 
 Place = Holder.Place
 #: What is known of a lot besides how much there is.
-MENDABLE = ("supplier_batch", "use_by", "kept_in", "is_damp", "note")
+MENDABLE = ("supplier_batch", "use_by", "kept_in", "damp_on", "note")
 
 
 @dataclass(frozen=True)
@@ -237,8 +237,35 @@ def open_tub(lot: Lot, day: date) -> None:
     with studio_locked():
         bring_up_to_date([lot])
         lot.opened_on = day
-        lot.use_by = compute_use_by_once_opened(lot.use_by, day, lot.material.opened_life_days)
+        _keep_once_opened(lot)
         lot.save(update_fields=["opened_on", "use_by"])
+
+
+def _keep_once_opened(lot: Lot) -> None:
+    """One day counts: the maker's, or the last of the days it keeps once opened, whichever is sooner."""
+    if lot.opened_on is not None:
+        lot.use_by = compute_use_by_once_opened(lot.use_by, lot.opened_on, lot.material.opened_life_days)
+
+
+def note_setting_test(
+    lot: Lot, day: date, minutes: int, note: str = "", by: User | None = None
+) -> bool | None:
+    """Write down in how many minutes powder set. What its newest test says of it holds.
+
+    Whether that was within the maker's time, None where nobody wrote that down.
+    """
+    with studio_locked():
+        bring_up_to_date([lot])
+        lot.setting_tests.create(day=day, minutes=minutes, note=note, tested_by=by)
+        newest: SettingTest = lot.setting_tests.latest("day", "pk")
+        powder = lot.material
+        in_time, is_newest_so = (
+            sets_in_time(one, powder.sets_least_minutes, powder.sets_most_minutes)
+            for one in (minutes, newest.minutes)
+        )
+        lot.sets_wrong_on = newest.day if is_newest_so is False else None
+        lot.save(update_fields=["sets_wrong_on"])
+    return in_time
 
 
 def mend_lot(lot: Lot, facts: Mapping[str, Any]) -> None:
@@ -249,7 +276,8 @@ def mend_lot(lot: Lot, facts: Mapping[str, Any]) -> None:
         bring_up_to_date([lot])
         for name, value in facts.items():
             setattr(lot, name, value)
-        lot.save(update_fields=list(facts))
+        _keep_once_opened(lot)
+        lot.save(update_fields=[*facts, "use_by"])
 
 
 def _refuse_nothing(quantity: int) -> None:

@@ -90,7 +90,7 @@ def unusable_lots(today: date, most: int = 8) -> QuerySet[Lot]:
 def opened_tubs() -> QuerySet[Lot]:
     """Opened lots of dry powder that hold something, first to go out of date at the top."""
     return (
-        lots_here(material__kind=Material.Kind.POWDER, opened_on__isnull=False, is_damp=False)
+        lots_here(material__kind=Material.Kind.POWDER, opened_on__isnull=False, damp_on=None)
         .select_related("material", "holder")
         .order_by(F("use_by").asc(nulls_last=True), "opened_on")[:8]
     )

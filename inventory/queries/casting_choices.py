@@ -87,7 +87,10 @@ def lots_for_use(of_piece: bool = False) -> list[Lot]:
 def suggest_powder_lot(lots: Sequence[Lot], day: date) -> Lot | None:
     """The lot of powder to take first: it goes out of date first and is still usable."""
     on_hand = [
-        LotOnHand(lot.pk, "", lot.received_on, lot.holder.quantity, lot.use_by, lot.is_damp) for lot in lots
+        LotOnHand(
+            lot.pk, "", lot.received_on, lot.holder.quantity, lot.use_by, lot.damp_on, lot.sets_wrong_on
+        )
+        for lot in lots
     ]
     takes = suggest_first_to_expire(on_hand, 1, day).takes
     return next((lot for lot in lots if takes and lot.pk == takes[0][0]), None)

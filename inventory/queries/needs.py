@@ -50,7 +50,7 @@ def work_needs(drafts: Sequence[PlanDraft], studio: Studio) -> Needs:
 def _need(
     material: Material, wanted_mg: int, lots: Sequence[Lot], taken: dict[int, int], today: date
 ) -> Need:
-    of = [lot for lot in lots if lot.material_id == material.pk and is_usable(lot.use_by, lot.is_damp, today)]
+    of = [lot for lot in lots if lot.material_id == material.pk and is_usable(lot, today)]
     held = sum(lot.holder.quantity for lot in of)
     free = sum(max(lot.holder.quantity - taken.get(lot.pk, 0), 0) for lot in of)
     return check_need(str(material), wanted_mg, held, free)

@@ -243,7 +243,7 @@ def _list_needs(
         )
     ]
     for material, wanted in [(draft.powder, powder.mix.powder_mg), *pattern_masses(draft)]:
-        of = [lot for lot in _of(lots, material) if is_usable(lot.use_by, lot.is_damp, today)]
+        of = [lot for lot in _of(lots, material) if is_usable(lot, today)]
         held = sum(lot.holder.quantity for lot in of)
         free = sum(one.quantity for one in as_on_hand(of, taken))
         needs.append(check_need(str(material), wanted, held, free))

@@ -30,9 +30,11 @@ def lots_here(**which: object) -> QuerySet[Lot]:
 
 
 def usable_on(day: date, lot: str = "") -> Q:
-    """Lots that `core.keeping.is_usable` allows on a day; `lot` is the path to them, such as "lots__"."""
+    """Lots that `core.picking.is_usable` allows on a day; `lot` is the path to them, such as "lots__"."""
     in_date = Q(**{f"{lot}use_by__isnull": True}) | Q(**{f"{lot}use_by__gte": day})
-    return Q(**{f"{lot}is_damp": False}) & in_date
+    for fault in ("damp_on", "sets_wrong_on"):
+        in_date &= Q(**{f"{lot}{fault}__isnull": True}) | Q(**{f"{lot}{fault}__gt": day})
+    return in_date
 
 
 def stock_lots(materials: Iterable[Material]) -> list[Lot]:
@@ -74,7 +76,8 @@ def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:
             lot.received_on,
             max(lot.holder.quantity - taken.get(lot.pk, 0), 0),
             lot.use_by,
-            lot.is_damp,
+            lot.damp_on,
+            lot.sets_wrong_on,
         )
         for lot in lots
     ]

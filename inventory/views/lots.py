@@ -21,12 +21,21 @@ from inventory.forms.stock import (
     HandBackForm,
     LotFactsForm,
     OpenTubForm,
+    SettingTestForm,
     TakeForm,
     ThrowAwayForm,
 )
 from inventory.models import Entry, Lot, Material, Studio
 from inventory.posting.reclaim import post_cleaned, post_together
-from inventory.posting.stock import mend_lot, open_tub, post_count, post_hand_back, post_scrap, post_use
+from inventory.posting.stock import (
+    mend_lot,
+    note_setting_test,
+    open_tub,
+    post_count,
+    post_hand_back,
+    post_scrap,
+    post_use,
+)
 from inventory.posting.topping import post_top_up
 from inventory.queries.buying import on_top_of, received_lots
 from inventory.queries.fineness import last_assay
@@ -38,13 +47,14 @@ from inventory.queries.studio import studio_of
 from inventory.queries.tins import tin_it_went_into, tins_for
 from inventory.tables.stock import HistoryTable
 from studio.kit.charts import used_up_bar
-from studio.kit.printing import print_day, print_mass, print_quantity
+from studio.kit.printing import print_day, print_mass, print_money, print_quantity
 from studio.kit.tables import lay_out
 from studio.kit.views import or_404
 from studio.kit.working import Working
 
 from .saving import Actions, show, with_way_back
 
+TESTS_SHOWN = 5
 CANNOT_NOW = "That cannot be done with this lot as it stands now. Nothing was changed."
 
 
@@ -177,7 +187,28 @@ def _pass_on(lot: Lot, sheet: Sheet, by: User) -> str:
 def _throw_away(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned = sheet.form.cleaned_data
     entry = post_scrap(lot, cleaned["quantity"], cleaned["day"], cleaned["note"], by)
-    return _say_gone(lot, entry, cleaned, "thrown away")
+    went_micro = sum(entry.movements.values_list("cost_micro", flat=True))
+    cost = f", which cost {print_money(went_micro)}" if went_micro else ""
+    return _say_gone(lot, entry, cleaned, f"thrown away{cost}")
+
+
+@LOT_ACTIONS.add(
+    "setting-test",
+    "Test how it sets",
+    "Write it down",
+    make=_form(SettingTestForm),
+    why_not=_unless(lambda lot: _is_held(lot) and lot.material.kind == Material.Kind.POWDER),
+)
+def _test_setting(lot: Lot, sheet: Sheet, by: User) -> str:
+    cleaned = sheet.form.cleaned_data
+    in_time = note_setting_test(lot, cleaned["day"], cleaned["minutes"], cleaned["note"], by)
+    if in_time is None:
+        return "Written down. Write the maker's setting time with the material, and a test is judged by it."
+    return (
+        "Written down: it sets as its maker says."
+        if in_time
+        else "It sets out of its maker's time: it is set aside, and nothing offers or counts it any more."
+    )
 
 
 @LOT_ACTIONS.add("facts", "Mend the facts", "Save", make=_form(LotFactsForm), why_not=_unless(_is_real))
@@ -216,6 +247,7 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "can_assay": not lot.void and lot.material.fineness > 0,
         "assays": last_assay(lot),
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
+        "setting_tests": lot.setting_tests.all()[:TESTS_SHOWN],
         "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,
         "landed": _landed_working(lot),
         "batches": batches_with(lot) if _is_metal(lot) else [],

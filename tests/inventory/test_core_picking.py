@@ -46,8 +46,8 @@ def test_powder_without_a_last_day_goes_after_powder_with_one():
 
 
 def test_damp_powder_is_left_out_and_every_reason_is_said():
-    damp = LotOnHand(7, "tub", date(2026, 1, 1), 1_000, use_by=date(2026, 5, 31), is_damp=True)
+    damp = LotOnHand(7, "tub", date(2026, 1, 1), 1_000, use_by=date(2026, 5, 31), damp_on=date(2026, 5, 1))
     left = suggest_first_to_expire([damp], 1, TODAY)
     assert left.takes == ()
     assert left.left_out[0].reason.startswith("tub was good until")
-    assert left.left_out[0].reason.endswith(" and is damp.")
+    assert left.left_out[0].reason.endswith(" and is damp since Fri\xa01\xa0May\xa02026.")

@@ -77,7 +77,7 @@ def test_powder_and_water_fill_the_flask_less_the_tree_and_the_over_mix():
 
 
 def test_a_damp_lot_of_powder_is_not_offered_and_says_why(lots):
-    lots["powder"].is_damp = True
+    lots["powder"].damp_on = w.DAY
     lots["powder"].save()
     worked = work()
     assert "is damp" in worked.powder.suggestion.problem

@@ -171,7 +171,7 @@ def test_the_powder_that_goes_out_of_date_first_is_suggested_and_stale_or_damp_p
     stale = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY - timedelta(days=1))
     late = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY + timedelta(days=90))
     damp = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY + timedelta(days=10))
-    damp.is_damp = True
+    damp.damp_on = w.DAY
     damp.save()
     soon = w.buy(w.powder(), w.g(1000), 6, use_by=w.DAY + timedelta(days=30))
     assert suggest_powder_lot([stale, damp, late, soon], w.DAY) == soon
@@ -190,7 +190,7 @@ def test_an_opened_tub_is_told_while_it_is_dry():
     lot.opened_on = w.DAY
     lot.save()
     assert list(opened_tubs()) == [lot]
-    lot.is_damp = True
+    lot.damp_on = w.DAY
     lot.save()
     assert not opened_tubs()
 

@@ -117,7 +117,7 @@ def test_losses_are_drawn_with_their_figures(bench):
 def test_what_waits_is_named(bench):
     w.cast_metal([(silver(), 100)], [w.piece("Leaf", 40, 5)], back=59)
     stale, damp = (w.buy(w.powder(), w.g(1000), 6, use_by=day) for day in (w.DAY, None))
-    damp.is_damp = True
+    damp.damp_on = w.DAY
     damp.save()
     page = text_of(bench.get("/"))
     assert "5 pieces to finish" in page

@@ -390,7 +390,7 @@ def test_planned_powder_that_went_damp_is_not_chosen(bench):
     post_begin(plans.plan())
     chosen = f'<option value="lot-{lots["powder"].pk}" selected>'
     assert chosen in text_of(bench.get("/casts/1/powder/"))
-    Lot.objects.filter(pk=lots["powder"].pk).update(is_damp=True)
+    Lot.objects.filter(pk=lots["powder"].pk).update(damp_on=w.DAY)
     page = text_of(bench.get("/casts/1/powder/"))
     assert chosen not in page and "Damp! Lot" in page
 

@@ -316,9 +316,9 @@ class TestKilnAndTub:
         lot = workshop.buy(workshop.powder(), g(5000), 20)
         shown = text_of(bench.get(f"/stock/lots/{lot.pk}/"))
         once = shown.split('name="once" value="')[-1].split('"')[0]
-        bench.post(f"/stock/lots/{lot.pk}/facts/", {"once": once, "is_damp": "on"})
-        assert Lot.objects.get(pk=lot.pk).is_damp
-        assert "This powder is damp." in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
+        bench.post(f"/stock/lots/{lot.pk}/facts/", {"once": once, "damp_on": str(lot.received_on)})
+        assert Lot.objects.get(pk=lot.pk).damp_on == lot.received_on
+        assert "This powder is damp since" in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
 
     def test_metal_is_not_asked_whether_it_is_damp(self, bench):
         lot = workshop.buy(workshop.grain(), g(50), 40)

@@ -220,7 +220,7 @@ def test_a_reversed_lot_is_read_but_nothing_can_be_done_with_it(bench):
     post_reversal(lot.entry)
     page = bench.get(reverse("inventory:lot-detail", args=[lot.pk])).content.decode()
     assert "was taken back" in page and "Count it" not in page
-    act(bench, lot, "throw-away", quantity="10")
+    act(bench, lot, "throw-away", quantity="10", note="damp")
     assert left(lot) == 0
 
 
@@ -257,6 +257,14 @@ def test_more_than_there_is_is_refused_beside_the_field_and_keeps_what_was_typed
     assert "holds 1,000\u00a0g" in html and 'value="1.5 kg"' in html and 'value="damp"' in html
     assert 'id="id_quantity_error"' in html
     assert left(lot) == w.g(1000)
+
+
+def test_what_is_thrown_away_says_why_and_what_it_cost(bench):
+    lot = w.buy(w.powder(), w.g(1000), 10)
+    assert act(bench, lot, "throw-away", quantity="250").status_code == 422
+    assert act(bench, lot, "throw-away", quantity="250", note="past its day").status_code == 302
+    page = text_of(bench.get(reverse("inventory:lot-detail", args=[lot.pk])))
+    assert "thrown away, which cost 2.50." in page and "past its day" in page
 
 
 @pytest.mark.parametrize("typed", ["", "0", "-5", "3 oz", "lots", "1e99", "9" * 80, "\x00"])
@@ -299,7 +307,7 @@ def test_a_customer_gets_their_metal_back(bench):
 @pytest.mark.parametrize(
     ("name", "typed"),
     [
-        ("throw-away", {"quantity": "12.5"}),
+        ("throw-away", {"quantity": "12.5", "note": "spilt"}),
         ("hand-back", {"quantity": "12.5"}),
         ("count", {"counted": "17.5"}),
     ],

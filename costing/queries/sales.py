@@ -125,7 +125,7 @@ def sales() -> "QuerySet[Any]":
 
 def sales_owed() -> "QuerySet[Any]":
     """What galleries and others have sold and not paid for, the longest owed first."""
-    return sales().filter(is_owed=True, paid_on__isnull=True).order_by("day", "pk")
+    return sales().filter(is_owed=True, paid_on__isnull=True).order_by("day")
 
 
 def count_long_owed(today: date) -> int:

@@ -109,6 +109,9 @@ def test_every_page_can_be_read_by_everyone_and_moves_down_only(
                     assert_no_axe_violations(page, by_look=look.on_a_phone)
             page.set_viewport_size({"width": NARROWEST_PX, "height": 780})
             found += _too_wide(page, address)
+            # What is folded away is no wider when it is opened.
+            page.evaluate("document.querySelectorAll('main details').forEach((one) => { one.open = true; })")
+            found += _too_wide(page, address)
             looks.reverse()  # the next page begins as this one ended
     assert found == []
 

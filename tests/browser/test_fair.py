@@ -52,7 +52,7 @@ def test_a_fair_takes_under_sixty_entries_and_two_minutes(
     hand.write("card_fee", "12.32")
     hand.press("form .press:has-text('Save what was sold')")
     page.wait_for_load_state("networkidle")
-    assert "704.00 paid" in page.inner_text("main").replace("\u00a0", " ")
+    assert "704.00 GBP paid" in page.inner_text("main").replace("\u00a0", " ")
     check_page(page)
     assert len(hand.entries) < MOST_ENTRIES, hand.entries
     assert hand.seconds < MOST_SECONDS, hand.seconds

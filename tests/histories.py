@@ -10,8 +10,21 @@ import random
 import sys
 import time
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date, timedelta
 
+from costing.models import Channel, Outing, SaleLine
+from costing.posting.sales import (
+    Back,
+    SaleFacts,
+    Sold,
+    bring_back,
+    post_refund,
+    post_sold,
+    send_out,
+    terms_of,
+    write_bill,
+)
 from inventory.core.refining import Charges
 from inventory.models import Batch, Cast, Customer, Entry, Lot, Material, Piece
 from inventory.posting.assaying import Assay, post_assay
@@ -305,6 +318,47 @@ def send_back(draw: Draw) -> None:
         post_sent_back(batch, portions, _day(draw))
 
 
+def _channel(draw: Draw) -> Channel:
+    tax = ("in", "out", "none")[draw(3)]
+    fees = {"commission_pct100": 3_333, "card_pct100": 175, "card_micro": w.money("0.25")}
+    return Channel.objects.get_or_create(name=f"taxed {tax}", tax=tax, defaults=fees)[0]
+
+
+def sell(draw: Draw) -> None:
+    """One or two pieces with their money: here, out with somebody, or gone without a price."""
+    pieces = {
+        piece.pk: piece
+        for piece in (_pick(Piece.objects.filter(void=False), draw) for _ in range(2))
+        if piece
+    }
+    sold = [Sold(piece, draw(9_000) * 10_000) for piece in pieces.values()]
+    outing = _pick(Outing.objects.all(), draw) if draw(3) == 0 else None
+    facts = SaleFacts(channel=_channel(draw), day=_day(draw), outing=outing, is_owed=draw(2) > 0)
+    terms = replace(terms_of(facts.channel, facts.day), tax_pct100=1_750, discount_micro=draw(900) * 10_000)
+    sale = post_sold(facts, sold, terms)
+    if draw(4) == 0:
+        write_bill(sale, "somebody", "", _day(draw))
+
+
+def pay_back(draw: Draw) -> None:
+    line = _pick(SaleLine.objects.all(), draw)
+    if line:
+        fees_micro = draw(3) * draw(400) * 10_000
+        post_refund(line, Back(draw(line.paid_micro + 50_000), _day(draw), draw(3) > 0, fees_micro))
+
+
+def go_out(draw: Draw) -> None:
+    pieces = [piece for piece in (_pick(Piece.objects.filter(void=False), draw),) if piece]
+    outing = Outing(kind=("fair", "gallery")[draw(2)], channel=_channel(draw), name="away", day=_day(draw))
+    send_out(outing, [(piece, None) for piece in pieces])
+
+
+def come_home(draw: Draw) -> None:
+    outing = _pick(Outing.objects.all(), draw)
+    if outing:
+        bring_back(outing, None, _day(draw))
+
+
 def mend(draw: Draw) -> None:
     """One entry, as deep in the book as may be, written as it should have been: more or less, another lot or day."""
     entry = _pick(standing_entries().select_related("cast", "piece__cast", "bill_for"), draw)
@@ -344,6 +398,10 @@ STEPS: dict[Callable[[Draw], None], tuple[Kind, ...]] = {
     send: (Kind.SEND,),
     settle: (Kind.SETTLE,),
     send_back: (Kind.SENT_BACK,),
+    sell: (Kind.SALE,),
+    pay_back: (Kind.RETURN,),
+    go_out: (),
+    come_home: (),
     mend: (Kind.REVERSAL,),
 }
 #: Casts, findings and reversals are where things meet, so they come up more often.

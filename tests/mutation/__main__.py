@@ -27,8 +27,15 @@ PARTS = {
     "inventory/core": sorted(Path("inventory/core").glob("*.py")),
     "costing/core": sorted(Path("costing/core").glob("*.py")),
     "inventory/posting": sorted(Path("inventory/posting").glob("*.py")),
+    "costing/posting": sorted(Path("costing/posting").glob("*.py")),
 }
-SHARE = {"the kit's numbers": 40, "inventory/core": 90, "costing/core": 40, "inventory/posting": 30}
+SHARE = {
+    "the kit's numbers": 40,
+    "inventory/core": 90,
+    "costing/core": 40,
+    "inventory/posting": 30,
+    "costing/posting": 15,
+}
 EQUIVALENT = Path("tests/mutation/equivalent.txt")
 
 
@@ -48,7 +55,7 @@ def main() -> int:
     for part, modules in PARTS.items():
         chosen = _choose(part, [one for one in modules if _is_asked(one, asked.of)], asked.count, asked.seed)
         if chosen:
-            warm_up(with_models=part == "inventory/posting")
+            warm_up(with_models=part.endswith("/posting"))
             dead = _try_all(chosen, rounds=1 if asked.quick else 2)
             print(f"{part}: {dead} of {len(chosen)} noticed", flush=True)
             killed, survived = killed + dead, survived + len(chosen) - dead

@@ -1,6 +1,7 @@
 """The forms of a quote: what is asked for, and how its flasks are planned."""
 
 from collections.abc import Sequence
+from datetime import timedelta
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -13,14 +14,15 @@ from inventory.forms.plans import PlanForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Alloy, Customer, Design, Material
 from inventory.queries.casting_choices import PlanChoices
-from inventory.queries.plans import PartDraft, PlanDraft
+from inventory.queries.plans import PartDraft, PlanDraft, evening_of
 from inventory.queries.setup import in_use
 from studio.kit.fields import NUMBER_MAX, CountField, DayField, LineField, MoneyField, NoteField, NumberField
 from studio.kit.forms import StudioModelForm
 from studio.kit.picks import Options, PickField
+from studio.kit.printing import print_day, print_minutes
 from studio.kit.reporting import ReportForm
 from studio.kit.rows import RowForm, make_rows
-from studio.kit.units import PCT100_WHOLE, divide_half_up
+from studio.kit.units import PCT100_WHOLE, SECONDS_PER_MINUTE, divide_half_up
 
 MOST_QUOTED = 1_000
 SPRUES = "Sprues and stem"
@@ -129,10 +131,17 @@ class QuotePlanForm(PlanForm):
         *("tree_height", "tree_width", "note"),
     )
 
-    def __init__(self, data: Any, choices: PlanChoices) -> None:
-        super().__init__(data, choices=choices)
-        for name in self._OF_ONE_TREE:
-            self.fields.pop(name, None)
+    def __init__(self, data: Any, choices: PlanChoices, figures: QuoteFigures) -> None:
+        """The evening before the pieces are wanted is offered, or tomorrow's where that is gone or not known."""
+        wanted = figures.quote.wanted_on
+        before = wanted - timedelta(days=1) if wanted else None
+        is_ahead = before is not None and before > timezone.localdate()
+        first = {"wish_at": evening_of(before)} if before is not None and is_ahead else {}
+        super().__init__(data, choices=choices, initial=first)
+        if wanted:
+            until = "this is the evening before, the latest" if is_ahead else "too soon to cast before it"
+            said = f"Wanted on {print_day(wanted, with_year=True)}: {until}.{_say_bench(figures)}"
+            self.fields["wish_at"].help_text = said
 
     def usual(self) -> dict[str, Any]:
         """What it offers, as if it had been sent: the schedule is then the one that fits."""
@@ -141,6 +150,17 @@ class QuotePlanForm(PlanForm):
         if not said.get("schedule"):
             self._find_schedule(said)
         return said
+
+
+def _say_bench(figures: QuoteFigures) -> str:
+    """How much finishing stands between the pour and the day, as far as the designs know."""
+    costed = [(row.costed, row.line.quantity) for row in figures.rows if row.costed is not None]
+    seconds = sum(one.cost.making.own_seconds * quantity for one, quantity in costed)
+    return (
+        f" All of it takes {print_minutes(seconds // SECONDS_PER_MINUTE)} at the bench after that."
+        if seconds
+        else ""
+    )
 
 
 def draft_flasks(

@@ -169,14 +169,18 @@ class CostedCast(CostSheet):
         return next(place for place, piece in enumerate(self.pieces) if piece.pk == piece_id)
 
 
-def cost_casts(cast_ids: Iterable[int]) -> dict[int, CostedCast]:
-    """Each closed cast among these, by the rules of its own day. Open casts are left out."""
+def cost_casts(cast_ids: Iterable[int], policies: Sequence[Policy] | None = None) -> dict[int, CostedCast]:
+    """Each closed cast among these, by the rules of its own day. Open casts are left out.
+
+    `policies` are all cost rules, for who has read them already.
+    """
     casts = list(
         Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related("alloy", "owner")
     )
     ids = [cast.pk for cast in casts]
     stocks, pieces, seconds = gather_stock(ids), gather_pieces(ids), gather_seconds(ids)
-    wear, policies, outside = CastWear(casts), all_policies(), gather_outside(ids)
+    wear, outside = CastWear(casts), gather_outside(ids)
+    policies = all_policies() if policies is None else policies
     findings = gather_findings(casts)
     costed = {}
     for cast in casts:

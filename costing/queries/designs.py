@@ -81,8 +81,9 @@ def cost_designs(wanted: Sequence[tuple[Design, Alloy | None]]) -> list[CostedDe
     """
     pairs = [(design, alloy or design.alloy) for design, alloy in wanted]
     record, today = read_record(), timezone.localdate()
-    book = read_price_book({alloy for _, alloy in pairs if alloy is not None}, current_studio())
-    lately, policy = read_lately(), policy_on(today, all_policies())
+    policies = all_policies()
+    book = read_price_book({alloy for _, alloy in pairs if alloy is not None}, current_studio(), policies)
+    lately, policy = read_lately(policies), policy_on(today, policies)
     shelf = read_shelf(pairs)
     found: list[CostedDesign | None] = []
     for design, alloy in pairs:
@@ -164,10 +165,11 @@ def _making_of(
     return making, tuple(notes)
 
 
-def read_lately() -> Lately:
+def read_lately(policies: Sequence[Policy] | None = None) -> Lately:
     """What the studio's last good casts of its own metal used together."""
     good = Cast.objects.filter(closed_on__isnull=False, outcome=Cast.Outcome.GOOD, owner=None)
-    casts = cost_casts(list(good.order_by("-day", "-number").values_list("pk", flat=True)[:PAST_CASTS]))
+    latest = good.order_by("-day", "-number").values_list("pk", flat=True)[:PAST_CASTS]
+    casts = cost_casts(list(latest), policies)
     return add_up_lately(casts.values())
 
 

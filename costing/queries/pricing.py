@@ -72,10 +72,12 @@ class PriceBook:
         )
 
 
-def read_price_book(alloys: Collection[Alloy], studio: Studio | None = None) -> PriceBook:
-    """What prices of things of these alloys follow from."""
+def read_price_book(
+    alloys: Collection[Alloy], studio: Studio | None = None, policies: Sequence[Policy] | None = None
+) -> PriceBook:
+    """What prices of things of these alloys follow from; `policies` are all cost rules, if they were read already."""
     today, practice, studio = timezone.localdate(), price_practice(), studio or current_studio()
-    policy = policy_on(today, all_policies())
+    policy = policy_on(today, all_policies() if policies is None else policies)
     unit = studio.penny_micro
     channels = list(in_use(Channel).select_related("rule"))
     usual = [one for one in channels if one.pk == practice.usual_channel_id]

@@ -25,7 +25,9 @@ def quotes() -> QuerySet[Quote]:
 
 
 def find_quote(pk: int) -> Quote | None:
-    return quotes().prefetch_related("plans__cast").filter(pk=pk).first()
+    """With its lines; what their designs are is read with all that they cost."""
+    found = every(Quote).select_related("customer", "alloy", "channel")
+    return found.prefetch_related("lines", "plans__cast").filter(pk=pk).first()
 
 
 def latest_quote() -> Quote | None:

@@ -8,6 +8,7 @@ from costing.core.channel import solve_price
 from costing.core.pricing import Floor
 from costing.queries.asked import newest_asked, pieces_to_sell
 from costing.queries.costed import cost_casts
+from costing.queries.policy import all_policies
 from costing.queries.pricing import read_price_book
 from inventory.models import Piece
 
@@ -53,9 +54,10 @@ class AskRow:
 
 def read_rows(pieces: Sequence[Piece]) -> list[AskRow]:
     """These pieces with their prices, in their order. The number of queries does not depend on how many there are."""
-    book = read_price_book({piece.cast.alloy for piece in pieces})
+    policies = all_policies()
+    book = read_price_book({piece.cast.alloy for piece in pieces}, policies=policies)
     asked = newest_asked([piece.pk for piece in pieces])
-    costed = cost_casts({piece.cast_id for piece in pieces})
+    costed = cost_casts({piece.cast_id for piece in pieces}, policies)
     rows = []
     for piece in pieces:
         cast = costed.get(piece.cast_id)

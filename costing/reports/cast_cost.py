@@ -1,6 +1,6 @@
 """What a cast cost: where the metal went, what each piece carries, and the sum behind every figure."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,6 +12,7 @@ from costing.core.others import WorkDone, compute_work_price
 from costing.core.price import PriceRule
 from costing.forms.channels import WorkForm
 from costing.forms.reports import CastForm
+from costing.models import Policy
 from costing.queries.costed import cost_casts
 from costing.queries.metal_price import alloy_prices
 from costing.queries.policy import all_policies, policy_on, price_rules
@@ -53,13 +54,14 @@ def read_sheet(number: int, studio: Studio) -> CastSheet | None:
     cast = find_cast(number)
     if cast is None or not cast.is_closed:
         return None
-    costed = cost_casts([cast.pk])[cast.pk]
-    return CastSheet(costed, read_cast_page(cast, studio), rules_of_today())
+    policies = all_policies()
+    costed = cost_casts([cast.pk], policies)[cast.pk]
+    return CastSheet(costed, read_cast_page(cast, studio), rules_of_today(policies))
 
 
-def rules_of_today() -> tuple[PriceRule, ...]:
-    """Prices are asked today, whatever the day of the cast."""
-    return price_rules(policy_on(timezone.localdate(), all_policies()))
+def rules_of_today(policies: Sequence[Policy] | None = None) -> tuple[PriceRule, ...]:
+    """Prices are asked today, whatever the day of the cast; `policies` are all cost rules, if read already."""
+    return price_rules(policy_on(timezone.localdate(), all_policies() if policies is None else policies))
 
 
 @report(

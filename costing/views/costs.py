@@ -11,6 +11,7 @@ from costing.forms.asking import AskingForm
 from costing.queries.asked import newest_asked
 from costing.queries.costed import cost_casts
 from costing.queries.estimate import PlanEstimate, estimate_plans, facts_of
+from costing.queries.policy import all_policies
 from costing.queries.pricing import read_price_book
 from costing.reports.cast_cost import (
     make_cast_document,
@@ -98,12 +99,13 @@ def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _read_piece(piece: Piece) -> PieceSheet | None:
-    costed = cost_casts([piece.cast_id]).get(piece.cast_id)
+    policies = all_policies()
+    costed = cost_casts([piece.cast_id], policies).get(piece.cast_id)
     if costed is None:
         return None
     place, asked = costed.place_of(piece.pk), newest_asked([piece.pk]).get(piece.pk)
     studio = current_studio()
-    prices = PiecePrices(costed, place, read_price_book([piece.cast.alloy], studio), asked)
+    prices = PiecePrices(costed, place, read_price_book([piece.cast.alloy], studio, policies), asked)
     return PieceSheet(costed, place, studio, prices)
 
 
@@ -114,10 +116,11 @@ def show_plan_cost(request: HttpRequest, pk: int) -> HttpResponse:
     sheet = PlanSheet(estimate, current_studio())
     context: dict[str, Any] = {"plan": estimate.plan, "sheet": sheet, "section": "casts"}
     if wants_part(request):
+        rules = rules_of_today()
         context |= {
             "picture": picture_cost(sheet.printed),
-            "pieces": lay_table(show_first(table_plan_pieces(sheet, rules_of_today()))),
-            "answers": say_plan_pieces(sheet, rules_of_today()),
+            "pieces": lay_table(show_first(table_plan_pieces(sheet, rules))),
+            "answers": say_plan_pieces(sheet, rules),
             "lines": lay_table(table_plan_lines(sheet)),
         }
         return render(request, "costing/plan_cost_part.html", context)

@@ -69,12 +69,12 @@ def show_quote(request: HttpRequest, pk: int) -> HttpResponse:
     """A quote. A POST makes plans of it."""
     quote = find_or_404(pk)
     figures = read_figures(quote)
-    form = QuotePlanForm(sent(request), read_plan_choices())
+    form = QuotePlanForm(sent(request), read_plan_choices(with_names=False), figures)
     sheet = Sheet(form)
     done = answer(sheet, lambda: _plan(request, quote, form))
     if done is not None:
         return done
-    usual = QuotePlanForm(None, form.choices)
+    usual = QuotePlanForm(None, form.choices, figures)
     drafts = draft_flasks(figures, usual, usual.usual(), usual_sprues_pct100())
     context = {
         "quote": quote,
@@ -85,7 +85,7 @@ def show_quote(request: HttpRequest, pk: int) -> HttpResponse:
         "tax": say_quote_tax(figures),
         "total": figures.add_up("told_micro"),
         "workings": list_workings(figures),
-        "needs": work_needs(drafts, studio_of(request)) if drafts else None,
+        "needs": work_needs(drafts, studio_of(request), form.choices.practice) if drafts else None,
         "plans": [plan for plan in quote.plans.all() if not plan.dropped],
         "gaps": list_gaps(figures, drafts),
         "files": [

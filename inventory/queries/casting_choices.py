@@ -165,8 +165,8 @@ class PlanChoices:
         return self.studio.of_kind("kiln")
 
 
-def read_plan_choices() -> PlanChoices:
-    """A fixed handful of queries, whatever is in the studio."""
+def read_plan_choices(with_names: bool = True) -> PlanChoices:
+    """A fixed handful of queries; three fewer without what a tree may be named after."""
     materials = list(
         Material.objects.filter(
             kind__in=[Material.Kind.POWDER, Material.Kind.PATTERN], unit=Material.Unit.MASS, archived=False
@@ -176,7 +176,8 @@ def read_plan_choices() -> PlanChoices:
     powder = Movement.objects.filter(entry=Subquery(last_investing)).order_by("line")
     tree = TreePart.objects.filter(void=False).order_by("-id")
     firings = Firing.objects.order_by("-day", "-id")
-    designs = list(Design.objects.filter(archived=False).select_related("alloy", "pattern_material"))
+    named = Design.objects.filter(archived=False).select_related("alloy", "pattern_material")
+    designs = list(named) if with_names else []
     own = [design.name for design in designs]
     return PlanChoices(
         studio=read_studio_choices(),
@@ -184,7 +185,7 @@ def read_plan_choices() -> PlanChoices:
         patterns=[one for one in materials if one.kind == Material.Kind.PATTERN and one.density_mg_cm3],
         schedules=[one for one in schedules() if one.steps.all()],
         practice=current_practice(),
-        names=list(dict.fromkeys([*own, *_earlier_names()])),
+        names=list(dict.fromkeys([*own, *(_earlier_names() if with_names else ())])),
         designs=designs,
         usual_powder=powder.values_list("source__lot__material", flat=True).first(),
         usual_pattern=tree.values_list("material", flat=True).first(),

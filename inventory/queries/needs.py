@@ -4,18 +4,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from django.db.models import Count, Sum
+from django.db.models import Count
 from django.utils import timezone
 
 from inventory.core.picking import Need, check_need, is_usable
-from inventory.models import Lot, Material, Piece, PlanPart, Studio
+from inventory.models import DayPractice, Lot, Material, Piece, PlanPart, Studio
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 
 from .casting import past_loss
 from .plan_figures import mix_for, pattern_masses, work_metal
 from .plans import PlanDraft
 from .shelf import promised, shelf_for, stock_lots
-from .studio import current_practice
 
 LATEST_PARTS = 200
 
@@ -29,9 +28,9 @@ class Needs:
     powder_mg: tuple[int, ...]
 
 
-def work_needs(drafts: Sequence[PlanDraft], studio: Studio) -> Needs:
+def work_needs(drafts: Sequence[PlanDraft], studio: Studio, practice: DayPractice) -> Needs:
     """All flasks are of one alloy and one owner, as those of an order are. Raises IndexError for no flask."""
-    first, practice, taken = drafts[0], current_practice(), promised()
+    first, taken = drafts[0], promised()
     past, today = past_loss(first.alloy), timezone.localdate(first.day.wish_at)
     metal = [work_metal(draft, practice, studio, past).charge_mg for draft in drafts]
     powder = [mix_for(draft, practice).powder_mg for draft in drafts]
@@ -58,10 +57,12 @@ def _need(
 
 def usual_sprues_pct100() -> int:
     """What sprues and stems of the latest planned trees weigh, of their patterns; 0 where none was planned."""
-    latest = PlanPart.objects.order_by("-pk").values_list("pk", flat=True)[:LATEST_PARTS]
-    rows = PlanPart.objects.filter(pk__in=list(latest)).order_by().values_list("is_piece")
-    masses = dict(rows.annotate(total=Sum("mass_mg")))
-    return divide_half_up(masses.get(False, 0) * PCT100_WHOLE, masses[True]) if masses.get(True) else 0
+    masses = {True: 0, False: 0}
+    for is_piece, mass_mg in PlanPart.objects.order_by("-pk").values_list("is_piece", "mass_mg")[
+        :LATEST_PARTS
+    ]:
+        masses[is_piece] += mass_mg
+    return divide_half_up(masses[False] * PCT100_WHOLE, masses[True]) if masses[True] else 0
 
 
 def most_in_a_flask(designs: Sequence[int]) -> dict[int, int]:

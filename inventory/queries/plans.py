@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 
 from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
@@ -84,10 +84,11 @@ def draft_of(plan: models.Plan) -> PlanDraft:
 
 def default_wish_at(now: datetime) -> datetime:
     """Half past six tomorrow evening, on the studio's clock."""
-    tomorrow = timezone.localdate(now) + timedelta(days=1)
-    return datetime(
-        tomorrow.year, tomorrow.month, tomorrow.day, 18, 30, tzinfo=timezone.get_current_timezone()
-    )
+    return evening_of(timezone.localdate(now) + timedelta(days=1))
+
+
+def evening_of(day: date) -> datetime:
+    return datetime(day.year, day.month, day.day, 18, 30, tzinfo=timezone.get_current_timezone())
 
 
 def plans() -> "QuerySet[models.Plan]":

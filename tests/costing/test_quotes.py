@@ -1,8 +1,12 @@
 """A quote: its range, its flasks, what to buy, its price, its plans, and what its papers say."""
 
+from datetime import timedelta
 from io import BytesIO
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 from pypdf import PdfReader
 
 from costing.models import Policy, Quote, QuoteLine
@@ -78,7 +82,10 @@ def test_a_price_of_its_own_is_offered_whatever_the_rules_say(quote, bench):
 
 
 def test_the_page_says_price_range_flasks_and_what_to_buy(bench, quote):
-    said = text_of(bench.get(f"/pieces/quotes/{quote.pk}/"))
+    with CaptureQueriesContext(connection) as asked:
+        said = text_of(bench.get(f"/pieces/quotes/{quote.pk}/"))
+    # The cost rules are read once for all that a page works out.
+    assert sum('FROM "costing_policy"' in one["sql"] for one in asked) == 1 and len(asked) <= 62
     assert "eight times in ten" in said and "in 3 flasks" in said
     assert "Sterling: " in said and "Investment powder: " in said and "Green wax: " in said
     assert "Keep these prices" in said
@@ -99,6 +106,17 @@ def test_it_becomes_plans_in_one_press(bench, quote):
     quote = find_quote(quote.pk)
     with pytest.raises(Refused, match="planned already"):
         make_plans(quote, [], Studio.objects.get())
+
+
+def test_it_is_cast_the_evening_before_it_is_wanted(bench, quote):
+    """And tomorrow evening where that is gone already, or nothing is said."""
+    address, today = f"/pieces/quotes/{quote.pk}/", timezone.localdate()
+    for days, offered in ((30, 29), (1, 1), (-5, 1)):
+        Quote.objects.filter(pk=quote.pk).update(wanted_on=today + timedelta(days))
+        page = bench.get(address)
+        wish_at = page.context["form"].initial["wish_at"]
+        assert timezone.localtime(wish_at).date() == today + timedelta(offered)
+        assert ("too soon" in text_of(page)) == (offered == 1)
 
 
 def test_the_customers_paper_has_no_cost_and_the_studios_has_it(bench, quote):

@@ -73,9 +73,9 @@ def test_the_scene_is_sound_and_has_an_entry_of_every_kind(scene):
 def _is_tried_here(first: Hand, second: Hand) -> bool:
     """Who mends first has reversed and posted, which the other hands do; who mends last must see what they did.
 
-    What is judged anew is the same on both databases, so pairs of two kinds are tried on one of them, every third on
-    each; of those with a mend, which are many, every sixth. Whoever meets his own kind is tried on both, and all pairs
-    by hand, when the tests are to be thorough.
+    What is judged anew is the same on both databases, so pairs of two kinds are tried on one of them, every fourth on
+    each; of those with a mend, which are many, every twelfth. Whoever meets his own kind is tried on both, and all
+    pairs by hand, when the tests are to be thorough.
     """
     if TIMES > 1:
         return True
@@ -84,7 +84,7 @@ def _is_tried_here(first: Hand, second: Hand) -> bool:
         return second.name.endswith(mended)
     if second.name.endswith(first.name):
         return True
-    each = 6 if second.name.startswith("mending of ") else 3
+    each = 12 if second.name.startswith("mending of ") else 4
     turn = each // 2 if connection.vendor == "postgresql" else 0
     return (HANDS.index(first) + HANDS.index(second)) % each == turn
 

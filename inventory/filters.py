@@ -146,6 +146,24 @@ class BatchFilter(ListFilter):
     since, until = _from_day("sent_on", "Sent from"), _to_day("sent_on")
 
 
+class OfferFilter(InUseFilter):
+    words = WordsFilter()
+    material = _among(Material, "every material", "Material")
+    supplier = _among(Supplier, "every supplier", "Supplier")
+
+
+class OrderFilter(ListFilter):
+    words = WordsFilter()
+    state = _StateFilter(
+        "Show",
+        "all orders",
+        ("open", "still to come", Q(is_open=True)),
+        ("done", "came or struck out", Q(is_open=False)),
+    )
+    supplier = _among(Supplier, "every supplier", "Supplier")
+    since, until = _from_day("placed_on", "Ordered from"), _to_day("placed_on")
+
+
 class FiringFilter(ListFilter):
     words = WordsFilter()
     kiln = django_filters.ModelChoiceFilter(

@@ -35,7 +35,10 @@ class Need:
 
 @dataclass(frozen=True, slots=True)
 class Pack:
-    """An offer of one supplier: `prices` of a pack from so many packs on, rising from 1; how long it is good."""
+    """An offer of one supplier: `prices` of a pack from so many packs on, rising from 1; how long it is good.
+
+    `weighs_mg` is what counts for carriage by weight; None where that is the quantity itself.
+    """
 
     key: int
     supplier: int
@@ -43,6 +46,7 @@ class Pack:
     quantity: int
     prices: tuple[tuple[int, int], ...]
     keeps_days: int | None = None
+    weighs_mg: int | None = None
 
     def price_micro(self, packs: int) -> int:
         """What one of so many packs costs."""
@@ -51,16 +55,16 @@ class Pack:
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """What a supplier takes beside: carriage from a parcel's price on, or from its quantity on; a least order; duty."""
+    """What a supplier takes beside: carriage from a parcel's price on, or from its weight on; a least order; duty."""
 
     supplier: int
     carriage: tuple[tuple[int, int], ...] = ((0, 0),)
-    by_quantity: bool = False
+    by_weight: bool = False
     least_micro: int = 0
     duty_pct100: int = 0
 
-    def carriage_micro(self, price_micro: int, quantity: int) -> int:
-        reached = quantity if self.by_quantity else price_micro
+    def carriage_micro(self, price_micro: int, weight_mg: int) -> int:
+        reached = weight_mg if self.by_weight else price_micro
         return max((band for band in self.carriage if band[0] <= reached), default=(0, 0))[1]
 
 
@@ -80,6 +84,11 @@ class Line:
     @property
     def quantity(self) -> int:
         return self.pack.quantity * self.packs
+
+    @property
+    def weight_mg(self) -> int:
+        weighs = self.pack.weighs_mg
+        return (self.pack.quantity if weighs is None else weighs) * self.packs
 
     @property
     def price_micro(self) -> int:
@@ -178,8 +187,8 @@ def compute_carriage(lines: Iterable[Line], terms: Mapping[int, Terms]) -> dict[
     """Carriage of each supplier's parcel; None where one is below that supplier's least order."""
     parcels: dict[int, tuple[int, int]] = {}
     for line in lines:
-        price_micro, quantity = parcels.get(line.pack.supplier, (0, 0))
-        parcels[line.pack.supplier] = price_micro + line.price_micro, quantity + line.quantity
+        price_micro, weight_mg = parcels.get(line.pack.supplier, (0, 0))
+        parcels[line.pack.supplier] = price_micro + line.price_micro, weight_mg + line.weight_mg
     if any(price_micro < terms[supplier].least_micro for supplier, (price_micro, _) in parcels.items()):
         return None
     return {supplier: terms[supplier].carriage_micro(*parcel) for supplier, parcel in parcels.items()}
@@ -276,7 +285,7 @@ def compute_cost_used(line: Line, terms: Terms, need: Need) -> Fraction | None:
     if not used:
         return None
     duty = Fraction(line.price_micro * terms.duty_pct100, PCT100_WHOLE)
-    return (line.price_micro + duty + terms.carriage_micro(line.price_micro, line.quantity)) / used
+    return (line.price_micro + duty + terms.carriage_micro(line.price_micro, line.weight_mg)) / used
 
 
 @dataclass(frozen=True, slots=True)

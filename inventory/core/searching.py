@@ -6,7 +6,7 @@ from dataclasses import dataclass
 MOST_WORDS = 8
 # A number of more digits is the number of nothing here.
 _MOST_DIGITS = 9
-_NUMBERED = ("cast", "lot", "batch")
+_NUMBERED = ("cast", "lot", "batch", "order")
 _AROUND_WORDS = ",;:.!?()\"'"
 
 

@@ -25,18 +25,9 @@ from .stock import SHORT_MAX, NoteLine, OneOrNewMixin, ReceivedDayField, check_g
 from .stock_rows import MaterialQuantityRow
 
 
-class DeliveryForm(OneOrNewMixin, OnceMixin, StudioForm):
-    """Who sent it, when it came, and what was paid on top of the prices."""
+class ArrivalForm(OnceMixin, StudioForm):
+    """When a parcel came, and what was paid on top of the prices."""
 
-    one = "supplier"
-
-    supplier = forms.ModelChoiceField(
-        in_use(Supplier),
-        label="Supplier",
-        empty_label="Choose",
-        error_messages={"required": "Choose who sent it, or write a new name beside."},
-    )
-    new_supplier = LineField(label="Or a new supplier", required=False, max_length=80)
     day = ReceivedDayField("Came on")
     reference = LineField(label="Number of the bill", required=False, max_length=SHORT_MAX)
     carriage = MoneyField(label="Carriage", required=False)
@@ -56,6 +47,21 @@ class DeliveryForm(OneOrNewMixin, OnceMixin, StudioForm):
             tax_micro=cleaned.get("tax") or 0,
             spread_by=cleaned.get("spread_by") or Delivery.SpreadBy.VALUE,
         )
+
+
+class DeliveryForm(OneOrNewMixin, ArrivalForm):
+    """The same with who sent it."""
+
+    one = "supplier"
+    field_order = ("supplier", "new_supplier")
+
+    supplier = forms.ModelChoiceField(
+        in_use(Supplier),
+        label="Supplier",
+        empty_label="Choose",
+        error_messages={"required": "Choose who sent it, or write a new name beside."},
+    )
+    new_supplier = LineField(label="Or a new supplier", required=False, max_length=80)
 
 
 class DeliveryRow(MaterialQuantityRow):

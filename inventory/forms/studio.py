@@ -179,6 +179,11 @@ class StudioSettingsForm(StudioModelForm):
         *REORDER_WEEKS,
         "How far back use is counted to tell how much a week takes. Half a year is 26.",
     )
+    holding_pct100 = PercentField(
+        label="What money in stock costs in a year",
+        maximum=100 * PCT100_PER_PERCENT,
+        help_text="It weighs a large pack against a small one: interest, space, what is spoilt, such as 10 %.",
+    )
     trusted_days = forms.IntegerField(
         label="Days signed in on one's own device",
         min_value=1,
@@ -198,6 +203,7 @@ class StudioSettingsForm(StudioModelForm):
             "most_melts_milli",
             "reorder_certainty_pct100",
             "reorder_weeks",
+            "holding_pct100",
             "trusted_days",
         ]
 

@@ -9,6 +9,7 @@ from .designs import Design, DesignPart, DesignTime
 from .firing import Equipment, Firing
 from .labels import LabelSheet
 from .ledger import Entry, Holder, Movement, OnceKey
+from .ordering import CarriageBand, Offer, Order, OrderLine, PriceBreak
 from .pictures import Picture
 from .planning import (
     CastingDay,

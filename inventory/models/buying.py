@@ -1,22 +1,38 @@
 """Whom the studio buys from and casts for, and what arrived together."""
 
+from datetime import date, timedelta
+
 from django.db import models
 
 from studio.kit.models import check
 
 
 class Supplier(models.Model):
+    """Whom the studio buys from, and on what terms beside the prices. `bands` say what a parcel costs to bring."""
+
+    class CarriageBy(models.TextChoices):
+        VALUE = "value", "by what the goods cost"
+        MASS = "mass", "by weight"
+
     name = models.CharField(max_length=80, unique=True)
     lead_time_days = models.PositiveSmallIntegerField(default=7)
     lead_time_spread_days = models.PositiveSmallIntegerField(default=2)
     contact = models.CharField(max_length=200, blank=True, default="")
+    carriage_by = models.CharField(max_length=5, choices=CarriageBy, default=CarriageBy.VALUE)
+    least_micro = models.BigIntegerField(default=0)
+    duty_pct100 = models.PositiveIntegerField(default=0)
     archived = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["name"]
+        constraints = [check("supplier_terms_not_below_zero", least_micro__gte=0, duty_pct100__lte=100_000)]
 
     def __str__(self) -> str:
         return self.name
+
+    def expect(self, placed_on: date) -> date:
+        """When what is ordered on a day comes, as it usually goes."""
+        return placed_on + timedelta(days=self.lead_time_days)
 
 
 class Customer(models.Model):
@@ -66,6 +82,7 @@ class Delivery(models.Model):
 
     supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="deliveries")
     entry = models.OneToOneField("Entry", models.PROTECT, related_name="delivery")
+    order = models.ForeignKey("Order", models.PROTECT, null=True, blank=True, related_name="deliveries")
     received_on = models.DateField()
     reference = models.CharField(max_length=60, blank=True, default="")
     carriage_micro = models.BigIntegerField(default=0)

@@ -18,6 +18,7 @@ class Studio(OwnFigures):
     most_melts_milli = models.PositiveIntegerField(default=4000)
     reorder_certainty_pct100 = models.PositiveIntegerField(default=9500)
     reorder_weeks = models.PositiveSmallIntegerField(default=26)
+    holding_pct100 = models.PositiveIntegerField(default=1000)
     trusted_days = models.PositiveSmallIntegerField(default=30)
     # Of each kind of reclaim: whether it may be melted as it is, and the share of its weight that is metal.
     melt_clean = models.BooleanField(default=True)

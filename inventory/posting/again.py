@@ -89,7 +89,7 @@ def _read_delivery(entry: Entry) -> DeliveryRecord:
         if row.lot.entry_id == entry.pk
     ]
     charges = Charges(delivery.carriage_micro, delivery.duty_micro, delivery.tax_micro, delivery.spread_by)
-    return DeliveryRecord(delivery.supplier, lines, charges, delivery.reference)
+    return DeliveryRecord(delivery.supplier, lines, charges, delivery.reference, delivery.order)
 
 
 def _read_opening(entry: Entry) -> OpeningLot:

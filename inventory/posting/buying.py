@@ -17,6 +17,7 @@ from inventory.models import (
     Lot,
     Material,
     Movement,
+    Order,
     Supplier,
 )
 from inventory.queries.fineness import is_unproved
@@ -26,6 +27,7 @@ from studio.kit.rounding import allocate_largest_remainder
 
 from .book import Book, Draft, open_book
 from .locking import bring_up_to_date
+from .ordering import Receiving, check_day
 from .refusal import Refused
 from .setup import mixed_material
 
@@ -74,6 +76,7 @@ class DeliveryRecord:
     lines: Sequence[DeliveryLine]
     charges: Charges
     reference: str = ""
+    order: Order | None = None
 
 
 def spread_charges(lines: Sequence[DeliveryLine], charges: Charges) -> list[int]:
@@ -97,20 +100,29 @@ def post_delivery(
     charges: Charges,
     reference: str = "",
     by: User | None = None,
+    of: Receiving | None = None,
 ) -> Delivery:
-    """Take a delivery into stock: one lot a line, at its landed cost. Raises Refused for an empty delivery."""
+    """Take a delivery into stock: one lot a line, at its landed cost; `of` is the order that it came of.
+
+    Raises Refused for an empty delivery, and for an order that cannot be received as it stands.
+    """
     if not lines:
         raise Refused("Write at least one line: what came, how much, at what price.")
     with open_book(by) as book:
-        return add_delivery(book, DeliveryRecord(supplier, lines, charges, reference), day)
+        if of is not None:
+            of.judge()
+        order = None if of is None else of.order
+        return add_delivery(book, DeliveryRecord(supplier, lines, charges, reference, order), day)
 
 
 def add_delivery(book: Book, record: DeliveryRecord, day: date) -> Delivery:
+    if record.order is not None:
+        check_day(record.order, day)
     book.read(*(line.material for line in record.lines))
     draft = book.begin(Entry.Kind.DELIVERY, day, note=record.reference)
     delivery = book.reuse(Delivery) or Delivery()
     delivery.supplier, delivery.entry, delivery.received_on = record.supplier, draft.entry, day
-    delivery.reference, charges = record.reference, record.charges
+    delivery.reference, delivery.order, charges = record.reference, record.order, record.charges
     delivery.carriage_micro, delivery.duty_micro = charges.carriage_micro, charges.duty_micro
     delivery.tax_micro, delivery.spread_by = charges.tax_micro, charges.spread_by
     book.make(delivery)

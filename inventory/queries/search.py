@@ -21,6 +21,8 @@ from inventory.models import (
     Firing,
     Lot,
     Material,
+    Offer,
+    Order,
     Piece,
     Plan,
     PlanPart,
@@ -30,6 +32,7 @@ from inventory.models import (
 
 from .casting_page import find_cast
 from .ledger import stands
+from .orders import orders
 from .refining import batches
 from .stock import standing_lots
 
@@ -66,6 +69,8 @@ SOUGHT: Mapping[type[Model], Sought] = {
     ),
     Plan: Sought(("title", "note", "alloy__name", "owner__name"), {"cast": "cast__number"}, _has_part),
     Delivery: Sought(("reference", "supplier__name")),
+    Offer: Sought(("material__name", "supplier__name", "note")),
+    Order: Sought(("supplier__name", "reference", "note"), {"order": "pk"}),
     Firing: Sought(("kiln__name", "note")),
     Customer: Sought(("name", "contact")),
     Supplier: Sought(("name", "contact")),
@@ -119,6 +124,7 @@ def search(terms: Sequence[Term]) -> dict[str, Found]:
         "lot": standing_lots().order_by("-pk"),
         "plan": Plan.objects.select_related("day", "cast").order_by("-day__wish_at", "-pk"),
         "delivery": Delivery.objects.select_related("supplier").order_by("-received_on", "-pk"),
+        "order": orders(),
         "firing": Firing.objects.select_related("kiln").order_by("-day", "-pk"),
         "customer": Customer.objects.order_by("name"),
         "supplier": Supplier.objects.order_by("name"),

@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from inventory.core.landed import LandedLine, OnTop, explain_landed_cost
 from inventory.filters import DeliveryFilter
 from inventory.forms.buying import (
+    ArrivalForm,
     DeliveryForm,
     DeliveryRows,
     DeliverySheet,
@@ -38,6 +39,7 @@ from inventory.queries.buying import (
     received_lots,
 )
 from inventory.queries.landed import landed_rows
+from inventory.queries.orders import open_orders
 from inventory.queries.setup import has_materials
 from inventory.tables.stock import DeliveryTable, PreviewTable, ReceivedTable
 from studio.kit.listing import ListingView
@@ -50,6 +52,7 @@ from .saving import answer, sent, show, signed_in_user
 LATEST = 5
 _FIGURES = ("quantity", "unit", "price_micro", "share_micro", "landed_micro", "rate_text")
 _OUTLOOKS_A_PAGE = 12
+_ORDERS_OFFERED = 5
 _BILLS_A_PAGE = 12
 _NOT_METAL = [kind for kind in Material.Kind.values if kind != Material.Kind.METAL]
 
@@ -94,7 +97,11 @@ def enter_delivery(request: HttpRequest) -> HttpResponse:
     done = answer(sheet, lambda: _post_delivery(request, form, lines))
     if done is not None:
         return done
-    context: dict[str, Any] = {"has_materials": bool(materials), "section": "buying"}
+    context: dict[str, Any] = {
+        "has_materials": bool(materials),
+        "section": "buying",
+        "open_orders": open_orders()[:_ORDERS_OFFERED],
+    }
     if data is not None:
         context["ahead"] = look_ahead(*_read(data, materials))
     return show(request, "buying/delivery_new.html", sheet, context)
@@ -173,7 +180,7 @@ class Ahead:
     sentence: str = ""
 
 
-def look_ahead(form: DeliveryForm, rows: RowsFormSet) -> Ahead:
+def look_ahead(form: ArrivalForm, rows: RowsFormSet) -> Ahead:
     """The landed cost of every line that can be read so far, by the same sharing as the posting."""
     form.full_clean()
     numbers, lines = [], []

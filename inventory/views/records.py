@@ -22,14 +22,14 @@ from inventory.filters import ContactFilter, EquipmentFilter, InUseFilter
 from inventory.forms.alloys import AlloyForm, AlloySheet, density_working
 from inventory.forms.equipment import EquipmentForm
 from inventory.forms.sheet import Sheet
-from inventory.forms.studio import CustomerForm, SupplierForm
-from inventory.models import Alloy, Customer, Equipment, Supplier
+from inventory.forms.studio import CustomerForm
+from inventory.models import Alloy, Customer, Equipment
 from inventory.posting.setup import write_composition
 from inventory.queries.customers import lots_of
 from inventory.queries.equipment import equipment_with_use, use_of
 from inventory.queries.plans import melt_cautions
 from inventory.queries.setup import every
-from inventory.tables.studio import AlloyTable, CustomerTable, EquipmentTable, SupplierTable, describe_use
+from inventory.tables.studio import AlloyTable, CustomerTable, EquipmentTable, describe_use
 from studio.kit.listing import ListFilter, ListingView
 
 from .first_steps import go_on
@@ -176,17 +176,6 @@ def archive(request: HttpRequest, what: str, pk: int) -> HttpResponse:
     done = "put away: it is no longer offered" if record.archived else "in use again"
     messages.success(request, f"{record} is {done}.")
     return redirect(pages().list_address)
-
-
-class Suppliers(RecordPages):
-    name, folder = "supplier", "setup/suppliers/"
-    model, form_class, table_class = Supplier, SupplierForm, SupplierTable
-    filterset_class = ContactFilter
-    title = "Suppliers"
-    lead = "Whom you buy from. How long a parcel takes decides when to order."
-    press = ("Write down a supplier", "inventory:supplier-new")
-    new_title = "A new supplier"
-    begins_with_form = True
 
 
 #: Of a customer's lots on their page; all of them stand in the list of lots.

@@ -20,6 +20,7 @@ from inventory.models import (
     Firing,
     Lot,
     Material,
+    Order,
     Piece,
     Plan,
     Refiner,
@@ -27,6 +28,7 @@ from inventory.models import (
 )
 from inventory.queries.ledger import name_lot
 from inventory.queries.search import Design, Found, find_meant, search
+from inventory.tables.ordering import describe_order
 from inventory.tables.refining import describe_batch
 from studio.kit.fields import LINE_MAX
 from studio.kit.printing import print_date, print_moment, print_quantity
@@ -104,6 +106,12 @@ def _tell_delivery(delivery: Delivery) -> Hit:
     return Hit(str(delivery.supplier), address, told)
 
 
+def _tell_order(order: Order) -> Hit:
+    address = reverse("inventory:order-detail", args=[order.pk])
+    told = _join(order.supplier, print_date(order.placed_on), describe_order(order), order.reference)
+    return Hit(str(order), address, told)
+
+
 def _tell_firing(firing: Firing) -> Hit:
     address = reverse("inventory:firing-detail", args=[firing.pk])
     return Hit(f"{firing.kiln}, {print_date(firing.day)}", address, firing.note)
@@ -140,6 +148,7 @@ SORTS = {
     "lot": Sort("Lots", _tell_lot, "inventory:lot-list", (("show", "all"),)),
     "plan": Sort("Plans", _tell_plan, "inventory:plan-list"),
     "delivery": Sort("Deliveries", _tell_delivery, "inventory:delivery-list"),
+    "order": Sort("Orders", _tell_order, "inventory:order-list"),
     "firing": Sort("Firings", _tell_firing, "inventory:firing-list"),
     "customer": Sort("Customers", _tell_customer, "inventory:customer-list", _PUT_AWAY_TOO),
     "supplier": Sort("Suppliers", _tell_supplier, "inventory:supplier-list", _PUT_AWAY_TOO),

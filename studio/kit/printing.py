@@ -52,6 +52,13 @@ def print_quantity(quantity: int | None, unit: str) -> str:
     return measures.stock_measure(unit).print(quantity)
 
 
+def print_pack(quantity: int, unit: str) -> str:
+    """What is in a pack as it is said aloud: "25 kg", "250 g", "12 items"; exact. Else ValueError."""
+    if unit != "mass" or quantity < MG_PER_KG:
+        return print_quantity(quantity, unit)
+    return print_decimal(quantity, 6, most=6) + f"{SPACE}kg"
+
+
 def about_decimals(number: Fraction) -> int:
     """How many decimals an estimate deserves: none from ten on, one from one on, else two."""
     return 0 if number >= 10 else 1 if number >= 1 else 2

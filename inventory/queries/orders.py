@@ -1,0 +1,203 @@
+"""Reads of orders: what was ordered, what came of it, what is still to come and when, and how long parcels took."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from fractions import Fraction
+from functools import cached_property
+
+from django.db.models import Exists, F, Min, OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+from django.utils import timezone
+
+from inventory.models import Delivery, Material, Movement, Order, OrderLine, Supplier
+from studio.kit.units import round_half_up
+
+from .ledger import STANDING
+
+_GOODS = {"what": Movement.What.GOODS, "entry__kind": "delivery"}
+
+
+@dataclass(frozen=True)
+class LineNow:
+    """A line of an order and what came of it by deliveries that stand; money is millionths, without carriage."""
+
+    line: OrderLine
+    came: int
+    came_price_micro: int
+
+    @property
+    def left(self) -> int:
+        """What is still to come."""
+        return max(self.line.quantity - self.line.dropped - self.came, 0)
+
+    @property
+    def over(self) -> int:
+        """What came more than was ordered."""
+        return max(self.came - self.line.quantity, 0)
+
+    def price_micro_of(self, quantity: int) -> int | None:
+        """What so much of it costs at the price that was ordered at."""
+        if self.line.price_micro is None:
+            return None
+        return round_half_up(Fraction(self.line.price_micro * quantity, self.line.quantity))
+
+    @property
+    def dearer_micro(self) -> int | None:
+        """What was paid for what came, more than was ordered at; below zero where it was less."""
+        at_order = self.price_micro_of(self.came)
+        return None if at_order is None or not self.came else self.came_price_micro - at_order
+
+
+@dataclass(frozen=True)
+class OrderNow:
+    """An order as it stands; `besides` came with its deliveries and had not been ordered: (material, quantity)."""
+
+    order: Order
+    lines: tuple[LineNow, ...]
+    besides: tuple[tuple[Material, int], ...]
+    deliveries: tuple[Delivery, ...]
+
+    @property
+    def is_open(self) -> bool:
+        return not self.order.void and any(one.left for one in self.lines)
+
+    @property
+    def has_come(self) -> bool:
+        return bool(self.deliveries)
+
+    @property
+    def is_dropped(self) -> bool:
+        return any(one.line.dropped for one in self.lines)
+
+    @cached_property
+    def seen(self) -> str:
+        """The same as long as nothing more of it came and nothing was taken back."""
+        return "-".join(str(one.entry_id) for one in self.deliveries)[-40:] or "none"
+
+    def late_days(self, today: date) -> int:
+        return max((today - self.order.expected_on).days, 0) if self.is_open else 0
+
+    @property
+    def price_micro(self) -> int | None:
+        """The price of all that was ordered; None where one is not known."""
+        prices = [one.line.price_micro for one in self.lines]
+        return None if None in prices else sum(price for price in prices if price is not None)
+
+
+def _came() -> "QuerySet[Movement]":
+    """What came of one line of an order."""
+    return Movement.objects.filter(
+        STANDING,
+        **_GOODS,
+        entry__delivery__order=OuterRef("order"),
+        target__lot__material=OuterRef("material"),
+    ).order_by()
+
+
+def lines_open() -> "QuerySet[OrderLine]":
+    """Lines of which something is still to come, with what came as `came`."""
+    came = _came().values("entry__delivery__order").annotate(came=Sum("quantity")).values("came")
+    return OrderLine.objects.annotate(came=Coalesce(Subquery(came), 0)).filter(
+        order__void=False, quantity__gt=F("dropped") + F("came")
+    )
+
+
+def orders() -> "QuerySet[Order]":
+    """Every order, newest first, with `is_open`, `has_come` and `is_dropped`."""
+    mine = OuterRef("pk")
+    return (
+        Order.objects.select_related("supplier")
+        .prefetch_related("lines__material")
+        .annotate(
+            is_open=Exists(lines_open().filter(order=mine)),
+            has_come=Exists(Delivery.objects.filter(order=mine, void=False)),
+            is_dropped=Exists(OrderLine.objects.filter(order=mine, dropped__gt=0)),
+        )
+    )
+
+
+def find_order(pk: int) -> Order | None:
+    return Order.objects.select_related("supplier").filter(pk=pk).first()
+
+
+def read_orders(rows: Iterable[Order]) -> list[OrderNow]:
+    """How some orders stand. Three queries."""
+    found = list(rows)
+    lines = OrderLine.objects.filter(order__in=found).select_related("material__alloy")
+    moved = (
+        Movement.objects.filter(STANDING, **_GOODS, entry__delivery__order__in=found)
+        .order_by("target__lot__material")
+        .values_list("entry__delivery__order", "target__lot__material")
+        .annotate(Sum("quantity"), Sum("cost_micro"))
+    )
+    came = {(order, material): (quantity, paid) for order, material, quantity, paid in moved}
+    deliveries = Delivery.objects.filter(order__in=found, void=False).order_by("received_on", "pk")
+    return _put_together(found, list(lines), came, list(deliveries))
+
+
+def _put_together(
+    found: Sequence[Order],
+    lines: Sequence[OrderLine],
+    came: dict[tuple[int, int], tuple[int, int]],
+    deliveries: Sequence[Delivery],
+) -> list[OrderNow]:
+    ordered = {(line.order_id, line.material_id) for line in lines}
+    others = Material.objects.in_bulk({material for _, material in came.keys() - ordered})
+    return [
+        OrderNow(
+            order,
+            tuple(
+                LineNow(line, *came.get((order.pk, line.material_id), (0, 0)))
+                for line in lines
+                if line.order_id == order.pk
+            ),
+            tuple(
+                (others[key[1]], came[key][0]) for key in came if key[0] == order.pk and key not in ordered
+            ),
+            tuple(one for one in deliveries if one.order_id == order.pk),
+        )
+        for order in found
+    ]
+
+
+def read_order(order: Order) -> OrderNow:
+    return read_orders([order])[0]
+
+
+def open_orders() -> list[OrderNow]:
+    """What is still to come, soonest first."""
+    still = Order.objects.filter(Exists(lines_open().filter(order=OuterRef("pk"))))
+    return read_orders(still.select_related("supplier").order_by("expected_on", "pk"))
+
+
+def late(today: date | None = None) -> list[OrderNow]:
+    """Open orders whose day is past, the longest first."""
+    day = today or timezone.localdate()
+    return [one for one in open_orders() if one.late_days(day)]
+
+
+def expected() -> list[tuple[Material, date, int]]:
+    """(material, the day it is expected on, how much is still to come) of every open line, soonest first.
+
+    The day of a late one is past. One query.
+    """
+    rows = lines_open().select_related("material", "order").order_by("order__expected_on", "pk")
+    return [
+        (line.material, line.order.expected_on, line.quantity - line.dropped - line.came)  # type: ignore[attr-defined]  # annotated
+        for line in rows
+    ]
+
+
+def lead_days(supplier: Supplier) -> list[int]:
+    """How many days each past order of a supplier took until its first parcel came, oldest first."""
+    rows = (
+        Order.objects.filter(supplier=supplier, deliveries__void=False)
+        .annotate(came_on=Min("deliveries__received_on"))
+        .order_by("placed_on", "pk")
+    )
+    return [(came_on - placed_on).days for placed_on, came_on in rows.values_list("placed_on", "came_on")]
+
+
+def latest_order() -> Order | None:
+    return Order.objects.select_related("supplier").order_by("-pk").first()

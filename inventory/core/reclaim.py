@@ -26,6 +26,11 @@ class Bound(StrEnum):
     CHARGE = "a usual charge needs its share of fresh metal"
     FRESH = "there is only so much fresh metal on hand"
     MEAN = "with more of it the charge would have been melted too often"
+    MARK = "with more of it the charge would fall short of its mark"
+
+    @property
+    def sentence(self) -> str:
+        return self.value.capitalize() + "."
 
 
 @dataclass(frozen=True, slots=True)
@@ -222,7 +227,7 @@ def _work_allowance(
     if charge_mg is not None:
         mean_of = "the last charge" if charges == 1 else f"the mean of the last {charges} charges"
         givens.append(Given("a usual charge", print_mass(charge_mg), mean_of))
-    notes = [bound.value.capitalize() + "."]
+    notes = [bound.sentence]
     if charge_mg is None:
         notes.append("No charge was poured yet, so only the metal on hand sets a limit.")
     if any(not lot.is_clean for lot in lots):

@@ -1,6 +1,6 @@
 """Reads of reclaim: how much may go back in the next charge, what there is of each kind, month by month."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
@@ -8,7 +8,8 @@ from typing import Any
 from django.db.models import Count, F, OuterRef, Q, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from inventory.core.reclaim import MetalLot, ReclaimAllowance, compute_reclaim_allowance
+from inventory.core.reclaim import MetalLot, ReclaimAllowance
+from inventory.core.reclaim_alloyed import compute_alloyed_allowance
 from inventory.core.reclaim_kinds import ExpectedMetal, KindRule, compute_expected_metal
 from inventory.core.reclaim_outlook import PricePaid
 from inventory.models import Alloy, Cast, Lot, Material, Movement, Studio
@@ -16,7 +17,7 @@ from inventory.models import Alloy, Cast, Lot, Material, Movement, Studio
 from .cast_metal import CHARGE, INTO, WEIGHED_OUT
 from .ledger import STANDING
 from .reclaim_kinds import kind_rules, meltable_origins
-from .shelf import lots_here, promised
+from .shelf import lots_here, promised, shelves_for
 from .stock import metal_sort
 from .studio import charge_rules
 
@@ -34,16 +35,17 @@ class ScrapOutlook:
 
 
 def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
-    """How much reclaim may go back, for each alloy of which the studio has metal of its own. Six queries."""
-    rules = charge_rules(0, studio)
-    lots = _lots_by_alloy(studio)
+    """How much reclaim may go back, for each alloy of which the studio has metal of its own. Nine queries."""
+    taken = promised()
+    lots = _lots_by_alloy(studio, taken)
     charges = recent_charges_mg()
-    alloys = Alloy.objects.filter(pk__in=list(lots)).order_by("name")
+    alloys = list(Alloy.objects.filter(pk__in=list(lots)).order_by("name"))
+    shelves = shelves_for(alloys, None, taken, studio)
     found = []
     for alloy in alloys:
-        allowance = compute_reclaim_allowance(
-            lots[alloy.pk], rules, charges.get(alloy.pk, []), studio.scale_division_mg
-        )
+        rules = charge_rules(alloy.kept_fineness, studio)
+        recent, step_mg = charges.get(alloy.pk, []), studio.scale_division_mg
+        allowance = compute_alloyed_allowance(lots[alloy.pk], shelves[alloy.pk], rules, recent, step_mg)
         working = replace(allowance.working, title=f"{alloy}: reclaim for the next charge")
         fresh_mg = sum(lot.mass_mg for lot in lots[alloy.pk] if lot.is_fresh)
         found.append(ScrapOutlook(alloy, fresh_mg, replace(allowance, working=working), lots[alloy.pk]))
@@ -53,9 +55,9 @@ def scrap_outlook(studio: Studio) -> list[ScrapOutlook]:
 _WORD_OF_SORT = {"fresh": "fresh metal", "clean": "clean reclaim", "failed": "failed castings"}
 
 
-def _lots_by_alloy(studio: Studio) -> dict[int, list[MetalLot]]:
+def _lots_by_alloy(studio: Studio, taken: Mapping[int, int]) -> dict[int, list[MetalLot]]:
     """The studio's own metal by alloy, fresh metal first, and which of it may be melted as it is."""
-    may_go_in, taken = meltable_origins(studio), promised()
+    may_go_in = meltable_origins(studio)
     rows: Iterable[Any] = (
         lots_here(owner__isnull=True, material__kind=Material.Kind.METAL)
         .annotate(sort=metal_sort())

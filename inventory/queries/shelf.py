@@ -89,6 +89,13 @@ def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int], studi
     Lots of the alloy itself; metals of one element that it is made of, to alloy with; and where there is none of
     the alloy, others made of nothing else than its own elements. In a customer's cast only theirs.
     """
+    return shelves_for([alloy], owner, taken, studio)[alloy.pk]
+
+
+def shelves_for(
+    alloys: Iterable[Alloy], owner: Customer | None, taken: dict[int, int], studio: Studio
+) -> dict[int, list[ShelfLot]]:
+    """The same for each of several alloys. Three queries."""
     parts = {
         one.pk: frozenset(part.element for part in one.parts.all())
         for one in Alloy.objects.prefetch_related("parts")
@@ -96,6 +103,12 @@ def shelf_for(alloy: Alloy, owner: Customer | None, taken: dict[int, int], studi
     may_go_in = meltable_origins(studio)
     metal = lots_here(material__kind=Material.Kind.METAL, origin__in=may_go_in, owner=owner)
     rows = list(metal.select_related("holder", "material__alloy", "from_cast")[:MOST_LOTS])
+    return {alloy.pk: _shelf_of(alloy, rows, parts, taken) for alloy in alloys}
+
+
+def _shelf_of(
+    alloy: Alloy, rows: Sequence[Lot], parts: dict[int, frozenset[str]], taken: dict[int, int]
+) -> list[ShelfLot]:
     own = [lot for lot in rows if lot.material.alloy_id == alloy.pk]
     wanted = parts.get(alloy.pk, frozenset())
     kin = [lot for lot in rows if lot.material.alloy_id != alloy.pk and _is_kin(lot, alloy, wanted, parts)]

@@ -9,7 +9,9 @@ from inventory.core.charge import ChargeRules
 from inventory.core.charge_shelf import ChargeWanted
 from inventory.core.proposing import propose_charge
 from inventory.core.reclaim import MetalLot, compute_reclaim_allowance
-from tests.inventory.shelves import a_lot, masses_of, reclaim, reclaim_mg
+from inventory.core.reclaim_alloyed import asks_for_a_proposal, compute_alloyed_allowance
+from studio.kit.printing import print_mass
+from tests.inventory.shelves import a_lot, alloying, masses_of, reclaim, reclaim_mg
 
 FRESH = st.lists(st.integers(1, 120_000), max_size=2)
 TIN = st.lists(st.tuples(st.integers(1, 120_000), st.integers(0, 5_000)), max_size=3)
@@ -52,6 +54,37 @@ def test_on_a_shelf_that_is_weighed_and_promised_it_still_is_the_proposals(fresh
     proposal = propose_charge(shelf, wanted)
     made = proposal if proposal.lines else proposal.instead
     assert allowance.may_take_mg == (reclaim_mg(shelf, masses_of(made)) if made else 0)
+
+
+#: Metal kept to alloy with: how much, and of what fineness.
+ALLOYING = st.lists(st.tuples(st.integers(100, 60_000), st.sampled_from([999, 0])), max_size=2)
+OFTEN = st.sampled_from([925, 925, 924, 930])
+
+
+@settings(max_examples=200)
+@given(
+    FRESH,
+    st.lists(st.tuples(st.integers(100, 60_000), st.integers(0, 4_000), OFTEN), max_size=2),
+    ALLOYING,
+    RULES,
+    st.integers(100, 9_000),
+)
+def test_with_metal_to_alloy_with_it_still_is_the_proposals(fresh, tin, kept, rules, steps):
+    shelf = [a_lot(key, mass) for key, mass in enumerate(fresh)]
+    shelf += [
+        reclaim(key, mass, fine, melts_milli=melts) for key, (mass, melts, fine) in enumerate(tin, start=10)
+    ]
+    lots = [MetalLot(one.key, one.label, one.usable_mg, one.melts_milli, one.is_fresh) for one in shelf]
+    shelf += [alloying(key, mass, fine, is_same=False) for key, (mass, fine) in enumerate(kept, start=20)]
+    charge_mg = steps * STEP_MG
+    allowance = compute_alloyed_allowance(lots, shelf, rules, [charge_mg], STEP_MG)
+    proposal = propose_charge(shelf, ChargeWanted(charge_mg, rules, step_mg=STEP_MG))
+    made = proposal if proposal.lines else proposal.instead
+    taken_mg = reclaim_mg(shelf, masses_of(made)) if made else 0
+    if asks_for_a_proposal(shelf, rules):
+        assert allowance.may_take_mg == taken_mg
+        assert allowance.working.result.startswith(print_mass(taken_mg))
+    assert allowance.working.notes[0] == allowance.bound.sentence
 
 
 @given(FRESH, TIN, RULES, st.integers(1, 150_000))

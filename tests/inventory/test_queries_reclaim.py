@@ -13,7 +13,7 @@ from inventory.models import Lot, PlanPortion
 from inventory.posting.planning import post_begin
 from inventory.posting.reclaim import post_apart, post_cleaned, post_together
 from inventory.posting.refusal import Refused
-from inventory.posting.stock import post_handed_in
+from inventory.posting.stock import post_handed_in, post_scrap
 from inventory.queries.casting_choices import metal_lots
 from inventory.queries.plans import plan_of
 from inventory.queries.reclaim import kinds_on_hand, price_paid, reclaim_by_month, scrap_outlook
@@ -62,6 +62,25 @@ def test_it_is_the_proposals_after_a_cast_a_failed_one_a_cleaning_and_a_merge(st
     studio.save()
     # The tin is at a melt and a half, and the last button of the failed cast at one.
     assert agree().tired_mg == w.g(20) and agree().left_out
+
+
+def test_metal_to_alloy_with_counts_for_the_figure_as_it_does_for_the_plan(studio, grain):
+    a_cast(grain)
+    grain.refresh_from_db()
+    post_scrap(grain, w.g(260), w.DAY)
+    [short] = [one for one in scrap_outlook(studio) if one.alloy == w.sterling()]
+    assert short.allowance.may_take_mg == 0 == proposed_mg(studio, short.allowance.charge_mg)
+    w.buy(w.grain(w.fine_silver()), w.g(30), 40)
+    for alloy, element, share in (
+        (w.sterling(), "silver", 9_250),
+        (w.sterling(), "copper", 750),
+        (w.fine_silver(), "silver", 10_000),
+    ):
+        alloy.parts.create(element=element, per_10000=share)
+    [one] = [one for one in scrap_outlook(studio) if one.alloy == w.sterling()]
+    # The button of 10 g goes in whole beside as much fine silver, by a rule of half.
+    assert one.allowance.may_take_mg == w.g(10) == proposed_mg(studio, one.allowance.charge_mg)
+    assert "of metal kept to alloy with" in one.allowance.working.steps[-1].text
 
 
 def test_the_price_is_that_of_the_last_delivery_with_its_carriage(grain):

@@ -36,6 +36,7 @@ from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_finish_together, post_melt_back, post_sale
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
+from inventory.posting.stock import post_handed_in
 from inventory.queries.ledger import STANDING
 from tests import workshop as w
 from tests.support import problems
@@ -128,6 +129,25 @@ def test_a_piece_comes_back_for_all_or_some_of_its_money(pieces: list[Piece]) ->
     post_reversal(Entry.objects.get(kind="return"))
     assert counted_refunds().filter(line=first).count() == 0
     assert problems() == []
+
+
+def test_what_is_paid_back_or_sold_has_its_limits(pieces: list[Piece]) -> None:
+    sale = sell(pieces[:1], where=channel(tax="none", name="No tax"))
+    assert sale.tax_pct100 == 0
+    line = counted_lines().get()
+    with pytest.raises(Refused, match="Write what was paid back"):
+        post_refund(line, Back(0, LATER, came_back=False))
+    post_refund(line, Back(money(1), LATER, came_back=False, fees_back_micro=money("2.00")))
+    with pytest.raises(Refused, match=r"Its fees were 0\.10") as refused:
+        post_refund(line, Back(money(1), LATER, came_back=False, fees_back_micro=money("0.11")))
+    assert refused.value.field == "fees_back"
+    with pytest.raises(Refused, match="Leaf is sold: it cannot go out"):
+        out_at(pieces[:1], "Gallery")
+    lot = post_handed_in(w.customer(), w.grain(), w.g(20), w.DAY)
+    theirs = list(w.cast_metal([(lot, 10)], [w.piece("Ring", 9)], back=1, owner=w.customer()).pieces.all())
+    for act in (lambda: sell(theirs), lambda: out_at(theirs, "Gallery")):
+        with pytest.raises(Refused, match="own metal"):
+            act()
 
 
 def test_an_old_sale_brings_back_nothing_of_a_new_one(pieces: list[Piece]) -> None:

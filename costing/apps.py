@@ -23,3 +23,5 @@ class CostingConfig(AppConfig):
         ):
             import_module(module)
         find_reports("costing.reports")
+        # The search box knows the reports by their names, so this comes after them.
+        import_module("costing.views.search")

@@ -81,7 +81,11 @@ class InUseFilter(ListFilter):
         return rows if shown == "all" else rows.filter(archived=shown == "away")
 
 
-class ContactFilter(InUseFilter):
+class WordsOnlyFilter(ListFilter):
+    words = WordsFilter()
+
+
+class WordsInUseFilter(InUseFilter):
     words = WordsFilter()
 
 

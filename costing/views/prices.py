@@ -19,7 +19,7 @@ from costing.posting.prices import write_fine_prices
 from costing.queries.metal_price import fine_prices, premiums
 from costing.queries.pricing import price_practice
 from costing.tables.prices import ChannelTable, FinePriceTable, NamedRuleTable, PremiumTable, TermsTable
-from inventory.filters import InUseFilter
+from inventory.filters import InUseFilter, WordsInUseFilter
 from inventory.forms.sheet import Sheet
 from inventory.queries.setup import every
 from inventory.views.records import RecordPages
@@ -119,7 +119,7 @@ class NamedRules(RecordPages):
 class Channels(RecordPages):
     app, name, folder = "costing", "channel", "setup/channels/"
     model, form_class, table_class = Channel, ChannelForm, ChannelTable
-    filterset_class = InUseFilter
+    filterset_class = WordsInUseFilter
     title = "Channels"
     lead = "The ways in which you sell, and what each keeps: prices are solved so that the rest is what you want."
     press = ("Write down a channel", "costing:channel-new")

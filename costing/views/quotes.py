@@ -14,7 +14,7 @@ from costing.posting.quotes import keep_prices, make_plans, write_lines
 from costing.queries.quotes import QuoteFigures, find_quote, quotes, read_figures
 from costing.reports.quote import list_workings, say_quote_tax, say_range, table_costs, table_offer
 from costing.tables.quotes import QuoteTable
-from inventory.filters import InUseFilter
+from inventory.filters import WordsInUseFilter
 from inventory.forms.sheet import Sheet
 from inventory.posting.refusal import Refused
 from inventory.queries.casting_choices import read_plan_choices
@@ -32,7 +32,7 @@ from .reports import file_links
 class Quotes(RecordPages):
     app, name, folder, edit_path = "costing", "quote", "pieces/quotes/", "<whole:pk>/edit/"
     model, form_class, table_class = Quote, QuoteForm, QuoteTable
-    filterset_class = InUseFilter
+    filterset_class = WordsInUseFilter
     title = "Quotes"
     lead = "What somebody asked for: what it will cost, what to buy, and what to ask."
     press = ("Write a quote", "costing:quote-new")

@@ -53,6 +53,7 @@ from costing.queries.sales import (
     still_out,
 )
 from costing.tables.sales import BillTable, OutingTable, SaleTable
+from inventory.filters import WordsOnlyFilter
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
 from inventory.views.saving import ButtonForm, alone, answer, answer_record, sent, show, signed_in_user
@@ -71,6 +72,7 @@ class SaleList(ListingView):
     title = "Sales"
     lead = "What was sold, for how much, and what is left of it after tax and fees."
     table_class = SaleTable
+    filterset_class = WordsOnlyFilter
     press: tuple[str, str] | None = ("Sell pieces", "costing:sell")
     ways: tuple[tuple[str, str], ...] = (
         ("Fairs and galleries", "costing:outing-list"),
@@ -98,6 +100,7 @@ class OutingList(ListingView):
     title = "Fairs and galleries"
     lead = "Pieces that are out to be sold. They stay yours until they are."
     table_class = OutingTable
+    filterset_class = WordsOnlyFilter
     press = ("Take pieces out", "costing:send-out")
 
     def get_queryset(self) -> Any:

@@ -17,6 +17,7 @@ from inventory.models import (
     Cast,
     Customer,
     Delivery,
+    Design,
     Entry,
     Firing,
     Lot,
@@ -28,6 +29,7 @@ from inventory.models import (
     PlanPart,
     Refiner,
     Supplier,
+    Tin,
 )
 
 from .casting_page import find_cast
@@ -35,6 +37,7 @@ from .ledger import stands
 from .orders import orders
 from .refining import batches
 from .stock import standing_lots
+from .tins import tins
 
 SHOWN = 5
 # Names of pieces that are read to make designs of them: "Larch cone charm 1" to "4" are one.
@@ -60,7 +63,7 @@ class Sought:
     more: Callable[[str], Q] | None = None
 
 
-SOUGHT: Mapping[type[Model], Sought] = {
+SOUGHT: dict[type[Model], Sought] = {
     Cast: Sought(("title", "note", "pour_note", "alloy__name", "owner__name"), {"cast": "number"}),
     Piece: Sought(("name",), {"cast": "cast__number"}, _has_noted_entry),
     Lot: Sought(
@@ -77,6 +80,8 @@ SOUGHT: Mapping[type[Model], Sought] = {
     Refiner: Sought(("name", "contact")),
     Batch: Sought(("refiner__name", "reference", "alloy__metal", "owner__name"), {"batch": "pk"}),
     Material: Sought(("name", "supplier__name")),
+    Design: Sought(("name", "collection", "note")),
+    Tin: Sought(("name", "material__name", "owner__name")),
 }
 
 
@@ -101,8 +106,8 @@ def _has_term(sought: Sought, term: Term) -> Q:
 
 
 @dataclass(frozen=True)
-class Design:
-    """Pieces of one name, whatever their numbers are."""
+class Named:
+    """Pieces of one name that are of no design, whatever their numbers are."""
 
     name: str
     pieces: int
@@ -116,24 +121,30 @@ class Found:
     has_more: bool
 
 
+ROWS: dict[str, Callable[[], "QuerySet[Any]"]] = {
+    "cast": lambda: Cast.objects.select_related("alloy", "owner").order_by("-number"),
+    "design": lambda: Design.objects.order_by("name"),
+    "piece": lambda: _pieces().select_related("cast__alloy").order_by("-cast__number", "number"),
+    "lot": lambda: standing_lots().order_by("-pk"),
+    "tin": tins,
+    "plan": lambda: Plan.objects.select_related("day", "cast").order_by("-day__wish_at", "-pk"),
+    "delivery": lambda: Delivery.objects.select_related("supplier").order_by("-received_on", "-pk"),
+    "order": orders,
+    "firing": lambda: Firing.objects.select_related("kiln").order_by("-day", "-pk"),
+    "customer": lambda: Customer.objects.order_by("name"),
+    "supplier": lambda: Supplier.objects.order_by("name"),
+    "batch": batches,
+    "refiner": lambda: Refiner.objects.order_by("name"),
+    "material": lambda: Material.objects.order_by("kind", "name"),
+}
+"""The rows of each sort, in the order in which a page shows them; another app adds its own, here and in SOUGHT."""
+
+
 def search(terms: Sequence[Term]) -> dict[str, Found]:
-    """What was found of each sort, under its name, in the order in which a page shows it. One query for each."""
-    sorts: dict[str, QuerySet[Any]] = {
-        "cast": Cast.objects.select_related("alloy", "owner").order_by("-number"),
-        "piece": _pieces().select_related("cast__alloy").order_by("-cast__number", "number"),
-        "lot": standing_lots().order_by("-pk"),
-        "plan": Plan.objects.select_related("day", "cast").order_by("-day__wish_at", "-pk"),
-        "delivery": Delivery.objects.select_related("supplier").order_by("-received_on", "-pk"),
-        "order": orders(),
-        "firing": Firing.objects.select_related("kiln").order_by("-day", "-pk"),
-        "customer": Customer.objects.order_by("name"),
-        "supplier": Supplier.objects.order_by("name"),
-        "batch": batches(),
-        "refiner": Refiner.objects.order_by("name"),
-        "material": Material.objects.order_by("kind", "name"),
-    }
-    found = {name: _cut(list(with_words(rows, terms)[: SHOWN + 1])) for name, rows in sorts.items()}
-    return {"cast": found.pop("cast"), "design": _cut(_designs(terms)), **found}
+    """What was found of each sort, under its name. One query for each."""
+    found = {name: _cut(list(with_words(rows(), terms)[: SHOWN + 1])) for name, rows in ROWS.items()}
+    first = {name: found.pop(name) for name in ("cast", "design")}
+    return {**first, "name": _cut(_names(terms)), **found}
 
 
 def _cut(rows: Sequence[Any]) -> Found:
@@ -144,12 +155,12 @@ def _pieces() -> QuerySet[Piece]:
     return Piece.objects.filter(void=False)
 
 
-def _designs(terms: Sequence[Term]) -> list[Design]:
+def _names(terms: Sequence[Term]) -> list[Named]:
     """By the words alone: a number is that of a cast or of one piece. The most often cast first."""
     words = [term for term in terms if term.number is None]
     if not words:
         return []
-    named = _pieces()
+    named = _pieces().filter(design=None)
     for word in words:
         named = named.filter(name__icontains=word.text)
     names = named.order_by().values("name").annotate(count=Count("pk"))
@@ -158,7 +169,7 @@ def _designs(terms: Sequence[Term]) -> list[Design]:
         name = name_without_number(row["name"])
         counts[name] = counts.get(name, 0) + row["count"]
     most = sorted(counts.items(), key=lambda one: (-one[1], one[0]))
-    return [Design(name, count) for name, count in most]
+    return [Named(name, count) for name, count in most]
 
 
 def find_meant(terms: Sequence[Term]) -> Cast | Lot | Batch | None:

@@ -8,7 +8,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from inventory.filters import InUseFilter
+from inventory.filters import WordsInUseFilter
 from inventory.forms.designs import DesignForm, DesignSheet
 from inventory.models import Design, Task
 from inventory.posting.designs import claim_pieces, write_parts
@@ -35,7 +35,7 @@ TASKS = dict(Task.choices)
 class Designs(RecordPages):
     name, folder, edit_path = "design", "pieces/designs/", "<whole:pk>/edit/"
     model, form_class, table_class = Design, DesignForm, DesignTable
-    filterset_class = InUseFilter
+    filterset_class = WordsInUseFilter
     title = "Designs"
     lead = "What you cast again and again. Each learns from its own pieces what the next will weigh, lose and take."
     press = ("Write down a design", "inventory:design-new")

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from inventory.filters import ContactFilter, OfferFilter
+from inventory.filters import WordsInUseFilter, OfferFilter
 from inventory.forms.ordering import OfferSheet, SupplierSheet
 from inventory.forms.sheet import Sheet
 from inventory.forms.studio import SupplierForm
@@ -22,7 +22,7 @@ class Suppliers(RecordPages):
 
     name, folder = "supplier", "setup/suppliers/"
     model, form_class, table_class = Supplier, SupplierForm, SupplierTable
-    filterset_class = ContactFilter
+    filterset_class = WordsInUseFilter
     title = "Suppliers"
     lead = "Whom you buy from. How long a parcel takes decides when to order."
     press = ("Write down a supplier", "inventory:supplier-new")

@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.core.reclaim_outlook import compute_past_rule, compute_saving, say_past_rule
+from inventory.filters import WordsOnlyFilter
 from inventory.forms.reclaim import PutInForm, ReclaimSettingsForm, TakeOutForm, TinForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Tin
@@ -94,7 +95,7 @@ class Tins(LabelledList, RecordPages):
     labels = "tin"
     name, folder = "tin", "stock/tins/"
     model, form_class, table_class = Tin, TinForm, TinTable
-    filterset_class = None
+    filterset_class = WordsOnlyFilter
     edit_path = "<whole:pk>/name/"
     title = "Tins"
     lead = "Reclaim that lies together. What is in a tin is one lot, however many casts it came from."

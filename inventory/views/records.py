@@ -18,7 +18,7 @@ from django.urls import URLPattern, path, reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.core.powder import compute_flask_inside
-from inventory.filters import ContactFilter, EquipmentFilter, InUseFilter
+from inventory.filters import EquipmentFilter, InUseFilter, WordsInUseFilter
 from inventory.forms.alloys import AlloyForm, AlloySheet, density_working
 from inventory.forms.equipment import EquipmentForm
 from inventory.forms.sheet import Sheet
@@ -185,7 +185,7 @@ _SHOWN = 20
 class Customers(RecordPages):
     name, folder = "customer", "setup/customers/"
     model, form_class, table_class = Customer, CustomerForm, CustomerTable
-    filterset_class = ContactFilter
+    filterset_class = WordsInUseFilter
     title = "Customers"
     lead = "Whose own metal you cast. It is kept apart from yours, and carries no cost."
     press = ("Write down a customer", "inventory:customer-new")

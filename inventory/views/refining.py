@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from inventory.core.ledger import Amount, total_of
 from inventory.core.refining import Estimate, compute_estimate
 from inventory.core.settling import split_return
-from inventory.filters import BatchFilter, ContactFilter
+from inventory.filters import BatchFilter, WordsInUseFilter
 from inventory.forms.refining import (
     RefinerForm,
     SendForm,
@@ -59,7 +59,7 @@ _LONGEST_KEY = 12
 class Refiners(RecordPages):
     name, folder = "refiner", "setup/refiners/"
     model, form_class, table_class = Refiner, RefinerForm, RefinerTable
-    filterset_class = ContactFilter
+    filterset_class = WordsInUseFilter
     title = "Refiners"
     lead = "To whom scrap, filings and sweeps go, and on what terms."
     press = ("Write down a refiner", "inventory:refiner-new")

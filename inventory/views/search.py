@@ -2,21 +2,23 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django.urls import reverse
+from django.urls import get_resolver, reverse
 from django.utils import timezone
 from django.utils.http import urlencode
 from django.views.decorators.http import require_safe
 
-from inventory.core.searching import read_terms
+from inventory.core.searching import Term, read_terms
 from inventory.models import (
     Batch,
     Cast,
     Customer,
     Delivery,
+    Design,
     Firing,
     Lot,
     Material,
@@ -25,12 +27,14 @@ from inventory.models import (
     Plan,
     Refiner,
     Supplier,
+    Tin,
 )
 from inventory.queries.ledger import name_lot
-from inventory.queries.search import Design, Found, find_meant, search
+from inventory.queries.search import SHOWN, Named, find_meant, search
 from inventory.tables.ordering import describe_order
 from inventory.tables.refining import describe_batch
 from studio.kit.fields import LINE_MAX
+from studio.kit.listing import ListingView
 from studio.kit.printing import print_date, print_moment, print_quantity
 
 _TOO_LONG = f"Write at most {LINE_MAX} letters: a few words are enough."
@@ -64,32 +68,44 @@ class Group:
     more_address: str
 
 
-def _join(*words: object) -> str:
+def join_words(*words: object) -> str:
     return ", ".join(str(word) for word in words if word)
 
 
 def _tell_cast(cast: Cast) -> Hit:
     address = reverse("inventory:cast-detail", args=[cast.number])
-    return Hit(f"{cast}, {cast.title}", address, _join(cast.alloy, cast.owner, print_date(cast.day)))
+    return Hit(f"{cast}, {cast.title}", address, join_words(cast.alloy, cast.owner, print_date(cast.day)))
 
 
 def _tell_piece(piece: Piece) -> Hit:
     address = reverse("inventory:piece-detail", args=[piece.pk])
     return Hit(
-        piece.name, address, _join(f"cast {piece.cast.number}", piece.cast.alloy, piece.get_state_display())
+        piece.name,
+        address,
+        join_words(f"cast {piece.cast.number}", piece.cast.alloy, piece.get_state_display()),
     )
 
 
 def _tell_design(design: Design) -> Hit:
-    count = f"{design.pieces:,} {'piece' if design.pieces == 1 else 'pieces'}"
-    return Hit(design.name, f"{reverse('inventory:piece-list')}?{urlencode({'words': design.name})}", count)
+    address = reverse("inventory:design-detail", args=[design.pk])
+    return Hit(design.name, address, join_words(design.collection, "put away" if design.archived else ""))
+
+
+def _tell_name(named: Named) -> Hit:
+    count = f"{named.pieces:,} {'piece' if named.pieces == 1 else 'pieces'}"
+    return Hit(named.name, f"{reverse('inventory:piece-list')}?{urlencode({'words': named.name})}", count)
+
+
+def _tell_tin(tin: Tin) -> Hit:
+    address = reverse("inventory:tin-detail", args=[tin.pk])
+    return Hit(tin.name, address, join_words(tin.material.alloy, tin.get_kind_display(), tin.owner))
 
 
 def _tell_lot(lot: Lot) -> Hit:
     left = lot.holder.quantity
     is_here = f"{print_quantity(left, lot.material.unit)} left" if left else "used up"
     told = (lot.material if lot.from_cast else "", is_here, lot.owner, lot.supplier, lot.supplier_batch)
-    return Hit(name_lot(lot), reverse("inventory:lot-detail", args=[lot.pk]), _join(*told, lot.kept_in))
+    return Hit(name_lot(lot), reverse("inventory:lot-detail", args=[lot.pk]), join_words(*told, lot.kept_in))
 
 
 def _tell_plan(plan: Plan) -> Hit:
@@ -97,12 +113,14 @@ def _tell_plan(plan: Plan) -> Hit:
     when = (
         f"{plan.day.get_wish_display()} {print_moment(timezone.localtime(plan.day.wish_at), with_year=True)}"
     )
-    return Hit(plan.title, reverse("inventory:plan-detail", args=[plan.pk]), _join(when, state))
+    return Hit(plan.title, reverse("inventory:plan-detail", args=[plan.pk]), join_words(when, state))
 
 
 def _tell_delivery(delivery: Delivery) -> Hit:
     address = reverse("inventory:delivery-detail", args=[delivery.pk])
-    told = _join(print_date(delivery.received_on), delivery.reference, "reversed" if delivery.void else "")
+    told = join_words(
+        print_date(delivery.received_on), delivery.reference, "reversed" if delivery.void else ""
+    )
     return Hit(str(delivery.supplier), address, told)
 
 
@@ -127,7 +145,7 @@ def _tell_supplier(supplier: Supplier) -> Hit:
 
 def _tell_batch(batch: Batch) -> Hit:
     address = reverse("inventory:batch-detail", args=[batch.pk])
-    told = _join(batch.refiner, print_date(batch.sent_on), describe_batch(batch), batch.reference)
+    told = join_words(batch.refiner, print_date(batch.sent_on), describe_batch(batch), batch.reference)
     return Hit(str(batch), address, told)
 
 
@@ -140,22 +158,50 @@ def _tell_material(material: Material) -> Hit:
     return Hit(material.name, address, str(material.get_kind_display()))
 
 
-_PUT_AWAY_TOO = (("shown", "all"),)
+PUT_AWAY_TOO = (("shown", "all"),)
 SORTS = {
     "cast": Sort("Casts", _tell_cast, "inventory:cast-list"),
-    "design": Sort("Designs", _tell_design, "inventory:piece-list"),
+    "design": Sort("Designs", _tell_design, "inventory:design-list", PUT_AWAY_TOO),
+    "name": Sort("Names of pieces", _tell_name, "inventory:piece-list"),
     "piece": Sort("Pieces", _tell_piece, "inventory:piece-list"),
     "lot": Sort("Lots", _tell_lot, "inventory:lot-list", (("show", "all"),)),
+    "tin": Sort("Tins", _tell_tin, "inventory:tin-list"),
     "plan": Sort("Plans", _tell_plan, "inventory:plan-list"),
     "delivery": Sort("Deliveries", _tell_delivery, "inventory:delivery-list"),
     "order": Sort("Orders", _tell_order, "inventory:order-list"),
     "firing": Sort("Firings", _tell_firing, "inventory:firing-list"),
-    "customer": Sort("Customers", _tell_customer, "inventory:customer-list", _PUT_AWAY_TOO),
-    "supplier": Sort("Suppliers", _tell_supplier, "inventory:supplier-list", _PUT_AWAY_TOO),
+    "customer": Sort("Customers", _tell_customer, "inventory:customer-list", PUT_AWAY_TOO),
+    "supplier": Sort("Suppliers", _tell_supplier, "inventory:supplier-list", PUT_AWAY_TOO),
     "batch": Sort("Batches", _tell_batch, "inventory:batch-list"),
-    "refiner": Sort("Refiners", _tell_refiner, "inventory:refiner-list", _PUT_AWAY_TOO),
-    "material": Sort("Materials", _tell_material, "inventory:material-list", _PUT_AWAY_TOO),
+    "refiner": Sort("Refiners", _tell_refiner, "inventory:refiner-list", PUT_AWAY_TOO),
+    "material": Sort("Materials", _tell_material, "inventory:material-list", PUT_AWAY_TOO),
 }
+
+
+PAGES: dict[str, Callable[[], str]] = {}
+"""Other pages by their names, and how each address is found; lists are known by themselves."""
+
+
+@cache
+def _list_pages() -> dict[str, str]:
+    """Every list by its title, and the reports and pages that an app named."""
+    found = {}
+    resolvers: Any = [one for one in get_resolver().url_patterns if hasattr(one, "url_patterns")]
+    for resolver in resolvers:
+        for pattern in resolver.url_patterns:
+            view = getattr(pattern.callback, "view_class", None)
+            if isinstance(view, type) and issubclass(view, ListingView) and not pattern.pattern.converters:
+                found[str(view.title)] = reverse(f"{resolver.app_name}:{pattern.name}")
+    return found | {title: address() for title, address in PAGES.items()}
+
+
+def find_pages(terms: Sequence[Term]) -> list[Hit]:
+    """Pages of whose name each word is a part."""
+    words = [term.text.casefold() for term in terms]
+    named = _list_pages().items()
+    return [
+        Hit(title, address, "") for title, address in named if all(one in title.casefold() for one in words)
+    ]
 
 
 @require_safe
@@ -171,7 +217,7 @@ def find(request: HttpRequest) -> HttpResponse:
         "problem": _TOO_LONG if is_too_long else "",
         "is_asked": bool(terms),
         "meant": _tell_meant(meant) if meant else None,
-        "groups": _group(search(terms), typed, meant) if terms else [],
+        "groups": _group(terms, typed, meant) if terms else [],
     }
     return render(request, "search/search.html", context)
 
@@ -182,10 +228,10 @@ def _tell_meant(meant: Cast | Lot | Batch) -> Hit:
     return _tell_batch(meant) if isinstance(meant, Batch) else _tell_cast(meant)
 
 
-def _group(found: dict[str, Found], typed: str, meant: Cast | Lot | Batch | None) -> list[Group]:
+def _group(terms: Sequence[Term], typed: str, meant: Cast | Lot | Batch | None) -> list[Group]:
     """Without the thing that was meant, which stands above them."""
-    groups = []
-    for name, part in found.items():
+    groups = [Group("Pages", pages, "")] if (pages := find_pages(terms)[:SHOWN]) else []
+    for name, part in search(terms).items():
         sort = SORTS[name]
         address = f"{reverse(sort.list_name)}?{urlencode((('words', typed), *sort.asked))}"
         hits = [sort.tell(row) for row in part.rows if row != meant]

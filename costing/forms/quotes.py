@@ -142,6 +142,8 @@ class QuotePlanForm(PlanForm):
             until = "this is the evening before, the latest" if is_ahead else "too soon to cast before it"
             said = f"Wanted on {print_day(wanted, with_year=True)}: {until}.{_say_bench(figures)}"
             self.fields["wish_at"].help_text = said
+        for name in self._OF_ONE_TREE:
+            self.fields.pop(name, None)
 
     def usual(self) -> dict[str, Any]:
         """What it offers, as if it had been sent: the schedule is then the one that fits."""

@@ -16,6 +16,7 @@ from costing.models import AskedPrice
 from costing.posting.prices import ask_prices
 from costing.queries.asked import asked_history, newest_asked, pieces_to_sell
 from costing.queries.pricing import read_price_book
+from costing.queries.quotes import offers_under
 from costing.reports.asked_list import AskRow, read_rows, rows_of, rows_under
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
@@ -96,6 +97,7 @@ def _answer(request: HttpRequest, page: AskPage, which: str, read_all: Any) -> H
         "rows": [(row, form[f"take_{row.piece.pk}"], form[f"price_{row.piece.pk}"]) for row in rows],
         "pager": page,
         "count": page.paginator.count,
+        "offers": offers_under() if which == "under" else [],
         "none_shown": request.GET.get("show") == "none",
         "book": rows[0].prices.book if rows else read_price_book([]),
         "section": "pieces",

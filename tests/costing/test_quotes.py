@@ -9,7 +9,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from pypdf import PdfReader
 
-from costing.models import Policy, Quote, QuoteLine
+from costing.models import MetalPrice, Policy, Quote, QuoteLine
 from costing.posting.quotes import make_plans
 from costing.queries.quotes import find_quote, read_figures
 from inventory.models import Design, Plan, Studio
@@ -106,6 +106,23 @@ def test_it_becomes_plans_in_one_press(bench, quote):
     quote = find_quote(quote.pk)
     with pytest.raises(Refused, match="planned already"):
         make_plans(quote, [], Studio.objects.get())
+
+
+def test_a_kept_price_that_metal_has_overtaken_is_told(bench, quote):
+    """Without a floor's rule the least is the cost with metal of today: at a thousand times its price none holds."""
+    assert "Quotes under their floor" not in text_of(bench.get("/prices/under-the-floor/"))
+    bench.post(f"/pieces/quotes/{quote.pk}/keep/")
+    stud = quote.lines.get(design__name="Stud")
+    assert "Quotes under their floor" not in text_of(bench.get("/prices/under-the-floor/"))
+    MetalPrice.objects.create(
+        alloy=quote.alloy, day=timezone.localdate(), price_micro=1_500_000 * UNIT, per_unit="kg"
+    )
+    page = text_of(bench.get("/prices/under-the-floor/"))
+    assert (
+        f"Stud is offered at {stud.price_micro / UNIT:.2f}, which leaves" in page and "The rules say" in page
+    )
+    Quote.objects.update(archived=True)
+    assert "Quotes under their floor" not in text_of(bench.get("/prices/under-the-floor/"))
 
 
 def test_it_is_cast_the_evening_before_it_is_wanted(bench, quote):

@@ -44,7 +44,8 @@ def follow_links(client: Client, start: str = "/", of_each: int = 3) -> list[str
         except Resolver404:
             continue
         view = " ".join([found.view_name, *(one for one in found.kwargs.values() if isinstance(one, str))])
-        if address in opened or address.endswith(FILES) or of_view[view] == of_each:
+        is_file = address.partition("?")[0].endswith(FILES) or "export=" in address
+        if address in opened or is_file or of_view[view] == of_each:
             continue
         opened.add(address)
         of_view[view] += 1

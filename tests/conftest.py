@@ -6,13 +6,14 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
-from django.db import connection
+from django.core.management import call_command
+from django.db import connection, transaction
 from django.test import TransactionTestCase
 
-from tests.databases import Run, on_server
+from tests.databases import Run, on_server, standing_at
 from tests.served import ServedStudio
 from tests.tools import describe_left_out, left_out, missing
 
@@ -141,6 +142,27 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: N
     """Of several workers each takes a copy of one migrated database: to make it is several seconds of work."""
     if "PYTEST_XDIST_WORKER" in os.environ and (connection.vendor == "sqlite" or on_server()):
         run.lend(connection.settings_dict)
+
+
+@pytest.fixture(scope="module")
+def demo_year(
+    django_db_setup: None, django_db_blocker: Any, run: Run, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[None]:
+    """The demo, for the tests of one file, each of which takes back what it writes.
+
+    On SQLite it is a copy of the run's; on a server it is loaded into the tests' own database, and taken back.
+    """
+    folder = tmp_path_factory.mktemp("demo-year")
+    with django_db_blocker.unblock(), pytest.MonkeyPatch.context() as patch:
+        patch.setattr("django.conf.settings.VAR_DIR", folder)
+        if connection.vendor == "sqlite":
+            with standing_at(run.fresh_sqlite(folder, demo=True)):
+                yield
+        else:
+            with transaction.atomic():
+                call_command("demo", verbosity=0)
+                yield
+                transaction.set_rollback(True)
 
 
 @pytest.fixture

@@ -6,7 +6,6 @@ from decimal import Decimal
 
 import pytest
 from django.contrib.auth.models import User
-from django.core.management import call_command
 from django.utils import timezone
 
 from costing.core.metal_account import compute_accounts
@@ -20,9 +19,7 @@ pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 
 @pytest.fixture
-def reader(client, settings, tmp_path):
-    settings.VAR_DIR = tmp_path
-    call_command("demo", verbosity=0)
+def reader(demo_year, client):
     client.force_login(User.objects.get())
     return client
 

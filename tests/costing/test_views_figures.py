@@ -9,8 +9,6 @@ from datetime import date
 
 import pytest
 from django.contrib.auth.models import User
-from django.core.management import call_command
-from django.db import transaction
 from django.utils import timezone
 from pypdf import PdfReader
 
@@ -36,21 +34,11 @@ from tests.costing.printed_tables import (
 )
 from tests.costing.sums import exact_sums
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("demo_year")]
 
 MILLIGRAM_UG = 1_000
 EVER = "from=2020-01-01"
 KEYS = {label: key for key, label in LINE_LABELS.items()}
-
-
-@pytest.fixture(scope="module", autouse=True)
-def demo(django_db_setup, django_db_blocker, tmp_path_factory):
-    """The demo's year, loaded once for all tests of this file and taken back after them."""
-    with pytest.MonkeyPatch.context() as patch, django_db_blocker.unblock(), transaction.atomic():
-        patch.setattr("django.conf.settings.VAR_DIR", tmp_path_factory.mktemp("demo"))
-        call_command("demo", verbosity=0)
-        yield
-        transaction.set_rollback(True)
 
 
 @pytest.fixture
@@ -60,7 +48,7 @@ def reader(client):
 
 
 @pytest.fixture(scope="module")
-def costed(demo, django_db_blocker):
+def costed(demo_year, django_db_blocker):
     with django_db_blocker.unblock():
         return {
             one.cast.number: one for one in cost_casts(Cast.objects.values_list("pk", flat=True)).values()

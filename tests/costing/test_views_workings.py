@@ -2,7 +2,6 @@
 
 import pytest
 from django.contrib.auth.models import User
-from django.core.management import call_command
 
 from studio.kit.working import Working
 from tests.workings import find_fault, follow_links
@@ -11,10 +10,8 @@ pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.slow
-def test_every_sum_on_the_pages_can_be_worked_again(client, settings, tmp_path, monkeypatch):
+def test_every_sum_on_the_pages_can_be_worked_again(demo_year, client, monkeypatch):
     """Each printed step that is a sum comes to what it says, reckoned from the figures printed in it."""
-    settings.VAR_DIR = tmp_path
-    call_command("demo", verbosity=0)
     client.force_login(User.objects.get())
     shown: list[Working] = []
     make = Working.__init__

@@ -4,10 +4,11 @@ import fcntl
 import itertools
 import os
 import shutil
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import IO, Any
 from unittest.mock import patch
@@ -73,14 +74,18 @@ class Run:
 
     def fresh_sqlite(self, folder: Path, *, demo: bool = False) -> str:
         """The address of a copy of the migrated database, empty or with the demo in it."""
-        from studio.kit.photo_files import folder_of
-
         template = self._sqlite_with_demo() if demo else self._sqlite_empty()
         copy = folder / f"studio-{next(_counter)}.sqlite3"
         shutil.copyfile(template, copy)
-        if folder_of(template).exists():
-            shutil.copytree(folder_of(template), folder_of(copy))
+        _copy_pictures(template, copy)
         return sqlite_address(copy)
+
+    def bring_back_demo(self, url: str) -> None:
+        """Make the database at that address the demo again, also while it is served."""
+        template, copy = self._sqlite_with_demo(), Path(url.removeprefix("sqlite:///"))
+        with closing(sqlite3.connect(template)) as there, closing(sqlite3.connect(copy)) as here:
+            there.backup(here)
+        _copy_pictures(template, copy)
 
     @contextmanager
     def fresh_postgres(self, *, migrated: bool = True) -> Iterator[str]:
@@ -146,6 +151,15 @@ class Run:
             if not done.exists():
                 make()
                 done.touch()
+
+
+def _copy_pictures(source: Path, target: Path) -> None:
+    """Whatever pictures lie beside a copy, those of its source lie there now."""
+    from studio.kit.photo_files import folder_of
+
+    shutil.rmtree(folder_of(target), ignore_errors=True)
+    if folder_of(source).exists():
+        shutil.copytree(folder_of(source), folder_of(target))
 
 
 def on_server() -> bool:

@@ -6,7 +6,6 @@ Everything here ends with this folder: while the browser's driver runs, Django r
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import pytest
@@ -36,11 +35,19 @@ def demo_studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> Iterator[
         yield studio
 
 
-@pytest.fixture
-def own_demo_studio(run: Run, tmp_path: Path) -> Iterator[ServedStudio]:
-    """The demo, for a test that changes something."""
-    with ServedStudio(run.fresh_sqlite(tmp_path, demo=True), run.demo_session()) as studio:
+@pytest.fixture(scope="package")
+def changing_studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedStudio]:
+    """The demo, served once for all tests that change something; `own_demo_studio` hands it on."""
+    url = run.fresh_sqlite(tmp_path_factory.mktemp("changing"), demo=True)
+    with ServedStudio(url, run.demo_session()) as studio:
         yield studio
+
+
+@pytest.fixture
+def own_demo_studio(run: Run, changing_studio: ServedStudio) -> ServedStudio:
+    """The demo as it was loaded, for a test that changes something: no other test is at it meanwhile."""
+    run.bring_back_demo(changing_studio.database_url)
+    return changing_studio
 
 
 @pytest.fixture

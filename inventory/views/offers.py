@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from inventory.filters import WordsInUseFilter, OfferFilter
+from inventory.filters import OfferFilter, WordsInUseFilter
 from inventory.forms.ordering import OfferSheet, SupplierSheet
 from inventory.forms.sheet import Sheet
 from inventory.forms.studio import SupplierForm

@@ -126,7 +126,7 @@ def _tell_delivery(delivery: Delivery) -> Hit:
 
 def _tell_order(order: Order) -> Hit:
     address = reverse("inventory:order-detail", args=[order.pk])
-    told = _join(order.supplier, print_date(order.placed_on), describe_order(order), order.reference)
+    told = join_words(order.supplier, print_date(order.placed_on), describe_order(order), order.reference)
     return Hit(str(order), address, told)
 
 

@@ -31,6 +31,7 @@ from inventory.views import (
     setup,
     stock,
     things,
+    wearing,
 )
 from inventory.views.casting_actions import CAST_ACTIONS
 
@@ -133,6 +134,9 @@ urlpatterns: list[URLPattern] = [
     path("t/<letter:letter><whole:pk>/", things.go_to_thing, name="label"),
     path("labels/<slug:kind>/", labels.show_labels, name="labels"),
     *labels.LabelSheets.urls(),
+    *wearing.WearingParts.urls(),
+    path("setup/wearing/<whole:pk>/replaced/", wearing.replace, name="wearing-part-replaced"),
+    path("setup/wearing/<whole:pk>/not-replaced/", wearing.take_back, name="wearing-part-not-replaced"),
     path("pictures/<slug:kind>/<whole:pk>/", pictures.show_pictures, name="picture-list"),
     path("pictures/<whole:pk>/", pictures.show_picture, name="picture"),
     path("pictures/<whole:pk>/remove/", pictures.remove, name="picture-remove"),

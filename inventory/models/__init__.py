@@ -1,7 +1,7 @@
 """The fields and constraints of stock, by subject."""
 
 from .buying import BillLine, Customer, Delivery, Receipt, Supplier, TopUp
-from .care import SettingTest
+from .care import Replacement, SettingTest, WearingPart
 from .casting import BenchShare, BenchTime, Cast, Piece, Task, TreePart
 from .control import LossLimits
 from .counting import CountLine, StockCount

@@ -7,7 +7,15 @@ from django_tables2 import A
 from inventory.models import Equipment
 from inventory.queries.equipment import Use, use_of
 from studio.kit import printing
-from studio.kit.columns import CountColumn, FigureColumn, MomentColumn, TextColumn, WordsColumn, WorkedColumn
+from studio.kit.columns import (
+    CountColumn,
+    DayColumn,
+    FigureColumn,
+    MomentColumn,
+    TextColumn,
+    WordsColumn,
+    WorkedColumn,
+)
 from studio.kit.tables import BaseTable
 
 
@@ -109,6 +117,26 @@ class EquipmentTable(BaseTable):
     class Meta:
         empty_text = "No equipment yet. A cast needs a kiln, a flask and a crucible."
         row_attrs = {"class": lambda record: "marked" if use_of(record).is_near_end else ""}
+
+
+class WearingPartTable(BaseTable):
+    caption = "What wears and is replaced"
+
+    name = TextColumn(linkify=("inventory:wearing-part-edit", [A("pk")]))
+    equipment = TextColumn("Of", empty_values=(), orderable=False)
+    counted_by = TextColumn("Counted in")
+    life = CountColumn("Lasts about")
+    new_on = DayColumn("New on")
+    lead_days = FigureColumn("Another takes", kind="days", wide=True)
+    note = TextColumn(wide=True)
+
+    class Meta:
+        empty_text = (
+            "Nothing yet. Write down what wears and how long it lasts: home says when to order another."
+        )
+
+    def render_equipment(self, value: Any) -> str:
+        return str(value or "all casts and firings")
 
 
 class LabelSheetTable(BaseTable):

@@ -31,9 +31,13 @@ from inventory.queries.reclaim import scrap_outlook
 from inventory.queries.refining import late_batches
 from inventory.queries.stock import metal_on_hand
 from inventory.queries.studio import current_practice, studio_of
+from inventory.queries.wearing import WornThing, wearing_outlook
+
+from .wearing import address_of_worn
 
 OLD_DAYS = 21
 MOST_POWDERS = 4
+MOST_WEARING = 6
 
 
 @dataclass(frozen=True)
@@ -76,6 +80,7 @@ def show_bench(request: HttpRequest) -> HttpResponse:
         "tubs": opened_tubs(),
         "unusable": unusable_lots(today),
         "late_batches": late_batches(today),
+        "wearing": _wearing(today),
     }
     context["unfinished"] = casts_with_unfinished_pieces()
     context["plans"] = _plan_tasks()
@@ -100,6 +105,12 @@ WAITING = {
     "unfinished": ("piece to finish", "pieces to finish", "piece-list", "cast"),
     "finished": ("finished piece", "finished pieces", "piece-list", "finished"),
 }
+
+
+def _wearing(today: date) -> list[tuple[str, WornThing]]:
+    """What is worn out before another can be here, each with the address of its page."""
+    near = [one for one in wearing_outlook(today) if one.outlook.is_near]
+    return [(address_of_worn(one), one) for one in near[:MOST_WEARING]]
 
 
 def _waiting() -> list[WaitingLine]:

@@ -15,6 +15,7 @@ from django.db.models import Model
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.urls import URLPattern, path, reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.core.powder import compute_flask_inside
@@ -29,6 +30,7 @@ from inventory.queries.customers import lots_of
 from inventory.queries.equipment import equipment_with_use, use_of
 from inventory.queries.plans import melt_cautions
 from inventory.queries.setup import every
+from inventory.queries.wearing import wearing_outlook
 from inventory.tables.studio import AlloyTable, CustomerTable, EquipmentTable, describe_use
 from studio.kit.listing import ListFilter, ListingView
 
@@ -283,4 +285,11 @@ class AllEquipment(RecordPages):
         if record.diameter_um and record.height_um:
             working = compute_flask_inside(record.diameter_um, record.height_um)[1]
         use = use_of(record)
-        return {"kind": record.kind, "use": use, "use_words": describe_use(use), "working": working}
+        wears = [one for one in wearing_outlook(timezone.localdate()) if one.thing == record]
+        return {
+            "kind": record.kind,
+            "use": use,
+            "use_words": describe_use(use),
+            "working": working,
+            "wears": wears,
+        }

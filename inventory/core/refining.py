@@ -1,4 +1,4 @@
-"""What a refiner pays: the estimate before metal is sent, and the settlement of what was melted and assayed.
+"""What a refiner keeps, charges and pays, and what sending metal would bring.
 
 Masses are milligrams, fine metal micrograms, money millionths of the currency, shares hundredths of a per cent. An
 assay is in hundredths of a part per thousand. A price is (millionths, "ozt"), as a field reads it.
@@ -11,7 +11,6 @@ from fractions import Fraction
 from studio.kit.measures import MASS
 from studio.kit.printing import (
     SPACE,
-    print_assay,
     print_decimal,
     print_fine,
     print_mass,
@@ -61,24 +60,6 @@ class Charges:
     @property
     def total_micro(self) -> int:
         return self.charge_micro + self.assay_fee_micro + self.other_micro
-
-
-@dataclass(frozen=True, slots=True)
-class SettlementSum:
-    """Fine metal as settled: all of it, what is payable, kept, paid as metal and paid in money; and the money.
-
-    `money_micro` is below zero where the charges are more than what was paid in money: the studio pays then.
-    """
-
-    fine_ug: int
-    payable_ug: int
-    kept_ug: int
-    metal_ug: int
-    paid_ug: int
-    worth_micro: int
-    charges_micro: int
-    money_micro: int
-    working: Working
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,12 +185,12 @@ def _say_worth(
     return words
 
 
-def _exact(fine_ug: int) -> str:
+def print_exact_fine(fine_ug: int) -> str:
     """Fine metal to the microgram: what money is worked out from, so that a person finds the same."""
     return print_decimal(fine_ug, 6, most=6, least=3) + f"{SPACE}g"
 
 
-def _print_price(price: Price) -> str:
+def print_price(price: Price) -> str:
     return f"{print_money(price[0], 6 if price[0] % 10_000 else None)} per{SPACE}{price[1]}"
 
 
@@ -219,7 +200,7 @@ def _unit_mass(unit: str) -> str:
     return print_decimal(round_half_up(exact * 10**7), 7, most=7) + f"{SPACE}g"
 
 
-def _worth_step(what: str, fine: str, price: Price, worth_micro: int) -> Step:
+def worth_step(what: str, fine: str, price: Price, worth_micro: int) -> Step:
     divided = "" if price[1] == "g" else f" ÷ {_unit_mass(price[1])}"
     return Step(f"{what}: {fine}{divided} × {_amount(price[0])}", print_money(worth_micro))
 
@@ -233,7 +214,7 @@ def _charge_steps(terms: Terms, received_mg: int) -> list[Step]:
         return [Step("charge", print_money(terms.charge_micro))]
     by_rate = compute_worth(received_mg * 1000, terms.rate)
     return [
-        _worth_step("charge by the rate", print_mass(received_mg), terms.rate, by_rate),
+        worth_step("charge by the rate", print_mass(received_mg), terms.rate, by_rate),
         Step(
             f"the larger of that and {print_money(terms.charge_micro)}",
             print_money(compute_charge(terms, received_mg)),
@@ -244,7 +225,7 @@ def _charge_steps(terms: Terms, received_mg: int) -> list[Step]:
 def _terms_givens(terms: Terms) -> list[Given]:
     charge = print_money(terms.charge_micro)
     if terms.rate[0]:
-        charge = f"the larger of {charge} and {_print_price(terms.rate)} received"
+        charge = f"the larger of {charge} and {print_price(terms.rate)} received"
     givens = [
         Given("payable of the fine metal", print_percent(terms.payable_pct100), TERMS),
         Given("charge", charge, TERMS),
@@ -258,11 +239,11 @@ def _terms_givens(terms: Terms) -> list[Given]:
 
 def _fine_givens(expected: Expected) -> list[Given]:
     """The fine metal in the book, and where some of the weight is no metal, what is left of it to count with."""
-    counted = _exact(expected.fine_ug)
+    counted = print_exact_fine(expected.fine_ug)
     if expected.book_ug in (None, expected.fine_ug):
         return [Given("fine metal counted with", counted, BOOK)]
     return [
-        Given("fine metal in the book", _exact(expected.book_ug or 0), BOOK),
+        Given("fine metal in the book", print_exact_fine(expected.book_ug or 0), BOOK),
         Given("counted with, for some of the weight is no metal", counted, "metal to expect of such reclaim"),
     ]
 
@@ -285,11 +266,15 @@ def _work_estimate(
         ends = f"{print_fine(expected.low_ug)} to {print_fine(expected.high_ug)}"
         at = len(givens) - len(_terms_givens(terms))
         givens.insert(at, Given("it may be", ends, "the guess at its fineness"))
-    steps = [Step(f"payable: {payable} of {_exact(expected.fine_ug)}", _exact(payable_ug))]
+    steps = [
+        Step(f"payable: {payable} of {print_exact_fine(expected.fine_ug)}", print_exact_fine(payable_ug))
+    ]
     charges_micro = compute_charge(terms, expected.gross_mg) + terms.assay_fee_micro
     if price is not None:
-        givens.append(Given("price of the fine metal", _print_price(price), TYPED))
-        steps.append(_worth_step("worth", _exact(payable_ug), price, compute_worth(payable_ug, price)))
+        givens.append(Given("price of the fine metal", print_price(price), TYPED))
+        steps.append(
+            worth_step("worth", print_exact_fine(payable_ug), price, compute_worth(payable_ug, price))
+        )
     steps += _charge_steps(terms, expected.gross_mg)
     if terms.assay_fee_micro:
         both = f"{print_money(charges_micro - terms.assay_fee_micro)} + {print_money(terms.assay_fee_micro)}"
@@ -309,99 +294,3 @@ def _work_estimate(
         source=Source.COMMON_PRACTICE,
         notes=words,
     )
-
-
-def compute_settlement(
-    melt: Melt,
-    payable_pct100: int,
-    charges: Charges,
-    price: Price | None = None,
-    metal_ug: int = 0,
-) -> SettlementSum:
-    """What a settlement comes to. `metal_ug` is the fine metal that came back as metal; the rest is paid in money.
-
-    Raises ValueError where more came back than is payable.
-    """
-    fine_ug = melt.fine_ug
-    payable_ug = compute_payable(fine_ug, payable_pct100)
-    paid_ug = payable_ug - metal_ug
-    if paid_ug < 0:
-        raise ValueError("more metal came back than is payable")
-    worth_micro = compute_worth(paid_ug, price) if price else 0
-    money_micro = worth_micro - charges.total_micro
-    lines = [
-        *_paper_givens(melt, payable_pct100, charges),
-        *_fine_steps(melt, payable_pct100, metal_ug),
-        *_money_steps(paid_ug, price, worth_micro, charges),
-    ]
-    working = make_working(
-        "What the settlement comes to",
-        "the melted weight times the assay is the fine metal; of the payable share, what did not come back as metal "
-        "is paid in money at the price, less the charges",
-        *lines,
-        source=Source.COMMON_PRACTICE,
-    )
-    return SettlementSum(
-        fine_ug,
-        payable_ug,
-        fine_ug - payable_ug,
-        metal_ug,
-        paid_ug,
-        worth_micro,
-        charges.total_micro,
-        money_micro,
-        working,
-    )
-
-
-Lines = list[Given | Step]
-
-
-def _paper_givens(melt: Melt, payable_pct100: int, charges: Charges) -> Lines:
-    return [
-        Given("weight as it was sent", print_mass(melt.received_mg), BOOK),
-        Given("melted down to", print_mass(melt.melted_mg), PAPER),
-        Given("assay, parts per thousand", print_assay(melt.assay), PAPER),
-        Given("payable of the fine metal", print_percent(payable_pct100), PAPER),
-        *(Given(name, print_money(sum_micro), PAPER) for name, sum_micro in _named(charges)),
-    ]
-
-
-def _fine_steps(melt: Melt, payable_pct100: int, metal_ug: int) -> Lines:
-    fine_ug = melt.fine_ug
-    payable_ug = compute_payable(fine_ug, payable_pct100)
-    fine, payable = _exact(fine_ug), _exact(payable_ug)
-    lines: Lines = [
-        Step(f"fine metal: {print_mass(melt.melted_mg)} × {print_assay(melt.assay)} ÷ 1000", fine),
-        Step(f"payable: {print_percent(payable_pct100)} of {fine}", payable),
-        Step(f"kept by the refiner: {fine} − {payable}", _exact(fine_ug - payable_ug)),
-    ]
-    if metal_ug:
-        lines.append(Given("came back as metal, fine", _exact(metal_ug), PAPER))
-        lines.append(
-            Step(f"paid in money for: {payable} − {_exact(metal_ug)}", _exact(payable_ug - metal_ug))
-        )
-    return lines
-
-
-def _money_steps(paid_ug: int, price: Price | None, worth_micro: int, charges: Charges) -> Lines:
-    lines: Lines = []
-    if price:
-        lines.append(Given("price of the fine metal", _print_price(price), PAPER))
-        lines.append(_worth_step("worth", _exact(paid_ug), price, worth_micro))
-    taken = " − ".join(print_money(sum_micro) for _, sum_micro in _named(charges))
-    if taken:
-        left = print_money(worth_micro - charges.total_micro)
-        lines.append(Step(f"less the charges: {print_money(worth_micro)} − {taken}", left))
-    elif not price:
-        lines.append(Step("in money", print_money(0)))
-    return lines
-
-
-def _named(charges: Charges) -> list[tuple[str, int]]:
-    named = (
-        ("charge", charges.charge_micro),
-        ("fee for the assay", charges.assay_fee_micro),
-        ("other charges", charges.other_micro),
-    )
-    return [(name, sum_micro) for name, sum_micro in named if sum_micro]

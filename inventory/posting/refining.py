@@ -9,7 +9,8 @@ from django.contrib.auth.models import User
 
 from inventory.core.fineness import compute_middle_ug
 from inventory.core.ledger import Amount, draw, total_of
-from inventory.core.refining import Charges, Melt, Price, SettlementSum, compute_settlement
+from inventory.core.refiners_paper import SettlementSum, compute_settlement
+from inventory.core.refining import Charges, Melt, Price
 from inventory.core.settling import Split, split_return, split_settlement
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import (

@@ -9,7 +9,8 @@ from django.db.models import Case, Count, IntegerField, Q, QuerySet, Sum, When
 
 from inventory.core.fineness import Known, know
 from inventory.core.ledger import Amount, total_of
-from inventory.core.refining import Expected, Melt, SettlementSum, compute_settlement
+from inventory.core.refiners_paper import SettlementSum, compute_settlement
+from inventory.core.refining import Expected, Melt
 from inventory.models import Batch, Entry, Holder, Lot, Material, Movement, Refiner, RefinerTerms, Settlement
 
 from .ledger import STANDING

@@ -3,6 +3,7 @@
 import pytest
 
 from inventory.core.ledger import Amount
+from inventory.core.refiners_paper import compute_settlement
 from inventory.core.refining import (
     Charges,
     Expected,
@@ -10,7 +11,6 @@ from inventory.core.refining import (
     Terms,
     compute_charge,
     compute_estimate,
-    compute_settlement,
     compute_turning,
     compute_worth,
 )

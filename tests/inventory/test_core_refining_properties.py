@@ -4,7 +4,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from inventory.core.ledger import Amount, total_of
-from inventory.core.refining import Charges, Melt, compute_payable, compute_settlement, compute_worth
+from inventory.core.refiners_paper import compute_settlement
+from inventory.core.refining import Charges, Melt, compute_payable, compute_worth
 from inventory.core.settling import split_settlement
 
 

@@ -9,7 +9,8 @@ from costing.core.inputs import CastInput, PieceInput, PolicyInput
 from costing.core.lines import compute_normal_loss
 from costing.core.returned import Melts, compute_at_issue_cost, compute_at_resale, compute_process_account
 from costing.core.rollup import compute_cast_cost
-from inventory.core.refining import Charges, Melt, Terms, compute_charge, compute_settlement
+from inventory.core.refiners_paper import compute_settlement
+from inventory.core.refining import Charges, Melt, Terms, compute_charge
 from inventory.core.weighing import (
     Verdict,
     compute_balance,

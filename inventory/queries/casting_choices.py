@@ -128,7 +128,7 @@ class StudioChoices:
 
 
 def read_studio_choices() -> StudioChoices:
-    """Alloys, customers, equipment in use, and the last cast, whose answers are the usual ones."""
+    """Alloys, customers, equipment in use, and the last cast of an alloy, whose answers are the usual ones."""
     equipment: dict[str, list[Equipment]] = {}
     for one in Equipment.objects.filter(archived=False):
         equipment.setdefault(one.kind, []).append(one)
@@ -136,7 +136,8 @@ def read_studio_choices() -> StudioChoices:
         alloys=list(Alloy.objects.filter(archived=False)),
         customers=list(Customer.objects.filter(archived=False)),
         equipment=equipment,
-        last_cast=Cast.objects.order_by("-number").first(),
+        # What missed its alloy and was taken for what it is is no answer for the next one.
+        last_cast=Cast.objects.filter(alloy__is_mixed=False).order_by("-number").first(),
     )
 
 

@@ -15,6 +15,7 @@ from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import OpeningLot, post_handed_in, post_opening
 from inventory.posting.topping import post_top_up
+from inventory.queries.casting_choices import read_studio_choices
 from inventory.queries.ledger import name_holder
 from inventory.queries.pieces import find_piece, read_piece_page
 from tests import workshop as w
@@ -143,6 +144,7 @@ def test_a_jar_is_melted_and_cast_and_assayed_later():
     fresh = w.buy(w.grain(), w.g(50), 40)
     second = w.cast_metal([(tin, 10), (fresh, 10)], [w.piece("Stud", 12)], "7.9", as_it_is=True)
     post_sale(first.pieces.get(name="Pod"), w.DAY)
+    assert read_studio_choices().last_cast is None, "the next cast does not begin as mixed silver"
     assert "somewhere from 800 to 925" in mark_page(first, "Leaf")
     assert "somewhere from 862.5 to 925" in mark_of(second)
     entry = post_assay(Assay(lot, 880_000, 880_000, by_whom="the assay office", goes_on=True), w.DAY)

@@ -10,6 +10,7 @@ from random import Random
 
 from costing.management.demo.counting import count_shelves
 from costing.management.demo.designs import make_designs
+from costing.management.demo.jar import melt_the_jar
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
 from costing.management.demo.prices import set_prices
 from costing.management.demo.refiner import refine
@@ -78,6 +79,7 @@ class Year:
         set_prices(self.today, self.things.sterling)
         make_designs(self.things, self.today)
         sell_the_year(self.today)
+        melt_the_jar(self.things, self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

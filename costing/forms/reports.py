@@ -27,6 +27,12 @@ class CastForm(ReportForm):
         help_text="Left empty: the latest that is closed.",
     )
 
+    working = forms.BooleanField(
+        label="Print the working too",
+        required=False,
+        help_text="As an appendix: how every figure came about.",
+    )
+
     def clean_cast(self) -> int:
         number = self.cleaned_data["cast"]
         cast = latest_closed_cast() if number is None else find_cast(number)
@@ -37,6 +43,10 @@ class CastForm(ReportForm):
         if not cast.is_closed:
             raise ValidationError(f"Cast {number} is still open. Its cost is known once its weights are in.")
         return int(cast.number)
+
+    def settled(self) -> dict[str, str]:
+        asked = {"cast": str(self.cleaned_data["cast"])}
+        return asked | ({"working": "on"} if self.cleaned_data["working"] else {})
 
 
 class PeriodForm(ReportForm):

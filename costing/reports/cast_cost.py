@@ -1,7 +1,7 @@
 """What a cast cost: where the metal went, what each piece carries, and the sum behind every figure."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.utils import timezone
@@ -17,16 +17,15 @@ from costing.queries.costed import cost_casts
 from costing.queries.metal_price import alloy_prices
 from costing.queries.policy import all_policies, policy_on, price_rules
 from costing.queries.pricing import casting_terms, core_terms, price_practice
-from inventory.models import Cast, Studio
+from inventory.models import Studio
 from inventory.queries.casting_page import find_cast, read_cast_page
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
 from studio.kit.chart_pen import Picture
-from studio.kit.documents import Block, Document, Facts, Heading, Prose, Table, WorkingBlock
+from studio.kit.documents import Block, Document, Heading, Prose, Table, WorkingBlock
 from studio.kit.printing import (
     print_day,
     print_mass,
-    print_minutes,
     print_money,
     print_percent,
 )
@@ -34,11 +33,11 @@ from studio.kit.reporting import report
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 from studio.kit.working import Working
 
+from .cast_facts import tell_facts
 from .cost_sheet import (
     CastSheet,
     picture_cost,
     picture_grams,
-    say_day,
     say_rules,
     table_charge,
     table_lines,
@@ -76,32 +75,39 @@ def build_cast_cost(params: Mapping[str, Any]) -> Document:
     sheet = read_sheet(params["cast"], studio)
     if sheet is None:
         raise ValueError(f"cast {params['cast']} is not closed")
-    return make_cast_document(sheet, studio)
+    return make_cast_document(sheet, studio, bool(params.get("working")))
 
 
-def make_cast_document(sheet: CastSheet, studio: Studio) -> Document:
+def make_cast_document(sheet: CastSheet, studio: Studio, with_working: bool = True) -> Document:
+    """Without the working, paper ends before it and says where it is; the page has it always."""
     cast = sheet.costed.cast
-    return make_document(
+    told = [
+        tell_facts(sheet),
+        picture_grams(sheet),
+        table_charge(sheet),
+        Heading("What it cost"),
+        Prose(_say_cost(sheet)),
+        table_pieces(sheet),
+        picture_cost(sheet.printed),
+        table_lines("What the cost is made of", sheet.costed.lines, sheet.printed, sheet.whole, parted=True),
+        *_price_blocks(sheet),
+    ]
+    if not with_working:
+        told.append(
+            Prose(
+                "How every figure came about is left to the page of the cost, and printed when it is asked for."
+            )
+        )
+    examples = _price_workings(sheet)
+    document = make_document(
         studio,
         f"Cost of cast {cast.number}",
-        [
-            _facts(sheet),
-            picture_grams(sheet),
-            table_charge(sheet),
-            Heading("What it cost"),
-            Prose(_say_cost(sheet)),
-            table_pieces(sheet),
-            picture_cost(sheet.printed),
-            table_lines(
-                "What the cost is made of", sheet.costed.lines, sheet.printed, sheet.whole, parted=True
-            ),
-            *_price_blocks(sheet),
-            *_working_blocks(sheet),
-        ],
+        [*told, *examples, *_working_blocks(sheet)],
         subtitle=cast.title,
         period_text=f"cast on {print_day(cast.day, with_year=True)}",
         filename=f"cast-{cast.number}-cost",
     )
+    return document if with_working else replace(document, on_paper=len(told))
 
 
 @dataclass(frozen=True)
@@ -180,43 +186,6 @@ def read_work(sheet: CastSheet, data: Any) -> WorkPart | None:
     return WorkPart(form, total, working, old)
 
 
-def _facts(sheet: CastSheet) -> Facts:
-    cast = sheet.page.cast
-    pairs = [
-        ("Metal", (f"{cast.alloy}, which belongs to {cast.owner}" if cast.owner else str(cast.alloy))),
-        ("Outcome", _say_outcome(sheet)),
-        ("Flask", cast.flask.name if cast.flask else ""),
-        ("Crucible", cast.crucible.name if cast.crucible else ""),
-        ("Firing", _say_firing(cast)),
-        ("Bench time", print_minutes(sheet.page.bench_minutes) if sheet.page.bench_minutes else ""),
-        (
-            "Cost rules",
-            f"in force from {say_day(sheet.costed.policy.from_day)}"
-            if sheet.costed.policy.pk
-            else "none yet",
-        ),
-    ]
-    return Facts(tuple((label, text) for label, text in pairs if text))
-
-
-def _say_outcome(sheet: CastSheet) -> str:
-    if sheet.costed.cast.outcome == Cast.Outcome.FAILED:
-        return "the whole cast failed"
-    if sheet.costed.cast.outcome == Cast.Outcome.UNPOURED:
-        return "it was not poured"
-    count = len(sheet.costed.pieces)
-    spared = count - len(sheet.costed.inputs.good_places)
-    pieces = "1 piece" if count == 1 else f"{count} pieces"
-    return f"{pieces}, {spared} of them back in the pot" if spared else pieces
-
-
-def _say_firing(cast: Cast) -> str:
-    if cast.firing is None:
-        return ""
-    day, firing = say_day(cast.firing.day), cast.firing
-    return f"{firing.kiln.name}, {day}, {print_minutes(firing.minutes)}"
-
-
 def _say_cost(sheet: CastSheet) -> str:
     printed, costed = sheet.printed, sheet.costed
     said = [f"The cast cost {print_money(printed.total_micro)}{say_lacks(sheet.lacks)}."]
@@ -252,12 +221,20 @@ def _price_blocks(sheet: CastSheet) -> list[Block]:
     problems = {price.problem for _, row in prices for price in row if price.problem}
     if problems:
         return [Heading("What to ask"), *(Prose(problem) for problem in sorted(problems))]
-    place, example = prices[0]
     return [
         Heading("What to ask"),
         Prose(_say_prices(sheet)),
         table_prices(sheet, prices),
-        Prose(f"How they are reached, on the example of {sheet.costed.pieces[place].name}:"),
+    ]
+
+
+def _price_workings(sheet: CastSheet) -> list[Block]:
+    prices = sheet.good_prices()
+    if not prices or any(price.problem for _, row in prices for price in row):
+        return []
+    place, example = prices[0]
+    return [
+        Heading(f"How prices are reached, on the example of {sheet.costed.pieces[place].name}"),
         *(WorkingBlock(price.working) for price in example if price.working),
     ]
 

@@ -64,6 +64,8 @@ def show_cast_cost(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "costing/cast_part.html", context)
     document = make_cast_document(sheet, studio)
     files = file_links("cast-cost", {"cast": str(number)})
+    whole = file_links("cast-cost", {"cast": str(number), "working": "on"})[0]
+    files.append((f"{whole[0]} with the working", whole[1]))
     context |= {"document": document, "blocks": lay_document(document, request.GET), "files": files}
     return render(request, "costing/cast_cost.html", context)
 

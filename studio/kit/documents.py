@@ -203,7 +203,10 @@ Block = Heading | Prose | Facts | Table | Cards | Picture | WorkingBlock | Care 
 
 @dataclass(frozen=True, slots=True)
 class Document:
-    """A report as made on a day. `filename` has no ending; `currency` names the money once ("GBP")."""
+    """A report as made on a day. `filename` has no ending; `currency` names the money once ("GBP").
+
+    `on_paper` is how many of the blocks paper has; the rest, an appendix, is left to the page. None: all of them.
+    """
 
     title: str
     subtitle: str
@@ -214,6 +217,7 @@ class Document:
     filename: str
     currency: str = ""
     language: str = "en-GB"
+    on_paper: int | None = None
 
     @property
     def tables(self) -> tuple[Table, ...]:

@@ -54,7 +54,8 @@ _WRITING = 22.0
 def render_pdf(document: Document) -> bytes:
     """The document as a PDF file; the same document gives the same bytes."""
     register_fonts()
-    cells = [read_cells(block) if isinstance(block, documents.Table) else None for block in document.blocks]
+    blocks = document.blocks[: document.on_paper]
+    cells = [read_cells(block) if isinstance(block, documents.Table) else None for block in blocks]
     upright_width = Sheet().width
     sheet = Sheet(any(needs_landscape(table, upright_width) for table in cells if table))
     story = [
@@ -65,8 +66,8 @@ def render_pdf(document: Document) -> bytes:
         HRFlowable("100%", THIN, color=RULE, spaceBefore=8, spaceAfter=0),
         Spacer(0, 4),
     ]
-    following = [*document.blocks[1:], None]
-    for block, table, next_block in zip(document.blocks, cells, following, strict=False):
+    following = [*blocks[1:], None]
+    for block, table, next_block in zip(blocks, cells, following, strict=False):
         if isinstance(block, Heading):
             # A heading never stands alone at the foot of a page.
             story.append(keep(sheet, 16 + _HEADING.leading + _measure_start(sheet, next_block)))

@@ -10,6 +10,7 @@ import pytest
 from django.core.management import CommandError, call_command
 from django.db.models import Q, Sum
 from django.utils import timezone
+from pypdf import PdfReader
 
 from costing.core.metal_account import check_account, compute_accounts
 from costing.models import MetalPrice, Policy
@@ -25,6 +26,7 @@ from inventory.posting.stock import post_count, post_handed_in
 from studio.kit.printing import print_exact_money, print_money
 from tests import workshop as w
 from tests.costing.printed_tables import page_tables
+from tests.support import plain
 
 pytestmark = pytest.mark.django_db
 
@@ -331,3 +333,21 @@ def test_a_cast_says_what_its_cost_and_its_prices_do_not_pay_for(bench, cast):
     document = bench.get(f"/casts/{cast.number}/cost/").content.decode()
     assert re.search(r"The cast cost [\d.,]+, without any time at the bench or a firing\.", document)
     assert "No firing is written down: they pay for none." in document
+
+
+def test_the_cost_on_paper_leaves_the_working_out_until_it_is_asked_for(bench, cast):
+    """39.53 g of the 99.97 g are in the pieces; what they carry over that is the cost per gram."""
+
+    def paper(more=""):
+        pdf = PdfReader(io.BytesIO(bench.get(f"/reports/cast-cost.pdf?cast={cast.number}{more}").content))
+        return len(pdf.pages), " ".join(" ".join(page.extract_text() for page in pdf.pages).split())
+
+    Cast.objects.filter(pk=cast.pk).update(metal_c=980, flask_c=550, vacuum_inhg_tenths=276)
+    pages, told = paper()
+    assert pages <= 2 and "How the cost came about" not in told and "printed when it is asked for" in told
+    assert "metal at 980 °C, flask at 550 °C, vacuum 27.6 inHg" in plain(told)
+    assert "39.53 g of 99.97 g is in pieces, 39.54 %" in plain(told) and "Cost per gram" in told
+    more_pages, whole = paper("&working=on")
+    assert more_pages > pages and "How the cost came about" in whole
+    # The page shows it always.
+    assert "How the cost came about" in bench.get("/reports/cast-cost/").content.decode()

@@ -244,17 +244,14 @@ def named_on(html: str) -> set[str]:
 
 
 def odd_questions(names: list[str], turn: int) -> list[dict[str, bytes]]:
-    """What to ask of a page: each name with a number beyond the database's, and with what is no number at all.
+    """What to ask of a page: each name with more digits than Python reads, and with one other odd value.
 
-    There are two of either, which take turns from page to page; when the tests are to be thorough each page gets all.
+    The others take turns from page to page; when the tests are to be thorough each page gets all.
     """
-    sorts = [[HOSTILE[0], HOSTILE[1]], [TOO_LARGE, HOSTILE[2]]]
+    others, digits = [TOO_LARGE, *HOSTILE[:2]], dict.fromkeys(names, HOSTILE[2])
     if TIMES > 1:
-        return [dict.fromkeys(names, each) for sort in sorts for each in sort]
-    return [
-        {name: sorts[(turn + place) % 2][(place + half) % 2] for place, name in enumerate(names)}
-        for half in range(2)
-    ]
+        return [digits, *(dict.fromkeys(names, other) for other in others)]
+    return [digits, {name: others[(turn + place) % len(others)] for place, name in enumerate(names)}]
 
 
 @pytest.mark.slow

@@ -1,20 +1,17 @@
-"""Which packs of which supplier to order, so that what is needed costs least until a day ahead.
+"""What an order of packs costs until a day ahead: goods, duty, carriage, money in stock, and what goes stale.
 
-Quantities are in the material's small unit, money in millionths, shares in hundredths of a per cent. Nothing is rounded
-before the order is chosen.
+Quantities are in the material's small unit, money in millionths, shares in hundredths of a per cent; nothing is
+rounded. Which order costs least is found in `choosing_search`.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from itertools import combinations
 from math import isqrt
 
 from studio.kit.units import PCT100_WHOLE
 
 DAYS_A_YEAR = 365
-MOST_PACKS = 2
-"""So many sorts of pack of one material may be in one order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,58 +128,6 @@ class Choice:
         return tuple(line for part in self.parts for line in part.lines)
 
 
-def choose_order(
-    needs: Sequence[Need], packs: Sequence[Pack], terms: Mapping[int, Terms], ahead: Ahead
-) -> Choice | None:
-    """The order that costs least; None where something that must come is offered by nobody.
-
-    Every combination of at most two sorts of pack of each material is looked at, except where it costs more before any
-    carriage than an order already found.
-    """
-    options = [
-        sorted(_list_parts(need, packs, terms, ahead), key=lambda part: part.own_micro) for need in needs
-    ]
-    if not all(options):
-        return None
-    # What cannot be bettered: the rest at its cheapest, brought for nothing.
-    rest = [Fraction(0)]
-    for parts in reversed(options):
-        rest.append(rest[-1] + parts[0].own_micro)
-    return _Search(options, rest[::-1], terms).run()
-
-
-class _Search:
-    """Depth first through one part for each material, dearer ones left out as soon as they cannot win."""
-
-    def __init__(
-        self, options: Sequence[Sequence[Part]], rest: Sequence[Fraction], terms: Mapping[int, Terms]
-    ) -> None:
-        self.options, self.rest, self.terms = options, rest, terms
-        self.best: Choice | None = None
-
-    def run(self) -> Choice | None:
-        self._go((), Fraction(0))
-        return self.best
-
-    def _go(self, parts: tuple[Part, ...], own_micro: Fraction) -> None:
-        if len(parts) == len(self.options):
-            self._finish(parts, own_micro)
-            return
-        for part in self.options[len(parts)]:
-            so_far = own_micro + part.own_micro
-            if self.best and so_far + self.rest[len(parts) + 1] >= self.best.total_micro:
-                break
-            self._go((*parts, part), so_far)
-
-    def _finish(self, parts: tuple[Part, ...], own_micro: Fraction) -> None:
-        carriage = compute_carriage((line for part in parts for line in part.lines), self.terms)
-        if carriage is None:
-            return
-        total = own_micro + sum(carriage.values())
-        if self.best is None or total < self.best.total_micro:
-            self.best = Choice(parts, carriage, total)
-
-
 def compute_carriage(lines: Iterable[Line], terms: Mapping[int, Terms]) -> dict[int, int] | None:
     """Carriage of each supplier's parcel; None where one is below that supplier's least order."""
     parcels: dict[int, tuple[int, int]] = {}
@@ -194,39 +139,11 @@ def compute_carriage(lines: Iterable[Line], terms: Mapping[int, Terms]) -> dict[
     return {supplier: terms[supplier].carriage_micro(*parcel) for supplier, parcel in parcels.items()}
 
 
-def _list_parts(
-    need: Need, packs: Sequence[Pack], terms: Mapping[int, Terms], ahead: Ahead
-) -> Iterator[Part]:
-    """Everything that may be ordered of one material; nothing, where nothing must come."""
-    offered = [pack for pack in packs if pack.material == need.material]
-    lowest = min((_lowest_rate(pack) for pack in offered), default=Fraction(0))
-    if need.least <= 0:
-        yield make_part(need, (), terms, ahead, lowest)
-    for sorts in range(1, MOST_PACKS + 1):
-        for chosen in combinations(offered, sorts):
-            for lines in _count_packs(need, chosen):
-                yield make_part(need, lines, terms, ahead, lowest)
-
-
-def _lowest_rate(pack: Pack) -> Fraction:
-    return Fraction(min(price for _, price in pack.prices), pack.quantity)
-
-
-def _count_packs(need: Need, chosen: Sequence[Pack], before: int = 0) -> Iterator[tuple[Line, ...]]:
-    """At least one of each sort: enough, and either within the most or with no pack that could be left out."""
-    pack, others = chosen[0], chosen[1:]
-    packs = 1
-    while True:
-        line = Line(pack, packs)
-        together = before + line.quantity
-        if others:
-            for rest in _count_packs(need, others, together):
-                yield (line, *rest)
-        elif together >= need.least:
-            yield (line,)
-        if together >= max(need.least, need.most):
-            return
-        packs += 1
+def lowest_rate(packs: Iterable[Pack]) -> Fraction:
+    """The least that anybody asks for a small unit, in millionths; 0 where nobody offers it."""
+    return min(
+        (Fraction(price, pack.quantity) for pack in packs for _, price in pack.prices), default=Fraction(0)
+    )
 
 
 def make_part(

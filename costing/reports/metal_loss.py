@@ -155,8 +155,9 @@ def _say_counted(until: Any) -> str:
         return "The stock was not counted yet: a count says from which day on something may be missing."
     count, lots, differing = counted
     by = f" by {count.recorded_by}" if count.recorded_by else ""
-    found = "All agreed with the book" if not differing else f"{differing} differed and were put right"
-    said = f"Counted on {say_day(count.day)}{by}: {lots} lots. {found}"
+    was = "was" if differing == 1 else "were"
+    found = "All agreed with the book" if not differing else f"{differing} differed and {was} put right"
+    said = f"Counted on {say_day(count.day)}{by}: {lots} lot{'' if lots == 1 else 's'}. {found}"
     return f"{said}, so nothing in them is unexplained before that day."
 
 

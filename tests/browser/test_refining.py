@@ -1,4 +1,4 @@
-"""A batch for the refiner in a real browser, on a phone: ticked, sent, and settled partly as metal."""
+"""On a phone: a batch for the refiner is ticked, sent, and settled partly as metal; a customer's metal is topped up."""
 
 from tests.browser.conftest import OpenPage
 from tests.browser_support import LOOKS, assert_no_sideways_scroll, check_page
@@ -39,4 +39,28 @@ def test_a_batch_is_sent_and_settled_on_a_phone(open_in: OpenPage, own_demo_stud
     page.wait_for_load_state("networkidle")
     expect(page.locator(".lead")).to_have_text("Settled.")
     expect(page.locator("main")).to_contain_text("Fine silver grain came back as metal.")
+    check_page(page)
+
+
+def test_a_customer_is_topped_up_and_reads_the_statement_on_a_phone(
+    open_in: OpenPage, own_demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(own_demo_studio, LOOKS[0])
+    page.goto("/stock/lots/?origin=bought")
+    page.get_by_role("row", name="Sterling grain").get_by_role("link").first.tap()
+    page.get_by_text("Pass it to a customer", exact=True).tap()
+    page.select_option("#id_pass-on_customer", label="Wren Hallow")
+    page.fill("#id_pass-on_quantity", "5")
+    page.fill("#id_pass-on_price", "9")
+    check_page(page)
+    page.get_by_role("button", name="It becomes theirs").tap()
+    page.wait_for_load_state("networkidle")
+    expect(page.locator(".messages")).to_contain_text("5.00\u00a0g are Wren Hallow's now")
+    page.goto("/setup/customers/")
+    page.get_by_role("link", name="Wren Hallow").tap()
+    page.get_by_role("link", name="Statement of their metal").tap()
+    page.wait_for_load_state("networkidle")
+    expect(page.locator("main")).to_contain_text("5.00")
     check_page(page)

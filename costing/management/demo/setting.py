@@ -63,6 +63,8 @@ def furnish(today: date) -> Setting:
             water_per_100_tenths=400,
             slurry_mg_cm3=1_767,
             working_minutes=8,
+            sets_least_minutes=9,
+            sets_most_minutes=14,
             most_c=750,
             shelf_life_days=365,
             opened_life_days=184,

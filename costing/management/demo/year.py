@@ -8,6 +8,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
+from costing.management.demo.care import look_after_things
 from costing.management.demo.counting import count_shelves
 from costing.management.demo.designs import make_designs
 from costing.management.demo.jar import melt_the_jar
@@ -80,6 +81,7 @@ class Year:
         make_designs(self.things, self.today)
         sell_the_year(self.today)
         melt_the_jar(self.things, self.today)
+        look_after_things(self.things, self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

@@ -84,7 +84,7 @@ def test_the_sheet_asks_why_beside_the_lot_and_keeps_what_was_typed(bench, shelf
     assert "2 lots, counted by" in text_of(done) and "1 differed and was put right" in text_of(done)
     assert StockCount.objects.get().lines.count() == 2
     report = text_of(bench.get("/reports/metal-loss/"))
-    assert "Counted on 5 Mar 2026 by" in report and "2 lots. 1 differed and were put right" in report
+    assert "Counted on 5 Mar 2026 by" in report and "2 lots. 1 differed and was put right" in report
 
 
 def test_a_count_that_is_refused_shows_what_the_book_has(bench, shelf):

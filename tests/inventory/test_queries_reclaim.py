@@ -72,9 +72,9 @@ def test_metal_to_alloy_with_counts_for_the_figure_as_it_does_for_the_plan(studi
     assert short.allowance.may_take_mg == 0 == proposed_mg(studio, short.allowance.charge_mg)
     w.buy(w.grain(w.fine_silver()), w.g(30), 40)
     for alloy, element, share in (
-        (w.sterling(), "silver", 9_250),
-        (w.sterling(), "copper", 750),
-        (w.fine_silver(), "silver", 10_000),
+        (w.sterling(), "Ag", 9_250),
+        (w.sterling(), "Cu", 750),
+        (w.fine_silver(), "Ag", 10_000),
     ):
         alloy.parts.create(element=element, per_10000=share)
     [one] = [one for one in scrap_outlook(studio) if one.alloy == w.sterling()]

@@ -1,5 +1,7 @@
 """What many tests do: read what a page says, count its questions, run the audit."""
 
+import html
+import re
 import uuid
 from collections.abc import Callable
 
@@ -20,6 +22,11 @@ def plain(text: str) -> str:
 def text_of(response: HttpResponse) -> str:
     """What a page says."""
     return plain(response.content.decode())
+
+
+def words_of(response: HttpResponse) -> str:
+    """The same without its tags, as a person reads it."""
+    return html.unescape(" ".join(re.sub(r"<[^>]+>", "", text_of(response)).split()))
 
 
 def told(working: Working) -> str:

@@ -3,7 +3,7 @@
 A series is what each week took, oldest first, in the material's small unit, weeks without use as 0.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import zip_longest
@@ -14,6 +14,7 @@ from studio.kit.units import PCT100_WHOLE
 
 CROSTON = "Croston 1972, each use and each wait smoothed by a tenth, begun with the first of each"
 UNBIASED = "Syntetos and Boylan 2005: Croston's rate less a twentieth"
+WEEKS_A_YEAR = 52
 SMOOTHING = Fraction(1, 10)
 """The smoothing that both papers' followers commonly use."""
 
@@ -43,19 +44,21 @@ class LumpyRate:
 
 def compute_lumpy_rate(weekly: Iterable[int]) -> LumpyRate:
     """Smooth the uses and the waits between them: begun with the first use, and the week in which it came."""
+    rates = [LumpyRate(Fraction(0), Fraction(0), 0), *follow_lumpy_rate(weekly)]
+    return rates[-1]
+
+
+def follow_lumpy_rate(weekly: Iterable[int]) -> Iterator[LumpyRate]:
+    """The same as it stood at the end of each week."""
     size = interval = Fraction(0)
     waited = uses = 0
     for used in weekly:
         waited += 1
-        if not used:
-            continue
-        if uses:
-            size += SMOOTHING * (used - size)
-            interval += SMOOTHING * (waited - interval)
-        else:
-            size, interval = Fraction(used), Fraction(waited)
-        waited, uses = 0, uses + 1
-    return LumpyRate(size, interval, uses)
+        if used:
+            size = size + SMOOTHING * (used - size) if uses else Fraction(used)
+            interval = interval + SMOOTHING * (waited - interval) if uses else Fraction(waited)
+            waited, uses = 0, uses + 1
+        yield LumpyRate(size, interval, uses)
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,17 +117,26 @@ def compute_enough(spreads: Sequence[Sums], certainty_pct100: int) -> int:
     raise AssertionError("every chance ends at one")
 
 
-def weeks_until_empty(weekly: Sequence[int], on_hand: int, chance_pct100: int, most: int = 104) -> int | None:
+def weeks_until_empty(
+    weekly: Sequence[int], on_hand: int, chance_pct100: int, most: int = WEEKS_A_YEAR
+) -> int | None:
     """In how many weeks it is used up with at least this chance; None where not within `most` of them."""
     wanted = Fraction(chance_pct100, PCT100_WHOLE)
     if not any(weekly):
         return None
     step = max(1, max(weekly) // _STEPS_FAR_AHEAD)
-    low, high = 0, most + 1
-    # The chance only grows with the weeks.
+
+    def is_empty(weeks: int) -> bool:
+        return 1 - sum_weeks(weekly, weeks, step).chance_at_most(on_hand) >= wanted
+
+    # The chance only grows with the weeks, and what lies far ahead takes long to count.
+    low, high = 0, 1
+    while high < most and not is_empty(high):
+        low, high = high + 1, high * 2
+    high = high if high < most else most + 1
     while low < high:
         middle = (low + high) // 2
-        if 1 - sum_weeks(weekly, middle, step).chance_at_most(on_hand) >= wanted:
+        if is_empty(middle):
             high = middle
         else:
             low = middle + 1

@@ -111,8 +111,13 @@ def suggest_first_to_expire(
     return _take_in_turn(in_turn, wanted, unit, left_out)
 
 
+def tell_unusable(lot: Keeps, day: date) -> str:
+    """Why stock is not usable: "was good until Mon 7 Dec 2026 and is damp since Wed 2 Dec 2026"; "" of what is."""
+    return " and ".join(list_faults(lot, day))
+
+
 def _say_unusable(lot: LotOnHand, today: date) -> str:
-    return f"{lot.label} {' and '.join(list_faults(lot, today))}."
+    return f"{lot.label} {tell_unusable(lot, today)}."
 
 
 def _take_in_turn(

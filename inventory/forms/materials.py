@@ -7,8 +7,17 @@ from django import forms
 from inventory.core.schedule_check import GYPSUM_MOST_C, TARGET_MOST_C
 from inventory.models import Alloy, Material, Supplier
 from inventory.queries.setup import in_use, is_taken
-from studio.kit.fields import CelsiusField, DensityField, LineField, MassField, MinutesField, PercentField
+from studio.kit.fields import (
+    CelsiusField,
+    DensityField,
+    LineField,
+    MassField,
+    MinutesField,
+    PercentField,
+    QuantityField,
+)
 from studio.kit.forms import StudioModelForm
+from studio.kit.measures import stock_measure
 from studio.kit.printing import print_celsius
 from studio.kit.units import PCT100_PER_PERCENT
 
@@ -25,16 +34,24 @@ _PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 _MOST_WATER_PCT100 = 200 * PCT100_PER_PERCENT
 
 FIELDS_BY_KIND: dict[str, tuple[str, ...]] = {
-    Kind.METAL: ("alloy", "form", "name", "supplier"),
+    Kind.METAL: ("alloy", "form", "name", "supplier", "guess_a_week"),
     Kind.POWDER: (
         *("name", "water", "slurry_mg_cm3", "working_minutes", "sets_least_minutes", "sets_most_minutes"),
         *("most_c", "is_gypsum_bonded"),
-        *("shelf_life_days", "opened_life_days", "supplier"),
+        *("shelf_life_days", "opened_life_days", "supplier", "guess_a_week"),
     ),
-    Kind.PATTERN: ("name", "unit", "density_mg_cm3", "shelf_life_days", "opened_life_days", "supplier"),
-    Kind.CONSUMABLE: ("name", "unit", "shelf_life_days", "opened_life_days", "supplier"),
-    Kind.FINDING: ("name", "unit", "finding_alloy", "item_mg", "supplier"),
-    Kind.PACKAGING: ("name", "unit", "supplier"),
+    Kind.PATTERN: (
+        "name",
+        "unit",
+        "density_mg_cm3",
+        "shelf_life_days",
+        "opened_life_days",
+        "supplier",
+        "guess_a_week",
+    ),
+    Kind.CONSUMABLE: ("name", "unit", "shelf_life_days", "opened_life_days", "supplier", "guess_a_week"),
+    Kind.FINDING: ("name", "unit", "finding_alloy", "item_mg", "supplier", "guess_a_week"),
+    Kind.PACKAGING: ("name", "unit", "supplier", "guess_a_week"),
 }
 
 
@@ -120,6 +137,13 @@ class MaterialForm(StudioModelForm):
         required=False,
         help_text="Says how long an order is on the road.",
     )
+    guess_a_week = QuantityField(
+        Unit.MASS,
+        label="Your guess of what a week takes",
+        required=False,
+        minimum=1,
+        help_text="It counts until enough weeks lie behind you to tell.",
+    )
     archived = forms.BooleanField(
         label="No longer bought: leave it out of lists to choose from", required=False
     )
@@ -139,10 +163,17 @@ class MaterialForm(StudioModelForm):
             self.fields["name"].help_text = "Left empty, it is named after its alloy and form."
         if "water" in self.fields and self.instance.water_per_100_tenths is not None:
             self.initial["water"] = self.instance.water_per_100_tenths * _PCT100_PER_TENTH
+        guess: Any = self.fields["guess_a_week"]
+        guess.kind = stock_measure(self._counted_by()).name
         if not is_new:
             self._offer_what_it_has()
         if not is_new and self.instance.lots.exists():
             self._fix("unit", "alloy")
+
+    def _counted_by(self) -> str:
+        """The unit that is being chosen, or the one that it has."""
+        chosen = self.data.get(self.add_prefix("unit"), "") if "unit" in self.fields else ""
+        return chosen if chosen in Unit.values else self.instance.unit
 
     def _offer_what_it_has(self) -> None:
         """An archived alloy or supplier stays the choice of a material that has it."""

@@ -220,8 +220,9 @@ class SupplierForm(StudioModelForm):
         "Give or take, in days",
         0,
         DAYS_MAX,
-        "How much earlier or later it may be. It decides how early to order.",
-        initial=2,
+        "How much earlier or later it may be; a quarter of that is assumed where it is left empty. It decides how "
+        "early to order.",
+        required=False,
     )
     contact = LineField(label="How to reach them", max_length=200, required=False)
 

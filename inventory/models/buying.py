@@ -16,7 +16,8 @@ class Supplier(models.Model):
 
     name = models.CharField(max_length=80, unique=True)
     lead_time_days = models.PositiveSmallIntegerField(default=7)
-    lead_time_spread_days = models.PositiveSmallIntegerField(default=2)
+    # How much earlier or later it may come; nobody said where there is none.
+    lead_time_spread_days = models.PositiveSmallIntegerField(null=True, blank=True)
     contact = models.CharField(max_length=200, blank=True, default="")
     carriage_by = models.CharField(max_length=5, choices=CarriageBy, default=CarriageBy.VALUE)
     least_micro = models.BigIntegerField(default=0)

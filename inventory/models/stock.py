@@ -131,6 +131,8 @@ class Material(models.Model):
     finding_alloy = models.ForeignKey(Alloy, models.PROTECT, null=True, blank=True, related_name="findings")
     item_mg = models.PositiveIntegerField(null=True, blank=True)
     supplier = models.ForeignKey("Supplier", models.SET_NULL, null=True, blank=True, related_name="+")
+    # What its owner reckons that a week takes, in its small unit, until enough weeks tell.
+    guess_a_week = models.BigIntegerField(null=True, blank=True)
     archived = models.BooleanField(default=False)
 
     class Meta:
@@ -141,6 +143,7 @@ class Material(models.Model):
                 (Q(kind="metal") & Q(alloy__isnull=False) & ~Q(form=""))
                 | (~Q(kind="metal") & Q(alloy__isnull=True) & Q(form="")),
             ),
+            check("material_guess_is_something", Q(guess_a_week__isnull=True) | Q(guess_a_week__gt=0)),
             check("material_weighed_kinds", ~Q(kind__in=["metal", "powder"]) | Q(unit="mass")),
             check(
                 "material_finding_of_metal",

@@ -1,21 +1,18 @@
-"""Reads of deliveries, with what each lot cost on the way in, and of what must be ordered again."""
+"""Reads of deliveries, with what each lot cost on the way in."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import date, timedelta
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import Count, F, Min, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, F, OuterRef, Prefetch, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from inventory.core.landed import LandedLine, OnTop
-from inventory.core.reorder import Reorder, ReorderInput, Use, compute_reorder, compute_use
-from inventory.models import BillLine, Delivery, Entry, Holder, Lot, Material, Movement, Studio, Supplier
+from inventory.models import BillLine, Delivery, Entry, Holder, Lot, Material, Movement
 
 from .landed import LandedRow, landed_rows
 from .ledger import STANDING, standing_entries
-from .shelf import lots_here, usable_on
 
 
 def deliveries() -> QuerySet[Delivery]:
@@ -124,137 +121,25 @@ def late_bills(delivery: Delivery) -> "QuerySet[Any]":
     )
 
 
-TAKEN_BY = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE)
-_DAYS_PER_WEEK = 7
-_IN_EVERY_CAST = (Material.Kind.POWDER, Material.Kind.PATTERN)
-# Above so many items in the time of a delivery, single demands are as good as a normal spread.
-_FEW_ITEMS = 30
-
-
 @dataclass(frozen=True)
-class Outlook:
-    """When one material must be ordered again. `good` is what is on hand and usable, `unusable` what is not.
+class LastBought:
+    """How much of a material came the last time that it was paid for, and its price without carriage, in millionths."""
 
-    `reorder` is None while nobody is named to buy it from.
-    """
+    quantity: int
+    price_micro: int
 
-    material: Material
-    supplier: Supplier | None
-    good: int
-    unusable: int
-    use_by: date | None
-    use: Use
-    reorder: Reorder | None
-
-
-def powder_outlook(studio: Studio, today: date) -> list[Outlook]:
-    """When each investment powder must be ordered again. Five queries."""
-    return material_outlook(studio, today, (Material.Kind.POWDER,))
-
-
-def material_outlook(studio: Studio, today: date, kinds: Sequence[str]) -> list[Outlook]:
-    """The same for every material of some kinds that is still bought; metal is not asked after here.
-
-    Use is what standing entries took in the last `studio.reorder_weeks` weeks, or in the weeks since the
-    material first came when those are fewer.
-    """
-    materials = list(_materials_on_hand(today, kinds))
-    first_day = today - timedelta(days=studio.reorder_weeks * _DAYS_PER_WEEK - 1)
-    taken = Movement.objects.filter(
-        STANDING,
-        entry__kind__in=TAKEN_BY,
-        source__lot__material__in=materials,
-        # The same day stands on the entry, where an index finds the few of these weeks.
-        entry__day__range=(first_day, today),
-    ).order_by()
-    by_day: dict[int, dict[int, int]] = {}
-    for material_id, day, quantity in taken.values_list("source__lot__material", "day").annotate(
-        Sum("quantity")
-    ):
-        weeks = by_day.setdefault(material_id, {})
-        week = (today - day).days // _DAYS_PER_WEEK
-        weeks[week] = weeks.get(week, 0) + quantity
-    per_cast = {
-        row["source__lot__material"]: Fraction(row["total"], row["casts"])
-        for row in taken.filter(entry__cast__isnull=False, source__lot__material__kind__in=_IN_EVERY_CAST)
-        .values("source__lot__material")
-        .annotate(total=Sum("quantity"), casts=Count("entry__cast", distinct=True))
-    }
-    suppliers = Supplier.objects.in_bulk({m.supplier_id or m.last_supplier_id for m in materials} - {None})
-    found = []
-    for material in materials:
-        weeks = by_day.get(material.pk, {})
-        use = compute_use([weeks.get(week, 0) for week in range(_weeks_known(material, studio, today))])
-        supplier = suppliers.get(material.supplier_id or material.last_supplier_id)
-        reorder = _reorder(studio, today, material, supplier, use, per_cast.get(material.pk))
-        found.append(
-            Outlook(material, supplier, material.good, material.unusable, material.next_use_by, use, reorder)
-        )
-    return found
-
-
-def _materials_on_hand(today: date, kinds: Sequence[str]) -> list[Any]:
-    """The materials with `good` and `unusable` quantity and `next_use_by`, `first_came` and `last_supplier_id`.
-
-    What is on hand is added up over the lots that hold something, and not over all there ever were. Two queries.
-    """
-    came = Lot.objects.filter(material=OuterRef("pk"), void=False)
-    last_lot = came.filter(supplier__isnull=False).order_by("-received_on", "-pk")
-    materials: list[Any] = list(
-        Material.objects.filter(archived=False, kind__in=kinds)
-        .annotate(
-            first_came=Subquery(came.order_by("received_on").values("received_on")[:1]),
-            last_supplier_id=Subquery(last_lot.values("supplier")[:1]),
-        )
-        .order_by("name")
-    )
-    usable = usable_on(today)
-    held = lots_here(material__kind__in=kinds).order_by()
-    on_hand = {
-        material: sums
-        for material, *sums in held.values_list("material").annotate(
-            on_hand=Sum("holder__quantity"),
-            good=Sum("holder__quantity", filter=usable, default=0),
-            next_use_by=Min("use_by", filter=usable),
-        )
-    }
-    for material in materials:
-        total, material.good, material.next_use_by = on_hand.get(material.pk, (0, 0, None))
-        material.unusable = total - material.good
-    return materials
-
-
-def _weeks_known(material: Any, studio: Studio, today: date) -> int:
-    if material.first_came is None:
-        return 0
-    weeks = (today - material.first_came).days // _DAYS_PER_WEEK + 1
-    return max(0, min(studio.reorder_weeks, weeks))
-
-
-def _reorder(
-    studio: Studio, today: date, material: Any, supplier: Supplier | None, use: Use, per_cast: Fraction | None
-) -> Reorder | None:
-    if supplier is None:
-        return None
-    lead_mean = use.mean * supplier.lead_time_days / _DAYS_PER_WEEK
-    return compute_reorder(
-        ReorderInput(
-            keeps_days=material.shelf_life_days,
-            on_hand=material.good,
-            use=use,
-            lead_days=supplier.lead_time_days,
-            lead_spread_days=supplier.lead_time_spread_days,
-            certainty_pct100=studio.reorder_certainty_pct100,
-            today=today,
-            unit=material.unit,
-            per_cast=per_cast,
-            one_at_a_time=material.unit == Material.Unit.ITEMS and lead_mean < _FEW_ITEMS,
-        )
-    )
+    @property
+    def rate(self) -> Fraction:
+        return Fraction(self.price_micro, self.quantity)
 
 
 def last_rates(materials: Iterable[int]) -> dict[int, Fraction]:
-    """What a small unit of each material cost the last time that it was bought, without carriage, in millionths.
+    """What a small unit of each material cost the last time that it was bought, without carriage, in millionths."""
+    return {material: bought.rate for material, bought in last_bought(materials).items()}
+
+
+def last_bought(materials: Iterable[int]) -> dict[int, LastBought]:
+    """The last delivery of each that was paid for.
 
     One query, which follows the lots of a material from the newest back to the first that was paid for.
     """
@@ -275,4 +160,4 @@ def last_rates(materials: Iterable[int]) -> dict[int, Fraction]:
     )
     rows = Movement.objects.filter(pk__in=latest)
     found = rows.values_list("target__lot__material", "quantity", "cost_micro")
-    return {material: Fraction(cost_micro, quantity) for material, quantity, cost_micro in found}
+    return {material: LastBought(quantity, cost_micro) for material, quantity, cost_micro in found}

@@ -15,7 +15,7 @@ from .ledger import name_lot, stands
 from .reclaim_kinds import meltable_origins
 
 MOST_LOTS = 400
-_ENTRY_OF_USE = {
+ENTRY_OF_USE = {
     PlanPortion.Use.METAL: Entry.Kind.CHARGE,
     PlanPortion.Use.POWDER: Entry.Kind.POWDER,
     PlanPortion.Use.PATTERN: Entry.Kind.TREE,
@@ -52,7 +52,7 @@ def promised(but: Plan | None = None) -> dict[int, int]:
     portions = PlanPortion.objects.filter(
         plan__holds=True, plan__dropped=False, plan__cast__closed_on__isnull=True
     )
-    for use, kind in _ENTRY_OF_USE.items():
+    for use, kind in ENTRY_OF_USE.items():
         entries = Entry.objects.filter(stands(), cast=OuterRef("plan__cast"), kind=kind)
         portions = portions.exclude(Q(Exists(entries), use=use))
     if but is not None and but.pk:

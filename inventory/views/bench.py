@@ -12,7 +12,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.core.casting import STEP_TASKS
 from inventory.core.timetable import Moment
-from inventory.models import Cast, Plan
+from inventory.models import Cast, Material, Plan, Studio
 from inventory.queries.bench import (
     MORE_WAITING,
     Beginnings,
@@ -22,8 +22,8 @@ from inventory.queries.bench import (
     read_beginnings,
     unusable_lots,
 )
-from inventory.queries.buying import powder_outlook
 from inventory.queries.casting import next_step_of, open_casts
+from inventory.queries.outlook import material_outlook, soonest_first
 from inventory.queries.pieces import casts_with_unfinished_pieces
 from inventory.queries.plan_outlook import next_moment
 from inventory.queries.plans import open_plans
@@ -36,7 +36,7 @@ from inventory.queries.wearing import WornThing, wearing_outlook
 from .wearing import address_of_worn
 
 OLD_DAYS = 21
-MOST_POWDERS = 4
+MOST_TO_ORDER = 4
 MOST_WEARING = 6
 
 
@@ -75,8 +75,7 @@ def show_bench(request: HttpRequest) -> HttpResponse:
         "waiting": _waiting() + _more_waiting(today),
         "metals": [one for one in scrap_outlook(studio) if one.fresh_mg or one.allowance.on_hand_mg],
         "customers_metal": metal_on_hand()[1],
-        "weeks": studio.reorder_weeks,
-        "powders": powder_outlook(studio, today)[:MOST_POWDERS],
+        **_to_order(studio, today),
         "tubs": opened_tubs(),
         "unusable": unusable_lots(today),
         "late_batches": late_batches(today),
@@ -87,6 +86,17 @@ def show_bench(request: HttpRequest) -> HttpResponse:
     if not tasks and not context["plans"] and loss.picture is None:
         context["first_steps"] = _first_steps(read_beginnings())
     return render(request, "bench/bench.html", context)
+
+
+def _to_order(studio: Studio, today: date) -> dict[str, Any]:
+    """What must be ordered soonest, and how much powder there is while none of it must be."""
+    outlooks = soonest_first(material_outlook(studio, today))
+    soon = [one for one in outlooks if one.is_soon]
+    return {
+        "to_order": soon[:MOST_TO_ORDER],
+        "more_to_order": len(soon[MOST_TO_ORDER:]),
+        "powders": [one for one in outlooks if one.material.kind == Material.Kind.POWDER][:MOST_TO_ORDER],
+    }
 
 
 @dataclass(frozen=True)

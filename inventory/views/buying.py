@@ -1,7 +1,6 @@
-"""What to order, what came, and what it cost, or will have cost, to have it here."""
+"""What came, and what it cost, or will have cost, to have it here."""
 
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -10,8 +9,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.core.landed import LandedLine, OnTop, explain_landed_cost
 from inventory.filters import DeliveryFilter
@@ -32,15 +30,12 @@ from inventory.posting.refusal import Refused
 from inventory.queries.buying import (
     deliveries,
     late_bills,
-    latest_deliveries,
-    material_outlook,
     materials_to_choose,
     on_top_of,
     received_lots,
 )
 from inventory.queries.landed import landed_rows
 from inventory.queries.orders import open_orders
-from inventory.queries.setup import has_materials
 from inventory.tables.stock import DeliveryTable, PreviewTable, ReceivedTable
 from studio.kit.listing import ListingView
 from studio.kit.rows import RowsFormSet
@@ -49,33 +44,9 @@ from studio.kit.working import Working
 
 from .saving import answer, sent, show, signed_in_user
 
-LATEST = 5
 _FIGURES = ("quantity", "unit", "price_micro", "share_micro", "landed_micro", "rate_text")
-_OUTLOOKS_A_PAGE = 12
 _ORDERS_OFFERED = 5
 _BILLS_A_PAGE = 12
-_NOT_METAL = [kind for kind in Material.Kind.values if kind != Material.Kind.METAL]
-
-
-@require_safe
-def show_buying(request: HttpRequest) -> HttpResponse:
-    studio, today = request.studio, timezone.localdate()  # type: ignore[attr-defined]  # set by StudioMiddleware
-    outlook = material_outlook(studio, today, _NOT_METAL)
-    powders = [one for one in outlook if one.material.kind == Material.Kind.POWDER]
-    others = [one for one in outlook if one.use.mean and one not in powders]
-    # Whatever must be ordered soonest stands first; what is not in sight comes last.
-    others.sort(key=lambda one: ((one.reorder and one.reorder.order_by) or date.max, one.material.name))
-    latest = DeliveryTable(latest_deliveries(LATEST), orderable=False)
-    latest.caption = f"Newest first, in {studio.currency}"
-    context = {
-        "powders": Paginator(powders, _OUTLOOKS_A_PAGE).get_page(request.GET.get("powders")),
-        "others": Paginator(others, _OUTLOOKS_A_PAGE).get_page(request.GET.get("others")),
-        "latest": lay_out(latest, request),
-        "has_materials": has_materials(),
-        "weeks": studio.reorder_weeks,
-        "today": today,
-    }
-    return render(request, "buying/buying.html", context)
 
 
 class DeliveryList(ListingView):

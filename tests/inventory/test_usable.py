@@ -11,8 +11,8 @@ from inventory.forms.casting_fields import offer_powder
 from inventory.models import Lot, Material, Studio
 from inventory.posting.stock import mend_lot, note_setting_test, open_tub, post_use
 from inventory.queries.bench import unusable_lots
-from inventory.queries.buying import powder_outlook
 from inventory.queries.casting_choices import powder_lots, suggest_powder_lot
+from inventory.queries.outlook import powder_outlook
 from inventory.queries.plan_figures import work_out
 from inventory.queries.shelf import usable_on
 from inventory.queries.stock import other_on_hand
@@ -80,9 +80,8 @@ def test_damp_powder_does_not_put_off_the_day_to_order(tubs):
         post_use(lot, lot.holder.quantity, today - timedelta(days=3))
     (outlook,) = powder_outlook(studio, today)
     assert outlook.good == 0
-    assert outlook.reorder is not None
-    assert outlook.reorder.is_due
-    assert outlook.reorder.casts_left in (None, 0)
+    assert outlook.outlook.is_due
+    assert any("is damp since" in why for _, why in outlook.left_out)
 
 
 @pytest.fixture

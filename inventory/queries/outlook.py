@@ -1,0 +1,280 @@
+"""When each material must be ordered again, how much and why: what home and the buying page show alike."""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from fractions import Fraction
+from functools import cached_property
+from typing import Any
+
+from django.db.models import Case, Count, OuterRef, Q, Subquery, Sum, Value, When
+
+from inventory.core.backtest import Backtest, compute_backtest
+from inventory.core.coming import Dated, Leads, Parcel, assume_leads
+from inventory.core.demand import WEEKS_A_YEAR
+from inventory.core.lasting import Ahead, compute_fan, compute_run_out
+from inventory.core.outlook import Asked, Outlook, compute_outlook
+from inventory.core.outlook_working import explain_how_much, explain_lasting, explain_when
+from inventory.core.picking import tell_unusable
+from inventory.core.reorder import DAYS_PER_WEEK
+from inventory.models import Entry, Lot, Material, Movement, Studio, Supplier
+from studio.kit.chart_pen import Picture
+from studio.kit.units import round_half_up
+from studio.kit.working import Working
+
+from .buying import LastBought, last_bought
+from .ledger import STANDING
+from .shelf import lots_here, usable_on
+from .takes import all_wanted, metal_of_alloys, takes_of
+
+TAKEN_BY = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE, Entry.Kind.CHARGE)
+SOON_DAYS = 21
+
+
+def _is_new(lot: str) -> Q:
+    """What was bought, or is no metal: reclaim is not bought again. `lot` is the path to it, such as "lots__"."""
+    fresh = Q(**{f"{lot}origin__in": Lot.FRESH, f"{lot}melts_milli": 0, f"{lot}owner__isnull": True})
+    return ~Q(**{f"{lot}material__kind": Material.Kind.METAL}) | fresh
+
+
+@dataclass
+class MaterialOutlook:
+    """One material: when to order it, how much, and all that stands behind. `left_out` says which lots do not count."""
+
+    material: Material
+    supplier: Supplier | None
+    outlook: Outlook
+    unusable: int = 0
+    left_out: Sequence[tuple[Lot, str]] = ()
+    bought: LastBought | None = None
+    to_date: Sequence[tuple[date, int]] = ()
+    picture: Picture | None = None
+
+    @property
+    def good(self) -> int:
+        return self.outlook.good
+
+    @property
+    def is_soon(self) -> bool:
+        order_by = self.outlook.order_by
+        return order_by is not None and order_by <= self.outlook.asked.today + timedelta(days=SOON_DAYS)
+
+    @property
+    def price_micro(self) -> int | None:
+        """What the order would cost at the last price paid, without carriage."""
+        if self.bought is None or not self.outlook.amount:
+            return None
+        return round_half_up(self.bought.rate * self.outlook.amount)
+
+    @cached_property
+    def ends(self) -> tuple[date | None, date | None]:
+        return compute_run_out(self.outlook)
+
+    @cached_property
+    def fan(self) -> tuple[Ahead, ...]:
+        return compute_fan(self.outlook)
+
+    @cached_property
+    def backtest(self) -> Backtest | None:
+        asked = self.outlook.asked
+        weeks = asked.leads.covered[len(asked.leads.covered) // 2]
+        return compute_backtest(asked.weekly, weeks, asked.certainty_pct100, asked.unit)
+
+    @property
+    def when(self) -> Working:
+        return explain_when(self.outlook)
+
+    @property
+    def how_much(self) -> Working | None:
+        return explain_how_much(self.outlook)
+
+    @property
+    def lasting(self) -> Working:
+        return explain_lasting(self.outlook, self.ends)
+
+
+def expected() -> dict[int, list[Dated]]:
+    """What is on the road, by material: nothing, as long as no orders are written down."""
+    return {}
+
+
+def leads_of(supplier: Supplier | None) -> Leads:
+    """How long a parcel takes, by what was said of the supplier."""
+    if supplier is None:
+        return assume_leads(None, None)
+    return assume_leads(supplier.lead_time_days, supplier.lead_time_spread_days, str(supplier))
+
+
+def material_outlook(
+    studio: Studio, today: date, kinds: Sequence[str] = tuple(Material.Kind.values)
+) -> list[MaterialOutlook]:
+    """Each material that is still bought, by name. Use is what standing entries took, of metal fresh into a charge; it
+    looks back `studio.reorder_weeks` weeks, or those since the material first came."""
+    materials = _materials(kinds)
+    most_weeks = max(studio.reorder_weeks, WEEKS_A_YEAR)
+    taken = _taken(materials, today, most_weeks)
+    lots = _lots_here(materials, today)
+    metal = metal_of_alloys(materials, {one.pk: one.last_came for one in materials})
+    powder, per_flask = _usual_powder(materials, taken, studio.reorder_weeks)
+    takes = takes_of(all_wanted(today), metal, powder, per_flask)
+    brings, bought = expected(), last_bought(one.pk for one in materials)
+    suppliers = Supplier.objects.in_bulk({m.supplier_id or m.last_supplier_id for m in materials} - {None})
+    found = []
+    for material in materials:
+        here = lots.get(material.pk, [])
+        supplier = suppliers.get(material.supplier_id or material.last_supplier_id)
+        by_week, last = taken.get(material.pk, Taken()), bought.get(material.pk)
+        asked = Asked(
+            today=today,
+            weekly=by_week.series(min(_weeks_known(material, today), most_weeks)),
+            looked_back=studio.reorder_weeks,
+            leads=leads_of(supplier),
+            certainty_pct100=studio.reorder_certainty_pct100,
+            unit=material.unit,
+            guess=material.guess_a_week,
+            parcels=[Parcel(str(lot), lot.holder.quantity, lot.use_by) for lot in here if lot.usable],
+            takes=takes.get(material.pk, ()),
+            brings=brings.get(material.pk, ()),
+            per_cast=by_week.per_cast(studio.reorder_weeks),
+            keeps_days=material.shelf_life_days,
+            usual_parcel=last.quantity if last else None,
+        )
+        out = [lot for lot in here if not lot.usable]
+        left_out = [(lot, tell_unusable(lot, today)) for lot in out]
+        unusable = sum(lot.holder.quantity for lot in out)
+        found.append(MaterialOutlook(material, supplier, compute_outlook(asked), unusable, left_out, last))
+    return found
+
+
+def powder_outlook(studio: Studio, today: date) -> list[MaterialOutlook]:
+    """The same of investment powder alone."""
+    return material_outlook(studio, today, (Material.Kind.POWDER,))
+
+
+def soonest_first(outlooks: Iterable[MaterialOutlook]) -> list[MaterialOutlook]:
+    """What must be ordered first stands first; what is not in sight comes last."""
+    return sorted(outlooks, key=lambda one: (one.outlook.order_by or date.max, one.material.name.casefold()))
+
+
+def _materials(kinds: Sequence[str]) -> list[Any]:
+    """What is bought, with `first_came`, `last_came` and `last_supplier_id`; reclaim and scrap are not."""
+    came = Lot.objects.filter(material=OuterRef("pk"), void=False)
+    last_lot = came.filter(supplier__isnull=False).order_by("-received_on", "-pk")
+    return list(
+        Material.objects.filter(archived=False, kind__in=kinds)
+        .exclude(form__in=(Material.Form.RECLAIM, Material.Form.SCRAP))
+        .annotate(
+            first_came=Subquery(came.order_by("received_on").values("received_on")[:1]),
+            last_came=Subquery(came.order_by("-received_on").values("received_on")[:1]),
+            last_supplier_id=Subquery(last_lot.values("supplier")[:1]),
+        )
+        .order_by("name")
+    )
+
+
+@dataclass
+class Taken:
+    """What each week took, by how many weeks ago it ended, and of it what casts took and how many they were."""
+
+    weeks: dict[int, int] = field(default_factory=dict)
+    in_casts: dict[int, tuple[int, int]] = field(default_factory=dict)
+
+    def add(self, week: int, quantity: int, in_casts: int, casts: int) -> None:
+        self.weeks[week] = self.weeks.get(week, 0) + quantity
+        before = self.in_casts.get(week, (0, 0))
+        self.in_casts[week] = (before[0] + in_casts, before[1] + casts)
+
+    def series(self, weeks: int) -> tuple[int, ...]:
+        return tuple(self.weeks.get(week, 0) for week in reversed(range(weeks)))
+
+    def per_cast(self, weeks: int) -> Fraction | None:
+        lately = [pair for week, pair in self.in_casts.items() if week < weeks]
+        casts = sum(pair[1] for pair in lately)
+        return Fraction(sum(pair[0] for pair in lately), casts) or None if casts else None
+
+
+def _taken(materials: Sequence[Material], today: date, weeks: int) -> dict[int, Taken]:
+    """One query."""
+    first_day = today - timedelta(days=weeks * DAYS_PER_WEEK - 1)
+    # The day stands on the entry as well, where an index finds the few of these weeks.
+    rows = (
+        Movement.objects.filter(
+            STANDING,
+            _is_new("source__lot__"),
+            entry__kind__in=TAKEN_BY,
+            entry__day__range=(first_day, today),
+            source__lot__material__in=materials,
+        )
+        .order_by()
+        .values_list("source__lot__material", "day")
+        .annotate(
+            total=Sum("quantity"),
+            in_casts=Sum("quantity", filter=Q(entry__cast__isnull=False), default=0),
+            casts=Count("entry__cast", distinct=True),
+        )
+    )
+    found: dict[int, Taken] = {}
+    for material, day, quantity, in_casts, casts in rows:
+        week = (today - day).days // DAYS_PER_WEEK
+        found.setdefault(material, Taken()).add(week, quantity, in_casts, casts)
+    return found
+
+
+def _lots_here(materials: Sequence[Material], today: date) -> dict[int, list[Any]]:
+    """What is on the shelf, with whether it is `usable` today. One query."""
+    usable = Case(When(usable_on(today), then=Value(True)), default=Value(False))
+    rows = lots_here(material__in=materials).filter(_is_new("")).annotate(usable=usable)
+    found: dict[int, list[Any]] = {}
+    for lot in rows.select_related("holder").order_by("received_on", "pk"):
+        found.setdefault(lot.material_id, []).append(lot)
+    return found
+
+
+def _usual_powder(
+    materials: Sequence[Material], taken: Mapping[int, Taken], weeks: int
+) -> tuple[int | None, int]:
+    """The powder that most was taken of lately, and how much of it a flask takes."""
+    powders = [one.pk for one in materials if one.kind == Material.Kind.POWDER and one.pk in taken]
+    if not powders:
+        return None, 0
+    most = max(powders, key=lambda pk: sum(taken[pk].series(weeks)))
+    return most, round_half_up(taken[most].per_cast(weeks) or 0)
+
+
+def _weeks_known(material: Any, today: date) -> int:
+    """Weeks since it first came."""
+    if material.first_came is None:
+        return 0
+    return max(0, (today - material.first_came).days // DAYS_PER_WEEK + 1)
+
+
+TO_DATE_WEEKS = 26
+
+
+def stock_to_date(outlooks: Sequence[MaterialOutlook], today: date) -> None:
+    """Give each what was here at the end of each week: what is here now, less what came and went since. Two queries."""
+    materials = [one.material.pk for one in outlooks]
+    first_day = today - timedelta(days=TO_DATE_WEEKS * DAYS_PER_WEEK)
+    moved: dict[int, dict[int, int]] = {pk: {} for pk in materials}
+    for side, sign in (("source", -1), ("target", 1)):
+        rows = (
+            Movement.objects.filter(
+                STANDING,
+                _is_new(f"{side}__lot__"),
+                entry__day__range=(first_day, today),
+                **{f"{side}__lot__material__in": materials},
+            )
+            .order_by()
+            .values_list(f"{side}__lot__material", "day")
+            .annotate(Sum("quantity"))
+        )
+        for material, day, quantity in rows:
+            week = (today - day).days // DAYS_PER_WEEK
+            moved[material][week] = moved[material].get(week, 0) + sign * quantity
+    for one in outlooks:
+        held = one.good + one.unusable
+        points = [(today, held)]
+        for week in range(TO_DATE_WEEKS):
+            held -= moved[one.material.pk].get(week, 0)
+            points.append((today - timedelta(days=(week + 1) * DAYS_PER_WEEK), max(held, 0)))
+        one.to_date = tuple(reversed(points))

@@ -14,11 +14,12 @@ class CostingConfig(AppConfig):
 
         SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
         fill_slots("costing/slots.html")
-        # Importing these adds the lines about costs to the set-up page, and a check to the audit.
+        # Importing these adds lines to the set-up page, what quotes take to what is bought, and a check to the audit.
         for module in (
             "costing.queries.policy",
             "costing.queries.pricing",
             "costing.queries.sales",
+            "costing.queries.wanted",
             "costing.audit",
         ):
             import_module(module)

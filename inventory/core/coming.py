@@ -46,9 +46,8 @@ class Leads:
 
     @property
     def covered(self) -> tuple[int, ...]:
-        """The weeks that stock at the point must last for each: whole weeks on the road, and the one in which it falls
-        below the point, for uses come in lumps."""
-        return tuple(-(-days // DAYS_PER_WEEK) + 1 for days in self.days)
+        """The whole weeks on the road of each."""
+        return tuple(-(-days // DAYS_PER_WEEK) for days in self.days)
 
     @property
     def window_days(self) -> int:

@@ -76,23 +76,29 @@ class Sums:
         return Fraction(sum(self.ways[: quantity // self.step + 1]), self.total)
 
 
-def sum_weeks(weekly: Sequence[int], weeks: int, step: int = 0) -> Sums:
+def sum_weeks(weekly: Sequence[int], weeks: int, step: int = 0, from_level: bool = False) -> Sums:
     """The exact spread of what so many weeks take, each drawn from the series again.
 
     `step` is the least difference that is told apart, uses being rounded up to it; 0 takes one that keeps three digits.
-    Raises ValueError without a week to draw from.
+    `from_level` adds what the stock lacks to a level already when it is first seen at or below it: a use takes it there
+    and past it, a large one rather than a small one, every unit of it as likely as another to be the one that
+    reached the level (the excess of a renewal process: Feller, An Introduction to Probability Theory, vol. 2, XI.4).
+    Raises ValueError without a week to draw from, or for a level that no use reaches.
 
     All draws are counted at once: the weeks are written as one whole number in which the digit at place i says how many
     of them took i steps, and its power holds the ways to each sum, when a digit is wide enough for all of them.
     """
-    if not weekly or weeks < 0:
+    if not weekly or weeks < 0 or (from_level and not any(weekly)):
         raise ValueError("weeks are drawn from at least one, and not fewer than none")
     step = step or max(1, max(weekly) // _STEPS_IN_LARGEST)
-    total = len(weekly) ** weeks
+    used = [-(-one // step) for one in weekly]
+    total = len(used) ** weeks * (sum(used) if from_level else 1)
     width = total.bit_length() // 8 + 1
-    packed = sum(1 << 8 * width * -(-used // step) for used in weekly)
-    size = weeks * -(-max(weekly) // step) + 1
-    digits = (packed**weeks).to_bytes(width * size, "little")
+    packed = sum(1 << 8 * width * one for one in used) ** weeks
+    if from_level:
+        packed *= sum(sum(one > past for one in used) << 8 * width * past for past in range(max(used)))
+    size = (weeks + from_level) * max(used) + 1
+    digits = packed.to_bytes(width * size, "little")
     ways = (int.from_bytes(digits[at : at + width], "little") for at in range(0, width * size, width))
     return Sums(step, tuple(ways), total)
 

@@ -114,10 +114,10 @@ def compute_outlook(asked: Asked) -> Outlook:
 
 
 def compute_lumps(draws: Sequence[int], leads: Leads, certainty_pct100: int, step: int = 0) -> int:
-    """What the weeks of a delivery take at most with this certainty, each drawn again; 0 where none is used."""
+    """What is taken past the point and until a parcel comes, at most with this certainty; 0 where none is used."""
     if not any(draws):
         return 0
-    spreads = {weeks: sum_weeks(draws, weeks, step) for weeks in leads.covered}
+    spreads = {weeks: sum_weeks(draws, weeks, step, from_level=True) for weeks in leads.covered}
     return compute_enough([spreads[weeks] for weeks in leads.covered], certainty_pct100)
 
 

@@ -37,8 +37,8 @@ def explain_when(outlook: Outlook) -> Working:
         steps.append(Step(told, f"{outlook.casts_left:,}"))
     return make_working(
         "When to order again",
-        "the most that use takes, with the certainty asked, in the weeks of a delivery and the one in which stock "
-        "falls below the point; what plans and quotes take in that time, where it is more",
+        "the most, with the certainty asked, that the use which takes stock to the point has taken past it, and the "
+        "weeks on the road take; what plans and quotes take in that time, where it is more",
         *_give(outlook),
         *steps,
         result=f"order at {print_about(outlook.point, unit)}",
@@ -106,13 +106,13 @@ def _give_rate(outlook: Outlook) -> Iterator[Step]:
 def _find_point(outlook: Outlook) -> Iterator[Step]:
     asked, unit = outlook.asked, outlook.asked.unit
     weeks = ", ".join(str(weeks) for weeks in asked.leads.covered)
-    yield Step("weeks to last, for each: whole weeks on the road and one more", weeks)
+    yield Step("whole weeks on the road, for each", weeks)
     if outlook.use.is_any:
         drawn = "the weeks that are assumed" if not outlook.use.is_known else "the weeks behind"
         drawn += ", times the season" if outlook.use.season else ""
         certainty = print_percent(asked.certainty_pct100)
         yield Step(
-            f"enough in {certainty} of all draws of so many weeks from {drawn}, rounded up",
+            f"enough in {certainty} of all draws of a use and so many weeks from {drawn}, rounded up",
             print_about(outlook.lumps, unit),
         )
     if asked.takes:
@@ -163,7 +163,7 @@ def _note_textbook(outlook: Outlook) -> tuple[str, ...]:
         point = compute_normal_point(use, leads.usual, spread, asked.certainty_pct100)
         how = "weeks that differ normally (Stevenson, Operations Management)"
     return (
-        f"The textbook, for {how}, says {print_about(point, asked.unit)} without the week in which it falls below.",
+        f"The textbook, for {how} and stock that is seen right at the point, says {print_about(point, asked.unit)}.",
     )
 
 

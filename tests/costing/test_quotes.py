@@ -12,11 +12,13 @@ from pypdf import PdfReader
 from costing.models import MetalPrice, Policy, Quote, QuoteLine
 from costing.posting.quotes import make_plans
 from costing.queries.quotes import find_quote, read_figures
-from inventory.models import Design, Plan, Studio
+from costing.queries.wanted import wanted_by_quotes
+from inventory.models import Design, DesignPart, Material, Plan, Studio
 from inventory.posting.casting_records import record_time
 from inventory.posting.designs import claim_pieces
 from inventory.posting.pieces import post_finish
 from inventory.posting.refusal import Refused
+from inventory.queries.outlook import material_outlook
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.test_views_casting import rows
@@ -182,3 +184,21 @@ def test_more_lines_ask_no_more(quote):
     ]
     many = offer(more, (1, 2, 3, 4))
     assert count_queries(lambda: figures_of(many)) <= few
+
+
+def test_what_an_open_quote_takes_is_bought_by_the_day_that_it_is_wanted(quote):
+    """12 studs of 2.30 g and 6 brooches of 10.50 g as they were cast; 3 flasks for four at a time and 3 for two."""
+    today = timezone.localdate()
+    Quote.objects.filter(pk=quote.pk).update(wanted_on=today + timedelta(days=9))
+    wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
+    DesignPart.objects.create(design=Design.objects.get(name="Stud"), material=wires, quantity=2)
+    by_name = {one.material.name: one.outlook for one in material_outlook(Studio.objects.get(), today)}
+    metal, findings = by_name["Sterling grain"], by_name["Ear wires"]
+    assert [(one.day, one.quantity, one.what) for one in metal.asked.takes] == [
+        (today + timedelta(days=9), w.g("90.6"), "the quote Spring order")
+    ]
+    assert findings.is_due and plain(findings.because).startswith("the quote Spring order lacks 24 items")
+    assert [one.quantity for one in wanted_by_quotes(today) if one.is_flasks] == [3, 3]
+    assert wanted_by_quotes(today + timedelta(days=10)) == []
+    Quote.objects.update(archived=True)
+    assert wanted_by_quotes(today) == []

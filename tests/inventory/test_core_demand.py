@@ -42,6 +42,17 @@ def test_every_draw_is_counted(weekly, weeks, step):
     assert sums.total == len(weekly) ** weeks == sum(sums.ways)
 
 
+@settings(max_examples=examples(20))
+@given(st.lists(st.integers(0, 7), min_size=1, max_size=4).filter(any), st.integers(0, 3))
+def test_a_use_takes_stock_past_the_level_from_any_part_of_it(weekly, weeks):
+    """Each unit of each use is once the one that reaches the level: what the use takes after it is lacked."""
+    sums = sum_weeks(weekly, weeks, 1, from_level=True)
+    past = [after for used in weekly for after in range(used)]
+    counted = Counter(lacked + sum(drawn) for lacked in past for drawn in product(weekly, repeat=weeks))
+    assert {place: ways for place, ways in enumerate(sums.ways) if ways} == counted
+    assert sums.total == sum(sums.ways)
+
+
 def test_leads_that_differ_are_mixed():
     """One week or three, as likely: at most 5 are taken in a week, at most 5 in three 172 times in 216."""
     spreads = [sum_weeks(LUMPS, 1), sum_weeks(LUMPS, 3)]
@@ -81,5 +92,7 @@ def test_odd_questions_are_refused():
         sum_weeks([], 2)
     with pytest.raises(ValueError, match="weeks"):
         sum_weeks([1], -1)
+    with pytest.raises(ValueError, match="weeks"):
+        sum_weeks([0, 0], 2, from_level=True)
     with pytest.raises(ValueError, match="same steps"):
         compute_enough([sum_weeks([1], 1), sum_weeks([1], 1, 2)], 9_000)

@@ -313,7 +313,7 @@ def test_powder_that_runs_low_says_order_now_and_why(bench):
     powder = w.buy(w.powder(), w.g(1200), 12, day=today - timedelta(days=60))
     post_use(powder, w.g(1000), today - timedelta(days=3))
     page = words_of(bench.get(reverse("inventory:buying")))
-    assert "Order 1.20 kg now from Marsh Gate Metals" in page and "6 to 10 days on the road" in page
+    assert "Order 2.40 kg now from Marsh Gate Metals" in page and "6 to 10 days on the road" in page
     assert "When to order again" in page and "days a parcel may take" in page
     assert "It is not known yet what a week takes: 9 weeks lie behind, 1 of them with use" in page
 
@@ -336,8 +336,8 @@ def test_powder_that_lasts_says_by_which_day(bench):
     powder = w.buy(w.powder(), w.g(20_000), 180, day=today - timedelta(days=60), use_by=keeps)
     post_use(powder, w.g(1000), today - timedelta(days=3))
     page = words_of(bench.get(reverse("inventory:buying")))
-    assert re.search(r"Order 4.90 kg by \w+ \d+ \w+", page), page
-    assert "At most 4.90 kg: more would go out of date" in page
+    assert re.search(r"Order 4.10 kg by \w+ \d+ \w+", page), page
+    assert "At most 4.10 kg: more would go out of date" in page
     assert "of it will be out of date" in page
 
 

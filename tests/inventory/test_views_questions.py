@@ -86,6 +86,7 @@ class Shelf:
             "stock/batches/": [{"pk": self.batch.pk}],
             "stock/materials/": [{"pk": self.lot.material_id}],
             "buying/deliveries/": [{"pk": self.delivery.pk}],
+            "buying/materials/": [{"pk": self.lot.material_id}],
             "firings/": [{"pk": self.firing.pk}],
             "ledger/": [{"pk": self.entry.pk}],
             "setup/alloys/": [{"pk": self.closed.alloy_id}],

@@ -100,6 +100,7 @@ urlpatterns: list[URLPattern] = [
     path("buying/deliveries/<whole:pk>/", buying.show_delivery, name="delivery-detail"),
     path("buying/deliveries/<whole:pk>/bill/", buying.mend_bill, name="delivery-bill"),
     *offers.Offers.urls(),
+    path("buying/order/", offers.show_proposal, name="order-propose"),
     path("buying/orders/", ordering.OrderList.as_view(), name="order-list"),
     path("buying/orders/new/", ordering.write_order, name="order-new"),
     path("buying/orders/<whole:pk>/", ordering.show_order, name="order-detail"),

@@ -55,13 +55,21 @@ class _Way:
 
 
 def choose_order(
-    needs: Sequence[Need], packs: Sequence[Pack], terms: Mapping[int, Terms], ahead: Ahead
+    needs: Sequence[Need],
+    packs: Sequence[Pack],
+    terms: Mapping[int, Terms],
+    ahead: Ahead,
+    everywhere: Sequence[Pack] = (),
 ) -> Choice | None:
-    """The order that costs least; None where something that must come is offered by nobody, or too little of it."""
-    costs = [
-        _Costs(need, [pack for pack in packs if pack.material == need.material], terms, ahead)
-        for need in needs
-    ]
+    """The order that costs least; None where something that must come is offered by nobody, or too little of it.
+
+    `everywhere` are all packs that what is left is priced by, where only some of them may be ordered.
+    """
+    costs = []
+    for need in needs:
+        own = [pack for pack in packs if pack.material == need.material]
+        priced = [pack for pack in everywhere or packs if pack.material == need.material]
+        costs.append(_Costs(need, own, terms, ahead, lowest_rate(priced)))
     starts = [list(cost.list_starts()) for cost in costs]
     if not all(starts):
         return None
@@ -82,11 +90,17 @@ def choose_order(
 class _Costs:
     """Own costs of one material in whole millionths, and every way to order it."""
 
-    def __init__(self, need: Need, packs: Sequence[Pack], terms: Mapping[int, Terms], ahead: Ahead) -> None:
-        self.need, self.terms, self.ahead = need, terms, ahead
+    def __init__(
+        self,
+        need: Need,
+        packs: Sequence[Pack],
+        terms: Mapping[int, Terms],
+        ahead: Ahead,
+        lowest: Fraction,
+    ) -> None:
+        self.need, self.terms, self.ahead, self.lowest = need, terms, ahead, lowest
         # The larger pack of two is counted first: there are fewer counts of it.
         self.packs = sorted(packs, key=lambda pack: -pack.quantity)
-        self.lowest = lowest_rate(packs)
         self.limit = max(need.least, need.most)
         a_day, days = need.a_day, ahead.days
         soon = max(a_day * days - need.still, Fraction(0))

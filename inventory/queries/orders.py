@@ -10,7 +10,7 @@ from django.db.models import Exists, F, Min, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from inventory.models import Delivery, Material, Movement, Order, OrderLine, Supplier
+from inventory.models import Delivery, Material, Movement, Order, OrderLine
 from studio.kit.units import round_half_up
 
 from .ledger import STANDING
@@ -189,14 +189,17 @@ def expected() -> list[tuple[Material, date, int]]:
     ]
 
 
-def lead_days(supplier: Supplier) -> list[int]:
-    """How many days each past order of a supplier took until its first parcel came, oldest first."""
+def lead_days() -> dict[int, list[int]]:
+    """How many days each past order took until its first parcel came, oldest first, by supplier. One query."""
     rows = (
-        Order.objects.filter(supplier=supplier, deliveries__void=False)
+        Order.objects.filter(deliveries__void=False)
         .annotate(came_on=Min("deliveries__received_on"))
         .order_by("placed_on", "pk")
     )
-    return [(came_on - placed_on).days for placed_on, came_on in rows.values_list("placed_on", "came_on")]
+    found: dict[int, list[int]] = {}
+    for supplier, placed_on, came_on in rows.values_list("supplier", "placed_on", "came_on"):
+        found.setdefault(supplier, []).append((came_on - placed_on).days)
+    return found
 
 
 def latest_order() -> Order | None:

@@ -24,11 +24,14 @@ from studio.kit.working import Working
 
 from .buying import LastBought, last_bought
 from .ledger import STANDING
+from .orders import expected, lead_days
 from .shelf import lots_here, usable_on
 from .takes import all_wanted, metal_of_alloys, takes_of
 
 TAKEN_BY = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE, Entry.Kind.CHARGE)
 SOON_DAYS = 21
+#: So many own orders tell how long a parcel takes, the newest of them.
+ENOUGH_LEADS, LATEST_LEADS = 4, 12
 
 
 def _is_new(lot: str) -> Q:
@@ -93,15 +96,21 @@ class MaterialOutlook:
         return explain_lasting(self.outlook, self.ends)
 
 
-def expected() -> dict[int, list[Dated]]:
-    """What is on the road, by material: nothing, as long as no orders are written down."""
-    return {}
+def on_the_road() -> dict[int, list[Dated]]:
+    """What open orders bring, by material. One query."""
+    found: dict[int, list[Dated]] = {}
+    for material, day, quantity in expected():
+        found.setdefault(material.pk, []).append(Dated(day, quantity, "an order"))
+    return found
 
 
-def leads_of(supplier: Supplier | None) -> Leads:
-    """How long a parcel takes, by what was said of the supplier."""
+def leads_of(supplier: Supplier | None, learnt: Mapping[int, Sequence[int]]) -> Leads:
+    """How long a parcel takes: as own orders did, where there are enough, else by what was said of the supplier."""
     if supplier is None:
         return assume_leads(None, None)
+    own = learnt.get(supplier.pk, ())[-LATEST_LEADS:]
+    if len(own) >= ENOUGH_LEADS:
+        return Leads(tuple(sorted(own)), f"{supplier}: your last {len(own)} orders")
     return assume_leads(supplier.lead_time_days, supplier.lead_time_spread_days, str(supplier))
 
 
@@ -117,7 +126,8 @@ def material_outlook(
     metal = metal_of_alloys(materials, {one.pk: one.last_came for one in materials})
     powder, per_flask = _usual_powder(materials, taken, studio.reorder_weeks)
     takes = takes_of(all_wanted(today), metal, powder, per_flask)
-    brings, bought = expected(), last_bought(one.pk for one in materials)
+    brings, learnt = on_the_road(), lead_days()
+    bought = last_bought(one.pk for one in materials)
     suppliers = Supplier.objects.in_bulk({m.supplier_id or m.last_supplier_id for m in materials} - {None})
     found = []
     for material in materials:
@@ -128,7 +138,7 @@ def material_outlook(
             today=today,
             weekly=by_week.series(min(_weeks_known(material, today), most_weeks)),
             looked_back=studio.reorder_weeks,
-            leads=leads_of(supplier),
+            leads=leads_of(supplier, learnt),
             certainty_pct100=studio.reorder_certainty_pct100,
             unit=material.unit,
             guess=material.guess_a_week,

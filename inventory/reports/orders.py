@@ -51,7 +51,7 @@ def table_order(now: OrderNow) -> Table:
         ),
         Filled(Column("packs", "In packs"), [one.line.packs or None for one in lines]),
         Filled(
-            Column("quantity", "Ordered", "quantity", on_phone=True),
+            Column("quantity", "Ordered", "quantity", on_phone=not now.has_come),
             [(one.line.quantity, unit) for one, unit in zip(lines, units, strict=True)],
         ),
         Filled(

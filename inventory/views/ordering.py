@@ -53,7 +53,7 @@ class OrderList(ListingView):
     table_class = OrderTable
     filterset_class = OrderFilter
     press = ("Write down an order", "inventory:order-new")
-    ways = (("Offers", "inventory:offer-list"),)
+    ways = (("What to order, and where", "inventory:order-propose"), ("Offers", "inventory:offer-list"))
 
     def get_queryset(self) -> "QuerySet[Order]":
         return orders()

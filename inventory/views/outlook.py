@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from inventory.models import Material
 from inventory.queries.buying import latest_deliveries
+from inventory.queries.orders import late
 from inventory.queries.outlook import MaterialOutlook, material_outlook, soonest_first, stock_to_date
 from inventory.queries.setup import has_materials
 from inventory.queries.studio import studio_of
@@ -20,7 +21,7 @@ from studio.kit.chart_stock import stock_chart
 from studio.kit.printing import print_about
 from studio.kit.tables import lay_out
 
-LATEST = 5
+LATEST = ORDERS_SHOWN = 5
 OUTLOOKS_A_PAGE = 8
 MOST_PICTURES = 4
 """Of what must be ordered first; each of the others has its own on its page."""
@@ -56,6 +57,7 @@ def show_buying(request: HttpRequest) -> HttpResponse:
         "latest": lay_out(latest, request),
         "has_materials": has_materials(),
         "today": today,
+        "late": late(today)[:ORDERS_SHOWN],
     }
     return render(request, "buying/buying.html", context)
 

@@ -54,9 +54,11 @@ def print_quantity(quantity: int | None, unit: str) -> str:
 
 def print_pack(quantity: int, unit: str) -> str:
     """What is in a pack as it is said aloud: "25 kg", "250 g", "12 items"; exact. Else ValueError."""
-    if unit != "mass" or quantity < MG_PER_KG:
-        return print_quantity(quantity, unit)
-    return print_decimal(quantity, 6, most=6) + f"{SPACE}kg"
+    if unit == "mass":
+        is_large = quantity >= MG_PER_KG
+        most = 6 if is_large else 3
+        return print_decimal(quantity, most, most=most) + SPACE + ("kg" if is_large else "g")
+    return print_quantity(quantity, unit)
 
 
 def about_decimals(number: Fraction) -> int:

@@ -138,7 +138,7 @@ def test_a_late_one_is_told_until_another_day_is_said_and_lead_times_are_learnt(
     second = order(Ordered(w.powder(), KG))
     receive(second, powder(1), day=w.DAY + timedelta(days=6))
     order()
-    assert lead_days(w.supplier()) == [11, 6]
+    assert lead_days() == {w.supplier().pk: [11, 6]}
 
 
 class TestPages:

@@ -12,6 +12,7 @@ from costing.management.demo.care import look_after_things
 from costing.management.demo.counting import count_shelves
 from costing.management.demo.designs import make_designs
 from costing.management.demo.jar import melt_the_jar
+from costing.management.demo.orders import offer_and_order
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
 from costing.management.demo.prices import set_prices
 from costing.management.demo.refiner import refine
@@ -82,6 +83,7 @@ class Year:
         sell_the_year(self.today)
         melt_the_jar(self.things, self.today)
         look_after_things(self.things, self.today)
+        offer_and_order(self.things, self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

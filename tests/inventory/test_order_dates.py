@@ -49,7 +49,7 @@ def test_a_damp_tub_and_one_that_is_past_its_day_move_the_day_everywhere(bench, 
     today = timezone.localdate()
     first = outlook_of(w.powder())
     assert first.counts == w.g(10_000) and first.order_by > today + timedelta(days=60)
-    Lot.objects.filter(pk=tubs[0].pk).update(is_damp=True)
+    Lot.objects.filter(pk=tubs[0].pk).update(damp_on=w.DAY)
     damp = outlook_of(w.powder())
     assert damp.counts == w.g(5000) and today < damp.order_by < first.order_by - timedelta(days=60)
     assert len(set(said(bench, w.powder()))) == 1

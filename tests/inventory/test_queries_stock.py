@@ -360,5 +360,5 @@ def test_much_stock_takes_no_more_questions_than_little(studio, django_assert_ma
         "powder": lambda: powder_outlook(studio, TODAY),
         "metal": metal_on_hand,
     }[question]
-    with django_assert_max_num_queries({"scrap": 6, "powder": 7, "metal": 1}[question]):
+    with django_assert_max_num_queries({"scrap": 9, "powder": 9, "metal": 1}[question]):
         ask()

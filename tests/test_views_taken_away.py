@@ -51,7 +51,8 @@ def lists() -> dict[str, type[ListingView]]:
 
 
 LISTS = {
-    "/stock/lots/", "/stock/counts/", "/stock/materials/", "/stock/tins/", "/buying/deliveries/", "/casts/", "/pieces/",
+    "/stock/lots/", "/stock/counts/", "/stock/materials/", "/stock/tins/", "/casts/", "/pieces/",
+    "/buying/deliveries/", "/buying/offers/", "/buying/orders/",
     "/plans/", "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
     "/setup/schedules/", "/setup/people/", "/setup/cost-rules/", "/setup/metal-prices/",
     "/stock/batches/", "/setup/refiners/", "/setup/label-sheets/", "/pieces/designs/", "/pieces/quotes/",

@@ -6,9 +6,9 @@ Money here is millionths; `penny_micro` is the last unit that pages show, to whi
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.kit.printing import print_about, print_money, print_pack, print_percent, print_quantity
+from studio.kit.printing import print_decimal, print_money, print_pack, print_percent, print_quantity
 from studio.kit.rounding import round_to_unit
-from studio.kit.units import round_half_up
+from studio.kit.units import PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Step, Working, make_working
 
 from .choosing import (
@@ -114,18 +114,12 @@ def explain_part(part: Part, title: str, unit: str, terms: dict[int, Terms], ahe
         for line in part.lines
     ]
     steps += [Step("duty", print_money(round_half_up(part.duty_micro)))] if part.duty_micro else []
-    rate = print_percent(ahead.holding_pct100)
     steps += [
         Step("used before it is out of date", about(part.used)),
         Step("goes stale", about(part.stale)),
-        Step(
-            f"money in stock, {rate} a year until each gram is used, {ahead.days} days at most"
-            if unit == "mass"
-            else f"money in stock, {rate} a year until each is used, {ahead.days} days at most",
-            print_money(round_half_up(part.holding_micro)),
-        ),
+        *_hold_steps(part, ahead),
         Step("still good at the day ahead", about(part.left)),
-        Step("worth, at the lowest price", print_money(round_half_up(part.credit_micro))),
+        Step("worth, at the lowest price that anybody asks", print_money(round_half_up(part.credit_micro))),
     ]
     need = part.need
     return make_working(
@@ -133,10 +127,25 @@ def explain_part(part: Part, title: str, unit: str, terms: dict[int, Terms], ahe
         "goods and duty, and what the money in stock costs, less the worth of what is still good at the day ahead",
         Given("must come", about(need.least), "worked out above"),
         Given("still here when it comes", about(need.still), "the stock and your use"),
-        Given("a day takes", print_about(need.a_day, unit), "your casts"),
         *steps,
         result=print_money(round_half_up(part.own_micro)),
     )
+
+
+def _hold_steps(part: Part, ahead: Ahead) -> list[Step]:
+    value = part.goods_micro + part.duty_micro
+    if not part.holding_micro or not value:
+        return []
+    days = part.holding_micro * DAYS_A_YEAR * PCT100_WHOLE / (value * ahead.holding_pct100)
+    shown = print_decimal(round_half_up(days * 100), 2, most=2)
+    return [
+        Step(f"days in the mean until it is used, {ahead.days} at most", shown),
+        Step(
+            f"money in stock: {print_money(round_half_up(value))} × {print_percent(ahead.holding_pct100)} × "
+            f"{shown} ÷ {DAYS_A_YEAR}",
+            print_money(round_half_up(part.holding_micro)),
+        ),
+    ]
 
 
 def explain_carriage(
@@ -185,7 +194,7 @@ def compare_offer(line: Line, part: Part, terms: Terms, need: Need) -> Compared:
 def explain_offer(one: Compared, title: str, unit: str, terms: Terms, rate_text: str) -> Working:
     line = one.line
     carriage = terms.carriage_micro(line.price_micro, line.weight_mg)
-    duty = Fraction(line.price_micro * terms.duty_pct100, 10_000)
+    duty = Fraction(line.price_micro * terms.duty_pct100, PCT100_WHOLE)
     together = round_half_up(line.price_micro + duty + carriage)
     steps = [
         Step(
@@ -215,7 +224,7 @@ def work_economic_order(
 ) -> tuple[EconomicOrder, Working] | None:
     """The textbook's order of a material that costs `rate` a small unit; None where it has no answer."""
     a_year = need.a_day * DAYS_A_YEAR
-    holding = rate * holding_pct100 / 10_000
+    holding = rate * holding_pct100 / PCT100_WHOLE
     if a_year <= 0 or order_micro <= 0 or holding <= 0:
         return None
     best = compute_economic_order(a_year, order_micro, holding)

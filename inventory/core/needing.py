@@ -7,10 +7,13 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.kit.printing import print_about, print_quantity
+from studio.kit.printing import print_quantity
+from studio.kit.units import round_half_up
 from studio.kit.working import Given, Source, Step, Working, make_working
 
 from .choosing import DAYS_A_YEAR, Need
+
+_PLAIN_DAYS = 1_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,13 +68,19 @@ def _explain(demand: Demand, need: Need, days: int, soon: int, follows: int) -> 
             source=Source.OWN_SETTING,
             notes=("What is used of it in a week is not known yet.",),
         )
+    known_days, known = _exact_use(demand.a_day)
+    a_day = f"{show(known)} ÷ {known_days}"
+    here = f"{show(demand.here)} + {show(demand.coming)}"
     steps = [
         Step(
-            f"still here when it comes: {show(demand.here)} + {show(demand.coming)} − {demand.lead_days} days of use",
+            f"still here when it comes, not below nothing: {here} − {demand.lead_days} × {a_day}",
             show(need.still),
         ),
-        Step(f"taken in the {days} days from then on", show(soon)),
-        Step(f"{show(soon)} + {show(demand.point)} − {show(need.still)}, not below nothing", show(follows)),
+        Step(f"taken in the time ahead from then on: {days} × {a_day}", show(soon)),
+        Step(
+            f"must come, not below nothing: {show(soon)} + {show(demand.point)} − {show(need.still)}",
+            show(follows),
+        ),
     ]
     steps += [Step("wanted instead", show(demand.own))] if demand.own is not None else []
     return make_working(
@@ -79,9 +88,16 @@ def _explain(demand: Demand, need: Need, days: int, soon: int, follows: int) -> 
         "what is taken until the day ahead and what must be here then, less what is still here when it comes",
         Given("usable here", show(demand.here), "the stock"),
         Given("ordered already", show(demand.coming), "your orders"),
-        Given("a day takes", print_about(demand.a_day, demand.unit), "your casts"),
+        Given(f"taken in {known_days} days", show(known), "your use, as the buying page reckons it"),
         Given("a parcel takes", f"{demand.lead_days} days", "the supplier"),
         Given("order again at", show(demand.point), "the buying page"),
         Given("time ahead", f"{days} days", "typed here"),
         *steps,
     )
+
+
+def _exact_use(a_day: Fraction) -> tuple[int, int]:
+    """So many days and what they take, exactly, in numbers that a person can type; else a thousand days, rounded."""
+    if a_day.denominator <= _PLAIN_DAYS:
+        return a_day.denominator, a_day.numerator
+    return _PLAIN_DAYS, round_half_up(a_day * _PLAIN_DAYS)

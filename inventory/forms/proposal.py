@@ -19,13 +19,14 @@ WEEKS_USUAL = 8
 SHOWN_MOST = 40
 
 
-def weeks_field() -> NumberField:
+def weeks_field(**more: Any) -> NumberField:
     return NumberField(
         "Weeks to order for",
         1,
         WEEKS_MOST,
         "From the day it comes until the next order need be placed.",
         initial=WEEKS_USUAL,
+        **more,
     )
 
 
@@ -101,4 +102,7 @@ class ProposalForm(StudioForm):
 class ToBuyForm(ReportForm):
     """What is due in the time ahead."""
 
-    weeks = weeks_field()
+    weeks = weeks_field(required=False)
+
+    def clean_weeks(self) -> int:
+        return self.cleaned_data["weeks"] or WEEKS_USUAL

@@ -49,7 +49,11 @@ def table_order(now: OrderNow) -> Table:
             [one.line.material.name for one in lines],
             "Together",
         ),
-        Filled(Column("packs", "In packs"), [one.line.packs or None for one in lines]),
+        *(
+            [Filled(Column("packs", "In packs"), [one.line.packs or None for one in lines])]
+            if any(one.line.packs for one in lines)
+            else []
+        ),
         Filled(
             Column("quantity", "Ordered", "quantity", on_phone=not now.has_come),
             [(one.line.quantity, unit) for one, unit in zip(lines, units, strict=True)],
@@ -81,9 +85,15 @@ def _what_came(now: OrderNow, units: list[str]) -> list[Filled]:
             Column("left", "Still to come", "quantity", on_phone=True),
             [(one.left, unit) if one.left else None for one, unit in pairs],
         ),
-        Filled(
-            Column("over", "More than ordered", "quantity"),
-            [(one.over, unit) if one.over else None for one, unit in pairs],
+        *(
+            [
+                Filled(
+                    Column("over", "More than ordered", "quantity"),
+                    [(one.over, unit) if one.over else None for one, unit in pairs],
+                )
+            ]
+            if any(one.over for one in now.lines)
+            else []
         ),
         Filled(Column("dearer", "Dearer by", "money"), dearer, sum(known) if known else None),
     ]

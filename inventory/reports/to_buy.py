@@ -65,7 +65,7 @@ def document_of(proposal: Proposal) -> Document:
         blocks += [Prose(f"How to reach them: {supplier.contact}")] if supplier.contact else []
     if proposal.choice and proposal.choice.lines:
         blocks.append(table_beside(proposal))
-        blocks += [table_offers(proposal, one) for one in proposal.wanted]
+        blocks += [table_offers(proposal, one) for one in proposal.wanted if proposal.compare(one)]
         blocks += [Heading("How it came about"), *map(WorkingBlock, list_workings(proposal))]
     return make_document(
         current_studio(),
@@ -151,7 +151,7 @@ def table_beside(proposal: Proposal) -> Table:
         [
             Filled(Column("order", "Order", on_phone=True), [words for words, _ in shown]),
             column("goods", "Goods", "goods"),
-            column("duty", "Duty", "duty"),
+            *([column("duty", "Duty", "duty")] if any(one and one.duty_micro for _, one in shown) else []),
             column("carriage", "Carriage", "carriage"),
             column("paid", "To pay", "paid", on_phone=True),
             column("stale", "Of it goes stale", "stale"),

@@ -20,6 +20,13 @@ def describe_breaks(offer: Offer) -> str:
     )
 
 
+class PackColumn(QuantityColumn):
+    """What is in a pack: kilograms from one on."""
+
+    def print_figure(self, value: int, record: Any) -> str:
+        return print_pack(value, self.find_unit(record))
+
+
 class OfferTable(BaseTable):
     """Rows come from `offers`."""
 
@@ -27,7 +34,7 @@ class OfferTable(BaseTable):
 
     material = TextColumn("Material", accessor="material__name", linkify=("inventory:offer-edit", [A("pk")]))
     supplier = TextColumn("Supplier", accessor="supplier__name")
-    quantity = QuantityColumn("In a pack", unit="material__unit")
+    quantity = PackColumn("In a pack", unit="material__unit")
     price = MoneyColumn("Price of a pack", accessor="price_micro")
     breaks = WordsColumn("From more packs on", describe_breaks, wide=True)
     keeps = FigureColumn("Good for", accessor="keeps_days", kind="days", empty_values=_EMPTY, wide=True)

@@ -150,6 +150,7 @@ def show_parts(proposal: Proposal) -> dict[str, Any]:
             "workings": list_beside(proposal, one),
         }
         for one in proposal.wanted
+        if proposal.compare(one)
     ]
     return {
         "said": say_proposal(proposal),

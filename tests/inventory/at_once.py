@@ -17,8 +17,10 @@ from inventory.copies.keeping import keep_copy
 from inventory.models import Entry
 from inventory.posting.casting import CastFacts, Portion, post_charge, post_start
 from inventory.posting.mending import Mend, post_mended, read_given
+from inventory.posting.ordering import Ordered, place_order
 from inventory.posting.planning import post_begin
 from inventory.posting.refusal import Refused
+from inventory.queries.orders import read_order
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene
@@ -211,6 +213,14 @@ def lot_counted_and_delivery_reversed() -> tuple[list[Send], int]:
     return [count, (f"/ledger/{lot.entry_id}/reverse/", {})], 1
 
 
+def order_received_twice_and_closed() -> tuple[list[Send], int]:
+    order = place_order(w.supplier(), [Ordered(w.powder(), w.g(9_000))], w.DAY)
+    line = rows("lines", {"material": str(w.powder().pk), "quantity": "5 kg", "price": "15"})
+    came = {"seen": read_order(order).seen, "spread_by": "value", **line}
+    address = f"/buying/orders/{order.pk}"
+    return [(f"{address}/receive/", came), (f"{address}/close/", {}), (f"{address}/receive/", came)], 1
+
+
 def first_delivery_and_fineness() -> tuple[list[Send], int]:
     number = w.Alloy.objects.count()
     alloy = w.Alloy.objects.create(name=f"Alloy {number}", metal="silver", fineness=925, density_mg_cm3=10360)
@@ -237,5 +247,6 @@ CASES = [
     closing_reversed_and_piece_sold,
     delivery_billed_and_reversed,
     lot_counted_and_delivery_reversed,
+    order_received_twice_and_closed,
     first_delivery_and_fineness,
 ]

@@ -11,6 +11,7 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory import urls
 from inventory.models import (
@@ -26,6 +27,8 @@ from inventory.models import (
     LabelSheet,
     Lot,
     Material,
+    Offer,
+    Order,
     Picture,
     Piece,
     Plan,
@@ -35,6 +38,7 @@ from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_
 from inventory.posting.casting import CastFacts, TreeRecord, post_charge, post_start, post_tree
 from inventory.posting.counting import LotFound, Round, post_stock_count
 from inventory.posting.designs import claim_pieces, write_parts
+from inventory.posting.ordering import Ordered, Receiving, place_order, write_bands, write_breaks
 from inventory.posting.pieces import post_finish
 from inventory.posting.planning import post_begin
 from inventory.posting.reclaim import post_together
@@ -68,6 +72,8 @@ class Shelf:
     picture: Picture
     sheet: LabelSheet
     design: Design
+    offer: Offer
+    order: Order
 
     def keys(self, route: str) -> list[dict[str, Any]]:
         """What stands for the parts of an address, once for each state that its thing can be in."""
@@ -87,6 +93,8 @@ class Shelf:
             "stock/materials/": [{"pk": self.lot.material_id}],
             "buying/deliveries/": [{"pk": self.delivery.pk}],
             "buying/materials/": [{"pk": self.lot.material_id}],
+            "buying/offers/": [{"pk": self.offer.pk}],
+            "buying/orders/": [{"pk": self.order.pk}],
             "firings/": [{"pk": self.firing.pk}],
             "ledger/": [{"pk": self.entry.pk}],
             "setup/alloys/": [{"pk": self.closed.alloy_id}],
@@ -203,6 +211,37 @@ def learn_from(cast: Cast, much: int) -> Design:
     return Design.objects.get(name="Stud 0")
 
 
+def offer(much: int) -> Offer:
+    """`much` packs of powder, each with as many prices, of a supplier with as many steps of carriage."""
+    material = Material.objects.create(name=f"Mould powder {much}", kind="powder", supplier=w.supplier())
+    write_bands(w.supplier(), [(w.money(50 * step), w.money(9 - step)) for step in range(much)])
+    post_use(w.buy(material, w.g(900), 4, timezone.localdate()), w.g(400), timezone.localdate())
+    found = []
+    for number in range(1, much + 1):
+        found.append(
+            Offer.objects.create(
+                supplier=w.supplier(),
+                material=material,
+                quantity=w.g(5_000 * number),
+                price_micro=w.money(20 * number),
+                told_on=w.DAY,
+            )
+        )
+        write_breaks(found[-1], [(packs, w.money(19 * number)) for packs in range(2, much + 2)])
+    return found[0]
+
+
+def order(much: int) -> Order:
+    """`much` orders of as many materials, of which some came in as many parcels."""
+    materials = list(Material.objects.filter(kind="finding")[:much])
+    for _ in range(much):
+        made = place_order(w.supplier(), [Ordered(one, 90, w.money(9)) for one in materials], w.DAY)
+        for _ in range(much):
+            line = DeliveryLine(materials[0], 2, w.money(1))
+            post_delivery(w.supplier(), w.DAY, [line], Charges(), of=Receiving(made))
+    return made
+
+
 def picture_of(lot: Lot, cast: Cast) -> list[dict[str, Any]]:
     """What there are pictures of."""
     return [{"piece": cast.pieces.order_by("pk")[0]}, {"cast": cast}, {"lot": lot}]
@@ -236,6 +275,8 @@ def fill_shelf(much: int) -> Shelf:
         begun_plan=[begin_planned() for _ in range(much)][0],
         count=count_shelf(much),
         design=learn_from(closed, much),
+        offer=offer(much),
+        order=order(much),
     )
 
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from inventory.filters import OfferFilter, WordsInUseFilter
-from inventory.forms.ordering import OfferSheet, SupplierSheet
+from inventory.forms.offers import OfferSheet, SupplierSheet
 from inventory.forms.proposal import ProposalForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.studio import SupplierForm

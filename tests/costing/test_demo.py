@@ -28,9 +28,11 @@ from inventory.models import (
     Schedule,
     Studio,
 )
+from inventory.queries.orders import late
 from inventory.queries.pieces import find_piece, read_piece_page
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plans import draft_of
+from inventory.queries.proposal import propose, read_known
 from tests import workshop as w
 from tests.support import problems
 
@@ -50,6 +52,7 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
     assert_every_cast_is_costed_whole()
     assert Picture.objects.count() == 7
     assert_some_prices_fell_under_their_floor()
+    assert_it_is_offered_powder_and_waits_for_wires()
     assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
 
 
@@ -143,6 +146,20 @@ def assert_some_prices_fell_under_their_floor():
     under = rows_under()
     assert 5 < len(under) < AskedPrice.objects.count()
     assert all(row.suggested_micro > row.asked_micro for row in under)
+
+
+def assert_it_is_offered_powder_and_waits_for_wires():
+    """The large pack costs least to buy and most to use; of two months' need no supplier alone is cheaper."""
+    [waited_for] = late()
+    assert [(one.came, one.left) for one in waited_for.lines] == [(60, 40)]
+    today, studio = timezone.localdate(), Studio.objects.get()
+    powder = [one for one in read_known(studio, today) if one.material.kind == "powder"]
+    found = propose(studio, powder, {}, 30, today)
+    compared = found.compare(found.wanted[0])
+    assert len(compared) == 3 and compared[-1][0].quantity == 25_000_000
+    assert compared[-1][1].goods == min(one.goods for _, one in compared)
+    totals = [one.figures.total_micro for one in found.beside if one.figures]
+    assert found.figures.total_micro == min(totals)
 
 
 def assert_the_sign_in_is_its_owners_alone(sheet):

@@ -133,7 +133,7 @@ _PACKS = st.tuples(st.integers(1, 2), st.integers(2, 6), _PRICES, st.sampled_fro
 _TERMS = st.tuples(st.integers(0, 40), st.integers(20, 150), st.integers(0, 60), st.booleans())
 
 
-@settings(max_examples=examples(60))
+@settings(max_examples=examples(30))
 @given(
     st.lists(_PACKS, min_size=2, max_size=4), st.tuples(_TERMS, _TERMS), st.integers(2, 9), st.integers(0, 4)
 )

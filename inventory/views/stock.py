@@ -211,6 +211,7 @@ class Materials(RecordPages):
     lead = "The kinds of things you keep. Each parcel of a material is a lot of its own."
     press = ("Enter a material", "inventory:material-new")
     filterset_class = MaterialFilter
+    record_template = "stock/material.html"
 
     def get_queryset(self) -> "QuerySet[Material]":
         return materials_with_stock()

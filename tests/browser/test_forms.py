@@ -45,6 +45,16 @@ def test_another_line_is_added_in_place_and_all_lines_are_saved(
     page.wait_for_load_state("networkidle")
     expect(page.locator("main")).to_contain_text("The delivery is in stock.")
     expect(page.locator("main tfoot")).to_contain_text("64.50")
+    # An order of which some came already opens with what is still to come of it.
+    page.goto("/buying/orders/1/")
+    assert_no_axe_violations(page)
+    page.click("main a.press")
+    page.wait_for_url("**/receive/")
+    expect(page.locator("[name=lines-0-quantity]")).to_have_value("40")
+    assert_no_sideways_scroll(page)
+    page.click("button.press")
+    page.wait_for_load_state("networkidle")
+    expect(page.locator("main")).to_contain_text("the order is done")
 
 
 def test_another_line_is_added_without_a_script_too(open_in: OpenPage, demo_studio: ServedStudio) -> None:

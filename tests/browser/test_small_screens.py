@@ -25,7 +25,7 @@ NARROWEST_PX = 320
 BESIDES = (
     "/casts/27/", "/casts/40/", "/casts/40/cost/", "/casts/41/", "/casts/40/finish/", "/days/4/", "/ledger/5/",
     "/pieces/1/", "/pieces/1/cost/?fees=100", "/plans/", "/plans/3/fact/", "/plans/4/cost/", "/setup/schedules/1/",
-    "/stock/lots/", "/stock/lots/5/",
+    "/stock/lots/", "/stock/lots/5/", "/buying/order/?weeks=30&take-3=on&take-4=on&own-4=300",
 )  # fmt: skip
 #: The page of a thing with one of its forms open.
 _ACTION = re.compile(r"/(casts|pieces|plans|stock/lots)/\d+/[a-z-]+/")

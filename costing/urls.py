@@ -19,6 +19,7 @@ urlpatterns: list[URLPattern] = [
     path("prices/", asked.list_asked, name="asked-list"),
     path("prices/under-the-floor/", asked.list_under, name="asked-under"),
     path("pieces/<whole:pk>/price/", asked.ask_for_piece, name="piece-asked"),
+    path("pieces/designs/<whole:pk>/price/", asked.ask_for_design, name="design-asked"),
     *outside.Outside.urls(),
     path("pieces/outside/<whole:pk>/remove/", outside.remove, name="outside-remove"),
     *quotes.Quotes.urls(),

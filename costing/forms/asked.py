@@ -29,12 +29,12 @@ class AskForm(OnceMixin, StudioForm):
 
 
 class AskListForm(OnceMixin, StudioForm):
-    """A tick and a price for each piece of a page; pressed for all, also for those that are on other pages."""
+    """A tick and a price for each row of a page; pressed for all, also for those that are on other pages."""
 
     day = PastDayField(label="From", initial=timezone.localdate)
     reason = LineField(label="Why", max_length=REASON_MAX, required=False, help_text="Such as metal went up.")
 
-    def __init__(self, data: Any = None, suggested: Mapping[int, int | None] | None = None) -> None:
+    def __init__(self, data: Any = None, suggested: Mapping[str, int | None] | None = None) -> None:
         super().__init__(data)
         self.keys = list(suggested or ())
         for key, price_micro in (suggested or {}).items():
@@ -59,15 +59,15 @@ class AskListForm(OnceMixin, StudioForm):
         cleaned = super().clean() or self.cleaned_data
         taken = [key for key in self.keys if cleaned.get(f"take_{key}")]
         if not taken and not self.is_for_all:
-            self.add_error(None, "Tick at least one piece.")
+            self.add_error(None, "Tick at least one.")
         for key in taken:
             name = f"price_{key}"
             if cleaned.get(name) is None and name not in self.errors:
                 self.add_error(name, "Write what is asked for it.")
         return cleaned
 
-    def prices(self) -> dict[int, int]:
-        """What to ask by the key of its piece: of those ticked, or of all on the page that have a price."""
+    def prices(self) -> dict[str, int]:
+        """What to ask by the key of its row: of those ticked, or of all on the page that have a price."""
         return {
             key: price
             for key in self.keys

@@ -155,11 +155,15 @@ class Channel(OwnFigures):
 class AskedPrice(models.Model):
     """What is asked for a thing from a day on, as it is told on its tag. The newest holds; earlier ones are history.
 
-    What is priced is one of the columns that may be empty: each kind of thing has its own.
+    What is priced is one of the columns that may be empty: each kind of thing has its own. That of a design is for a
+    piece in what the design is usually cast in.
     """
 
     piece = models.ForeignKey(
         "inventory.Piece", models.PROTECT, null=True, blank=True, related_name="asked_prices"
+    )
+    design = models.ForeignKey(
+        "inventory.Design", models.PROTECT, null=True, blank=True, related_name="asked_prices"
     )
     day = models.DateField()
     price_micro = models.BigIntegerField()
@@ -171,14 +175,20 @@ class AskedPrice(models.Model):
 
     class Meta:
         ordering = ["-day", "-id"]
-        indexes = [models.Index(fields=["piece", "-day", "-id"], name="askedprice_newest")]
+        indexes = [
+            models.Index(fields=["piece", "-day", "-id"], name="askedprice_newest"),
+            models.Index(fields=["design", "-day", "-id"], name="askedprice_newest_of_design"),
+        ]
         constraints = [
-            check("askedprice_of_one_thing", piece__isnull=False),
+            check(
+                "askedprice_of_one_thing",
+                Q(piece__isnull=False, design__isnull=True) | Q(piece__isnull=True, design__isnull=False),
+            ),
             check("askedprice_more_than_nothing", price_micro__gt=0),
         ]
 
     def __str__(self) -> str:
-        return f"{self.piece} from {self.day}"
+        return f"{self.piece or self.design} from {self.day}"
 
 
 class CastingTerms(models.Model):

@@ -7,8 +7,8 @@ from django.contrib.auth.models import User
 
 from costing.core.metal_price import DatedPrice
 from costing.models import AskedPrice, FinePrice
-from costing.queries.asked import newest_asked
-from inventory.models import Piece
+from costing.queries.asked import newest_asked, newest_asked_of_designs
+from inventory.models import Design, Piece
 
 
 def write_fine_prices(metal: str, prices: Iterable[DatedPrice]) -> int:
@@ -27,16 +27,23 @@ def write_fine_prices(metal: str, prices: Iterable[DatedPrice]) -> int:
 
 
 def ask_prices(
-    prices: Mapping[Piece, int], day: date, reason: str = "", by: User | None = None
+    prices: Mapping[Piece, int] | Mapping[Design, int], day: date, reason: str = "", by: User | None = None
 ) -> list[AskedPrice]:
     """Ask these prices from a day on, in millionths of the currency; what is asked already is left as it is.
 
+    Of pieces or of designs.
+
     Earlier prices stay in the history. Call it where nobody else writes: it judges by what is asked now.
     """
-    now = newest_asked([piece.pk for piece in prices])
-    changed = [
-        AskedPrice(piece=piece, day=day, price_micro=price, reason=reason, recorded_by=by)
-        for piece, price in prices.items()
-        if piece.pk not in now or now[piece.pk].price_micro != price
-    ]
+    pieces = {thing.pk for thing in prices if isinstance(thing, Piece)}
+    designs = {thing.pk for thing in prices if isinstance(thing, Design)}
+    now = {("piece", key): one.price_micro for key, one in newest_asked(pieces).items()}
+    if designs:
+        now |= {("design", key): one.price_micro for key, one in newest_asked_of_designs(designs).items()}
+    changed = []
+    for thing, price in prices.items():
+        kind = "piece" if isinstance(thing, Piece) else "design"
+        if now.get((kind, thing.pk)) != price:
+            one = AskedPrice(day=day, price_micro=price, reason=reason, recorded_by=by, **{kind: thing})
+            changed.append(one)
     return AskedPrice.objects.bulk_create(changed)

@@ -22,12 +22,15 @@ def write_lines(quote: Quote, lines: Iterable[Line]) -> None:
     )
 
 
-def keep_prices(quote: Quote, prices: Mapping[int, int]) -> None:
-    """Offer these prices from now on, in millionths by line, whatever the rules say later."""
+def keep_prices(prices: Mapping[int, int]) -> int:
+    """Offer these prices from now on, in millionths by line, whatever the rules say later. Returns how many are new."""
     with studio_locked():
-        for line in quote.lines.filter(pk__in=list(prices)):
+        lines = QuoteLine.objects.filter(pk__in=list(prices))
+        changed = [line for line in lines if line.price_micro != prices[line.pk]]
+        for line in changed:
             line.price_micro = prices[line.pk]
-            line.save(update_fields=["price_micro"])
+        QuoteLine.objects.bulk_update(changed, ["price_micro"])
+    return len(changed)
 
 
 def make_plans(quote: Quote, drafts: Sequence[PlanDraft], studio: Studio) -> list[Plan]:

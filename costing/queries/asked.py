@@ -1,24 +1,65 @@
 """What is asked for things, and what was."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Sequence
 
-from django.db.models import OuterRef, QuerySet, Subquery
+from django.db.models import Exists, OuterRef, QuerySet, Subquery
 
 from costing.models import AskedPrice
-from inventory.models import Piece
+from inventory.models import Design, Piece
+from inventory.queries.designs import designs_costed
 from inventory.queries.pieces import HERE, standing_pieces
 
 
 def newest_asked(pieces: Collection[int]) -> dict[int, AskedPrice]:
     """The price that is asked for each of these pieces, by piece; without those that have none. One query."""
-    newest = AskedPrice.objects.filter(piece=OuterRef("piece")).order_by("-day", "-id")
-    rows = AskedPrice.objects.filter(piece__in=pieces, pk=Subquery(newest.values("pk")[:1]))
-    return {row.piece_id: row for row in rows if row.piece_id is not None}
+    return {row.piece_id: row for row in _newest("piece", pieces) if row.piece_id is not None}
 
 
-def asked_history(piece: Piece) -> QuerySet[AskedPrice]:
-    """Every price that was asked for a piece, newest first."""
-    return piece.asked_prices.select_related("recorded_by").order_by("-day", "-id")
+def newest_asked_of_designs(designs: Collection[int]) -> dict[int, AskedPrice]:
+    """The price that is asked for each of these designs, by design; without those that have none. One query."""
+    rows = _newest("design", designs).select_related("design")
+    return {row.design_id: row for row in rows if row.design_id is not None}
+
+
+def _newest(thing: str, keys: Collection[int]) -> QuerySet[AskedPrice]:
+    newest = AskedPrice.objects.filter(**{thing: OuterRef(thing)}).order_by("-day", "-id")
+    return AskedPrice.objects.filter(**{f"{thing}__in": keys}, pk=Subquery(newest.values("pk")[:1]))
+
+
+def offered_by_designs(pieces: Iterable[Piece]) -> dict[int, int]:
+    """What is asked for their designs, in millionths by piece: of pieces in what their design is usually cast in.
+
+    Pieces come with their cast. One query.
+    """
+    rows = list(pieces)
+    asked = newest_asked_of_designs({piece.design_id for piece in rows if piece.design_id})
+    found = ((piece, asked.get(piece.design_id or 0)) for piece in rows)
+    return {
+        piece.pk: one.price_micro
+        for piece, one in found
+        if one is not None and one.design is not None and one.design.alloy_id == piece.cast.alloy_id
+    }
+
+
+def asked_or_offered(pieces: Sequence[Piece]) -> dict[int, int]:
+    """What is asked for each piece, or for its design where nothing is asked for the piece. Two queries."""
+    asked = newest_asked([piece.pk for piece in pieces])
+    return offered_by_designs(pieces) | {key: one.price_micro for key, one in asked.items()}
+
+
+def asked_history(thing: Piece | Design) -> QuerySet[AskedPrice]:
+    """Every price that was asked for a piece or a design, newest first."""
+    return thing.asked_prices.select_related("recorded_by").order_by("-day", "-id")
+
+
+def designs_to_price() -> QuerySet[Design]:
+    """Designs in use of which it is said what they are usually cast in, with all that their cost is made of."""
+    return designs_costed().filter(archived=False, alloy__isnull=False).order_by("name")
+
+
+def designs_asked() -> QuerySet[Design]:
+    """Those that something is asked for."""
+    return designs_to_price().filter(Exists(AskedPrice.objects.filter(design=OuterRef("pk"))))
 
 
 def pieces_to_sell() -> QuerySet[Piece]:

@@ -12,12 +12,15 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from costing.core import inputs
+from costing.core.channel import compute_kept
 from costing.core.design_cost import DesignCost, Lately, Making, compute_design_cost
-from costing.core.pricing import ChannelPrice, price_through
-from costing.models import Policy
+from costing.core.metal_price import AlloyPrice
+from costing.core.pricing import ChannelPrice, Floor, PricedBy, find_floor, price_through
+from costing.core.wanted import CostParts
+from costing.models import AskedPrice, Policy
 from inventory.models import Alloy, Cast, Design, Lot
 from inventory.queries.casting import PAST_CASTS
-from inventory.queries.designs import Learnt, learn, read_record
+from inventory.queries.designs import Learnt, designs_costed, learn, read_record
 from inventory.queries.shelf import lots_here
 from inventory.queries.studio import current_studio
 from studio.kit.units import MG_PER_KG, round_half_up
@@ -45,12 +48,15 @@ class CostedDesign:
     cost: DesignCost
     book: PriceBook
     notes: tuple[str, ...]
-    #: Nothing is asked for what is not made yet.
-    asked: None = None
+    asked: AskedPrice | None = None
 
     @property
     def design(self) -> Design:
         return self.learnt.design
+
+    @property
+    def parts(self) -> CostParts:
+        return self.cost.parts
 
     @property
     def failed_pct100(self) -> int:
@@ -59,7 +65,26 @@ class CostedDesign:
 
     @cached_property
     def channels(self) -> list[ChannelPrice]:
-        return [price_through(self.cost.parts, way, self.failed_pct100) for way in self.book.ways]
+        asked_micro = self.asked.price_micro if self.asked else None
+        return [
+            price_through(self.cost.parts, way, self.failed_pct100, asked_micro) for way in self.book.ways
+        ]
+
+    @property
+    def price(self) -> AlloyPrice | None:
+        """What its metal costs to buy again."""
+        return self.book.metals.get(self.alloy.pk)
+
+    def find_floor(self, told_micro: int, way: PricedBy, seeks_metal: bool = True) -> Floor:
+        """Whether a price through a channel leaves what the floor wants of one piece."""
+        metal = (self.cost.making.metal_mg, self.price)
+        kept = compute_kept(told_micro, way.fees)
+        return find_floor(self.cost.parts, *metal, kept, self.book.floor, self.failed_pct100, seeks_metal)
+
+    @cached_property
+    def floor(self) -> Floor | None:
+        """Of what is asked for it; None while nothing is."""
+        return None if self.asked is None else self.find_floor(self.asked.price_micro, self.book.usual)
 
     @property
     def usual(self) -> ChannelPrice:
@@ -71,7 +96,8 @@ class CostedDesign:
 
     @property
     def workings(self) -> list[Working]:
-        return [self.cost.working, *(one.working for one in self.learnt.blends if one.working is not None)]
+        made = [self.cost.working, *(one.working for one in self.learnt.blends if one.working is not None)]
+        return [*made, self.floor.working] if self.floor and not self.floor.wanted.problem else made
 
 
 def cost_designs(wanted: Sequence[tuple[Design, Alloy | None]]) -> list[CostedDesign | None]:
@@ -203,7 +229,4 @@ def add_up_lately(casts: Collection[CostedCast]) -> Lately:
 
 def find_designs(keys: Iterable[int]) -> dict[int, Design]:
     """Designs with all that their cost is made of, by key."""
-    rows = Design.objects.select_related("alloy", "pattern_material").prefetch_related(
-        "parts__material", "times"
-    )
-    return rows.in_bulk(list(keys))
+    return designs_costed().in_bulk(list(keys))

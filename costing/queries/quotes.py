@@ -7,7 +7,7 @@ from functools import cached_property
 from django.db.models import QuerySet
 
 from costing.core.channel import Kept, compute_kept
-from costing.core.pricing import ChannelPrice, Floor, find_floor
+from costing.core.pricing import ChannelPrice
 from costing.core.quote import Flasks, Lot, Range, compute_doubt, compute_range, share_flasks
 from costing.models import Channel, Quote, QuoteLine
 from inventory.models import Design
@@ -145,36 +145,9 @@ def _usual_fit(costed: CostedDesign | None) -> int:
     return max(lately.pieces // lately.casts, 1)
 
 
-MOST_OFFERED = 200
-
-
-@dataclass(frozen=True)
-class OfferUnder:
-    """A line of a quote whose kept price leaves less than its floor with metal of today; `told_micro` is the rule's."""
-
-    line: QuoteLine
-    floor: Floor
-    told_micro: int | None
-
-
-def offers_under() -> list[OfferUnder]:
-    """Of quotes that are in use and not planned yet. The number of queries does not depend on how many there are."""
+def lines_offered() -> QuerySet[QuoteLine]:
+    """Lines with a kept price, of quotes that are in use and not planned yet."""
     rows = QuoteLine.objects.filter(
         price_micro__isnull=False, quote__archived=False, quote__plans__isnull=True
     )
-    lines = list(rows.select_related("quote__alloy").order_by("-quote", "place", "pk")[:MOST_OFFERED])
-    if not lines:
-        return []
-    known = find_designs({line.design_id for line in lines})
-    costed = cost_designs([(known[line.design_id], line.quote.alloy) for line in lines])
-    found = []
-    for line, one in zip(lines, costed, strict=True):
-        if one is None or line.price_micro is None:
-            continue
-        line.design, priced = known[line.design_id], one.price_in(line.quote.channel_id)
-        kept = compute_kept(line.price_micro, priced.way.fees)
-        metal = (one.cost.making.metal_mg, one.book.metals.get(one.alloy.pk))
-        floor = find_floor(one.cost.parts, *metal, kept, one.book.floor, one.failed_pct100, seeks_metal=False)
-        if floor.is_under:
-            found.append(OfferUnder(line, floor, priced.kept.told_micro if priced.kept else None))
-    return found
+    return rows.select_related("quote__alloy").order_by("-quote", "place", "pk")

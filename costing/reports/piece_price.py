@@ -12,6 +12,7 @@ from costing.models import AskedPrice
 from costing.queries.costed import CostedCast
 from costing.queries.designs import CostedDesign
 from costing.queries.pricing import PriceBook, basis_of
+from inventory.models import Alloy
 from studio.kit.chart_line import Scale, choose_step, line_chart
 from studio.kit.chart_pen import Picture
 from studio.kit.documents import Column, Filled, Table, fill_table
@@ -50,6 +51,10 @@ class PiecePrices:
     def price(self) -> AlloyPrice | None:
         """What its metal costs to buy again, or would."""
         return self.basis.price
+
+    @property
+    def alloy(self) -> Alloy:
+        return self.costed.cast.alloy
 
     @property
     def old_words(self) -> str:

@@ -1,10 +1,11 @@
-"""What is asked: for one piece, for a list of them, and for those that fell under their floor when metal moved."""
+"""What is asked: for one piece or design, for a list of them, and for what fell under its floor when metal moved."""
 
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
+from django.contrib.auth.models import User
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import redirect
@@ -12,14 +13,15 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from costing.forms.asked import AskForm, AskListForm
-from costing.models import AskedPrice
+from costing.models import QuoteLine
 from costing.posting.prices import ask_prices
-from costing.queries.asked import asked_history, newest_asked, pieces_to_sell
+from costing.posting.quotes import keep_prices
+from costing.queries.asked import asked_history, designs_to_price, newest_asked, pieces_to_sell
+from costing.queries.designs import find_designs
 from costing.queries.pricing import read_price_book
-from costing.queries.quotes import offers_under
-from costing.reports.asked_list import AskRow, read_rows, rows_of, rows_under
+from costing.reports.asked_list import KEY, AskRow, Thing, read_offers, read_rows, rows_of, rows_under
 from inventory.forms.sheet import Sheet
-from inventory.models import Piece
+from inventory.models import Design, Piece
 from inventory.posting.refusal import Refused
 from inventory.queries.pieces import HERE, find_piece
 from inventory.queries.studio import current_studio
@@ -29,8 +31,7 @@ from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
 from studio.kit.printing import print_money
 from studio.kit.views import or_404
 
-_PRICE_NAME = re.compile(r"price_([0-9]{1,18})")
-_GONE = "One of these pieces is not here any more. Open the page again."
+_GONE = "One of these is not here any more, or is planned already. Open the page again."
 
 
 def tell_prices(pieces: Sequence[Piece]) -> Mapping[int, str]:
@@ -46,9 +47,10 @@ LABEL_PRICES["piece"] = tell_prices
 class AskPage(Paged):
     """One page of rows, in the words of the kit's pager."""
 
-    caption = "pieces"
+    caption = "prices"
 
     def __init__(self, rows: Any, query: QueryDict) -> None:
+        self.rows = rows
         self.paginator = Paginator(rows, PAGE_ROWS)
         self.query, self.page = query, choose_page(self.paginator, query.get("page", "1"))
 
@@ -58,7 +60,11 @@ class AskPage(Paged):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def list_asked(request: HttpRequest) -> HttpResponse:
-    """Every piece that is here to sell, or those that nothing is asked for."""
+    """Every piece that is here to sell, or those that nothing is asked for; or every design."""
+    if request.GET.get("show") == "designs":
+        designs = designs_to_price()
+        page = AskPage(designs, request.GET)
+        return _answer(request, page, "designs", lambda: read_offers(list(designs)))
     pieces = pieces_to_sell()
     if request.GET.get("show") == "none":
         pieces = pieces.filter(asked_prices__isnull=True)
@@ -68,61 +74,83 @@ def list_asked(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def list_under(request: HttpRequest) -> HttpResponse:
-    """The pieces whose price fell under its floor, with new prices to accept."""
+    """The pieces, designs and quotes whose price fell under its floor, with new prices to accept."""
     return _answer(request, AskPage(rows_under(), request.GET), "under", rows_under)
 
 
 def _answer(request: HttpRequest, page: AskPage, which: str, read_all: Any) -> HttpResponse:
     data = sent(request)
     rows = rows_of(_keys_of(data)) if data else _rows_on(page)
-    form = AskListForm(data, {row.piece.pk: row.suggested_micro for row in rows})
+    form = AskListForm(data, {row.key: row.offered_micro for row in rows})
     sheet = Sheet(form)
 
     def save() -> str:
         prices = form.prices()
-        here = {row.piece.pk: row for row in (read_all() if form.is_for_all else rows_of(prices))}
+        here = {row.key: row for row in (read_all() if form.is_for_all else rows_of(prices))}
         if not set(prices) <= set(here):
             raise Refused(_GONE)
         if form.is_for_all:
-            said = {key: row.suggested_micro for key, row in here.items()}
+            said = {key: row.offered_micro for key, row in here.items()}
             prices = {key: price for key, price in said.items() if price is not None} | prices
-        pieces = {here[key].piece: price for key, price in prices.items()}
         found = form.cleaned_data
-        asked = ask_prices(pieces, found["day"], found["reason"], signed_in_user(request))
-        _tell(request, asked, len(pieces))
+        wanted = {here[key].thing: price for key, price in prices.items()}
+        _tell(request, _ask(wanted, found["day"], found["reason"], signed_in_user(request)), len(wanted))
         return request.get_full_path()
 
     context = {
         "which": which,
-        "rows": [(row, form[f"take_{row.piece.pk}"], form[f"price_{row.piece.pk}"]) for row in rows],
+        "rows": [(row, form[f"take_{row.key}"], form[f"price_{row.key}"]) for row in rows],
         "pager": page,
         "count": page.paginator.count,
-        "offers": offers_under() if which == "under" else [],
+        "counted": _count_things(page.rows) if which == "under" else "",
         "none_shown": request.GET.get("show") == "none",
-        "book": rows[0].prices.book if rows else read_price_book([]),
+        "book": rows[0].book if rows else read_price_book([]),
         "section": "pieces",
     }
-    old = {row.prices.old_words: bool(row.prices.price and row.prices.price.metal) for row in rows}
+    old = {row.old_words: bool(row.prices.price and row.prices.price.metal) for row in rows}
     context["old"] = sorted((words, is_pure) for words, is_pure in old.items() if words)
     return answer(sheet, save) or show(request, "costing/asked_list.html", sheet, context)
 
 
 def _rows_on(page: AskPage) -> list[AskRow]:
     shown = list(page.page)
-    if shown and isinstance(shown[0], Piece):
-        return read_rows(shown)
-    return shown
+    if shown and isinstance(shown[0], AskRow):
+        return shown
+    pieces = [one for one in shown if isinstance(one, Piece)]
+    return read_rows(pieces) if pieces else read_offers(shown)
 
 
-def _keys_of(data: QueryDict) -> list[int]:
-    """The pieces that a page which was sent in had a price field for."""
-    found = [int(match[1]) for name in data if (match := _PRICE_NAME.fullmatch(name))]
-    return found[:PAGE_ROWS]
+def _keys_of(data: QueryDict) -> list[str]:
+    """What a page which was sent in had a price field for."""
+    names = (name.removeprefix("price_") for name in data if name.startswith("price_"))
+    return [name for name in names if KEY.fullmatch(name)][:PAGE_ROWS]
 
 
-def _tell(request: HttpRequest, asked: Sequence[AskedPrice], wanted: int) -> None:
-    count = "1 price is" if len(asked) == 1 else f"{len(asked)} prices are"
-    same = wanted - len(asked)
+def _ask(prices: Mapping[Thing, int], day: date, reason: str, by: User) -> int:
+    """Ask these prices, and offer those of quotes. Returns how many are new."""
+    pieces = {thing: price for thing, price in prices.items() if isinstance(thing, Piece)}
+    designs = {thing: price for thing, price in prices.items() if isinstance(thing, Design)}
+    lines = {thing.pk: price for thing, price in prices.items() if isinstance(thing, QuoteLine)}
+    asked = [*ask_prices(pieces, day, reason, by), *ask_prices(designs, day, reason, by)]
+    return len(asked) + (keep_prices(lines) if lines else 0)
+
+
+def _count_things(rows: Iterable[Any]) -> str:
+    """ "2 pieces, 1 design and 3 lines of quotes" """
+    things = [row.thing for row in rows]
+    words = (
+        (Piece, "piece", "pieces"),
+        (Design, "design", "designs"),
+        (QuoteLine, "quote", "lines of quotes"),
+    )
+    counts = [(sum(isinstance(thing, kind) for thing in things), one, many) for kind, one, many in words]
+    said = [f"{count} {one if count == 1 else many}" for count, one, many in counts if count]
+    return " and ".join(filter(None, (", ".join(said[:-1]), said[-1]))) if said else ""
+
+
+def _tell(request: HttpRequest, changed: int, wanted: int) -> None:
+    count = "1 price is" if changed == 1 else f"{changed} prices are"
+    same = wanted - changed
     more = f" {same} {'was' if same == 1 else 'were'} asked already." if same else ""
     messages.success(request, f"{count} asked now.{more}")
 
@@ -136,17 +164,61 @@ def ask_for_piece(request: HttpRequest, pk: int) -> HttpResponse:
         messages.warning(request, f"{piece.name} is not here to sell: nothing is asked for it.")
         return redirect(address)
     row = next(iter(read_rows([piece])), None)
-    asked = newest_asked([pk]).get(pk)
-    first = asked.price_micro if asked else row.suggested_micro if row else None
+
+    def find_now() -> Piece | None:
+        now = find_piece(pk)
+        return now if now is not None and now.state in HERE else None
+
+    costed = (reverse("costing:piece-cost", args=[pk]), "The piece")
+    return _ask_for_one(request, piece, row, find_now, (address, *costed))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def ask_for_design(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same for a design: its new pieces are offered at it, in what it is usually cast in."""
+    design = or_404(find_designs([pk]).get(pk), "There is no such design.")
+    address = reverse("inventory:design-detail", args=[pk])
+    if design.alloy is None or design.archived:
+        why = (
+            "is not in use any more"
+            if design.archived
+            else "has no metal yet: say what it is usually cast in"
+        )
+        messages.warning(request, f"{design.name} {why}. So nothing is asked for it.")
+        return redirect(address)
+    row = next(iter(read_offers([design])), None)
+    costed = (reverse("costing:design-cost", args=[pk]), "The design")
+    find_now = designs_to_price().filter(pk=pk).first
+    return _ask_for_one(request, design, row, find_now, (address, *costed))
+
+
+def _ask_for_one(
+    request: HttpRequest,
+    thing: Piece | Design,
+    row: AskRow | None,
+    find_now: Callable[[], Piece | Design | None],
+    ways: tuple[str, str, str],
+) -> HttpResponse:
+    """`find_now` reads it again when it is saved; `ways` are its address, that of its cost, and what it is called."""
+    history = asked_history(thing)
+    asked = history.first()
+    first = asked.price_micro if asked else row.offered_micro if row else None
     sheet = Sheet(AskForm(sent(request), initial={"price": first}))
 
     def save() -> str:
-        found, now = sheet.form.cleaned_data, find_piece(pk)
-        if now is None or now.state not in HERE:
+        found, now = sheet.form.cleaned_data, find_now()
+        if now is None:
             raise Refused(_GONE)
-        ask_prices({now: found["price"]}, found["day"], found["reason"], signed_in_user(request))
+        _ask({now: found["price"]}, found["day"], found["reason"], signed_in_user(request))
         messages.success(request, f"{print_money(found['price'])} is asked for {now.name}.")
-        return address
+        return ways[0]
 
-    context = {"piece": piece, "row": row, "history": asked_history(piece)[:PAGE_ROWS], "section": "pieces"}
-    return answer(sheet, save) or show(request, "costing/piece_asked.html", sheet, context)
+    context: dict[str, Any] = {
+        "thing": thing,
+        "row": row,
+        "ways": ways,
+        "history": history[:PAGE_ROWS],
+        "section": "pieces",
+    }
+    context["is_design"] = isinstance(thing, Design)
+    return answer(sheet, save) or show(request, "costing/one_asked.html", sheet, context)

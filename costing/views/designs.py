@@ -1,11 +1,13 @@
 """What the next piece of a design costs, and what to ask for it."""
 
+from dataclasses import replace
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
+from costing.queries.asked import newest_asked_of_designs
 from costing.queries.designs import CostedDesign, cost_designs, find_designs
 from costing.reports.piece_price import table_channels
 from studio.kit.documents import Column, Filled, Table, fill_table
@@ -20,7 +22,8 @@ from .costs import wants_part
 def show_design_cost(request: HttpRequest, pk: int) -> HttpResponse:
     """A design in the alloy that it is usually cast in, line by line, and its price through each channel."""
     design = or_404(find_designs([pk]).get(pk), "There is no such design.")
-    costed = cost_designs([(design, None)])[0]
+    found, asked = cost_designs([(design, None)])[0], newest_asked_of_designs([pk]).get(pk)
+    costed = replace(found, asked=asked) if found else None
     part = wants_part(request)
     context: dict[str, Any] = {"design": design, "costed": costed, "is_part": part, "section": "pieces"}
     if costed is not None:
@@ -50,6 +53,9 @@ def table_lines(costed: CostedDesign) -> Table:
 
 
 def say_price(costed: CostedDesign) -> str:
-    """ "Ask 64.00 at Own table." """
-    kept = costed.usual.kept
-    return "" if kept is None else f"Ask {print_money(kept.told_micro)} at {costed.usual.way.label}."
+    """ "Ask 64.00 at Own table.", or "Asked: 60.00, and Own table says 64.00 now." """
+    kept, label = costed.usual.kept, costed.usual.way.label
+    if costed.asked is None:
+        return "" if kept is None else f"Ask {print_money(kept.told_micro)} at {label}."
+    now = "" if kept is None else f", and {label} says {print_money(kept.told_micro)} now"
+    return f"Asked: {print_money(costed.asked.price_micro)}{now}."

@@ -132,6 +132,6 @@ def keep(request: HttpRequest, pk: int) -> HttpResponse:
     """Offer what the rules say now, whatever they say later."""
     figures = read_figures(find_or_404(pk))
     prices = {row.line.pk: row.kept.told_micro for row in figures.rows if row.kept}
-    keep_prices(figures.quote, prices)
+    keep_prices(prices)
     messages.success(request, "These prices are offered from now on.")
     return redirect("costing:quote-detail", pk)

@@ -35,7 +35,7 @@ from costing.posting.sales import (
     terms_of,
     write_bill,
 )
-from costing.queries.asked import newest_asked
+from costing.queries.asked import asked_or_offered
 from costing.queries.sales import (
     add_paid_back,
     bills,
@@ -128,10 +128,6 @@ def _offered(request: HttpRequest, pieces: Any) -> tuple[ChooseForm, list[Piece]
     return choose, list(pieces[:MOST_PIECES])
 
 
-def _asked_of(pieces: list[Piece]) -> dict[int, int | None]:
-    return {key: asked.price_micro for key, asked in newest_asked([piece.pk for piece in pieces]).items()}
-
-
 def _post(request: HttpRequest, form: SellForm, channel: Any) -> Sale | None:
     found, sold = form.cleaned_data, form.sold()
     if not sold:
@@ -154,7 +150,7 @@ def _post(request: HttpRequest, form: SellForm, channel: Any) -> Sale | None:
 def sell(request: HttpRequest, gone: bool = False) -> HttpResponse:
     """Tick what was sold, with its price; with `gone`, the price of what left without one."""
     choose, pieces = _offered(request, left_without_price() if gone else pieces_to_offer())
-    form = SellForm(sent(request), pieces, _asked_of(pieces))
+    form = SellForm(sent(request), pieces, asked_or_offered(pieces))
     sheet = Sheet(form)
 
     def save() -> str:
@@ -170,14 +166,14 @@ def sell(request: HttpRequest, gone: bool = False) -> HttpResponse:
 def take_out(request: HttpRequest) -> HttpResponse:
     """Tick what goes out to a fair or a gallery."""
     choose, pieces = _offered(request, pieces_to_offer())
-    form = SendOutForm(sent(request), pieces, _asked_of(pieces))
+    form = SendOutForm(sent(request), pieces, asked_or_offered(pieces))
     sheet = Sheet(form)
 
     def save() -> str:
         rows = dict(form.taken())
         if form.cleaned_data["numbers"]:
             named = list(pieces_to_offer().filter(form.cleaned_data["numbers"])[:MOST_PIECES])
-            asked = _asked_of(named)
+            asked = asked_or_offered(named)
             rows |= {piece: asked.get(piece.pk) for piece in named if piece not in rows}
         outing = form.outing()
         outing.recorded_by = signed_in_user(request)
@@ -203,7 +199,9 @@ def show_outing(request: HttpRequest, pk: int) -> HttpResponse:
         keys = PiecesForm.keys_in(request.POST)
         rows = [row for row in rows if row.piece_id in keys]
     pieces = [row.piece for row in rows]
-    asked = _asked_of(pieces) | {row.piece_id: row.price_micro for row in rows if row.price_micro is not None}
+    asked = asked_or_offered(pieces) | {
+        row.piece_id: row.price_micro for row in rows if row.price_micro is not None
+    }
     form = SellForm(sent(request), pieces, asked, outing)
     sheet = Sheet(form)
 

@@ -48,6 +48,13 @@ def find_design(pk: int) -> Design | None:
     return rows.filter(pk=pk).first()
 
 
+def designs_costed() -> "QuerySet[Design]":
+    """Designs with all that their cost is made of."""
+    return Design.objects.select_related("alloy", "pattern_material").prefetch_related(
+        "parts__material", "times"
+    )
+
+
 def designs_by_name(names: Iterable[str]) -> dict[str, Design]:
     """Each design among these names, by its name in small letters: one query, and none for no names."""
     wanted = {name_without_number(" ".join(name.split())) for name in names} | set(names)

@@ -110,21 +110,36 @@ def test_it_becomes_plans_in_one_press(bench, quote):
         make_plans(quote, [], Studio.objects.get())
 
 
-def test_a_kept_price_that_metal_has_overtaken_is_told(bench, quote):
+def test_a_kept_price_that_metal_has_overtaken_is_told_and_renewed_by_a_tick(bench, quote):
     """Without a floor's rule the least is the cost with metal of today: at a thousand times its price none holds."""
-    assert "Quotes under their floor" not in text_of(bench.get("/prices/under-the-floor/"))
+    under = "/prices/under-the-floor/"
+
+    def listed():
+        return {row.name: row for row, _, _ in bench.get(under).context["rows"]}
+
+    assert listed() == {}
     bench.post(f"/pieces/quotes/{quote.pk}/keep/")
-    stud = quote.lines.get(design__name="Stud")
-    assert "Quotes under their floor" not in text_of(bench.get("/prices/under-the-floor/"))
+    stud, brooch = quote.lines.get(design__name="Stud"), quote.lines.get(design__name="Brooch")
+    assert listed() == {}
     MetalPrice.objects.create(
         alloy=quote.alloy, day=timezone.localdate(), price_micro=1_500_000 * UNIT, per_unit="kg"
     )
-    page = text_of(bench.get("/prices/under-the-floor/"))
-    assert (
-        f"Stud is offered at {stud.price_micro / UNIT:.2f}, which leaves" in page and "The rules say" in page
-    )
+    assert (set(listed()), listed()["Stud"].asked_micro) == ({"Stud", "Brooch"}, stud.price_micro)
+    assert "2 lines of quotes are asked at less than their floor" in text_of(bench.get(under))
+    told = listed()["Stud"].suggested_micro
+    typed = {
+        f"take_q{stud.pk}": "on",
+        f"price_q{stud.pk}": str(told // UNIT),
+        "day": str(w.DAY),
+        "reason": "",
+    }
+    assert bench.post(under, typed | once()).status_code == 302
+    assert set(listed()) == {"Brooch"}
+    kept = dict(quote.lines.values_list("design__name", "price_micro"))
+    assert kept == {"Stud": told, "Brooch": brooch.price_micro}
     Quote.objects.update(archived=True)
-    assert "Quotes under their floor" not in text_of(bench.get("/prices/under-the-floor/"))
+    assert listed() == {}
+    assert bench.post(under, typed | once()).status_code == 422, "it is not offered any more"
 
 
 def test_it_is_cast_the_evening_before_it_is_wanted(bench, quote):

@@ -8,8 +8,10 @@ from django.utils import timezone
 
 from costing.models import AskedPrice, FinePrice, NamedRule, Policy, PricePractice
 from costing.posting.prices import ask_prices
+from costing.queries.asked import asked_or_offered
 from costing.queries.pricing import read_failures
-from inventory.models import Piece
+from inventory.models import Alloy, Design, Piece
+from inventory.posting.designs import claim_pieces
 from inventory.posting.pieces import post_melt_back, post_sale
 from tests import workshop as w
 from tests.support import count_queries, once, text_of
@@ -39,6 +41,10 @@ def pieces(bench):
     return made
 
 
+def _design(name):
+    return Design.objects.create(name=name, alloy=w.sterling(), cast_mg=20_000, finished_mg=20_000)
+
+
 def set_silver(an_ounce, day=None):
     FinePrice.objects.create(metal="silver", day=day or timezone.localdate(), price_micro=w.money(an_ounce))
 
@@ -48,7 +54,7 @@ def asked_of(piece):
 
 
 def names(answer):
-    return [row.piece.name for row, _, _ in answer.context["rows"]]
+    return [row.name for row, _, _ in answer.context["rows"]]
 
 
 def test_silver_up_by_30_per_cent_by_hand_for_three_pieces(bench, pieces):
@@ -87,7 +93,7 @@ def test_all_are_accepted_at_once_also_those_on_other_pages(bench, pieces):
     assert listed.context["count"] == 32
     assert len(names(listed)) == 25
     # A price that was typed on the page counts; 2 g at a margin of 50 % are 4.81, so 5.
-    first = listed.context["rows"][0][0].piece
+    first = listed.context["rows"][0][0].thing
     typed = {f"price_{first.pk}": "7", "day": str(timezone.localdate()), "reason": "", "all": "1"}
     assert bench.post(UNDER, typed | once()).status_code == 302
     assert names(bench.get(UNDER)) == []
@@ -129,7 +135,7 @@ def test_a_price_is_asked_for_one_piece_and_its_history_is_kept(bench, pieces):
 @pytest.mark.parametrize(
     ("typed", "sentence"),
     [
-        ({}, "Tick at least one piece."),
+        ({}, "Tick at least one."),
         ({"take": "on", "price": ""}, "Write what is asked for it."),
         ({"take": "on", "price": "0"}, "Write at least 0.01."),
         ({"take": "on", "price": "1e9"}, "This cannot be read."),
@@ -159,16 +165,57 @@ def test_what_has_left_is_neither_listed_nor_priced(bench, pieces):
     assert leaf.asked_prices.count() == 1
 
 
+def test_a_design_is_asked_at_a_price_that_its_new_pieces_are_offered_at(bench, pieces):
+    """Arithmetic: a design of 20 g costs what the ring of 20 g does, 18.50, so 37 at a margin of 50 %."""
+    _, ring, _ = pieces
+    fan = _design("Fan")
+    address, today = f"/pieces/designs/{fan.pk}/price/", str(timezone.localdate())
+    assert 'value="37.00"' in text_of(bench.get(address))
+    typed = {"price": "40", "day": today, "reason": "new this year"}
+    assert bench.post(address, typed | once()).status_code == 302
+    assert asked_of(fan) == [(40, "new this year")] and "new this year" in text_of(bench.get(address))
+    cost = text_of(bench.get(f"/pieces/designs/{fan.pk}/cost/?part=1"))
+    assert "Asked: 40.00, and Own table says 37.00 now." in cost and "What is asked leaves" in cost
+    assert names(bench.get(LIST, {"show": "designs"})) == ["Fan"]
+
+    silver = w.buy(w.grain(), w.g(300), "277.50")
+    new = w.cast_metal([(silver, 100)], [w.piece("Fan", 22)], back=78, day=w.DAY + timedelta(1)).pieces.get()
+    claim_pieces(fan)
+    new.refresh_from_db()
+    offered = [row.offered_micro for row, _, _ in bench.get(LIST).context["rows"] if row.thing == new]
+    assert offered == [w.money(40)]
+    assert 'value="40.00"' in text_of(bench.get(f"/pieces/{new.pk}/price/"))
+    assert asked_or_offered([new, ring]) == {new.pk: w.money(40), ring.pk: w.money(40)}
+    gold = Alloy.objects.create(name="Other", metal="gold", fineness=750, density_mg_cm3=15_500)
+    Design.objects.filter(pk=fan.pk).update(alloy=gold)
+    assert asked_or_offered([new]) == {}, "in another metal it is worth something else"
+    Design.objects.filter(pk=fan.pk).update(alloy=w.sterling())
+
+    set_silver(OUNCE_G * Decimal("1.3"))
+    listed = bench.get(UNDER)
+    assert names(listed) == ["Ring", "Leaf", "Fan"]
+    assert "2 pieces and 1 design are asked at less than their floor" in text_of(listed)
+    typed = {f"take_d{fan.pk}": "on", f"price_d{fan.pk}": "47", "day": today, "reason": "silver up"}
+    assert bench.post(UNDER, typed | once()).status_code == 302
+    assert asked_of(fan) == [(47, "silver up"), (40, "new this year")]
+    assert (names(bench.get(UNDER)), asked_of(ring)) == (["Ring", "Leaf"], [(40, "first")])
+    Design.objects.filter(pk=fan.pk).update(alloy=None)
+    assert bench.get(address).status_code == 302
+    assert bench.post(UNDER, typed | once()).status_code == 422, "it has no price any more"
+
+
 def test_the_lists_ask_no_more_of_many_pieces(bench, pieces):
     def read():
         assert bench.get(UNDER).status_code == bench.get(LIST).status_code == 200
 
+    ask_prices({_design("Fan"): w.money(3)}, w.DAY)
     set_silver(OUNCE_G * 2)
     few = count_queries(read)
     silver = w.buy(w.grain(), w.g(900), 900)
     for days in (1, 2, 3):
         cast = w.cast_metal([(silver, 100)], [w.piece("Bud", 60, 10)], back=40, day=w.DAY + timedelta(days))
         ask_prices(dict.fromkeys(cast.pieces.all(), w.money(3)), w.DAY)
+        ask_prices({_design(f"Bud {days}"): w.money(3)}, w.DAY)
     assert count_queries(read) == few
 
 

@@ -7,6 +7,7 @@ from costing.management.demo.plans import Design as Pattern
 from costing.management.demo.setting import Setting, money
 from costing.models import OutsideWork, Quote
 from costing.posting.outside import write_outside
+from costing.posting.prices import ask_prices
 from costing.posting.quotes import write_lines
 from inventory.models import Design, Piece
 from inventory.posting.designs import claim_pieces, write_parts
@@ -41,6 +42,7 @@ def make_designs(things: Setting, today: date) -> None:
         note="Thin at the wing tips: cast it hotter than the leaf.",
     )
     write_parts(moth, [], [("file", "", 40, 2), ("polish", "", 30, 2)])
+    ask_prices({made[FERN]: money(2_400), moth: money(11_800)}, today - timedelta(days=20), "for the year")
     _quote(things, made, today)
     _send_out(today)
 

@@ -1,6 +1,7 @@
 """How the demo studio prices: what silver costs, its rules and channels, and what it asks for what is in the drawer."""
 
 from datetime import date, timedelta
+from typing import Any
 
 from django.db.models import Q
 
@@ -70,13 +71,13 @@ def _ask(today: date) -> None:
     """Older prices stand a little under what the rules say now; the newest pieces have none yet."""
     day = today - timedelta(days=_RISE_DAYS)
     rows = read_rows(list(pieces_to_sell().filter(Q(cast__day__lt=day)))[:60])
-    first = {
-        row.piece: _round(row.suggested_micro * (78 + place % 5 * 3) // 100)
+    first: dict[Any, int] = {
+        row.thing: _round(row.suggested_micro * (78 + place % 5 * 3) // 100)
         for place, row in enumerate(rows)
         if row.suggested_micro
     }
     ask_prices(first, day, "first priced")
-    again = {row.piece: row.suggested_micro for row in rows[::4] if row.suggested_micro}
+    again: dict[Any, int] = {row.thing: row.suggested_micro for row in rows[::4] if row.suggested_micro}
     ask_prices(again, today - timedelta(days=3), "silver went up")
 
 

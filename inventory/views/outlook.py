@@ -18,6 +18,7 @@ from inventory.queries.studio import studio_of
 from inventory.tables.stock import DeliveryTable
 from studio.kit.chart_pen import Picture
 from studio.kit.chart_stock import stock_chart
+from studio.kit.measures import stock_measure
 from studio.kit.printing import print_about
 from studio.kit.tables import lay_out
 
@@ -103,4 +104,5 @@ def draw_outlook(one: MaterialOutlook) -> Picture:
         f"{one.material}: to date, and what may be left",
         description,
         [(brought.day, brought.quantity) for brought in outlook.asked.brings],
+        stock_measure(unit).print_in_column,
     )

@@ -52,21 +52,23 @@ def stock_chart(
     title: str,
     description: str,
     comes: Sequence[Point] = (),
+    print_in_column: Print | None = None,
     width: float = chart_pen.WIDE,
 ) -> chart_pen.Picture:
     """`held` and `ahead` are oldest first, one point each at least, in small units; `comes` is (day, how much).
 
+    `print_in_column` is for the same in figures, where one stands under the other.
     Raises ValueError for stock without a time to it.
     """
     if not held or not ahead or held[0][0] >= ahead[-1][0]:
         raise ValueError("stock is drawn from a day to a later one")
     stock = Stock(tuple(held), tuple(ahead), level, tuple(comes), print_quantity)
-    rows = [(print_date(day), print_quantity(one), "") for day, one in stock.held]
+    tell = print_in_column or print_quantity
+    rows = [(print_date(day), tell(one), "", "") for day, one in stock.held]
     rows += [
-        (print_date(day), print_quantity(middle), f"{print_quantity(low)} to {print_quantity(high)}")
-        for day, low, middle, high in stock.ahead[1:]
+        (print_date(day), tell(middle), tell(low), tell(high)) for day, low, middle, high in stock.ahead[1:]
     ]
-    headers = ("On", "There", "8 in 10 from")
+    headers = ("On", "There", "8 in 10: from", "to")
     return chart_pen.Picture(partial(_draw, stock), title, description, headers, tuple(rows), width)
 
 

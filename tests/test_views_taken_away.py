@@ -55,7 +55,8 @@ LISTS = {
     "/buying/deliveries/", "/buying/offers/", "/buying/orders/",
     "/plans/", "/firings/", "/ledger/", "/setup/alloys/", "/setup/suppliers/", "/setup/customers/", "/setup/equipment/",
     "/setup/schedules/", "/setup/people/", "/setup/cost-rules/", "/setup/metal-prices/",
-    "/stock/batches/", "/setup/refiners/", "/setup/label-sheets/", "/pieces/designs/", "/pieces/quotes/",
+    "/stock/batches/", "/setup/refiners/", "/setup/label-sheets/", "/setup/wearing/",
+    "/pieces/designs/", "/pieces/quotes/",
     "/pieces/outside/", "/sales/", "/sales/owed/", "/sales/out/", "/sales/bills/",
     "/setup/pure-metal/", "/setup/premiums/", "/setup/price-rules/", "/setup/channels/", "/setup/casting-for-others/",
 }  # fmt: skip

@@ -14,6 +14,7 @@ from .shelf import lots_here
 
 #: As many as one walk along a shelf; more come on another page.
 LOTS_A_SHEET = 40
+_LOOKED_BACK = 12
 _NAMED = ("holder", "material", "owner", "from_cast")
 
 
@@ -40,7 +41,8 @@ def places_kept_in() -> list[str]:
 
 def taken_back_lines() -> QuerySet[CountLine]:
     """Lines whose difference was taken back: those that agreed, and those that were written again, still count."""
-    again = Entry.objects.filter(stands(), turn=OuterRef("first"))
+    # What is written again comes after it: so not every entry there is need be looked through.
+    again = Entry.objects.filter(stands(), pk__gt=OuterRef("entry"), turn=OuterRef("first"))
     lines = CountLine.objects.filter(entry__reversed_by__isnull=False)
     return lines.annotate(first=Coalesce("entry__turn", "entry_id", output_field=BigIntegerField())).exclude(
         Exists(again)
@@ -50,9 +52,10 @@ def taken_back_lines() -> QuerySet[CountLine]:
 def last_count(until: date) -> tuple[StockCount, int, int] | None:
     """The latest stock count up to a day of which something stands: how many lots of it do, and how many differed.
 
-    None without one. Two queries.
+    None without one, or where all of the newest were taken back. Three queries.
     """
-    lines = CountLine.objects.filter(count__day__lte=until).exclude(pk__in=taken_back_lines().values("pk"))
+    newest = StockCount.objects.filter(day__lte=until).order_by("-day", "-pk")[:_LOOKED_BACK]
+    lines = CountLine.objects.filter(count__in=list(newest)).exclude(pk__in=taken_back_lines().values("pk"))
     by_count = lines.order_by("-count__day", "-count").values_list("count", "count__day")
     last = by_count.annotate(lots=Count("pk"), differing=Count("entry")).first()
     if last is None:

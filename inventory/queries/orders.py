@@ -191,14 +191,13 @@ def expected() -> list[tuple[Material, date, int]]:
 
 def lead_days() -> dict[int, list[int]]:
     """How many days each past order took until its first parcel came, oldest first, by supplier. One query."""
-    rows = (
-        Order.objects.filter(deliveries__void=False)
-        .annotate(came_on=Min("deliveries__received_on"))
-        .order_by("placed_on", "pk")
-    )
+    came = Delivery.objects.filter(order=OuterRef("pk"), void=False).order_by().values("order")
+    first = came.annotate(first=Min("received_on")).values("first")
+    rows = Order.objects.annotate(came_on=Subquery(first)).order_by("placed_on", "pk")
     found: dict[int, list[int]] = {}
-    for supplier, placed_on, came_on in rows.values_list("supplier", "placed_on", "came_on"):
-        found.setdefault(supplier, []).append((came_on - placed_on).days)
+    for supplier, placed_on, day in rows.values_list("supplier", "placed_on", "came_on"):
+        if day is not None:
+            found.setdefault(supplier, []).append((day - placed_on).days)
     return found
 
 

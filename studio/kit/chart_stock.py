@@ -53,7 +53,6 @@ def stock_chart(
     description: str,
     comes: Sequence[Point] = (),
     print_in_column: Print | None = None,
-    width: float = chart_pen.WIDE,
 ) -> chart_pen.Picture:
     """`held` and `ahead` are oldest first, one point each at least, in small units; `comes` is (day, how much).
 
@@ -69,7 +68,7 @@ def stock_chart(
         (print_date(day), tell(middle), tell(low), tell(high)) for day, low, middle, high in stock.ahead[1:]
     ]
     headers = ("On", "There", "8 in 10: from", "to")
-    return chart_pen.Picture(partial(_draw, stock), title, description, headers, tuple(rows), width)
+    return chart_pen.Picture(partial(_draw, stock), title, description, headers, tuple(rows), chart_pen.WIDE)
 
 
 def _draw(stock: Stock, width: float, text_size: float) -> Drawing:

@@ -33,6 +33,7 @@ from inventory.models import (
     Piece,
     Plan,
     StockCount,
+    WearingPart,
 )
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.casting import CastFacts, TreeRecord, post_charge, post_start, post_tree
@@ -45,6 +46,7 @@ from inventory.posting.reclaim import post_together
 from inventory.posting.refining import BatchFacts, MetalBack, SettledPart, post_send, post_settle, write_terms
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_count, post_handed_in, post_use
+from inventory.posting.wearing import write_replacement
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.pictures import keep_picture
@@ -71,6 +73,7 @@ class Shelf:
     batch: Batch
     picture: Picture
     sheet: LabelSheet
+    part: WearingPart
     design: Design
     offer: Offer
     order: Order
@@ -105,6 +108,7 @@ class Shelf:
             "setup/schedules/": [{"pk": self.plan.day.schedule_id}],
             "setup/checklist/": [{"pk": self.line.pk}],
             "setup/label-sheets/": [{"pk": self.sheet.pk}],
+            "setup/wearing/": [{"pk": self.part.pk}],
             "setup/people/": [{"pk": self.person.pk}],
             "setup/<": [{"pk": self.closed.alloy_id}],
         }
@@ -128,6 +132,17 @@ def addresses(shelf: Shelf) -> Iterator[tuple[str, str]]:
             known = {**WORDS, "pk": 1, **record}
             given = {name: known[name] for name in wanted}
             yield f"{pattern.name} {state}", reverse(f"inventory:{pattern.name}", kwargs=given)
+
+
+def worn_parts(much: int) -> WearingPart:
+    """Parts that wear, each replaced as often, and the first of them."""
+    parts = [
+        WearingPart.objects.create(name=f"Hose {much}.{number}", counted_by="casts", life=40, new_on=w.DAY)
+        for number in range(much)
+    ]
+    for part in parts * much:
+        write_replacement(part, w.DAY)
+    return parts[0]
 
 
 def stock(much: int) -> tuple[Delivery, Lot]:
@@ -271,6 +286,7 @@ def fill_shelf(much: int) -> Shelf:
         line=[ChecklistItem.objects.create(text="Tongs within reach") for _ in range(much)][0],
         batch=[send(much) for _ in range(much)][0],
         picture=[keep_picture(**of) for of in picture_of(lot, closed) for _ in range(much)][0],
+        part=worn_parts(much),
         sheet=[LabelSheet.objects.create(name=f"Sheet {much}.{number}") for number in range(much)][0],
         begun_plan=[begin_planned() for _ in range(much)][0],
         count=count_shelf(much),

@@ -322,7 +322,7 @@ class TestKilnAndTub:
 
     def test_metal_is_not_asked_whether_it_is_damp(self, bench):
         lot = workshop.buy(workshop.grain(), g(50), 40)
-        assert "Damp" not in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
+        assert "Damp since" not in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
 
 
 def plan_a_flask(day: CastingDay) -> Plan:

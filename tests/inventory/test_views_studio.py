@@ -304,6 +304,7 @@ class TestStudioSettings:
         "most_melts_milli": "3.5",
         "reorder_certainty_pct100": "97.5 %",
         "reorder_weeks": "30",
+        "holding_pct100": "8 %",
         "trusted_days": "14",
     }
 
@@ -481,7 +482,8 @@ class TestSuppliersAndCustomers:
     def test_a_supplier_is_written_down_and_changed(self, bench):
         bench.post("/setup/suppliers/new/", CONTACT)
         supplier = Supplier.objects.get()
-        bench.post(f"/setup/suppliers/{supplier.pk}/", {**CONTACT, "lead_time_days": "11"})
+        terms = {"bands-TOTAL_FORMS": "0", "bands-INITIAL_FORMS": "0", "carriage_by": "value"}
+        bench.post(f"/setup/suppliers/{supplier.pk}/", {**CONTACT, **terms, "lead_time_days": "11"})
         supplier.refresh_from_db()
         assert supplier.lead_time_days == 11
 

@@ -23,7 +23,7 @@ from .offers import open_offers, pack_of, terms_of
 from .outlook import material_outlook
 
 DAYS_A_WEEK = 7
-MOST_AT_ONCE = 8
+MOST_AT_ONCE = 6
 """So many materials are chosen for at once: each more makes the choice longer."""
 
 

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django import forms
@@ -28,17 +29,36 @@ def _money(label: str, help_text: str = "", **more: Any) -> Any:
     return MoneyField(label=label, maximum=PRICE_MAX_MICRO, required=False, help_text=help_text, **more)
 
 
-def read_numbers(text: str) -> Q | None:
-    """The pieces that "40.1-6, 41.2" names, by cast and number; None where it is no list of numbers."""
-    parts = [part for part in re.split(r"[,;\s]+", text.strip()) if part]
-    found = Q()
-    for part in parts:
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """The pieces of a cast from one number to another; `text` as it was written."""
+
+    text: str
+    cast: int
+    first: int
+    last: int
+
+    def names(self, piece: Piece) -> bool:
+        return piece.cast.number == self.cast and self.first <= piece.number <= self.last
+
+
+def read_numbers(text: str) -> list[Numbers]:
+    """The pieces that "40.1-6, 41.2" names, by cast and number; none where it is no list of numbers."""
+    found = []
+    for part in filter(None, re.split(r"[,;\s]+", text.strip())):
         match = _NUMBERS.fullmatch(part)
         if match is None:
-            return None
-        first, last = int(match[2]), int(match[3] or match[2])
-        found |= Q(cast__number=int(match[1]), number__gte=first, number__lte=last)
-    return found if parts else None
+            return []
+        found.append(Numbers(part, int(match[1]), int(match[2]), int(match[3] or match[2])))
+    return found
+
+
+def of_numbers(numbers: Sequence[Numbers]) -> Q:
+    """Those pieces, as a condition."""
+    found = Q()
+    for one in numbers:
+        found |= Q(cast__number=one.cast, number__gte=one.first, number__lte=one.last)
+    return found
 
 
 class ChooseForm(ReportForm):
@@ -179,10 +199,10 @@ class SendOutForm(PiecesForm):
     def foot(self) -> list[BoundField]:
         return [self["numbers"], self["note"]]
 
-    def clean_numbers(self) -> Q | None:
+    def clean_numbers(self) -> list[Numbers]:
         text = self.cleaned_data["numbers"]
-        found = read_numbers(text) if text else None
-        if text and found is None:
+        found = read_numbers(text) if text else []
+        if text and not found:
             raise forms.ValidationError("Write numbers of pieces, such as 40.1-6, 41.2.")
         return found
 

@@ -293,7 +293,8 @@ def bring_back(outing: Outing, pieces: Collection[int] | None, day: date) -> int
 def write_bill(sale: Sale, buyer: str, address: str, day: date) -> CustomerBill:
     """A bill for what counts of a sale, under the next number of its year: none is left out.
 
-    Raises Refused where there is a bill already that was not struck out, or where nothing of the sale counts.
+    Raises Refused where there is a bill already that was not struck out, where nothing of the sale counts, and for a
+    day before it was sold.
     """
     with studio_locked():
         lines = list(counted_lines().filter(sale=sale).order_by("pk"))
@@ -303,6 +304,12 @@ def write_bill(sale: Sale, buyer: str, address: str, day: date) -> CustomerBill:
             raise Refused("This sale was taken back: there is nothing to bill.")
         if CustomerBill.objects.filter(sale=sale, struck_out_on__isnull=True).exists():
             raise Refused("There is a bill for this sale already. Strike that out first.")
+        sold_on = max(line.sold_on for line in lines)
+        if day < sold_on:
+            raise Refused(
+                f"It was sold on {print_day(sold_on, with_year=True)}. Date the bill that day or later.",
+                "day",
+            )
         practice = sales_practice()
         bill = CustomerBill.objects.create(
             year=day.year,

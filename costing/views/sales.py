@@ -1,9 +1,11 @@
 """Sales, what is out to be sold, money paid back, and bills."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
+from django.db.models import Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
@@ -14,12 +16,14 @@ from costing.forms.sales import (
     BillForm,
     ChooseForm,
     DayButtonForm,
+    Numbers,
     PiecesForm,
     RefundForm,
     SalesPracticeForm,
     SellForm,
     SendOutForm,
     StrikeOutForm,
+    of_numbers,
     read_numbers,
 )
 from costing.models import Outing, Refund, Sale, SaleLine
@@ -56,6 +60,7 @@ from costing.tables.sales import BillTable, OutingTable, SaleTable
 from inventory.filters import WordsOnlyFilter
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
+from inventory.posting.refusal import Refused
 from inventory.views.saving import ButtonForm, alone, answer, answer_record, sent, show, signed_in_user
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_money
@@ -63,6 +68,7 @@ from studio.kit.views import or_404
 
 Methods = require_http_methods(["GET", "HEAD", "POST"])
 _SECTION = {"section": "pieces"}
+_MOST_TOLD = 10
 #: Title, button, and what is said where there is no piece to tick.
 _NONE_HERE = "No piece that is here to sell fits this."
 _WITHOUT_PRICE = ("Sold without a price", "Save", "Each piece that fits this and went has its price.")
@@ -124,7 +130,7 @@ def _offered(request: HttpRequest, pieces: Any) -> tuple[ChooseForm, list[Piece]
     words = choose.cleaned_data["q"] if choose.is_valid() else ""
     if words:
         numbers = read_numbers(words)
-        pieces = pieces.filter(name__icontains=words) if numbers is None else pieces.filter(numbers)
+        pieces = pieces.filter(of_numbers(numbers) if numbers else Q(name__icontains=words))
     return choose, list(pieces[:MOST_PIECES])
 
 
@@ -171,14 +177,17 @@ def take_out(request: HttpRequest) -> HttpResponse:
 
     def save() -> str:
         rows = dict(form.taken())
-        if form.cleaned_data["numbers"]:
-            named = list(pieces_to_offer().filter(form.cleaned_data["numbers"])[:MOST_PIECES])
+        numbers = form.cleaned_data["numbers"]
+        if numbers:
+            named = list(pieces_to_offer().filter(of_numbers(numbers))[: MOST_PIECES + 1])
+            _refuse_unknown(numbers, named)
             asked = asked_or_offered(named)
             rows |= {piece: asked.get(piece.pk) for piece in named if piece not in rows}
         outing = form.outing()
         outing.recorded_by = signed_in_user(request)
         send_out(outing, list(rows.items()))
-        messages.success(request, f"{len(rows)} went out.")
+        stayed = _say_stayed(numbers, rows)
+        messages.success(request, f"{len(rows)} went out.{stayed}")
         return reverse("costing:outing", args=[outing.pk])
 
     context = {
@@ -188,6 +197,32 @@ def take_out(request: HttpRequest) -> HttpResponse:
         **_SECTION,
     }
     return answer(sheet, save) or show(request, "costing/sales/sell.html", sheet, context)
+
+
+def _refuse_unknown(numbers: Sequence[Numbers], named: Sequence[Piece]) -> None:
+    """Raise Refused, beside the field, for numbers that name no piece that could go out, and for too many."""
+    if len(named) > MOST_PIECES:
+        raise Refused(f"These are more than {MOST_PIECES} pieces. Take them out a part at a time.", "numbers")
+    unknown = [one.text for one in numbers if not any(one.names(piece) for piece in named)]
+    if unknown:
+        raise Refused(
+            f"No piece that is here and not out already has the number {' or '.join(unknown)}.", "numbers"
+        )
+
+
+def _say_stayed(numbers: Sequence[Numbers], out: Iterable[Piece]) -> str:
+    """Which numbers within what was written went nowhere, because nothing of them is here; "" where none."""
+    went = {(piece.cast.number, piece.number) for piece in out}
+    stayed = [
+        f"{one.cast}.{number}"
+        for one in numbers
+        for number in range(one.first, min(one.last, one.first + MOST_PIECES) + 1)
+        if (one.cast, number) not in went
+    ]
+    if not stayed:
+        return ""
+    more = " and others" if len(stayed) > _MOST_TOLD else ""
+    return f" Not here, and so not out: {', '.join(stayed[:_MOST_TOLD])}{more}."
 
 
 @Methods

@@ -88,8 +88,12 @@ def add_finish(
 
 
 def post_sale(piece: Piece, day: date, note: str = "", by: User | None = None) -> Entry:
-    """A piece leaves for good: sold, given, or, where the metal was a customer's, handed to its owner."""
+    """A piece leaves for good: sold, given, or, where the metal was a customer's, handed to its owner.
+
+    Raises Refused for one that is out to be sold: it is sold from there, with its price, or comes back first.
+    """
     with open_book(by) as book:
+        _refuse_lent(book, [piece], way_out="Sell it from there, or write first that it came back.")
         return add_sale(book, piece, day, note)
 
 
@@ -206,7 +210,12 @@ def _read_pieces(book: Book, *pieces: Piece) -> None:
             )
 
 
-def _refuse_lent(book: Book, pieces: Sequence[Piece], day: date | None = None) -> None:
+def _refuse_lent(
+    book: Book,
+    pieces: Sequence[Piece],
+    day: date | None = None,
+    way_out: str = "Write first that it came back.",
+) -> None:
     """Raise Refused for a piece that somebody else has; with `day`, has had since then or before.
 
     What is written again happened before it went out.
@@ -218,8 +227,7 @@ def _refuse_lent(book: Book, pieces: Sequence[Piece], day: date | None = None) -
         for key, (who, since) in find(list(names)).items():
             if day is None or since <= day:
                 raise Refused(
-                    f"{names[key]} is out with {who} since {print_day(since, with_year=True)}. Write first that it "
-                    "came back."
+                    f"{names[key]} is out with {who} since {print_day(since, with_year=True)}. {way_out}"
                 )
 
 

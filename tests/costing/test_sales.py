@@ -217,6 +217,17 @@ def test_what_a_gallery_has_is_neither_finished_nor_melted(pieces: list[Piece]) 
     assert problems() == []
 
 
+def test_what_a_gallery_has_is_sold_from_there_or_comes_back(pieces: list[Piece]) -> None:
+    out = out_at(pieces[:1], "Gallery")
+    with pytest.raises(
+        Refused, match="out with Gallery since Thu.5.Mar.2026. Sell it from there, or write first"
+    ):
+        post_sale(pieces[0], LATER)
+    bring_back(out, None, LATER)
+    assert post_sale(pieces[0], LATER).kind == "sale"
+    assert problems() == []
+
+
 def test_a_sale_from_a_gallery_is_of_what_it_has(pieces: list[Piece]) -> None:
     out = out_at(pieces[:1], "Gallery")
     with pytest.raises(Refused, match="went out on Thu.5.Mar.2026: they were sold then or later") as refused:
@@ -291,6 +302,9 @@ def test_the_audit_names_money_that_does_not_add_up(pieces: list[Piece]) -> None
 
 def test_bills_are_numbered_without_gaps_in_each_year(pieces: list[Piece]) -> None:
     one, other = sell(pieces[:1]), sell(pieces[1:3])
+    with pytest.raises(Refused, match="Date the bill that day or later") as early:
+        write_bill(one, "Ida Finch", "", w.DAY - timedelta(days=1))
+    assert early.value.field == "day"
     first = write_bill(one, "Ida Finch", "1 Mill Lane", date(2026, 12, 30))
     with pytest.raises(Refused, match="There is a bill for this sale already"):
         write_bill(one, "Ida Finch", "", date(2026, 12, 31))

@@ -156,6 +156,21 @@ def take_back_what_was_wrong(client: Client, line: Any) -> None:
     assert problems() == []
 
 
+def test_numbers_that_name_nothing_here_are_told(client: Client, pieces: list[Piece]) -> None:
+    number = pieces[0].cast.number
+    where = {"kind": "fair", "channel": Channel.objects.get().pk, "name": "Fair", "day": "2026-03-07"}
+    where[f"price_{pieces[0].pk}"] = ""
+    for numbers, said in (
+        (f"{number}.1, {number}.77", f"has the number {number}.77."),
+        (f"999.1-3,{number}.5-2", f"has the number 999.1-3 or {number}.5-2."),
+    ):
+        refused = client.post("/sales/out/new/", where | {"numbers": numbers} | once())
+        assert refused.status_code == 422 and said in text_of(refused)
+    assert not Outing.objects.exists()
+    answer = client.post("/sales/out/new/", where | {"numbers": f"{number}.29-32"} | once(), follow=True)
+    assert f"2 went out. Not here, and so not out: {number}.31, {number}.32." in text_of(answer)
+
+
 def test_a_gallery_brings_some_back_and_owes_for_others(client: Client, pieces: list[Piece]) -> None:
     fair = take_out(client, kind="gallery", numbers=f"{pieces[0].cast.number}.1-3")
     note = text_of(client.get(f"/reports/consignment-note/?outing={fair.pk}"))

@@ -42,7 +42,7 @@ def make_designs(things: Setting, today: date) -> None:
         note="Thin at the wing tips: cast it hotter than the leaf.",
     )
     write_parts(moth, [], [("file", "", 40, 2), ("polish", "", 30, 2)])
-    ask_prices({made[FERN]: money(2_400), moth: money(11_800)}, today - timedelta(days=20), "for the year")
+    ask_prices({made[FERN]: money(4_600), moth: money(11_800)}, today - timedelta(days=20), "for the year")
     _quote(things, made, today)
     _send_out(today)
 

@@ -4,14 +4,16 @@ The number of queries does not depend on how many there are.
 """
 
 import re
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
 from typing import Any
 
 from costing.core.profit import Deed
-from inventory.models import Piece
+from inventory.models import Piece, PlanPart
 
+from .asked import pieces_to_sell
 from .costed import CostedCast, cost_casts
 from .pricing import seconds_of
 from .sales import counted_lines, counted_refunds
@@ -36,9 +38,28 @@ class Sold:
 
 def name_design(piece: Piece) -> str:
     """The design of a piece; of one that has none as far as its name tells: "Fern stud 3" is a "Fern stud"."""
-    if piece.design is not None:
-        return piece.design.name
-    return _NUMBER_AT_END.sub("", piece.name) or piece.name
+    return _name(piece.design.name if piece.design is not None else None, piece.name)
+
+
+def _name(design: str | None, own: str) -> str:
+    return design or _NUMBER_AT_END.sub("", own) or own
+
+
+def count_left() -> Counter[str]:
+    """How many of each design are not sold yet, those out with a gallery among them. One query."""
+    rows = pieces_to_sell().order_by().values_list("design__name", "name")
+    return Counter(_name(design, own) for design, own in rows)
+
+
+def count_coming() -> Counter[str]:
+    """How many of each design are planned or being cast for the studio itself. One query."""
+    parts = PlanPart.objects.filter(
+        is_piece=True, plan__dropped=False, plan__owner=None, plan__cast__closed_on=None
+    )
+    found: Counter[str] = Counter()
+    for design, label, count in parts.values_list("design__name", "label", "count"):
+        found[_name(design, label)] += count
+    return found
 
 
 def read_profit(first: date, last: date) -> list[Sold]:

@@ -1,13 +1,16 @@
 """What was left of sales after the real cost of what was sold: by piece, design, channel, month or cast."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
+from costing.core.next_cast import WEEKS, Prospect, rank_prospects, say_next_cast
 from costing.core.profit import Deed, add_up
 from costing.forms.reports import PeriodForm
-from costing.queries.profit import Sold, read_profit
+from costing.queries.profit import Sold, count_coming, count_left, read_profit
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
 from studio.kit.documents import Column, Document, Filled, Heading, Prose, WorkingBlock, fill_table
@@ -46,7 +49,11 @@ class ProfitForm(PeriodForm):
 )
 def build_profit(params: Mapping[str, Any]) -> Document:
     word, name_of = _BY[params["by"]]
-    sold = read_profit(params["from"], params["to"])
+    today = timezone.localdate()
+    since = today - timedelta(weeks=WEEKS)
+    # What went lately is read with it, so that nothing is costed twice.
+    every = read_profit(min(params["from"], since), max(params["to"], today))
+    sold = [one for one in every if params["from"] <= one.day <= params["to"]]
     groups: dict[str, list[Deed]] = {}
     for one in sold:
         groups.setdefault(name_of(one), []).append(one.deed)
@@ -57,7 +64,10 @@ def build_profit(params: Mapping[str, Any]) -> Document:
     total = add_up(rows.values())
     blocks: list[Any] = [Prose(_say(total))]
     if rows:
-        blocks += [_table(word, names, [rows[name] for name in names], total), *_workings(rows, names, total)]
+        blocks.append(_table(word, names, [rows[name] for name in names], total))
+        if params["by"] == "design":
+            blocks += _next_cast(rows, _count_lately(every, since))
+        blocks += _workings(rows, names, total)
     else:
         blocks = [Prose("Nothing was sold in this time with its price written down.")]
     return make_document(
@@ -68,6 +78,57 @@ def build_profit(params: Mapping[str, Any]) -> Document:
         f"by {word.lower()}",
         say_period(params["from"], params["to"]),
     )
+
+
+def _count_lately(sold: Iterable[Sold], since: date) -> Mapping[str, int]:
+    """How many of each design went after a day, less what came back."""
+    counts: dict[str, int] = {}
+    for one in sold:
+        if one.day > since:
+            counts[one.design] = counts.get(one.design, 0) + one.deed.pieces
+    return counts
+
+
+def _next_cast(rows: Mapping[str, Deed], lately: Mapping[str, int]) -> list[Any]:
+    """The designs of the table by what an hour leaves, what went lately and what is left; said in one sentence."""
+    here, coming = count_left(), count_coming()
+    ranked = rank_prospects(
+        Prospect(
+            name=name,
+            profit_micro=deed.profit_micro,
+            hour_micro=deed.per_hour_micro,
+            flask_micro=deed.per_flask_micro,
+            sold=lately.get(name, 0),
+            here=here[name],
+            coming=coming[name],
+        )
+        for name, deed in rows.items()
+    )
+    unit = current_studio().penny_micro
+
+    def money(key: str, label: str, amounts: Sequence[int | None]) -> Filled:
+        cells = [None if one is None else round_to_unit(one, unit) for one in amounts]
+        return Filled(Column(key, label, "money"), cells)
+
+    filled = [
+        Filled(Column("what", "Design"), [one.name for one in ranked]),
+        money("hour", "For an hour at the bench", [one.hour_micro for one in ranked]),
+        money("flask", "For a flask", [one.flask_micro for one in ranked]),
+        Filled(
+            Column("lately", f"Sold in {WEEKS} weeks", "count", on_phone=True), [one.sold for one in ranked]
+        ),
+        Filled(Column("here", "Left", "count", on_phone=True), [one.here for one in ranked]),
+        Filled(Column("coming", "Planned", "count"), [one.coming for one in ranked]),
+    ]
+    note = (
+        "By what an hour at the bench left of what was sold in this time, without time by what a flask did. What is "
+        "left and planned is of today, and so are the weeks."
+    )
+    return [
+        Heading("What to cast next"),
+        Prose(say_next_cast(ranked)),
+        fill_table("Designs by what an hour leaves", filled, note),
+    ]
 
 
 def _workings(rows: Mapping[str, Deed], names: Sequence[str], total: Deed) -> list[Any]:

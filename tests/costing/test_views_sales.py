@@ -4,6 +4,7 @@ from datetime import date
 from typing import Any
 
 import pytest
+import time_machine
 from django.test import Client
 
 from costing.core.profit import add_up
@@ -76,6 +77,16 @@ def test_a_fair_of_thirty_adds_up_by_hand(client: Client, pieces: list[Piece]) -
     whole = read_working(money_of(sale, list(counted_lines())).work("What the sale leaves"))
     assert whole == "525.39" and "How what is left came about" in page
     assert read_working(total.work("Profit together")) == print_money(total.profit_micro)
+    assert "What to cast next" not in report
+    # Eight are left of thirty, and no time is written down for them.
+    with time_machine.travel("2026-03-20 12:00Z", tick=False):
+        by_design = text_of(client.get("/reports/profit/?from=2026-03-01&to=2026-03-20"))
+    assert (
+        "and no time at the bench is written down for it; 22 went in the last 8 weeks and 8 are left."
+        in by_design
+    )
+    late = text_of(client.get("/reports/profit/?from=2026-03-01&to=2026-03-31"))
+    assert "nothing has to be cast for the shelf" in late
     assert "Profit together" in report and "for a flask: 468.19 ÷ (11 ÷ 15)" in report
     assert problems() == []
 

@@ -169,12 +169,17 @@ class PaidBack:
     tax_micro: int = 0
     fees_micro: int = 0
 
+    @property
+    def unleft_micro(self) -> int:
+        """By how much less is left for it."""
+        return self.amount_micro - self.tax_micro - self.fees_micro
+
     def step(self, before_micro: int) -> Step:
         """What it leaves of an amount."""
         parts = [before_micro, self.amount_micro, self.tax_micro, self.fees_micro]
         before, amount, tax, fees = map(print_money, parts)
         plus = f"{f' + {tax}' if self.tax_micro else ''}{f' + {fees}' if self.fees_micro else ''}"
-        after_micro = before_micro - self.amount_micro + self.tax_micro + self.fees_micro
+        after_micro = before_micro - self.unleft_micro
         told = "after what was paid back, its tax and its fees" if plus else "after what was paid back"
         return Step(f"{told}: {before} − {amount}{plus}", print_money(after_micro))
 

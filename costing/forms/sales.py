@@ -11,7 +11,7 @@ from django.forms.boundfield import BoundField
 from django.utils import timezone
 
 from costing.core.sale import SaleTerms
-from costing.models import Channel, Outing, SaleLine, SalesPractice
+from costing.models import Channel, Outing, Refund, SaleLine, SalesPractice
 from costing.posting.sales import Back, Sold
 from inventory.models import Piece
 from inventory.queries.setup import in_use
@@ -228,8 +228,11 @@ class RefundForm(OnceMixin, StudioForm):
     reason = LineField(label="Why", max_length=200, required=False)
     day = PastDayField(label="On", initial=timezone.localdate)
 
-    def __init__(self, data: Any, line: SaleLine) -> None:
-        super().__init__(data, initial={"amount": line.paid_micro})
+    def __init__(self, data: Any, line: SaleLine, before: Sequence[Refund] = ()) -> None:
+        """`before` is what counts of what was paid back of it already."""
+        rest = line.paid_micro - sum(one.amount_micro for one in before)
+        is_here = any(one.entry_id for one in before)
+        super().__init__(data, initial={"amount": rest, "came_back": not is_here})
 
     def back(self) -> Back:
         found = self.cleaned_data

@@ -10,6 +10,7 @@ from costing.core.sale import SaleTerms, check_sale, compute_sale, compute_tax_b
 from costing.models import BillRow, Channel, CustomerBill, Outing, OutPiece, Refund, Sale, SaleLine
 from costing.queries.policy import all_policies, policy_on
 from costing.queries.sales import (
+    add_paid_back,
     counted_lines,
     find_line,
     last_bill_number,
@@ -291,10 +292,10 @@ def bring_back(outing: Outing, pieces: Collection[int] | None, day: date) -> int
 
 
 def write_bill(sale: Sale, buyer: str, address: str, day: date) -> CustomerBill:
-    """A bill for what counts of a sale, under the next number of its year: none is left out.
+    """A bill for what counts of a sale and was not paid back, under the next number of its year: none is left out.
 
-    Raises Refused where there is a bill already that was not struck out, where nothing of the sale counts, and for a
-    day before it was sold.
+    Raises Refused where there is a bill already that was not struck out, where nothing of the sale is left to bill,
+    and for a day before it was sold.
     """
     with studio_locked():
         lines = list(counted_lines().filter(sale=sale).order_by("pk"))
@@ -310,6 +311,10 @@ def write_bill(sale: Sale, buyer: str, address: str, day: date) -> CustomerBill:
                 f"It was sold on {print_day(sold_on, with_year=True)}. Date the bill that day or later.",
                 "day",
             )
+        refunds = refunds_of([line.pk for line in lines])
+        rows = [row for line in lines if (row := _bill_row(line, refunds.get(line.pk, []))) is not None]
+        if not rows:
+            raise Refused("All of this sale was paid back: there is nothing to bill.")
         practice = sales_practice()
         bill = CustomerBill.objects.create(
             year=day.year,
@@ -325,18 +330,24 @@ def write_bill(sale: Sale, buyer: str, address: str, day: date) -> CustomerBill:
             tax_by_line=sale.tax_by_line,
             is_paid=not sale.is_owed or sale.paid_on is not None,
         )
-        BillRow.objects.bulk_create(
-            BillRow(
-                bill=bill,
-                what=f"{line.piece.name}, {line.piece.cast.alloy} ({line.piece.cast.number}.{line.piece.number})"[
-                    :200
-                ],
-                before_tax_micro=line.paid_micro - line.tax_micro,
-                tax_micro=line.tax_micro,
-            )
-            for line in lines
-        )
+        for row in rows:
+            row.bill = bill
+        BillRow.objects.bulk_create(rows)
     return bill
+
+
+def _bill_row(line: SaleLine, refunds: Sequence[Refund]) -> BillRow | None:
+    """A line less what was paid back of it; None where that is all of it."""
+    back, piece = add_paid_back(refunds), line.piece
+    if back.amount_micro and back.amount_micro >= line.paid_micro:
+        return None
+    less = f", less {print_money(back.amount_micro)} paid back" if back.amount_micro else ""
+    what = f"{piece.name}, {piece.cast.alloy} ({piece.cast.number}.{piece.number})"
+    return BillRow(
+        what=what[: 200 - len(less)] + less,
+        before_tax_micro=line.paid_micro - line.tax_micro - back.amount_micro + back.tax_micro,
+        tax_micro=line.tax_micro - back.tax_micro,
+    )
 
 
 def strike_out_bill(bill: CustomerBill, day: date, why: str) -> None:

@@ -5,6 +5,7 @@ place of the first in the book, which is its key. No state of it is copied.
 """
 
 from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
@@ -180,6 +181,36 @@ def add_paid_back(refunds: Iterable[Refund]) -> PaidBack:
         sum(row.tax_micro for row in rows),
         sum(row.fees_back_micro for row in rows),
     )
+
+
+def is_all_back(line: SaleLine, refunds: Iterable[Refund]) -> bool:
+    """Whether the piece came back and all that was paid for it went back."""
+    rows = list(refunds)
+    return any(row.entry_id for row in rows) and add_paid_back(rows).amount_micro >= line.paid_micro
+
+
+@dataclass(frozen=True)
+class SoldLine:
+    """A line that counts, with what counts of what was paid back of it."""
+
+    line: SaleLine
+    refunds: Sequence[Refund]
+
+    @property
+    def left_micro(self) -> int:
+        """Before tax and after every fee, less what was paid back."""
+        return self.line.left_micro - add_paid_back(self.refunds).unleft_micro
+
+    @property
+    def is_all_back(self) -> bool:
+        return is_all_back(self.line, self.refunds)
+
+
+def paid_back_since(bill: Any, lines: Sequence[SaleLine], refunds: Iterable[Refund]) -> int:
+    """What of a bill of `bills()` was paid back after it was written: what it asks above what the sale comes to now."""
+    back = sum(refund.amount_micro for refund in refunds)
+    now = sum(line.paid_micro for line in lines) - back
+    return max(min(bill.total - now, back), 0)
 
 
 def find_refund(pk: int) -> Any:

@@ -2,13 +2,14 @@
 
 import re
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import Any
 
 from django.core.exceptions import ValidationError
 
 from costing.core.price import print_rule_value
 from costing.models import CustomerBill, Outing
-from costing.queries.sales import bills, out_rows, outings
+from costing.queries.sales import bills, counted_lines, out_rows, outings, paid_back_since, refunds_of
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
 from studio.kit.documents import (
@@ -24,7 +25,7 @@ from studio.kit.documents import (
     summed,
 )
 from studio.kit.fields import NUMBER_MAX, LineField, NumberField
-from studio.kit.printing import print_day
+from studio.kit.printing import print_day, print_money
 from studio.kit.reporting import ReportForm, report
 
 _BILL = re.compile(r"(\d{4})-(\d{1,9})")
@@ -75,7 +76,20 @@ def build_bill(params: Mapping[str, Any]) -> Document:
     blocks += [Facts(tuple(facts)), _table_bill(bill)]
     blocks.append(Prose("Paid, with thanks." if bill.is_paid else "To be paid."))
     document = make_document(current_studio(), str(bill), blocks, f"bill {bill.year}-{bill.number:03}")
-    return document
+    since = _say_back_since(bill)
+    # What a customer holds in hand says the same for good: what came back later is told on the page alone.
+    return replace(document, blocks=(*blocks, Prose(since)), on_paper=len(blocks)) if since else document
+
+
+def _say_back_since(bill: CustomerBill) -> str:
+    lines = list(counted_lines().filter(sale=bill.sale_id))
+    refunds = [one for rows in refunds_of([line.pk for line in lines]).values() for one in rows]
+    back_micro = 0 if bill.struck_out_on else paid_back_since(bill, lines, refunds)
+    if not back_micro:
+        return ""
+    named = ", ".join(dict.fromkeys(str(one.line.piece) for one in refunds if one.entry_id))
+    came = f" Here again: {named}." if named else ""
+    return f"Since it was written, {print_money(back_micro)} of it was paid back.{came} The paper stays as it was."
 
 
 def _table_bill(bill: CustomerBill) -> Table:

@@ -41,14 +41,17 @@ from costing.posting.sales import (
 )
 from costing.queries.asked import asked_or_offered
 from costing.queries.sales import (
+    SoldLine,
     add_paid_back,
     bills,
     counted_lines,
     find_line,
     find_refund,
+    is_all_back,
     left_without_price,
     money_of,
     outings,
+    paid_back_since,
     pieces_to_offer,
     refunds_of,
     sales,
@@ -286,8 +289,11 @@ def show_sale(request: HttpRequest, pk: int) -> HttpResponse:
 
     context = {
         "sale": sale,
-        "lines": [(line, refunds.get(line.pk, [])) for line in lines],
-        "bills": bills().filter(sale=sale),
+        "lines": [SoldLine(line, refunds.get(line.pk, [])) for line in lines],
+        "bills": [
+            (bill, paid_back_since(bill, lines, [one for rows in refunds.values() for one in rows]))
+            for bill in bills().filter(sale=sale)
+        ],
         **_work_sale(sale, lines, refunds),
         **_SECTION,
     }
@@ -313,7 +319,11 @@ def pay_back(request: HttpRequest, pk: int) -> HttpResponse:
     """A piece comes back, or some of its money goes."""
     line = or_404(find_line(pk), "There is no such sale, or it was taken back.")
     address = reverse("costing:sale", args=[line.sale_id])
-    form = RefundForm(sent(request), line)
+    before = refunds_of([line.pk]).get(line.pk, [])
+    if request.method != "POST" and is_all_back(line, before):
+        messages.info(request, f"{line.piece} came back already, and all of it was paid back.")
+        return redirect(address)
+    form = RefundForm(sent(request), line, before)
 
     def save() -> str:
         refund = post_refund(line, form.back(), signed_in_user(request))

@@ -315,6 +315,20 @@ def test_bills_are_numbered_without_gaps_in_each_year(pieces: list[Piece]) -> No
     assert CustomerBill.objects.get(year=2027).rows.count() == 2
 
 
+def test_a_bill_leaves_out_what_came_back(pieces: list[Piece]) -> None:
+    sale = sell(pieces[:2])
+    first, second = counted_lines().order_by("pk")
+    post_refund(first, Back(first.paid_micro, LATER))
+    assert [row.what for row in write_bill(sale, "Ida", "", LATER).rows.all()] == [
+        f"{second.piece.name}, {second.piece.cast.alloy} ({second.piece.cast.number}.{second.piece.number})"
+    ]
+    other = sell(pieces[2:3])
+    [line] = counted_lines().filter(sale=other)
+    post_refund(line, Back(line.paid_micro, LATER))
+    with pytest.raises(Refused, match="All of this sale was paid back"):
+        write_bill(other, "Ida", "", LATER)
+
+
 @pytest.mark.parametrize("seed", range(2))
 def test_money_in_is_money_out_over_random_sales_and_returns(pieces: list[Piece], seed: int) -> None:
     """What buyers paid, less tax, fees and what was paid back, less the cost the ledger has, adds up both ways."""

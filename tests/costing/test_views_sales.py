@@ -9,9 +9,11 @@ from django.test import Client
 
 from costing.core.profit import add_up
 from costing.models import Channel, CustomerBill, Outing, Policy, Refund
+from costing.posting.sales import strike_out_bill, write_bill
 from costing.queries.profit import read_profit
 from costing.queries.sales import counted_lines, money_of, sales, still_out
 from inventory.models import Piece
+from inventory.posting.refusal import Refused
 from studio.kit.printing import print_money
 from studio.kit.working import Working
 from tests import workshop as w
@@ -127,6 +129,14 @@ def test_what_is_asked_is_offered_and_a_tick_takes_it(client: Client, pieces: li
     assert "24.00 paid back" in page and "too small" in page
     paper = text_of(client.get("/reports/customer-bill/?bill=2026-1"))
     assert "Ida Finch" in paper and "20.00" in paper and "4.00" in paper
+    assert "Since it was written, 24.00 of it was paid back. Here again: Leaf 1." in paper
+    assert "of which 24.00 was paid back since" in page
+    # The row is less what was paid back, as the head is; nothing is left to come back, nor to bill.
+    assert "GBP paid,</b> −0.58 left" in page and '<td class="num">−0.58</td></tr>' in page
+    leads_on = f"/sales/pieces/{line.pk}/back/"
+    assert leads_on not in page and client.get(leads_on).status_code == 302
+    with pytest.raises(Refused, match="There is a bill"):
+        write_bill(line.sale, "Ida", "", date(2026, 3, 9))
     total = add_up(one.deed for one in read_profit(date(2026, 3, 1), date(2026, 3, 31)))
     # Only the fees are gone: 2 % of 24.00, and 0.10.
     assert (total.pieces, total.profit_micro) == (0, -money("0.58"))
@@ -159,6 +169,12 @@ def take_back_what_was_wrong(client: Client, line: Any) -> None:
     assert "after what was paid back, its tax and its fees: 19.42 − 6.00 + 1.00 + 0.12" in text_of(
         client.get(sale)
     )
+    # Another bill is less what was paid back, and says so; the rest of it is offered to be paid back.
+    strike_out_bill(CustomerBill.objects.get(struck_out_on=None), date(2026, 3, 12), "a scratch")
+    [row] = write_bill(line.sale, "Ida Finch", "", date(2026, 3, 12)).rows.all()
+    assert (row.before_tax_micro, row.tax_micro) == (money(15), money(3))
+    assert row.what.endswith(", less 6.00 paid back") and "paid back since" not in text_of(client.get(sale))
+    assert 'value="18.00"' in text_of(client.get(f"/sales/pieces/{line.pk}/back/"))
     refund = Refund.objects.get(entry=None)
     address = f"/sales/refunds/{refund.pk}/take-out/"
     assert "6.00 for Leaf 1 was not paid back" in text_of(client.get(address))

@@ -76,6 +76,7 @@ def show_quote(request: HttpRequest, pk: int) -> HttpResponse:
         return done
     usual = QuotePlanForm(None, form.choices, figures)
     drafts = draft_flasks(figures, usual, usual.usual(), usual_sprues_pct100())
+    made = [plan for plan in quote.plans.all() if not plan.dropped]
     context = {
         "quote": quote,
         "figures": figures,
@@ -85,8 +86,8 @@ def show_quote(request: HttpRequest, pk: int) -> HttpResponse:
         "tax": say_quote_tax(figures),
         "total": figures.add_up("told_micro"),
         "workings": list_workings(figures),
-        "needs": work_needs(drafts, studio_of(request), form.choices.practice) if drafts else None,
-        "plans": [plan for plan in quote.plans.all() if not plan.dropped],
+        "needs": work_needs(drafts, studio_of(request), form.choices.practice, made) if drafts else None,
+        "plans": made,
         "gaps": list_gaps(figures, drafts),
         "files": [
             *file_links("quote", {"quote": str(pk)})[:1],

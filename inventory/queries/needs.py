@@ -8,7 +8,7 @@ from django.db.models import Count
 from django.utils import timezone
 
 from inventory.core.picking import Need, check_need, is_usable
-from inventory.models import DayPractice, Lot, Material, Piece, PlanPart, Studio
+from inventory.models import DayPractice, Lot, Material, Piece, Plan, PlanPart, Studio
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 
 from .casting import past_loss
@@ -28,9 +28,14 @@ class Needs:
     powder_mg: tuple[int, ...]
 
 
-def work_needs(drafts: Sequence[PlanDraft], studio: Studio, practice: DayPractice) -> Needs:
-    """All flasks are of one alloy and one owner, as those of an order are. Raises IndexError for no flask."""
-    first, taken = drafts[0], promised()
+def work_needs(
+    drafts: Sequence[PlanDraft], studio: Studio, practice: DayPractice, made: Sequence[Plan] = ()
+) -> Needs:
+    """All flasks are of one alloy and one owner, as those of an order are. Raises IndexError for no flask.
+
+    `made` are the plans that these flasks became: what they hold is held for them, so it counts as free.
+    """
+    first, taken = drafts[0], promised(None, *made)
     past, today = past_loss(first.alloy), timezone.localdate(first.day.wish_at)
     metal = [work_metal(draft, practice, studio, past).charge_mg for draft in drafts]
     powder = [mix_for(draft, practice).powder_mg for draft in drafts]

@@ -44,8 +44,8 @@ def stock_lots(materials: Iterable[Material]) -> list[Lot]:
     )
 
 
-def promised(but: Plan | None = None) -> dict[int, int]:
-    """What plans hold of each lot, in its small unit, by lot id; `but` is the plan that asks.
+def promised(but: Plan | None = None, *others: Plan) -> dict[int, int]:
+    """What plans hold of each lot, in its small unit, by lot id; `but` is the plan that asks, with others as its own.
 
     A hold ends when the cast has used its part, is closed, or was let go by hand.
     """
@@ -55,8 +55,9 @@ def promised(but: Plan | None = None) -> dict[int, int]:
     for use, kind in ENTRY_OF_USE.items():
         entries = Entry.objects.filter(stands(), cast=OuterRef("plan__cast"), kind=kind)
         portions = portions.exclude(Q(Exists(entries), use=use))
-    if but is not None and but.pk:
-        portions = portions.exclude(plan=but)
+    own = [plan.pk for plan in (but, *others) if plan is not None and plan.pk]
+    if own:
+        portions = portions.exclude(plan__in=own)
     held = dict(portions.order_by().values_list("lot").annotate(held=Sum("quantity")))
     # What is in a tin becomes another lot each time something is put in: a promise follows the metal.
     in_tin = lots_here(tin=OuterRef("tin")).order_by("-pk").values("pk")[:1]

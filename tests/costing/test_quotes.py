@@ -100,6 +100,9 @@ def test_it_becomes_plans_in_one_press(bench, quote):
     data = {name: form.fields[name].prepare_value(value) for name, value in data.items()} | once()
     answer = bench.post(f"/pieces/quotes/{quote.pk}/", data, follow=True)
     assert "3 flasks are planned, in one firing." in text_of(answer)
+    # What its own plans hold is held for it: nothing is short that was enough before.
+    before, after = (one.context["needs"].needs for one in (page, answer))
+    assert [need.sentence for need in after] == [need.sentence for need in before]
     made = list(Plan.objects.order_by("pk"))
     assert len({plan.day_id for plan in made}) == 1
     counts = [[(part.design.name, part.count) for part in plan.parts.all() if part.is_piece] for plan in made]

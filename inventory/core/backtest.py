@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.kit.printing import print_about, print_percent, print_quantity
+from studio.kit.printing import print_about, print_percent, print_quantity, print_roughly
 from studio.kit.units import PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Step, Working, make_working, origin_of
 
@@ -65,7 +65,7 @@ class Backtest:
         return (
             f"In your own past, ordered for {count} times, it would have been enough "
             f"{print_percent(self.enough_pct100)} of the times, where {print_percent(self.certainty_pct100)} was "
-            f"asked; the rate was off by {print_about(self.off, self.unit)} a week."
+            f"asked; the rate was off by {print_roughly(self.off, self.unit)} a week."
         )
 
     @property

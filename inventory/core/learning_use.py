@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.kit.printing import print_about, print_decimal
+from studio.kit.printing import print_decimal, print_roughly
 from studio.kit.units import round_half_up
 
 from .demand import WEEKS_A_YEAR, LumpyRate, compute_lumpy_rate
@@ -98,10 +98,10 @@ def _assume(recent: tuple[int, ...], uses: int, guess: int | None, unit: str) ->
     draws: tuple[int, ...]
     if guess is not None:
         draws, a_week = (0, guess, 2 * guess), Fraction(guess)
-        assumed = f"a week takes {print_about(guess, unit)}, your own guess: none, that or twice that, each as likely"
+        assumed = f"a week takes {print_roughly(guess, unit)}, your own guess: none, that or twice that, each as likely"
     elif uses:
         draws, a_week = recent, _round(Fraction(sum(recent), len(recent)), unit)
-        assumed = f"weeks to come take what those so far did, {print_about(a_week, unit)} on average"
+        assumed = f"weeks to come take what those so far did, {print_roughly(a_week, unit)} on average"
     else:
         draws, a_week, assumed = (), Fraction(0), "it takes none"
     return UseAhead(draws, a_week, len(recent), uses, False, f"{said} {assumed}.")

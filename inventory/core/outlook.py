@@ -10,7 +10,7 @@ from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.kit.printing import print_about, print_quantity
+from studio.kit.printing import print_quantity, print_roughly
 from studio.kit.units import round_half_up
 
 from .coming import Dated, Leads, Parcel, find_spoils, first_down_to, first_short, taken_by
@@ -131,12 +131,12 @@ def _find_day(asked: Asked, use: UseAhead, position: int, lumps: int, point: int
         day = max(today, plan.day - timedelta(days=asked.leads.window_days))
         found.append((day, f"{plan.what} lacks {print_quantity(lacks, asked.unit)}, {road}"))
     if position <= point and point:
-        left, most = (print_about(one, asked.unit) for one in (position, point))
+        left, most = (print_roughly(one, asked.unit) for one in (position, point))
         found.append((today, f"{left} left, and up to {most} may be taken before a parcel comes, {road}"))
     elif use.a_week:
         days = floor((position - lumps) * DAYS_PER_WEEK / use.a_week)
         if days <= FARTHEST_DAYS:
-            a_week = print_about(use.a_week, asked.unit)
+            a_week = print_roughly(use.a_week, asked.unit)
             found.append((today + timedelta(days=days), f"about {a_week} a week, {road}"))
     after = first_down_to(asked.takes, position, lumps)
     if after is not None:

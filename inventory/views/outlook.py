@@ -19,23 +19,27 @@ from inventory.tables.stock import DeliveryTable
 from studio.kit.chart_pen import Picture
 from studio.kit.chart_stock import stock_chart
 from studio.kit.measures import stock_measure
-from studio.kit.printing import print_about
+from studio.kit.printing import print_roughly
 from studio.kit.tables import lay_out
 
 LATEST = ORDERS_SHOWN = 5
 OUTLOOKS_A_PAGE = 8
-MOST_PICTURES = 4
+MOST_PICTURES = 6
 """Of what must be ordered first; each of the others has its own on its page."""
-SECTIONS = (
-    ("powders", "Investment powder", (Material.Kind.POWDER,)),
-    ("metals", "Metal", (Material.Kind.METAL,)),
+COLUMNS = (
     (
-        "others",
-        "Everything else you use",
-        (Material.Kind.PATTERN, Material.Kind.CONSUMABLE, Material.Kind.FINDING, Material.Kind.PACKAGING),
+        ("powders", "Investment powder", (Material.Kind.POWDER,)),
+        ("metals", "Metal", (Material.Kind.METAL,)),
+    ),
+    (
+        (
+            "others",
+            "Everything else you use",
+            (Material.Kind.PATTERN, Material.Kind.CONSUMABLE, Material.Kind.FINDING, Material.Kind.PACKAGING),
+        ),
     ),
 )
-"""What the page shows apart, by the name of its pages."""
+"""What the page shows apart, by the name of its pages, beside each other where there is room."""
 
 
 @require_safe
@@ -48,13 +52,16 @@ def show_buying(request: HttpRequest) -> HttpResponse:
         one.picture = draw_outlook(one)
     latest = DeliveryTable(latest_deliveries(LATEST), orderable=False)
     latest.caption = f"Newest first, in {studio.currency}"
-    sections = [
-        (name, heading, _page(request, name, [one for one in outlooks if one.material.kind in kinds]))
-        for name, heading, kinds in SECTIONS
+    columns = [
+        [
+            (name, heading, _page(request, name, [one for one in outlooks if one.material.kind in kinds]))
+            for name, heading, kinds in column
+        ]
+        for column in COLUMNS
     ]
     context = {
         "soon": [one for one in outlooks if one.is_soon],
-        "sections": sections,
+        "columns": columns,
         "latest": lay_out(latest, request),
         "has_materials": has_materials(),
         "today": today,
@@ -90,7 +97,7 @@ def show_material(request: HttpRequest, pk: int) -> HttpResponse:
 def draw_outlook(one: MaterialOutlook) -> Picture:
     """Stock to date and ahead. What does not count leaves the line today."""
     outlook, unit = one.outlook, one.material.unit
-    fan, tell = one.fan, partial(print_about, unit=unit)
+    fan, tell = one.fan, partial(print_roughly, unit=unit)
     last = fan[-1]
     description = (
         f"{tell(outlook.counts)} count today. In {len(fan) - 1} weeks {tell(last.middle)} may be left, "

@@ -68,7 +68,7 @@ def stock_chart(
         (print_date(day), tell(middle), tell(low), tell(high)) for day, low, middle, high in stock.ahead[1:]
     ]
     headers = ("On", "There", "8 in 10: from", "to")
-    return chart_pen.Picture(partial(_draw, stock), title, description, headers, tuple(rows), chart_pen.WIDE)
+    return chart_pen.Picture(partial(_draw, stock), title, description, headers, tuple(rows))
 
 
 def _draw(stock: Stock, width: float, text_size: float) -> Drawing:

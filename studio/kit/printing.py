@@ -77,6 +77,13 @@ def print_about(quantity: Fraction | Decimal | int | None, unit: str) -> str:
     return text + measure.print_unit(text)
 
 
+def print_roughly(quantity: Fraction | Decimal | int, unit: str) -> str:
+    """The same as people order by: kilograms from one kilogram on."""
+    if unit == "mass" and quantity >= MG_PER_KG:
+        return print_bulk(round_half_up(quantity))
+    return print_about(quantity, unit)
+
+
 def print_day(day: date | None, with_year: bool = False) -> str:
     """A day: "Mon 7 Dec", or with the year "Mon 7 Dec 2026"."""
     if day is None:

@@ -97,7 +97,7 @@ def test_powder_tells_when_to_order(bench):
             powder=[w.Portion(mould, w.g(500))],
         )
     page = words_of(bench.get("/"))
-    said = r"Order 5.00 kg now from Clay Lane: 1,000 g left, and up to 1,\d+ g may be taken before a parcel comes"
+    said = r"Order 5.00 kg now from Clay Lane: 1.00 kg left, and up to 1.\d+ kg may be taken before a parcel comes"
     assert re.search(said, page), page[page.index("To order") :][:400]
 
 

@@ -325,8 +325,8 @@ def test_estimates_are_told_without_digits_that_say_nothing(bench):
     wires = Material.objects.create(name="Ear wires", kind="finding", unit="items")
     post_use(w.buy(wires, 24, 6, day=today - timedelta(days=60)), 2, today - timedelta(days=3))
     page = text_of(bench.get(reverse("inventory:buying")))
-    assert ">454 g count" in page and "take what those so far did, 111 g on average" in page
-    assert "22 items count" in page
+    assert "What counts here: 454 g" in page and "take what those so far did, 111 g on average" in page
+    assert "What counts here: 22 items" in page
     assert re.search(r"order at [\d,]+ g<", page)
 
 

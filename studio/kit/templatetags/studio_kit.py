@@ -20,7 +20,6 @@ from studio.kit.cautions import Caution, find_caution
 from studio.kit.chart_pen import Picture, render_svg
 from studio.kit.context import slot_templates
 from studio.kit.measures import MEASURES
-from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
 
 register = template.Library()
@@ -58,11 +57,11 @@ def quantity(amount: int | str | None, unit: str) -> str:
 @register.filter
 def about(amount: Fraction | int | str | None, unit: str) -> str:
     """An estimate in a material's unit, without digits that say nothing; kilograms from one kilogram on."""
-    if amount is None or isinstance(amount, str):
-        return printing.NOTHING
-    if unit == "mass" and amount >= MG_PER_KG:
-        return printing.print_bulk(round_half_up(amount))
-    return printing.print_about(amount, unit)
+    return (
+        printing.NOTHING
+        if amount is None or isinstance(amount, str)
+        else printing.print_roughly(amount, unit)
+    )
 
 
 @register.filter

@@ -12,6 +12,7 @@ from django.utils import timezone
 from inventory.audit import run_audit
 from inventory.models import Delivery, Entry, Lot, Material, Supplier
 from inventory.posting.reversal import post_reversal
+from inventory.posting.setup import reclaim_material
 from inventory.posting.stock import OpeningLot, post_opening, post_use
 from studio.kit.printing import print_exact_money
 from tests import workshop as w
@@ -390,3 +391,26 @@ def test_a_delivery_of_many_lines_is_read_in_as_many_questions_as_a_short_one(be
         return len(asked)
 
     assert ask(1) == ask(20)
+
+
+def test_a_materials_own_page_has_its_picture_and_its_past(bench):
+    today = timezone.localdate()
+    powder = w.buy(w.powder(), w.g(20_000), 180, day=today - timedelta(days=200))
+    for week in range(26):
+        post_use(powder, w.g(500), today - timedelta(days=7 * week))
+    page = bench.get(reverse("inventory:buying-material", args=[w.powder().pk]))
+    assert "<svg" in page.content.decode() and "In your own past, ordered for" in words_of(page)
+    assert "How long it lasts" in words_of(page) and "It rests on 26 weeks, in 26 of which" in words_of(page)
+
+
+def test_what_is_not_bought_has_no_page_of_when_to_order(bench):
+    assert (
+        bench.get(reverse("inventory:buying-material", args=[reclaim_material(w.sterling()).pk])).status_code
+        == 404
+    )
+
+
+def test_a_supplier_need_not_say_how_far_a_parcel_differs(bench):
+    bench.post(reverse("inventory:supplier-new"), {"name": "Far Side", "lead_time_days": "9"})
+    assert Supplier.objects.get().lead_time_spread_days is None
+    assert bench.get(reverse("inventory:supplier-list")).status_code == 200

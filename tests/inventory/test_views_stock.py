@@ -583,6 +583,31 @@ def test_a_powder_is_entered_with_its_water_and_how_long_it_keeps(bench):
 
 
 @pytest.mark.parametrize(
+    ("kind", "typed", "guess"),
+    [
+        ("powder", {"name": "Fine powder", "guess_a_week": "0.4 kg"}, 400_000),
+        ("consumable", {"name": "Pickle", "unit": "volume", "guess_a_week": "25"}, 25_000),
+        ("finding", {"name": "Ear wires", "unit": "items", "guess_a_week": "3"}, 3),
+        ("finding", {"name": "Ear wires", "unit": "items", "guess_a_week": ""}, None),
+    ],
+)
+def test_a_guess_of_what_a_week_takes_is_read_in_the_materials_own_unit(bench, kind, typed, guess):
+    enter_material(bench, kind, **typed)
+    material = Material.objects.get()
+    assert material.guess_a_week == guess
+    page = bench.get(reverse("inventory:material-edit", args=[material.pk])).content.decode()
+    shown = {400_000: "400 g", 25_000: "25 ml", 3: "3"}.get(guess)
+    assert guess is None or f'value="{shown}"' in page, page[page.index("guess_a_week") - 50 :][:400]
+
+
+@pytest.mark.parametrize("guess", ["0", "-3", "2.5", "a lot", "9" * 25])
+def test_a_guess_that_cannot_be_is_refused_beside_its_field(bench, guess):
+    page = enter_material(bench, "finding", name="Ear wires", unit="items", guess_a_week=guess)
+    assert page.status_code == 422 and 'id="id_guess_a_week_error"' in page.content.decode()
+    assert not Material.objects.exists()
+
+
+@pytest.mark.parametrize(
     "typed",
     [{"water": "39.55"}, {"water": "500"}, {"shelf_life_days": "0"}, {"name": ""}, {"name": "N" * 81}],
 )

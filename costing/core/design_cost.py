@@ -50,7 +50,8 @@ class Making:
     """One piece that is to be made: what it weighs and takes, and at what rates.
 
     `book_micro_per_kg` is what its metal costs in the studio's own lots, `today_micro_per_kg` what it costs to buy
-    again; None where nobody knows. `taken` are findings and stones, with the cost of what one piece takes.
+    again; None where nobody knows. `taken` are findings and stones, with the cost of what one piece takes. Those of
+    its own metal are worth `finding_mg` of its alloy, and `finding_micro` of their cost goes with its price.
     """
 
     cast_mg: int
@@ -58,6 +59,8 @@ class Making:
     own_seconds: int = 0
     pattern_micro: int = 0
     taken: tuple[tuple[str, int], ...] = ()
+    finding_mg: int = 0
+    finding_micro: int = 0
     book_micro_per_kg: Fraction | None = None
     today_micro_per_kg: int | None = None
     hourly_micro: int = 0
@@ -68,6 +71,11 @@ class Making:
     def metal_mg(self) -> int:
         """What is bought for it: what stays in it, and its share of what is usually lost."""
         return round_half_up(self.finished_mg * (1 + self.lately.loss_share))
+
+    @property
+    def again_mg(self) -> int:
+        """What is bought again at a price of its metal: that, and the metal in its findings."""
+        return self.metal_mg + self.finding_mg
 
     @property
     def rate(self) -> Fraction:
@@ -104,15 +112,15 @@ def compute_design_cost(making: Making, label: str = "One piece") -> DesignCost:
     metal_micro = round_half_up(making.metal_mg * making.rate / MG_PER_KG)
     today_micro = None
     if making.today_micro_per_kg is not None:
-        today_micro = round_half_up(Fraction(making.metal_mg * making.today_micro_per_kg, MG_PER_KG))
+        today_micro = round_half_up(Fraction(making.again_mg * making.today_micro_per_kg, MG_PER_KG))
     shared_micro = round_half_up(making.cast_mg * lately.micro_per_mg + lately.micro_each)
     taken_micro = sum(micro for _, micro in making.taken)
     time_micro = round_half_up(Fraction(making.seconds * making.hourly_micro, SECONDS_PER_HOUR))
     overhead_micro = round_half_up(Fraction(making.seconds * making.overhead_micro, SECONDS_PER_HOUR))
     parts = CostParts(
-        metal_micro=metal_micro,
+        metal_micro=metal_micro + making.finding_micro,
         today_micro=today_micro,
-        other_micro=shared_micro + making.pattern_micro + taken_micro,
+        other_micro=shared_micro + making.pattern_micro + taken_micro - making.finding_micro,
         time_micro=time_micro,
         overhead_micro=overhead_micro,
         bench_seconds=making.seconds,
@@ -137,6 +145,11 @@ def _work(making: Making, label: str, lines: tuple[tuple[str, int], ...], total_
         Given("as cast", print_mass(making.cast_mg), "the design"),
         Given("finished", print_mass(making.finished_mg), "the design"),
         Given("metal with its share of the usual loss", print_mass(making.metal_mg), origin),
+        *(
+            [Given("metal in its findings", print_mass(making.finding_mg), "the design")]
+            if making.finding_mg
+            else []
+        ),
         Given("a gram of its metal", rate, book),
         Given("its own time", print_seconds(making.own_seconds), "the design"),
         Given("its share of the time on a cast", print_seconds(lately.seconds_each), origin),

@@ -27,6 +27,7 @@ from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
 
 from .costed import CostedCast, cost_casts
+from .findings import NO_FINDINGS, find_in_part, moving_micro, price_on_shelf
 from .policy import all_policies, policy_input, policy_on
 from .pricing import METAL_LINES, TIME_LINES, PriceBook, read_price_book
 
@@ -77,7 +78,7 @@ class CostedDesign:
 
     def find_floor(self, told_micro: int, way: PricedBy, seeks_metal: bool = True) -> Floor:
         """Whether a price through a channel leaves what the floor wants of one piece."""
-        metal = (self.cost.making.metal_mg, self.price)
+        metal = (self.cost.making.again_mg, self.price)
         kept = compute_kept(told_micro, way.fees)
         return find_floor(self.cost.parts, *metal, kept, self.book.floor, self.failed_pct100, seeks_metal)
 
@@ -125,14 +126,18 @@ def cost_designs(wanted: Sequence[tuple[Design, Alloy | None]]) -> list[CostedDe
 
 @dataclass(frozen=True)
 class ShelfRates:
-    """What a small unit of each material and of each alloy cost, of what is here, in millionths."""
+    """What a small unit of each material and of each alloy cost, of what is here, in millionths.
+
+    `metal` is what a kilogram of the pure metal of findings cost when they came.
+    """
 
     material: Mapping[int, Fraction]
     alloy: Mapping[int, Fraction]
+    metal: Mapping[int, Fraction | None]
 
 
 def read_shelf(pairs: Iterable[tuple[Design, Alloy | None]]) -> ShelfRates:
-    """One query: the studio's own lots of what these designs are made of."""
+    """The studio's own lots of what these designs are made of: one query, and one for findings of precious metal."""
     materials: set[int] = set()
     alloys = {alloy.pk for _, alloy in pairs if alloy is not None}
     for design, _ in pairs:
@@ -151,7 +156,9 @@ def read_shelf(pairs: Iterable[tuple[Design, Alloy | None]]) -> ShelfRates:
         if alloy:
             before = metal.get(alloy, (0, 0))
             metal[alloy] = (before[0] + held, before[1] + cost)
-    return ShelfRates(by_material, {pk: Fraction(cost, held) for pk, (held, cost) in metal.items()})
+    parts = [part for design, _ in pairs for part in design.parts.all()]
+    rates = {pk: Fraction(cost, held) for pk, (held, cost) in metal.items()}
+    return ShelfRates(by_material, rates, price_on_shelf(parts))
 
 
 def _making_of(
@@ -165,13 +172,15 @@ def _making_of(
             f"No {alloy} is here and no price of it is written down, so its metal costs nothing here."
         )
     pattern_mg, pattern_rate = learnt.pattern_mg or 0, shelf.material.get(design.pattern_material_id or 0)
-    taken = []
+    taken, findings = [], NO_FINDINGS
     for part in design.parts.all():
         each = shelf.material.get(part.material_id)
         if each is None:
             notes.append(f"No {part.material} is here, so what it costs is not known.")
             continue
-        taken.append((str(part.material), round_half_up(each * part.quantity)))
+        cost_micro = round_half_up(each * part.quantity)
+        taken.append((str(part.material), cost_micro))
+        findings = findings.plus(find_in_part(part, alloy, cost_micro, shelf.metal.get(part.material_id)))
     if not learnt.seconds.is_known:
         notes.append("No time at the bench is written down for it: this cost pays for none of its own.")
     if not lately.casts:
@@ -182,6 +191,8 @@ def _making_of(
         own_seconds=learnt.seconds.value if learnt.seconds.is_known else 0,
         pattern_micro=round_half_up(pattern_rate * pattern_mg) if pattern_rate is not None else 0,
         taken=tuple(taken),
+        finding_mg=0 if today is None else findings.metal_mg,
+        finding_micro=0 if today is None else moving_micro(findings, today),
         book_micro_per_kg=None if rate is None else rate * MG_PER_KG,
         today_micro_per_kg=today.micro_per_kg if today is not None else None,
         hourly_micro=policy.hourly_rate_micro,

@@ -1,4 +1,4 @@
-"""What the precious metal in the findings of pieces cost, and how many grams of each cast's alloy it is worth."""
+"""What the precious metal in the findings of pieces and designs cost, and how many grams of their alloy it is worth."""
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
@@ -7,11 +7,13 @@ from fractions import Fraction
 
 from django.db.models import F, OuterRef, Q, Subquery
 
-from costing.core.metal_price import DatedPrice
+from costing.core.lines import compute_value_at_rate
+from costing.core.metal_price import AlloyPrice, DatedPrice
 from costing.models import FinePrice
 from inventory.core.findings import weigh_finding
-from inventory.models import Cast
+from inventory.models import Alloy, Cast, DesignPart
 from inventory.queries.findings import finding_lines
+from inventory.queries.shelf import lots_here
 from studio.kit.units import MG_PER_KG, PER_MILLE_WHOLE, round_half_up
 
 
@@ -65,9 +67,68 @@ def gather_findings(casts: Iterable[Cast]) -> Mapping[int, PieceFindings]:
         if metal != alloy.metal or not alloy.fineness:
             continue
         fine_mg = Fraction(weigh_finding(unit, quantity, item_mg) * fineness, PER_MILLE_WHOLE)
-        bought = None
-        if price is not None:
-            bought = round_half_up(fine_mg * DatedPrice(price, per, day).exact_per_kg / MG_PER_KG)
-        metal_mg = round_half_up(fine_mg * PER_MILLE_WHOLE / alloy.fineness)
-        found[piece] = found[piece].plus(PieceFindings(cost_micro, metal_mg, bought))
+        per_kg = None if price is None else DatedPrice(price, per, day).exact_per_kg
+        found[piece] = found[piece].plus(_of_fine(fine_mg, alloy, cost_micro, per_kg))
     return found
+
+
+def _of_fine(fine_mg: Fraction, alloy: Alloy, cost_micro: int, per_kg: Fraction | None) -> PieceFindings:
+    """Findings with so much pure metal of the kind of an alloy that has a fineness, bought at so much a kilogram."""
+    bought = None if per_kg is None else round_half_up(fine_mg * per_kg / MG_PER_KG)
+    return PieceFindings(cost_micro, round_half_up(fine_mg * PER_MILLE_WHOLE / alloy.fineness), bought)
+
+
+def price_on_shelf(parts: Iterable[DesignPart]) -> Mapping[int, Fraction | None]:
+    """What a kilogram of the pure metal cost when the findings came that are here: a mean by material.
+
+    None where no price is written down for the day of one of the lots. Parts come with their material. One query, and
+    none where no part is of precious metal.
+    """
+    materials = {part.material_id for part in parts if part.material.finding_alloy_id}
+    if not materials:
+        return {}
+    priced = FinePrice.objects.filter(
+        metal=OuterRef("material__finding_alloy__metal"), day__lte=OuterRef("received_on")
+    ).order_by("-day")
+    rows = (
+        lots_here(owner=None)
+        .filter(material__in=materials)
+        .order_by()
+        .annotate(
+            price=Subquery(priced.values("price_micro")[:1]), per=Subquery(priced.values("per_unit")[:1])
+        )
+        .values_list("material_id", "holder__quantity", "price", "per", "received_on")
+    )
+    held: dict[int, int] = defaultdict(int)
+    worth: dict[int, Fraction] = defaultdict(Fraction)
+    unknown = set()
+    for material, quantity, price, per, day in rows:
+        held[material] += quantity
+        if price is None:
+            unknown.add(material)
+        else:
+            worth[material] += quantity * DatedPrice(price, per, day).exact_per_kg
+    return {key: None if key in unknown else worth[key] / held[key] for key in held}
+
+
+def find_in_part(part: DesignPart, alloy: Alloy, cost_micro: int, per_kg: Fraction | None) -> PieceFindings:
+    """What one piece of a design takes of a finding, if it is of the metal of the piece; nothing else moves with it.
+
+    The part comes with its material and that with its alloy.
+    """
+    material, of = part.material, part.material.finding_alloy
+    if of is None or of.metal != alloy.metal or not alloy.fineness:
+        return NO_FINDINGS
+    mass_mg = weigh_finding(material.unit, part.quantity, material.item_mg)
+    return _of_fine(Fraction(mass_mg * of.fineness, PER_MILLE_WHOLE), alloy, cost_micro, per_kg)
+
+
+def moving_micro(findings: PieceFindings, price: AlloyPrice) -> int:
+    """Of what findings cost, the part that goes up and down with their metal; the rest is their making.
+
+    As much as their metal cost when they came; by today's price where no price of that time is known.
+    """
+    metal_micro = findings.bought_micro
+    if metal_micro is None:
+        metal_micro = compute_value_at_rate(findings.metal_mg, price.micro_per_kg)
+    return min(metal_micro, findings.cost_micro)

@@ -30,6 +30,7 @@ from studio.kit.units import PCT100_PER_PERCENT
 from studio.kit.working import Setting, origin_of
 
 from .costed import CostedCast
+from .findings import moving_micro
 from .metal_price import alloy_prices, fine_prices, metal_prices
 from .policy import all_policies, policy_on, price_rules
 
@@ -181,7 +182,7 @@ def parts_of(costed: CostedCast, place: int, price: AlloyPrice | None) -> CostPa
     today_micro = None
     if price is not None and not cast.customer_metal:
         today_micro = compute_value_at_rate(metal_mg_of(costed, place), price.micro_per_kg)
-        metal_micro += finding_metal_micro(costed, place, price)
+        metal_micro += moving_micro(costed.findings_of(place), price)
     return CostParts(
         metal_micro=metal_micro,
         today_micro=today_micro,
@@ -219,18 +220,6 @@ def basis_of(costed: CostedCast, place: int, price: AlloyPrice | None, failed_pc
 def metal_mg_of(costed: CostedCast, place: int) -> int:
     """What is bought again for a piece: its own metal, that in its findings, and its share of the normal loss."""
     return costed.piece_mg[place] + costed.findings_of(place).metal_mg + costed.cost.piece_lost_mg[place]
-
-
-def finding_metal_micro(costed: CostedCast, place: int, price: AlloyPrice) -> int:
-    """Of what the findings of a piece cost, the part that goes up and down with their metal; the rest is their making.
-
-    As much as their metal cost when they came; by today's price where no price of that time is known.
-    """
-    findings = costed.findings_of(place)
-    metal_micro = findings.bought_micro
-    if metal_micro is None:
-        metal_micro = compute_value_at_rate(findings.metal_mg, price.micro_per_kg)
-    return min(metal_micro, findings.cost_micro)
 
 
 def seconds_of(costed: CostedCast, place: int) -> tuple[int, int]:

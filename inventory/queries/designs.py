@@ -9,7 +9,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models import Count, Prefetch, Q, QuerySet, Sum
 
 from inventory.core.credibility import Blend, Tally, Wider, compute_blend, compute_wider, tally
 from inventory.core.pieces import name_without_number
@@ -18,6 +18,7 @@ from inventory.models import (
     BenchTime,
     Cast,
     Design,
+    DesignPart,
     Entry,
     Material,
     Movement,
@@ -51,7 +52,7 @@ def find_design(pk: int) -> Design | None:
 def designs_costed() -> "QuerySet[Design]":
     """Designs with all that their cost is made of."""
     return Design.objects.select_related("alloy", "pattern_material").prefetch_related(
-        "parts__material", "times"
+        Prefetch("parts", DesignPart.objects.select_related("material__finding_alloy")), "times"
     )
 
 

@@ -9,11 +9,12 @@ from django.test import Client
 from costing.core.price import replace_metal
 from costing.models import FinePrice
 from costing.queries.costed import cost_casts
+from costing.queries.designs import cost_designs, find_designs
 from costing.queries.pricing import basis_of, read_price_book
 from inventory.core.findings import FindingMetal
 from inventory.core.fineness import Known
 from inventory.core.pieces import tell_mark
-from inventory.models import Material, Piece
+from inventory.models import Design, DesignPart, Material, Piece
 from inventory.posting.stock import post_use
 from tests import workshop as w
 from tests.support import problems, text_of
@@ -74,6 +75,28 @@ def test_their_metal_is_bought_again_at_todays_price(stud: Piece) -> None:
     price = book.metals[costed.cast.alloy_id].micro_per_kg
     again, _ = replace_metal(basis.parts.cost_micro, basis.parts.metal_micro, metal_mg, 0, price)
     assert again == basis.parts.cost_today_micro
+
+
+def test_a_design_moves_with_the_metal_of_its_findings_before_it_is_cast(bench: Client, stud: Piece) -> None:
+    """The same sums as of the piece above: 10.00 + 2.40, and 12.025 + 2.510889 with silver at 1.30."""
+    for days, price in ((-1, "1.00"), (1, "1.30")):
+        FinePrice.objects.create(
+            metal="silver", day=w.DAY + timedelta(days), price_micro=w.money(price), per_unit="g"
+        )
+    design = Design.objects.create(name="Fern", alloy=w.sterling(), cast_mg=10_000, finished_mg=10_000)
+    DesignPart.objects.create(design=design, material=Material.objects.get(name="Ear wires"), quantity=2)
+    (found,) = cost_designs([(find_designs([design.pk])[design.pk], None)])
+    assert found is not None
+    assert found.cost.parts.cost_micro == w.money("12.40")
+    assert found.cost.parts.metal_micro == w.money(10) + 369_630
+    assert abs(found.cost.parts.cost_today_micro - (w.money("12.025") + 2_510_889)) <= 700
+    # Its floor moves by the same grams: 10 g and 0.3996 g of 925 that the wires are worth.
+    assert found.find_floor(w.money(40), found.usual.way).metal_mg == 10_400
+    assert "metal in its findings" in text_of(bench.get(f"/pieces/designs/{design.pk}/cost/"))
+    # A lot that came before any price was written down: its metal is taken at today's.
+    FinePrice.objects.filter(day__lt=w.DAY).delete()
+    (found,) = cost_designs([(find_designs([design.pk])[design.pk], None)])
+    assert found is not None and abs(found.cost.parts.metal_micro - w.money(10) - 480_519) <= 700
 
 
 def test_what_is_not_known_of_a_finding_is_asked_for(bench: Client, studio: Any) -> None:

@@ -82,7 +82,9 @@ class PiecesForm(OnceMixin, StudioForm):
         self.pieces, self.offered = {piece.pk: piece for piece in pieces}, asked
         for key, piece in self.pieces.items():
             self.fields[f"{_TAKE}{key}"] = forms.BooleanField(label=piece.name, required=False)
-            self.fields[f"{_PRICE}{key}"] = _money(f"Price of {piece.name}", initial=asked.get(key))
+            price = self.fields[f"{_PRICE}{key}"] = _money(f"Price of {piece.name}", initial=asked.get(key))
+            # What was asked, and not what a refused page holds, is what a price is a change of.
+            price.widget.attrs["data-offered"] = price.prepare_value(asked.get(key)) or ""
 
     @staticmethod
     def keys_in(data: Any) -> list[int]:

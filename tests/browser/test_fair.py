@@ -1,5 +1,7 @@
 """A fair of thirty pieces, 22 of them sold at odd prices, is written down on a phone in few entries: counted."""
 
+from playwright.sync_api import Page
+
 from tests.browser.conftest import OpenPage
 from tests.browser_support import LOOKS, check_page
 from tests.counting import CountedHand
@@ -50,6 +52,7 @@ def test_a_fair_takes_under_sixty_entries_and_two_minutes(
     page.wait_for_load_state("networkidle")
     assert page.input_value(f"[name='{names[3]}']") == "24.50"
     hand.write("card_fee", "12.32")
+    refuse_a_price(page, names[21])
     hand.press("form .press:has-text('Save what was sold')")
     page.wait_for_load_state("networkidle")
     assert "704.00 GBP paid" in page.inner_text("main").replace("\u00a0", " ")
@@ -57,3 +60,18 @@ def test_a_fair_takes_under_sixty_entries_and_two_minutes(
     assert len(hand.entries) < MOST_ENTRIES, hand.entries
     assert hand.seconds < MOST_SECONDS, hand.seconds
     assert "Everything adds up." in own_demo_studio.manage("audit")
+
+
+def refuse_a_price(page: Page, name: str) -> None:
+    """What is no price is told within the width of the page, and what was typed and ticked stays."""
+    price, tick = page.locator(f"[name='{name}']"), page.locator(f"[name='{name.replace('price', 'take')}']")
+    price.fill("-5")
+    page.click("form .press:has-text('Save what was sold')")
+    page.wait_for_selector(".weighing .errors")
+    page.wait_for_load_state("networkidle")
+    check_page(page)
+    assert price.input_value() == "-5" and tick.is_checked()
+    price.press_sequentially("0")
+    price.fill("-5")
+    assert tick.is_checked()
+    price.fill("42.50")

@@ -101,7 +101,7 @@ def read_working(working: Working) -> str:
 def test_what_is_asked_is_offered_and_a_tick_takes_it(client: Client, pieces: list[Piece]) -> None:
     pieces[0].asked_prices.create(day=w.DAY, price_micro=money(24))
     page = text_of(client.get("/sales/new/?q=Leaf 1"))
-    assert 'value="24.00"' in page
+    assert 'value="24.00"' in page and page.count('data-offered="24.00"') == 1
     key, other = pieces[0].pk, pieces[1].pk
     sent = {
         "channel": Channel.objects.get().pk,

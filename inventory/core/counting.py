@@ -15,8 +15,14 @@ def is_within_weighing(difference: int, unit: str, division_mg: int) -> bool:
     return abs(difference) <= compute_weighing_uncertainty(division_mg, READINGS).tolerance_mg
 
 
-def ask_difference(book: int, counted: int, unit: str) -> str:
-    """The sentence that asks for a reason."""
+TOO_MUCH_FOR_A_SCALE = "It differs by more than the scale can show: look again, or choose another reason."
+
+
+def ask_difference(book: int, counted: int, unit: str, is_blind: bool = False) -> str:
+    """The sentence that asks for a reason; blind it keeps the book's figure to itself, so that a second look is one."""
+    if is_blind:
+        word = "less" if counted < book else "more"
+        return f"That is {word} than the book has. Look again, or say why."
     word = "missing" if counted < book else "more"
     gap = print_quantity(abs(counted - book), unit)
     return f"The book has {print_quantity(book, unit)}: {gap} {word}. Look again, or say why."

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.forms.boundfield import BoundField
 
-from inventory.core.counting import ask_difference, is_within_weighing
+from inventory.core.counting import TOO_MUCH_FOR_A_SCALE, ask_difference, is_within_weighing
 from inventory.models import CountLine, Lot, Material, Studio
 from inventory.posting.counting import LotFound, Round
 from inventory.queries.counting import places_kept_in
@@ -42,9 +42,9 @@ class CountSheetForm(OnceMixin, StudioForm):
     day = ReceivedDayField("Counted on")
     note = NoteLine()
 
-    def __init__(self, lots: Sequence[Lot], studio: Studio, data: Any = None) -> None:
+    def __init__(self, lots: Sequence[Lot], studio: Studio, data: Any = None, is_blind: bool = False) -> None:
         super().__init__(data)
-        self.lots, self.studio = lots, studio
+        self.lots, self.studio, self.is_blind = lots, studio, is_blind
         for lot in lots:
             self.fields[f"{_LOT}{lot.pk}"] = QuantityField(
                 lot.material.unit, label=f"Lot {lot.pk}", required=False, minimum=0
@@ -66,10 +66,13 @@ class CountSheetForm(OnceMixin, StudioForm):
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         for lot in self.lots:
             counted, held, unit = cleaned.get(f"{_LOT}{lot.pk}"), lot.holder.quantity, lot.material.unit
-            if counted is None or cleaned.get(f"{_WHY}{lot.pk}"):
+            if counted is None or is_within_weighing(counted - held, unit, self.studio.scale_division_mg):
                 continue
-            if not is_within_weighing(counted - held, unit, self.studio.scale_division_mg):
-                self.add_error(f"{_LOT}{lot.pk}", ask_difference(held, counted, unit))
+            why = cleaned.get(f"{_WHY}{lot.pk}")
+            if not why:
+                self.add_error(f"{_LOT}{lot.pk}", ask_difference(held, counted, unit, self.is_blind))
+            elif why == CountLine.Reason.SCALE:
+                self.add_error(f"{_WHY}{lot.pk}", TOO_MUCH_FOR_A_SCALE)
         if not self.errors and not self.found():
             self.add_error(None, "Write what is there of at least one lot.")
         return cleaned

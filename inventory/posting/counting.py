@@ -6,7 +6,7 @@ from datetime import date
 
 from django.contrib.auth.models import User
 
-from inventory.core.counting import ask_difference, is_within_weighing
+from inventory.core.counting import TOO_MUCH_FOR_A_SCALE, ask_difference, is_within_weighing
 from inventory.models import CountLine, Lot, StockCount
 
 from .book import open_book
@@ -38,7 +38,7 @@ class Round:
 def post_stock_count(found: Sequence[LotFound], round_: Round, by: User | None = None) -> StockCount:
     """Set each lot to what was found of it and keep the count, lots that agreed with it too.
 
-    Raises Refused for a difference that the scale cannot have made and nobody gave a reason for.
+    Raises Refused for a difference that the scale cannot have made and nobody gave another reason for.
     """
     if not found:
         raise Refused("Write what is there of at least one lot.")
@@ -55,14 +55,7 @@ def post_stock_count(found: Sequence[LotFound], round_: Round, by: User | None =
         book.make_first(count)
         for one in found:
             lot, held = one.lot, one.lot.holder.quantity
-            unit = lot.material.unit
-            reason = one.reason if one.counted != held else ""
-            if one.counted != held and is_within_weighing(
-                one.counted - held, unit, book.studio.scale_division_mg
-            ):
-                reason = reason or Reason.SCALE
-            if one.counted != held and not reason:
-                raise Refused(ask_difference(held, one.counted, unit), f"lot-{lot.pk}")
+            reason = _reason_of(one, round_.is_blind, book.studio.scale_division_mg)
             note = "; ".join(
                 words for words in (Reason(reason).label if reason else "", round_.note) if words
             )
@@ -73,3 +66,17 @@ def post_stock_count(found: Sequence[LotFound], round_: Round, by: User | None =
                 )
             )
     return count
+
+
+def _reason_of(one: LotFound, is_blind: bool, division_mg: int) -> str:
+    """Why a lot differs, "" where it does not."""
+    held, unit, field = one.lot.holder.quantity, one.lot.material.unit, f"lot-{one.lot.pk}"
+    if one.counted == held:
+        return ""
+    if is_within_weighing(one.counted - held, unit, division_mg):
+        return one.reason or Reason.SCALE
+    if not one.reason:
+        raise Refused(ask_difference(held, one.counted, unit, is_blind), field)
+    if one.reason == Reason.SCALE:
+        raise Refused(TOO_MUCH_FOR_A_SCALE, f"why-{one.lot.pk}")
+    return one.reason

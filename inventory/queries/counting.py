@@ -56,7 +56,7 @@ def last_count(until: date) -> tuple[StockCount, int, int] | None:
     """
     newest = StockCount.objects.filter(day__lte=until).order_by("-day", "-pk")[:_LOOKED_BACK]
     lines = CountLine.objects.filter(count__in=list(newest)).exclude(pk__in=taken_back_lines().values("pk"))
-    by_count = lines.order_by("-count__day", "-count").values_list("count", "count__day")
+    by_count = lines.order_by("-count__day", "-count_id").values_list("count", "count__day")
     last = by_count.annotate(lots=Count("pk"), differing=Count("entry")).first()
     if last is None:
         return None

@@ -35,7 +35,7 @@ def count_stock(request: HttpRequest) -> HttpResponse:
     # What was sent is of the lots that the page had, whatever has become of them since.
     lots = lots_counted(CountSheetForm.keys_in(data)[:LOTS_A_SHEET]) if data else []
     lots = lots or list(page)
-    sheet = Sheet(CountSheetForm(lots, studio_of(request), data))
+    sheet = Sheet(CountSheetForm(lots, studio_of(request), data, is_blind))
 
     def save() -> str:
         round_ = sheet.form.round(kept_in, is_blind)

@@ -64,6 +64,24 @@ def test_what_the_scale_may_have_made_needs_no_reason(shelf):
     assert count.lines.get().reason == Reason.SCALE
 
 
+def test_the_scale_is_no_reason_for_more_than_it_can_show(bench, shelf):
+    silver = shelf[0]
+    with pytest.raises(Refused, match="more than the scale can show") as refused:
+        post_stock_count([LotFound(silver, w.g("99.44"), Reason.SCALE)], Round(w.DAY))
+    assert refused.value.field == f"why-{silver.pk}"
+    answer = bench.post(
+        "/stock/count/", sheet(**{f"lot-{silver.pk}": "99.44", f"why-{silver.pk}": Reason.SCALE})
+    )
+    assert answer.status_code == 422 and "more than the scale can show" in text_of(answer)
+    assert not StockCount.objects.exists()
+
+
+def test_of_two_counts_on_one_day_the_later_is_told(shelf):
+    post_stock_count([LotFound(shelf[0], w.g(100))], Round(w.DAY))
+    later = post_stock_count([LotFound(shelf[1], w.g(5_000))], Round(w.DAY))
+    assert last_count(w.DAY) == (later, 1, 0)
+
+
 def test_a_count_before_a_later_move_is_refused(shelf):
     post_use(shelf[1], w.g(10), w.DAY + timedelta(days=5))
     with pytest.raises(Refused, match="a count before that says nothing"):
@@ -108,6 +126,8 @@ def test_blind_it_shows_no_figure_of_the_book(bench, shelf):
     assert "100.00 g" in text_of(bench.get("/stock/count/"))
     blind = text_of(bench.get("/stock/count/?blind=on&kept_in=safe"))
     assert "100.00 g" not in blind and "Green wax" not in blind and "Sterling grain" in blind
+    asked = text_of(bench.post("/stock/count/?blind=on", sheet(**{f"lot-{shelf[0].pk}": "99.2"})))
+    assert "That is less than the book has. Look again, or say why." in asked and "100.00 g" not in asked
     assert "5,000.00 g" not in text_of(bench.get("/reports/count-sheet/?blind=on"))
     assert bench.get("/reports/count-sheet.pdf?kept_in=safe").content.startswith(b"%PDF")
 

@@ -13,6 +13,8 @@ from studio.kit.fields import CelsiusField, LineField, MassField, ReadField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.measures import PURITY
 from studio.kit.numerals import Unreadable
+from studio.kit.printing import print_fineness
+from studio.kit.units import PPM_PER_MILLE
 
 from .work_day import WorkDayField
 
@@ -20,6 +22,11 @@ MEASURED_LABEL = "Measured fineness"
 ENDS_LABELS = ("From", "To")
 ASSAY_LABELS = ("Assayed by", "Number of the paper")
 _SEEN_MAX = 40
+#: Up to this it is a share of 1 that was written, not parts of 1000; 0 is metal without any.
+_SHARE_OF_ONE_PPM = PPM_PER_MILLE
+SHARE_OF_ONE = "Write parts of 1000: for 0.925 write 925."
+#: How far a fineness may be from what is proved of a lot before it is asked about.
+_FAR_PPM = 50_000
 _ENDS = re.compile(r"(.+?)\s*(?:\bto\b|-|–|—|…|\.\.+)\s*(.+)")
 
 
@@ -30,6 +37,11 @@ class PerMilleField(ReadField):
 
     def __init__(self, **kwargs: Any) -> None:
         super().__init__(help_text=kwargs.pop("help_text", "Parts of 1000, such as 879.5."), **kwargs)
+
+    def validate(self, value: Any) -> None:
+        super().validate(value)
+        if value and value <= _SHARE_OF_ONE_PPM:
+            raise ValidationError(SHARE_OF_ONE)
 
 
 class GuessField(LineField):
@@ -55,6 +67,8 @@ class GuessField(LineField):
             raise ValidationError(str(refusal)) from refusal
         if low_ppm > high_ppm:
             raise ValidationError("Write the lower figure first, such as 800 to 925.")
+        if 0 < high_ppm <= _SHARE_OF_ONE_PPM:
+            raise ValidationError(SHARE_OF_ONE)
         return low_ppm, high_ppm
 
     def validate(self, value: Any) -> None:
@@ -105,6 +119,27 @@ class AssayForm(OnceMixin, StudioForm):
             elif measured is not None and guess is not None:
                 self.add_error("guess", "Write what was measured or a guess, not both.")
         return cleaned
+
+    def doubts(self) -> dict[str, str]:
+        """A fineness that what is known of the lot does not lead one to expect."""
+        name = "measured" if self.cleaned_data.get("measured") is not None else "guess"
+        said = self.assay(self.lot)
+        expected, words = self._expected()
+        if expected is None or (said.low_ppm <= expected[1] and said.high_ppm >= expected[0]):
+            return {}
+        found = PURITY.print(said.low_ppm) if name == "measured" else print_ends(said.low_ppm, said.high_ppm)
+        return {name: f"{words}, and this is {found}. Is it right?"}
+
+    def _expected(self) -> tuple[tuple[int, int] | None, str]:
+        lot, held = self.lot, self.lot.holder
+        if lot.fineness_is_guess and lot.fine_low_ppm is not None and lot.fine_high_ppm is not None:
+            ends = lot.fine_low_ppm, lot.fine_high_ppm
+            return ends, f"The guess of this lot is {print_ends(*ends)} of 1000"
+        if not held.quantity:
+            return None, ""
+        ppm = held.fine_ug * PPM_PER_MILLE // held.quantity
+        has = print_fineness(held.fine_ug, held.quantity)
+        return (ppm - _FAR_PPM, ppm + _FAR_PPM), f"The book has {has} in it"
 
     def assay(self, lot: Lot) -> Assay:
         found = self.cleaned_data

@@ -3,6 +3,8 @@
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import reduce
+from operator import or_
 from typing import Any
 
 from django.db.models import F, Q, QuerySet
@@ -20,7 +22,7 @@ from inventory.core.fineness import (
 )
 from inventory.core.ledger import Amount
 from inventory.core.trace import gather_mixes
-from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material, Piece
+from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material, Movement, Piece
 from studio.kit.printing import print_fineness
 from studio.kit.units import round_half_up
 
@@ -142,6 +144,12 @@ def spread_of(lot: Lot, low_ppm: int, high_ppm: int, goes_on: bool) -> Spread:
     for mix, holder in _holders_of(more, said):
         changes.append(PutRight(holder, compute_put_right_ug(holder.quantity, holder.fine_ug, more[mix])))
     return Spread(changes, list(more))
+
+
+def is_in_mixes(lot: Lot) -> bool:
+    """Whether something was made of a lot: a melt, a lot made of lots, a batch. One query."""
+    into = reduce(or_, (*MIXED, _SENT))
+    return Movement.objects.filter(into, stands("entry__"), source=lot.holder).exists()
 
 
 def _holders_of(mixes: Iterable[int], said: Collection[int]) -> list[tuple[int, Holder]]:

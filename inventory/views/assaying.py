@@ -16,7 +16,7 @@ from inventory.forms.sheet import Sheet
 from inventory.models import Lot
 from inventory.posting.assaying import post_assay
 from inventory.posting.refusal import Refused
-from inventory.queries.fineness import Spread, pieces_gone, spread_of
+from inventory.queries.fineness import Spread, is_in_mixes, pieces_gone, spread_of
 from inventory.queries.studio import studio_of
 
 from .lots import CANNOT_NOW, find_or_404
@@ -38,7 +38,7 @@ def assay_lot(request: HttpRequest, pk: int) -> HttpResponse:
     if lot.void or not lot.material.fineness:
         messages.warning(request, CANNOT_NOW)
         return redirect(_address(lot))
-    form: Any = AssayForm(sent(request), lot=lot, initial={"day": timezone.localdate(), "water_c": 20})
+    form: Any = AssayForm(sent(request), lot=lot, initial=_begin(request, lot))
     sheet = Sheet(form)
     if WORK_OUT in request.POST:
         return _work_out(request, lot, sheet)
@@ -53,6 +53,12 @@ def assay_lot(request: HttpRequest, pk: int) -> HttpResponse:
         form.errors.clear()
         context = {"changes": seen[0].changes[:CHANGES_SHOWN], "spread": seen[0]} | _besides(seen[0])
     return _show(request, lot, sheet, context)
+
+
+def _begin(request: HttpRequest, lot: Lot) -> dict[str, Any]:
+    """Carried on at the start where something was made of it: else what is known by now would stay a guess there."""
+    begun: dict[str, Any] = {"day": timezone.localdate(), "water_c": 20}
+    return begun | ({} if request.method == "POST" else {"goes_on": is_in_mixes(lot)})
 
 
 def _show(request: HttpRequest, lot: Lot, sheet: Sheet, context: dict[str, Any]) -> HttpResponse:

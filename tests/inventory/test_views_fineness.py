@@ -102,6 +102,9 @@ def test_an_assay_shows_what_changes_before_it_is_written_down(bench):
         ({}, "Write the fineness that was measured"),
         ({"measured": "880", "guess": "800 to 900"}, "not both"),
         ({"measured": "1001"}, "1000"),
+        ({"measured": "0.880"}, "Write parts of 1000"),
+        ({"guess": "0.8 to 0.925"}, "Write parts of 1000"),
+        ({"measured": "950"}, "The guess of this lot is 800 to 925 of 1000, and this is 950. Is it right?"),
         ({"measured": "880", "day": "2026-03-01"}, "This lot came on"),
     ],
 )
@@ -112,6 +115,25 @@ def test_an_assay_that_says_nothing_right_is_refused(bench, typed, sentence):
         first = agree(bench, lot, first, **typed)
     assert first.status_code == 422 and sentence in text_of(first)
     assert not Entry.objects.filter(kind="assay").exists()
+
+
+def test_what_is_out_of_the_guess_is_taken_once_it_is_answered(bench):
+    lot = jar()
+    asked = assay(bench, lot, measured="0")
+    sure = re.search(r'name="sure" value="([^"]+)"', asked.content.decode())[1]
+    first = assay(bench, lot, measured="0", sure=sure)
+    agree(bench, lot, first, measured="0", sure=sure)
+    lot.holder.refresh_from_db()
+    assert lot.holder.fine_ug == 0
+
+
+def test_it_is_carried_on_from_the_start_where_something_was_made_of_it(bench):
+    lot, other = jar(), jar()
+    w.cast_metal([(lot, 60)], [w.piece("Leaf", 40)], "19.9", as_it_is=True)
+    ticked = [
+        bench.get(f"/stock/lots/{one.pk}/assay/").context["form"]["goes_on"].value() for one in (lot, other)
+    ]
+    assert ticked == [True, False]
 
 
 def test_two_weighings_become_a_guess(bench):

@@ -11,7 +11,7 @@ from studio.kit.fields import CountField, LineField, MassField, MinutesField, Qu
 from studio.kit.picks import Options, PickField
 from studio.kit.rows import RowForm, RowsFormSet, make_rows
 
-from .bench_time import MOST_MINUTES
+from .bench_time import MOST_MINUTES, TaskField
 from .casting_fields import MetalChoice, PatternWeightsField
 
 MOST_IN_ONE_GROUP = 500
@@ -124,8 +124,11 @@ class NamedPieceRow(PieceRow):
 
 
 class TimeRow(RowForm):
+    seldom = ("task", "what")
+
     minutes = MinutesField(label="How long", minimum=1, maximum=MOST_MINUTES)
-    what = LineField(label="Doing what", required=False)
+    task = TaskField()
+    what = LineField(label="In your own words", required=False)
 
 
 class ChargeRows(RowsFormSet):
@@ -159,7 +162,7 @@ class PowderRows(RowsFormSet):
 
 class TimeRows(RowsFormSet):
     def records(self) -> list[TimeRecord]:
-        return [TimeRecord(row["minutes"], row["what"] or "") for row in self.written()]
+        return [TimeRecord(row["minutes"], row["what"] or "", row["task"]) for row in self.written()]
 
 
 TREE_WORDS: dict[str, Any] = {"row_word": "Part of the tree", "add_label": "Add another part of the tree"}

@@ -82,8 +82,11 @@ class TreeRecord:
 
 @dataclass(frozen=True)
 class TimeRecord:
+    """Time on a cast as a whole; `task` is one of Task, or "" where it was not said."""
+
     minutes: int
     what: str = ""
+    task: str = ""
 
 
 @dataclass(frozen=True)
@@ -123,7 +126,7 @@ def post_cast(record: CastRecord, by: User | None = None) -> Cast:
         closed_on = record.closed_on or day
         _fill_tin(book, add_close(book, cast, record.weights, portions, closed_on), closed_on)
         for time in record.bench:
-            book.make(BenchTime(cast=cast, day=day, minutes=time.minutes, what=time.what))
+            book.make(BenchTime(cast=cast, day=day, minutes=time.minutes, what=time.what, task=time.task))
     return cast
 
 

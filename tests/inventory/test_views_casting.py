@@ -84,7 +84,7 @@ def test_everything_that_may_be_noted_is_kept(bench):
             note="second try",
             **rows("tree", {"what": f"lot-{green.pk}", "quantity": "4,2 g"}),
             **rows("powder", {"lot": f"lot-{mould.pk}", "mass": "560"}),
-            **rows("time", {"minutes": "1:20", "what": "tree"}),
+            **rows("time", {"minutes": "1:20", "task": "cut", "what": "tree"}),
         ),
     )
     cast = Cast.objects.get()
@@ -94,7 +94,8 @@ def test_everything_that_may_be_noted_is_kept(bench):
     firing = cast.firing
     assert firing is not None and (firing.minutes, firing.meter_after_wh) == (750, 112_400)
     assert cast.tree_parts.get().quantity == 4_200
-    assert cast.bench_times.get().minutes == 80
+    time = cast.bench_times.get()
+    assert (time.minutes, time.task, time.what) == (80, "cut", "tree")
     assert Lot.objects.get(from_cast=cast, origin="spill").holder.quantity == 200
     assert problems() == []
 

@@ -1,7 +1,7 @@
 """What a customer gets in writing: a receipt for their metal, and the statement that adds up to its hand-back."""
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
 from typing import Any
 
@@ -29,8 +29,10 @@ from studio.kit.documents import (
     show_kind,
     summed,
 )
+from studio.kit.measures import FINE
 from studio.kit.printing import print_day, print_mass
 from studio.kit.reporting import report
+from studio.kit.rounding import Cell, round_to_add_up
 
 from .making import make_document
 
@@ -161,6 +163,7 @@ def _account(alloy: Alloy, crossings: Sequence[Crossing], held: Sequence[Held]) 
     agrees = "What came adds up to the first sum, and what became of it to the second: they are the same."
     altered = "The two sums differ: the books were altered. Run the audit."
     rows = [*came_in, ("Came in all", total_in), *went]
+    fine_in, fine_out = (_round_fine(amount.fine_ug for _, amount in side) for side in (came_in, went))
     return fill_table(
         f"{alloy}: what came, and where it is",
         (
@@ -170,14 +173,15 @@ def _account(alloy: Alloy, crossings: Sequence[Crossing], held: Sequence[Held]) 
                 [amount.quantity for _, amount in rows],
                 total_out.quantity,
             ),
-            Filled(
-                Column("fine", "Fine metal", "fine"),
-                [amount.fine_ug for _, amount in rows],
-                total_out.fine_ug,
-            ),
+            Filled(Column("fine", "Fine metal", "fine"), [*fine_in, sum(fine_in), *fine_out], sum(fine_out)),
         ),
         note=agrees if total_in == total_out else altered,
     )
+
+
+def _round_fine(exact_ug: Iterable[int]) -> list[int]:
+    """Fine metal as it is printed, so that what is shown adds up to the sum that is shown."""
+    return round_to_add_up([Cell(fine_ug) for fine_ug in exact_ug], 10 ** (FINE.digits - FINE.most))
 
 
 def _day_by_day(alloy: Alloy, crossings: Sequence[Crossing]) -> Table:
@@ -186,7 +190,7 @@ def _day_by_day(alloy: Alloy, crossings: Sequence[Crossing]) -> Table:
         Filled(Column("what", "What", on_phone=True), [_tell(one) for one in crossings], "Still here"),
         Filled(Column("day", "Day", "day"), [one.movement.day for one in crossings]),
         summed(Column("mass", "Weight", "mass", on_phone=True), [one.change.quantity for one in crossings]),
-        summed(Column("fine", "Fine metal", "fine"), [one.change.fine_ug for one in crossings]),
+        summed(Column("fine", "Fine metal", "fine"), _round_fine(one.change.fine_ug for one in crossings)),
     ]
     if any(price is not None for price in prices):
         filled.append(summed(Column("price", "Price agreed", "money"), prices))

@@ -13,7 +13,7 @@ from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import Told, post_hand_back, post_handed_in
 from inventory.posting.topping import post_top_up
 from inventory.queries.customers import crossings_of, held_of
-from inventory.reports.customer import build_statement
+from inventory.reports.customer import _round_fine, build_statement
 from tests import workshop as w
 from tests.support import count_queries, once, problems, text_of
 
@@ -117,6 +117,15 @@ def test_the_statement_adds_up_from_receipt_to_hand_back(topped):
     }
     assert {name: rows[name] for name in parts} == {name: Decimal(grams) for name, grams in parts.items()}
     assert sum(Decimal(grams) for grams in parts.values()) == rows["Accounted for"] == 80
+
+
+def test_fine_metal_adds_up_as_it_is_printed(topped):
+    """Taken to micrograms that round up one by one: 0.0456, 0.0386, 3.6756 and 2.1076 make 5.8674."""
+    shown = _round_fine([45_600, 38_600, 3_675_600, 2_107_600])
+    assert sum(shown) == 5_867_000 and all(fine_ug % 1_000 == 0 for fine_ug in shown)
+    for table in build_statement({"customer": w.customer(), "to": w.DAY}).tables[:2]:
+        place = [column.key for column in table.columns].index("fine")
+        assert all(row[place] % 1_000 == 0 for row in table.rows) and table.totals[place] % 1_000 == 0
 
 
 def test_the_statement_is_what_the_book_has_of_theirs(topped):

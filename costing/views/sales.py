@@ -247,7 +247,8 @@ def show_outing(request: HttpRequest, pk: int) -> HttpResponse:
         sale = _post(request, form, outing.channel)
         if form.cleaned_data["rest_back"]:
             count = bring_back(outing, None, form.cleaned_data["day"])
-            messages.success(request, f"{count} came back.")
+            if count:
+                messages.success(request, f"{count} came back.")
         return reverse("costing:sale", args=[sale.pk]) if sale else request.path
 
     context = {"outing": outing, "sold": sales().filter(outing=outing), **_SECTION}
@@ -265,6 +266,8 @@ def come_back(request: HttpRequest, pk: int) -> HttpResponse:
     sheet = Sheet(form)
 
     def save() -> str:
+        if not keys:
+            raise Refused("Tick at least one piece that came back.")
         count = bring_back(outing, keys, form.cleaned_data["day"])
         messages.success(request, f"{count} came back.")
         return reverse("costing:outing", args=[pk])

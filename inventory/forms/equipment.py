@@ -49,7 +49,7 @@ _EXAMPLES = {
 
 
 class EquipmentForm(StudioModelForm):
-    name = LineField(label="Name", max_length=60, help_text="What you call it, such as Flask 3.")
+    name = LineField(label="Name", max_length=60, help_text="What you call it.")
     diameter_um = LengthField(label="Inside diameter", minimum=UM_PER_MM, maximum=1000 * UM_PER_MM)
     height_um = LengthField(label="Inside height", minimum=UM_PER_MM, maximum=1000 * UM_PER_MM)
     capacity_mg = MassField(
@@ -105,6 +105,7 @@ class EquipmentForm(StudioModelForm):
         self.instance.kind = kind
         for name in {*_ALL_OWN} - {*_OWN_FIELDS[kind]}:
             del self.fields[name]
+        self.fields["name"].help_text = f"What you call it, such as {self.kind.label.capitalize()} 3."
         unit = Equipment.LIFE_UNITS[kind]
         self.fields["life_uses"].label = f"Life, in {unit}"
         self.fields["life_uses"].help_text = _EXAMPLES[kind]

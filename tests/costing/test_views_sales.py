@@ -204,6 +204,8 @@ def test_a_gallery_brings_some_back_and_owes_for_others(client: Client, pieces: 
     assert "Leaf 3" in note and "until they are sold or handed back" in note
     sent = {f"price_{pieces[0].pk}": "60", "is_owed": "on", "day": "2026-03-09"}
     assert client.post(f"/sales/out/{fair.pk}/", sent | once()).status_code == 302
+    none = client.post(f"/sales/out/{fair.pk}/back/", {"day": "2026-03-10"} | once())
+    assert none.status_code == 422 and "Tick at least one piece that came back" in text_of(none)
     sent = {f"take_{pieces[1].pk}": "on", "day": "2026-03-10"}
     assert client.post(f"/sales/out/{fair.pk}/back/", sent | once()).status_code == 302
     assert [row.piece_id for row in still_out()] == [pieces[2].pk]

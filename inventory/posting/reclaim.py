@@ -11,7 +11,7 @@ from inventory.core.ledger import share_out
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Entry, Holder, Lot, Movement, Tin
 from inventory.queries.ledger import name_lot
-from inventory.queries.shelf import promised
+from inventory.queries.shelf import holding_plans, promised
 from inventory.queries.tins import lots_in_tin
 from studio.kit.printing import print_mass
 
@@ -191,10 +191,18 @@ def _refuse_promised(lots: Sequence[Lot]) -> None:
     for lot in lots:
         if lot.pk in taken:
             raise Refused(
-                f"A plan holds {print_mass(taken[lot.pk])} of {name_lot(lot)}. Let it go on the plan's page first, "
-                "or leave the lot out.",
+                f"{_name_plans(lot)} {print_mass(taken[lot.pk])} of {name_lot(lot)}. Let it go on the plan's page "
+                "first, or leave the lot out.",
                 "lots",
             )
+
+
+def _name_plans(lot: Lot) -> str:
+    names = holding_plans(lot)
+    told = " and ".join(f"“{name}”" for name in names)
+    return (
+        f"The plan {told} holds" if len(names) == 1 else f"The plans {told} hold" if names else "A plan holds"
+    )
 
 
 def _refuse_unlike(tin: Tin, lot: Lot) -> None:

@@ -68,6 +68,12 @@ def promised(but: Plan | None = None, *others: Plan) -> dict[int, int]:
     return held
 
 
+def holding_plans(lot: Lot) -> list[str]:
+    """The titles of the open plans that were made with some of a lot, to tell whose page lets it go."""
+    plans = Plan.objects.filter(portions__lot=lot, holds=True, dropped=False, cast__closed_on__isnull=True)
+    return list(plans.order_by("pk").values_list("title", flat=True).distinct())
+
+
 def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:
     """The same for choosing among them, less what other plans hold."""
     return [

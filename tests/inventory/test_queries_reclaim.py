@@ -115,7 +115,7 @@ def test_what_a_plan_holds_of_a_tin_it_holds_of_what_the_tin_becomes(studio, gra
     assert promised()[two.pk] == held and one.pk not in promised()
     out = post_apart(two, w.g(3), w.DAY)
     PlanPortion.objects.filter(plan=plan, lot=one).update(lot=out)
-    with pytest.raises(Refused, match="A plan holds"):
+    with pytest.raises(Refused, match=f"The plan “{plan.title}” holds"):
         post_together(tin, [out], w.DAY)
 
 

@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from inventory.models import Holder, Lot, Material
+from inventory.models import Entry, Holder, Lot, Material, Piece
 from inventory.posting.mending import Mend, post_mended, read_given
 from inventory.posting.pieces import post_finish, post_sale
 from inventory.posting.refusal import Refused
@@ -117,6 +117,14 @@ def test_the_statement_adds_up_from_receipt_to_hand_back(topped):
     }
     assert {name: rows[name] for name in parts} == {name: Decimal(grams) for name, grams in parts.items()}
     assert sum(Decimal(grams) for grams in parts.values()) == rows["Accounted for"] == 80
+
+
+def test_a_customers_piece_is_handed_over_and_not_sold(bench, topped):
+    piece = Piece.objects.get()
+    shown = text_of(bench.get(f"/pieces/{piece.pk}/"))
+    assert "Take it back: piece handed over" in shown and "piece sold" not in shown
+    entry = Entry.objects.get(kind="sale", piece=piece)
+    assert ": piece handed over" in text_of(bench.get(f"/ledger/{entry.pk}/"))
 
 
 def test_fine_metal_adds_up_as_it_is_printed(topped):

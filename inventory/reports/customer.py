@@ -29,7 +29,6 @@ from studio.kit.documents import (
     show_kind,
     summed,
 )
-from studio.kit.measures import FINE
 from studio.kit.printing import print_day, print_mass
 from studio.kit.reporting import report
 from studio.kit.rounding import Cell, round_to_add_up
@@ -60,6 +59,8 @@ _HERE = {
 }
 _ONWARDS = "Used in casts of another of their metals"
 _FROM_OTHER = "Out of another of their metals"
+#: Fine metal is printed to the milligram.
+_FINE_STEP_UG = 1_000
 #: A scale's error at the pour gives back what it took: both count as lost.
 _LOST = (Kind.CLOSE, Kind.FINISH)
 
@@ -181,7 +182,7 @@ def _account(alloy: Alloy, crossings: Sequence[Crossing], held: Sequence[Held]) 
 
 def _round_fine(exact_ug: Iterable[int]) -> list[int]:
     """Fine metal as it is printed, so that what is shown adds up to the sum that is shown."""
-    return round_to_add_up([Cell(fine_ug) for fine_ug in exact_ug], 10 ** (FINE.digits - FINE.most))
+    return round_to_add_up([Cell(fine_ug) for fine_ug in exact_ug], _FINE_STEP_UG)
 
 
 def _day_by_day(alloy: Alloy, crossings: Sequence[Crossing]) -> Table:

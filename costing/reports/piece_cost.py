@@ -156,10 +156,10 @@ class PieceSheet:
             return f"Asked: {print_money(kept.price_micro)}{self._say_now(kept.price_micro)}."
         asked = [asking.asked for asking in askings if asking.asked]
         if not asked or self.today is None or self.price is None:
-            return f"Ask {', '.join(asked)}." if asked else ""
+            return f"Ask {', '.join(asked)}, by your cost rules." if asked else ""
         # Of each rule the second is that with today's metal.
         bought = f"with its metal at the price of {say_day(self.price.day)}"
-        return f"Ask {', '.join(asked[1::2])}, {bought}."
+        return f"Ask {', '.join(asked[1::2])}, by your cost rules and {bought}."
 
     def _say_now(self, asked_micro: int) -> str:
         """What the rules say now, where that is another price than the one that is asked."""

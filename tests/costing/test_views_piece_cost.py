@@ -182,13 +182,16 @@ def test_the_page_of_a_piece_begins_with_what_to_ask(bench, leaf):
     assert page.index('id="answer"') < page.index("What else can be done")
     part = text_of(bench.get(f"/pieces/{leaf.pk}/cost/?part=1"))
     answer = part[part.index('id="answer" hx-swap-oob="true"') :]
-    said = "<b>Ask 81.00 wholesale, 102.00 retail.</b> It cost 40.50 GBP, without any time at the bench or a firing."
+    said = "<b>Ask 81.00 wholesale, 102.00 retail, by your cost rules.</b> "
+    said += "It cost 40.50 GBP, without any time at the bench or a firing."
     assert said in answer
     MetalPrice.objects.create(
         alloy=leaf.cast.alloy, day=timezone.localdate(), price_micro=w.money(2_000), per_unit="kg"
     )
     part = text_of(bench.get(f"/pieces/{leaf.pk}/cost/?part=1"))
-    assert "Ask 162.00 wholesale, 203.00 retail, with its metal at the price of " in part
+    assert (
+        "Ask 162.00 wholesale, 203.00 retail, by your cost rules and with its metal at the price of " in part
+    )
 
 
 def test_a_price_that_pays_for_no_time_says_so_beside_it(bench, leaf):

@@ -13,6 +13,7 @@ from django.core.management import call_command
 from django.db import connection, transaction
 from django.test import TransactionTestCase
 
+from tests import second_database
 from tests.databases import Run, on_server, standing_at
 from tests.served import ServedStudio
 from tests.tools import describe_left_out, left_out, missing
@@ -24,9 +25,6 @@ if TYPE_CHECKING:
 
 RUN_FOLDER = "STUDIO_TEST_RUN"
 RUN = pytest.StashKey[Run]()
-# Pages read and write through the same queries and postings, which are all tried on the second database too;
-# of the pages' own tests it is enough that each page answers, and that the work goes through.
-PAGES_ON_BOTH = {"test_views_questions.py", "test_views_casting_steps.py", "test_views_plans.py"}
 OWN_DATABASE = {
     *("fresh_sqlite_url", "fresh_postgres_url", "bare_postgres_url", "real_database"),
     "served_studio",
@@ -78,8 +76,13 @@ def pytest_report_header() -> list[str]:
     return [line] if line else []
 
 
-def pytest_ignore_collect(collection_path: Path) -> bool | None:
-    return True if collection_path in left_out() else None
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    if collection_path in left_out():
+        return True
+    is_test = collection_path.name.startswith("test_") and collection_path.suffix == ".py"
+    if is_test and config.getoption("--only-database"):
+        return None if second_database.may_have_some(collection_path, config.args) else True
+    return None
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
@@ -89,7 +92,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if "postgresql" in missing():
         kept = [item for item in kept if item.get_closest_marker("postgres") is None]
     if config.getoption("--only-database"):
-        kept = [item for item in kept if _touches_database(item)]
+        if gone := second_database.misses(items):
+            raise pytest.UsageError(f"tests/second_database.py names tests that are not there: {gone}")
+        kept = second_database.choose([item for item in kept if _touches_database(item)], config.args)
     if len(kept) < len(items):
         config.hook.pytest_deselected(items=[item for item in items if item not in set(kept)])
     # What takes long is begun first, or one worker would be left alone with it at the end.
@@ -116,8 +121,6 @@ def _touches_database(item: pytest.Item) -> bool:
     if item.get_closest_marker("postgres"):
         return True
     if fixtures & OWN_DATABASE or any(item.get_closest_marker(name) for name in ("browser", "counts")):
-        return False
-    if item.path.name.startswith("test_views_") and item.path.name not in PAGES_ON_BOTH:
         return False
     if item.get_closest_marker("django_db") or fixtures & {"db", "transactional_db"}:
         return True

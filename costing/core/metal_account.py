@@ -44,6 +44,7 @@ CASTING, FINISHING, COUNTS, FOUND = (
     "Missing at counts, less what was found",
     "Found later",
 )
+REFINERS_ASSAY = Stage("refined_assay", "Assay difference at the refiner", "ref_assay", loss="At the refiner")
 CAME: tuple[Stage, ...] = (
     Stage("late_bill", "Late bills on what was here", "supplier", ("late_bill",)),
     Stage("bought", "Bought", "supplier"),
@@ -63,7 +64,7 @@ WENT: tuple[Stage, ...] = (
     # What metal cost that was passed on leaves for the customer; its grams go to an account of theirs.
     Stage("to_owner", "Passed to a customer", "customer", ("top_up",)),
     Stage("handed_back", "Handed back", "customer"),
-    Stage("to_other", "Used with another alloy"),
+    Stage("to_other", "Became another alloy"),
     Stage("alloyed", "Fine metal of another kind, no longer counted", "alloyed"),
     Stage("lost_pour", "Lost at the pour", "lost", ("close", "cleaned"), loss=CASTING),
     Stage("lost_finish", "Lost in finishing", "lost", ("finish",), loss=FINISHING),
@@ -78,7 +79,7 @@ WENT: tuple[Stage, ...] = (
     Stage("scrapped", "Thrown away", "scrapped", loss="Thrown away"),
     Stage("refined_out", "Paid out or kept by refiners", "refiner"),
     Stage("refined_lost", "Lost at the refiner", "ref_lost", loss="At the refiner"),
-    Stage("refined_assay", "Assay difference at the refiner", "ref_assay", loss="At the refiner"),
+    REFINERS_ASSAY,
     Stage("assayed", "Fine metal put right by assay", "assay"),
     Stage("missing", "Missing at a count", "counted", loss=COUNTS),
     Stage("went_else", "Went out otherwise"),
@@ -89,6 +90,12 @@ CAME_LABELS: Mapping[str, str] = MappingProxyType({stage.key: stage.label for st
 WENT_LABELS: Mapping[str, str] = MappingProxyType({stage.key: stage.label for stage in WENT})
 #: What a scale's error or an assay gave back is taken off what went by the same line.
 _GIVES_BACK = tuple(stage for stage in WENT if stage.place in ("lost", "ref_lost", "ref_assay", "assay"))
+#: What crosses from one of the studio's metals to another, or only comes back, is no coming or going of the whole.
+_WITHIN = ("from_other", "to_other")
+_BACK = "returned"
+_FOUND_AGAIN = {stage.key for stage in CAME if stage.loss}
+_NOT_GAINED = {_BACK, *_WITHIN, *_FOUND_AGAIN}
+_NOT_PARTED = {*_WITHIN, *(stage.key for stage in WENT if stage.loss)}
 LOSSES: tuple[str, ...] = tuple(dict.fromkeys(stage.loss for stage in (*WENT, *CAME) if stage.loss))
 """The stages of the loss, as they are called and in their order."""
 
@@ -100,7 +107,7 @@ HELD_LABELS: Mapping[str, str] = MappingProxyType(
         "lot_spill": "in lots: spill",
         "lot_filings": "in lots: filings and sweeps",
         "lot": "in lots and tins",
-        "crucible": "in open casts",
+        "crucible": "in the crucible of an open cast",
         "batch": "at the refiner's",
         "piece_new": "in pieces cast in this time",
         "piece_old": "in pieces cast before",
@@ -165,13 +172,29 @@ class MetalAccount:
 
     @property
     def gained(self) -> Amount:
-        """What came in, but for what only came back of what had been lost or was missing."""
-        return total_of(self.came[stage.key] for stage in CAME if stage.key in self.came and not stage.loss)
+        """What came in from outside, but for what only came back, be it lost, missing or gone in a piece."""
+        return total_of(amount for key, amount in self.came.items() if key not in _NOT_GAINED)
+
+    @property
+    def arrived_mg(self) -> int:
+        """All that there was to go anywhere: what was here, and what came from wherever but was not found again."""
+        came = (amount.quantity for key, amount in self.came.items() if key not in _FOUND_AGAIN)
+        return self.start.quantity + sum(came)
+
+    @property
+    def came_back(self) -> Amount:
+        """What came back in pieces that had gone."""
+        return self.came.get(_BACK, Amount())
+
+    @property
+    def turned(self) -> Amount:
+        """What came from the studio's other metals less what became one; nothing over all of them."""
+        return self.came.get("from_other", Amount()) - self.went.get("to_other", Amount())
 
     @property
     def parted(self) -> Amount:
-        """What went out and is not lost."""
-        return total_of(self.went[stage.key] for stage in WENT if stage.key in self.went and not stage.loss)
+        """What went out of the studio and is not lost."""
+        return total_of(amount for key, amount in self.went.items() if key not in _NOT_PARTED)
 
     @property
     def lost(self) -> Amount:
@@ -266,7 +289,7 @@ def _cross(accounts: dict[Key, MetalAccount], flow: Flow) -> None:
 def _name(stages: Iterable[Stage], there: End, here: End, entry_kind: str, way: str, otherwise: str) -> str:
     """The line of what came from or went to an end that is not of the account."""
     if there.key is not None and here.key is not None:
-        return f"{way}_other" if there.key[0] != here.key[0] else f"{way}_owner"
+        return f"{way}_owner" if there.key[1] != here.key[1] else f"{way}_other"
     return _find(stages, there, here, entry_kind) or otherwise
 
 

@@ -9,7 +9,7 @@ from django.db.models import F, Sum
 
 from costing.queries.costed import cost_casts
 from inventory.core.ledger import Amount
-from inventory.models import Alloy, Customer, Holder, Lot, Material, Movement, Piece
+from inventory.models import Alloy, Cast, Customer, Holder, Lot, Material, Movement, Piece
 from inventory.queries.ledger import STANDING, alloy_of, name_holder, owner_of
 
 
@@ -51,7 +51,21 @@ _NAMED = ("lot__material", "lot__from_cast", "piece__cast", "cast", "batch")
 
 
 def things_on(day: date) -> list[Thing]:
-    """All that held something at the end of a day. Six queries, back from what is here."""
+    """All that held something at the end of a day. Six queries."""
+    return _name_things(_amounts_on(day))
+
+
+def open_casts_on(day: date) -> dict[int, list[int]]:
+    """The studio's own casts that were in the crucible at the end of a day: their numbers by alloy. Four queries."""
+    casts = Cast.objects.filter(crucible_holder__in=list(_amounts_on(day)), owner=None).order_by("number")
+    found: dict[int, list[int]] = defaultdict(list)
+    for alloy, number in casts.values_list("alloy", "number"):
+        found[alloy].append(number)
+    return found
+
+
+def _amounts_on(day: date) -> dict[int, Amount]:
+    """What every holder held, back from what is here; those of nothing are left out."""
     # Back from what is here, which a studio of any age has little of, and not up from its first day.
     amounts: dict[int, Amount] = defaultdict(Amount)
     here = Holder.objects.filter(quantity__gt=0).exclude(kind=Holder.Kind.OUTSIDE)
@@ -69,7 +83,7 @@ def things_on(day: date) -> list[Thing]:
         amounts[pk] -= Amount(*map(int, numbers))
     for pk, *numbers in inside["source"].values_list("end").annotate(*sums):
         amounts[pk] += Amount(*map(int, numbers))
-    return _name_things({pk: amount for pk, amount in amounts.items() if not amount.is_nothing})
+    return {pk: amount for pk, amount in amounts.items() if not amount.is_nothing}
 
 
 def _name_things(amounts: dict[int, Amount]) -> list[Thing]:

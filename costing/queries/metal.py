@@ -1,18 +1,18 @@
 """Where metal came from and went over a time: added up by the database."""
 
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable
 from datetime import date
 from typing import Any
 
 from django.db.models import BigIntegerField, BooleanField, Case, Count, F, Q, Sum, Value, When
 
+from costing.core.melt_shares import MEASURES, share_melt, shift_loss
 from costing.core.metal_account import End, Flow, Key
 from inventory.core.ledger import Amount
-from inventory.models import Alloy, Customer, Holder, Movement
+from inventory.models import Alloy, Customer, Entry, Holder, Movement
 from inventory.queries.ledger import STANDING, alloy_of, owner_of
 from inventory.queries.stock import metal_sort
-
-_MEASURES = ("quantity", "fine_ug", "cost_micro")
 
 
 def metal_held(first: date) -> list[tuple[End, Amount]]:
@@ -24,14 +24,14 @@ def metal_held(first: date) -> list[tuple[End, Amount]]:
         .filter(alloy__isnull=False)
         .order_by()
         .values("kind", "place", "alloy", "owner", "is_new", "sort")
-        .annotate(**{f"held_{measure}": Sum(measure) for measure in _MEASURES})
+        .annotate(**{f"held_{measure}": Sum(measure) for measure in MEASURES})
     )
     return [(_read_end(row), _read_amount(row, "held")) for row in rows]
 
 
 def metal_flows(first: date, last: date) -> list[Flow]:
     """Every flow of metal from the first day until today, split at the last. Reversed entries and reversals are
-    left out: both stand on the same day, so no balance misses them."""
+    left out: both stand on the same day, so no balance misses them. Three queries."""
     rows = (
         Movement.objects.filter(STANDING, entry__day__gte=first)
         .annotate(**_end_of(first, "source"), **_end_of(first, "target"))
@@ -54,7 +54,53 @@ def metal_flows(first: date, last: date) -> list[Flow]:
             lines=row["lines"],
         )
         for row in rows
-    ]
+    ] + _share_melts(first, last)
+
+
+def _share_melts(first: date, last: date) -> list[Flow]:
+    """What puts the loss of refiners' melts onto every alloy that was sent: a batch counts as one of them."""
+    place = Holder.Place.REF_LOST
+    rows: Any = (
+        Movement.objects.filter(STANDING, entry__day__gte=first)
+        .filter(
+            Q(source__kind=Holder.Kind.BATCH, target__place=place)
+            | Q(target__kind=Holder.Kind.BATCH, source__place=place)
+        )
+        .order_by()
+        .values("source__place", "source", "target", "entry__kind")
+        .annotate(**_sums("during", Q(day__lte=last)), **_sums("after", Q(day__gt=last)))
+    )
+    lost: dict[tuple[int, str], list[Amount]] = defaultdict(lambda: [Amount(), Amount()])
+    for row in rows:
+        gave_back = row["source__place"] == place
+        holder = row["target" if gave_back else "source"]
+        for side, name in enumerate(("during", "after")):
+            found = _read_amount(row, name)
+            lost[holder, row["entry__kind"]][side] += Amount() - found if gave_back else found
+    sent = _read_sent({holder for holder, _ in lost})
+    flows = []
+    for (holder, kind), (during, after) in lost.items():
+        main, parts = sent[holder]
+        now, later = share_melt(during, parts, main), share_melt(after, parts, main)
+        for other in now:
+            flows += shift_loss(main, other, place, kind, now[other], later[other])
+    return flows
+
+
+def _read_sent(batches: Collection[int]) -> dict[int, tuple[Key, dict[Key, Amount]]]:
+    """The metal that each batch counts as, and what was sent of each, by the batches' holders."""
+    names = ("alloy", "owner", "main")
+    rows: Any = (
+        Movement.objects.filter(STANDING, entry__kind=Entry.Kind.SEND, target__in=batches)
+        .annotate(alloy=alloy_of("source__"), owner=owner_of("source__"), main=F("target__batch__alloy"))
+        .order_by()
+        .values_list("target", *names)
+        .annotate(*(Sum(measure) for measure in MEASURES))
+    )
+    sent: dict[int, tuple[Key, dict[Key, Amount]]] = {}
+    for holder, alloy, owner, main, *amount in rows:
+        sent.setdefault(holder, ((main, owner), {}))[1][alloy, owner] = Amount(*map(int, amount))
+    return sent
 
 
 def late_bills_on_used(first: date, last: date) -> int:
@@ -101,12 +147,12 @@ def _end_of(first: date, side: str = "") -> dict[str, Any]:
 def _sums(name: str, when: Q) -> dict[str, Sum]:
     return {
         f"{name}_{measure}": Sum(Case(When(when, then=F(measure)), default=0, output_field=BigIntegerField()))
-        for measure in _MEASURES
+        for measure in MEASURES
     }
 
 
 def _read_amount(row: dict[str, Any], name: str) -> Amount:
-    return Amount(*(int(row[f"{name}_{measure}"]) for measure in _MEASURES))
+    return Amount(*(int(row[f"{name}_{measure}"]) for measure in MEASURES))
 
 
 def _read_end(row: dict[str, Any], side: str = "") -> End:

@@ -4,7 +4,7 @@ Money is printed so that it adds up by hand: what stands at either end is what t
 day, and what came and went makes up the difference, each figure within a penny of the exact one.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from costing.core.metal_account import (
@@ -12,12 +12,13 @@ from costing.core.metal_account import (
     CASTING,
     FINISHING,
     HELD_LABELS,
+    REFINERS_ASSAY,
     WENT_LABELS,
     MetalAccount,
 )
 from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_weighing_uncertainty
-from inventory.models import Alloy, Customer, Studio
+from inventory.models import Alloy, Studio
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import flow_bar
 from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed
@@ -38,6 +39,16 @@ class OwnAccount:
     alloy: Alloy
     account: MetalAccount
     weighings: Mapping[str, int]
+    #: The casts whose metal was still in the crucible at the end.
+    open_casts: Sequence[int] = ()
+
+    @property
+    def crucible_words(self) -> str:
+        """ "in the crucible of cast 41"."""
+        if not self.open_casts:
+            return HELD_LABELS["crucible"]
+        word = "crucible of cast" if len(self.open_casts) == 1 else "crucibles of casts"
+        return f"in the {word} {', '.join(map(str, self.open_casts))}"
 
 
 def read_weighings(account: MetalAccount, casting: int, finishing: int) -> dict[str, int]:
@@ -52,41 +63,75 @@ def table_account(own: Sequence[OwnAccount], studio: Studio) -> list[Table]:
     Along each line, what was here at the start and came in is what went out, was lost and is here at the end.
     """
     names = [one.alloy.name for one in own]
-    rows = [_five_of(one.account) for one in own]
-    whole = tuple(total_of(row[place] for row in rows) for place in range(5))
+    rows = [_columns_of(one.account) for one in own]
+    whole = tuple(total_of(amounts) for amounts in zip(*rows, strict=True))
+    # What only came back, or turned into another metal, has a column where there is any.
+    shown = [
+        place
+        for place in range(len(COLUMNS))
+        if place not in _SELDOM or any(not row[place].is_nothing for row in rows)
+    ]
     tables: list[Table] = []
     for caption, kind, unit, read in (
         # The fine measure prints the milligram, which the scale's own does not.
         ("The account in grams", "fine", 1, lambda amount: amount.quantity * UG_PER_MG),
         ("The account in money", "money", studio.penny_micro, lambda amount: amount.cost_micro),
     ):
-        printed = [_balance_five([read(amount) for amount in row], unit) for row in (*rows, whole)]
+        printed = [_balance([read(amount) for amount in row], unit) for row in (*rows, whole)]
         filled = [Filled(Column("metal", "Metal"), names, "Together" if len(own) > 1 else None)]
-        for place, label in enumerate(("At the start", "Came in", "Went out", "Lost", "At the end")):
+        for place in shown:
             cells = [row[place] for row in printed]
-            filled.append(
-                Filled(Column(f"c{place}", label, kind, on_phone=place in (3, 4)), cells[:-1], cells[-1])
-            )
-        tables.append(fill_table(caption, filled, "" if tables else _BALANCES))
+            column = Column(f"c{place}", COLUMNS[place], kind, on_phone=place in _ON_PHONE)
+            filled.append(Filled(column, cells[:-1], cells[-1]))
+        tables.append(fill_table(caption, filled, "" if tables else _say_balance(_TURNED in shown)))
     return tables
 
 
-_BALANCES = (
-    "Along each line, what was here at the start and came in is what went out, was lost and is here at the end; both "
-    "ends are those of “What the stock cost” on these days."
+COLUMNS = (
+    "At the start",
+    "Came in",
+    "Came back",
+    "From or to another alloy",
+    "Went out",
+    "Lost",
+    "At the end",
 )
+_SELDOM = (2, 3)
+_TURNED = 3
+_ON_PHONE = (5, 6)
 
 
-def _five_of(account: MetalAccount) -> tuple[Amount, Amount, Amount, Amount, Amount]:
-    return account.start, account.gained, account.parted, account.lost, account.end
+def _say_balance(has_turned: bool) -> str:
+    said = (
+        "Along each line, what was here at the start and came in is what went out, was lost and is here at the end; "
+        "both ends are those of “What the stock cost” on these days."
+    )
+    if has_turned:
+        said += (
+            " What became another alloy within the studio came from none and went to none outside: it stands below "
+            "nothing at the one and above it at the other."
+        )
+    return said
 
 
-def _balance_five(exact: Sequence[int], unit: int) -> list[int]:
-    """Start, came, went, lost and end, printed so that the first two make the other three."""
-    start, came, went, lost, end = exact
+def _columns_of(account: MetalAccount) -> tuple[Amount, ...]:
+    return (
+        account.start,
+        account.gained,
+        account.came_back,
+        account.turned,
+        account.parted,
+        account.lost,
+        account.end,
+    )
+
+
+def _balance(exact: Sequence[int], unit: int) -> list[int]:
+    """The columns printed so that those to the left of what went make it, what was lost and the end."""
+    start, *moved, went, lost, end = exact
     first, last = round_to_unit(start, unit), round_to_unit(end, unit)
-    came, went, lost = round_to_total([came, -went, -lost], unit, last - first)
-    return [first, came, -went, -lost, last]
+    *moved, went, lost = round_to_total([*moved, -went, -lost], unit, last - first)
+    return [first, *moved, -went, -lost, last]
 
 
 def table_losses(own: Sequence[OwnAccount], studio: Studio) -> Table:
@@ -114,7 +159,10 @@ def table_losses(own: Sequence[OwnAccount], studio: Studio) -> Table:
         ),
         Filled(
             Column("remark", "Remark"),
-            [_remark(amount, tolerance) for amount, tolerance in zip(amounts, tolerances, strict=False)],
+            [
+                _remark(amount, tolerance) or _say_assayed(own, stage)
+                for stage, amount, tolerance in zip(stages, amounts, tolerances, strict=False)
+            ],
             _remark(whole, tolerances[-1]),
         ),
     ]
@@ -156,12 +204,20 @@ def _remark(amount: Amount, tolerance_mg: int) -> str:
     return "came back" if amount.quantity < 0 else ""
 
 
+def _say_assayed(own: Sequence[OwnAccount], stage: str) -> str:
+    """A refiner's assay moves fine metal and no gram, so more fine metal may be lost there than grams."""
+    assays = (one.account.went.get(REFINERS_ASSAY.key, Amount()) for one in own)
+    is_in_it = stage == REFINERS_ASSAY.loss and any(amount.fine_ug for amount in assays)
+    return "fine metal: also what their assay put right" if is_in_it else ""
+
+
 #: Where metal of an alloy went or is, as the bar shows it: colour, words, and lines of the account.
 _FLOW: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ("pieces", "gone in pieces", ("sold_new", "sold_old")),
     ("time", "in pieces here", ("piece_new", "piece_old")),
     ("left", "fresh metal", ("lot_fresh",)),
-    ("back", "buttons and sprues", ("lot_clean", "lot", "crucible")),
+    ("back", "buttons and sprues", ("lot_clean", "lot")),
+    ("mould", "", ("crucible",)),
     ("kiln", "at the refiner's", ("batch",)),
     ("filings", "spill, filings and sweeps", ("lot_spill", "lot_filings")),
 )
@@ -172,11 +228,16 @@ def picture_flow(one: OwnAccount) -> Picture:
     account = one.account
     found = {**{key: a.quantity for key, a in account.closing.items()}}
     found |= {key: amount.quantity for key, amount in account.went.items() if key.startswith("sold")}
-    parts = [(role, words, sum(found.get(key, 0) for key in keys)) for role, words, keys in _FLOW]
+    parts = [
+        (role, words or one.crucible_words, sum(found.get(key, 0) for key in keys))
+        for role, words, keys in _FLOW
+    ]
     lost_mg = account.lost.quantity
     parts.append(("lost", "lost", lost_mg))
-    whole_mg = account.start.quantity + account.gained.quantity
-    parts.append(("other", "gone otherwise", whole_mg - sum(mass_mg for _, _, mass_mg in parts)))
+    whole_mg = account.arrived_mg
+    rest_mg = whole_mg - sum(mass_mg for _, _, mass_mg in parts)
+    words = "gone otherwise, or to another alloy" if "to_other" in account.went else "gone otherwise"
+    parts.append(("other", words, rest_mg))
     return flow_bar(parts, title=f"{one.alloy}: where {MASS.print_in_column(whole_mg)} went")
 
 
@@ -186,7 +247,8 @@ def table_sides(one: OwnAccount, studio: Studio) -> list[Table]:
     opening = _name_lines(HELD_LABELS, account.opening, "Here at the start, ")
     came = _name_lines(CAME_LABELS, account.came)
     went = _name_lines(WENT_LABELS, account.went)
-    closing = _name_lines(HELD_LABELS, account.closing, "Here at the end, ")
+    at_end = {**HELD_LABELS, "crucible": one.crucible_words}
+    closing = _name_lines(at_end, account.closing, "Here at the end, ")
     parts = [[amount for _, amount in lines] for lines in (opening, came, went, closing)]
     money = _balance_sides([[amount.cost_micro for amount in part] for part in parts], studio.penny_micro)
     fine = _balance_sides([[amount.fine_ug for amount in part] for part in parts], PRINTED_FINE_UG)
@@ -227,40 +289,3 @@ def _table_side(caption: str, alloy: Alloy, lines: Lines, fine: Sequence[int], m
         summed(Column("cost", "Cost", "money", on_phone=True), money),
     ]
     return fill_table(caption, filled)
-
-
-def table_customers(accounts: Sequence[tuple[Customer, Alloy, MetalAccount]]) -> Table:
-    """Customers' own metal, a line for each owner and alloy; it carries no cost.
-
-    What each row begins with, and what came in, is what went out and what is here at the end.
-    """
-    filled = [
-        Filled(Column("whose", "Whose metal"), [f"{owner}, {alloy}" for owner, alloy, _ in accounts]),
-        Filled(
-            Column("start", "Here at the start", "mass"),
-            [account.start.quantity for _, _, account in accounts],
-        ),
-    ]
-    for word, labels, sides in (
-        ("came", CAME_LABELS, [account.came for _, _, account in accounts]),
-        ("went", WENT_LABELS, [account.went for _, _, account in accounts]),
-    ):
-        filled += [
-            Filled(
-                Column(f"{word}-{key}", label, "mass"), [side.get(key, Amount()).quantity for side in sides]
-            )
-            for key, label in labels.items()
-            if _is_there(key, sides)
-        ]
-    filled.append(
-        Filled(
-            Column("end", "Here at the end", "mass", on_phone=True),
-            [account.end.quantity for _, _, account in accounts],
-        )
-    )
-    note = "What was here at the start and what came in is what went out and what is here at the end."
-    return fill_table("Customers' metal, in grams", filled, note)
-
-
-def _is_there(key: str, sides: Iterable[Mapping[str, Amount]]) -> bool:
-    return any(key in side and not side[key].is_nothing for side in sides)

@@ -6,6 +6,7 @@ from typing import Any
 
 from costing.core.metal_account import Key, MetalAccount, check_account, compute_accounts
 from costing.forms.reports import MetalForm
+from costing.queries.held import open_casts_on
 from costing.queries.losses import CastLoss, cast_losses, finishing_readings
 from costing.queries.metal import late_bills_on_used, metal_flows, metal_held, read_keys
 from costing.queries.policy import all_policies
@@ -20,6 +21,7 @@ from inventory.queries.control import (
     read_circumstances,
 )
 from inventory.queries.counting import last_count
+from inventory.queries.fineness import put_right_since_cast
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
 from studio.kit.documents import Block, Document, Heading, Prose, WorkingBlock
@@ -34,7 +36,6 @@ from .loss_account import (
     read_weighings,
     say_known,
     table_account,
-    table_customers,
     table_losses,
     table_sides,
 )
@@ -48,6 +49,7 @@ from .loss_casts import (
     table_grams,
     table_groups,
 )
+from .loss_customers import table_customers
 
 CHART_CASTS = 60
 MOST_ODD = 12
@@ -70,17 +72,18 @@ def build_metal_loss(params: Mapping[str, Any]) -> Document:
         accounts = {key: account for key, account in accounts.items() if key[0] == alloy.pk}
     losses = Losses(cast_losses(first, last, alloy), all_policies(), studio)
     alloys, owners = read_keys(accounts)
-    readings = finishing_readings(first, last)
+    readings, open_casts = finishing_readings(first, last), open_casts_on(last)
     own = [
         OwnAccount(
             alloys[key[0]],
             account,
             read_weighings(account, _casting_readings(losses, key), readings.get(key[0], 0)),
+            open_casts.get(key[0], ()),
         )
         for key, account in accounts.items()
         if key[1] is None
     ]
-    own.sort(key=lambda one: (-one.account.start.quantity - one.account.gained.quantity, one.alloy.name))
+    own.sort(key=lambda one: (-one.account.arrived_mg, one.alloy.name))
     theirs = sorted(
         (
             (owners[key[1]], alloys[key[0]], account)
@@ -97,7 +100,7 @@ def build_metal_loss(params: Mapping[str, Any]) -> Document:
             Prose(_say_counted(last)),
             *_late_bills(late_bills_on_used(first, last)),
             *_problems(accounts),
-            *_loss_blocks(losses),
+            *_loss_blocks(losses, total_of(one.account.lost for one in own).quantity),
             *(
                 block
                 for one in sorted(own, key=lambda one: one.alloy.name)
@@ -145,7 +148,7 @@ def _first_page(own: Sequence[OwnAccount], losses: Losses, studio: Studio) -> li
 
 def _moved(own: Sequence[OwnAccount]) -> list[OwnAccount]:
     """Metals of which something left: where nothing did, a bar has nothing to tell."""
-    return [one for one in own if one.account.parted.quantity or one.account.lost.quantity]
+    return [one for one in own if one.account.total_out != one.account.end or one.account.lost.quantity]
 
 
 def _say_counted(until: Any) -> str:
@@ -176,7 +179,7 @@ def _late_bills(late_micro: int) -> list[Block]:
     ]
 
 
-def _loss_blocks(losses: Losses) -> list[Block]:
+def _loss_blocks(losses: Losses, own_lost_mg: int) -> list[Block]:
     casts = losses.casts
     if not casts:
         return [Prose("No cast was closed in this time.")]
@@ -198,12 +201,40 @@ def _loss_blocks(losses: Losses) -> list[Block]:
     return [
         Heading("The casts"),
         Prose(said),
+        *_say_between(own_lost_mg, lost_mg),
+        *_say_put_right(put_right_since_cast([one.cast for one in casts])),
         WorkingBlock(working),
         *_chart_blocks(casts),
         *table_groups(losses),
         table_casts(losses),
         table_grams(losses),
         *policy_blocks(losses),
+    ]
+
+
+def _say_between(own_lost_mg: int, lost_mg: int) -> list[Block]:
+    """Why what the casts lost is not what was lost in all."""
+    if own_lost_mg == lost_mg:
+        return []
+    return [
+        Prose(
+            f"The {print_mass(own_lost_mg)} at the top are not the {print_mass(lost_mg)} here. Those are of the "
+            "studio's own metal: with what was lost at the refiner's, missing at counts and thrown away, and with "
+            "finishing and finds of this time, whenever the cast was. These are of the casts alone, customers' metal "
+            "too, with all that finishing took and finds gave back of them to this day."
+        )
+    ]
+
+
+def _say_put_right(numbers: Sequence[int]) -> list[Block]:
+    if not numbers:
+        return []
+    word = "cast" if len(numbers) == 1 else "casts"
+    return [
+        Prose(
+            f"The metal of {word} {', '.join(map(str, numbers))} was assayed later. What is here of it follows the "
+            "assay; what was lost or had left is told at the fineness that it was reckoned at when it went."
+        )
     ]
 
 

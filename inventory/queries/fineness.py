@@ -22,7 +22,18 @@ from inventory.core.fineness import (
 )
 from inventory.core.ledger import Amount
 from inventory.core.trace import gather_mixes
-from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material, Movement, Piece
+from inventory.models import (
+    Batch,
+    CarriedOn,
+    Cast,
+    Entry,
+    FinenessNote,
+    Holder,
+    Lot,
+    Material,
+    Movement,
+    Piece,
+)
 from studio.kit.printing import print_fineness
 from studio.kit.units import round_half_up
 
@@ -194,6 +205,12 @@ def said_of(lots: Iterable[Lot], since: int) -> dict[int, FinenessNote]:
 def assays_carried_on_to(cast: Cast) -> QuerySet[Entry]:
     """Standing entries by which the fineness of metal in a cast was put right."""
     return Entry.objects.filter(stands(), fineness_notes__carried_on__holder=cast.crucible_holder_id)
+
+
+def put_right_since_cast(casts: Iterable[Cast]) -> list[int]:
+    """The numbers of those of some casts to whose metal an assay was carried on. One query."""
+    carried = CarriedOn.objects.filter(stands("note__entry__"), holder__cast__in=[cast.pk for cast in casts])
+    return sorted(carried.values_list("holder__cast__number", flat=True).distinct())
 
 
 def pieces_gone(casts: QuerySet[Cast]) -> int:

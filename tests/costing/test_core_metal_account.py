@@ -2,6 +2,7 @@
 
 import pytest
 
+from costing.core.melt_shares import share_melt
 from costing.core.metal_account import CASTING, COUNTS, FOUND, End, Flow, check_account, compute_accounts
 from inventory.core.ledger import Amount
 
@@ -135,6 +136,32 @@ def test_the_losses_of_an_account_are_what_went_less_what_came_back():
     assert account.weighings_of(COUNTS) == 6
     assert (account.gained, account.parted) == (TEN, THREE)
     assert account.start + account.gained == account.parted + account.lost + account.end
+
+
+def test_what_changes_its_alloy_and_what_comes_back_is_no_coming_in_of_the_whole():
+    flows = (
+        Flow(LOT, OTHER_LOT, "send", THREE, NOTHING),
+        Flow(NEW, place("customer"), "sale", TEN, NOTHING),
+        Flow(place("customer"), NEW, "return", THREE, NOTHING),
+    )
+    silver, gold = account_of([(NEW, THREE)], *flows), account_of([(NEW, THREE)], *flows, key=GOLD)
+    assert (silver.gained, silver.came_back, silver.turned, silver.parted) == (
+        NOTHING,
+        THREE,
+        NOTHING - THREE,
+        TEN,
+    )
+    assert (gold.gained, gold.turned) == (NOTHING, THREE)
+    for one in (silver, gold):
+        assert one.start + one.gained + one.came_back + one.turned == one.parted + one.lost + one.end
+
+
+def test_a_melt_is_shared_by_what_each_alloy_sent():
+    # 64.12 g and 20 g lost 2.92 g together: 2.92 * 20 / 84.12 = 0.694 g; fine metal
+    # 2,657,696 * 17,250,000 / 76,561,000 = 598,807.3.
+    sent = {SILVER: Amount(64_120, 59_311_000, 60), GOLD: Amount(20_000, 17_250_000, 0)}
+    shares = share_melt(Amount(2_920, 2_657_696, 6), sent, SILVER)
+    assert shares == {GOLD: Amount(694, 598_807, 0)}
 
 
 def test_metal_that_passes_to_a_customer_is_not_of_another_alloy():

@@ -10,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from costing.models import Policy
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Equipment, Lot
-from inventory.posting.casting import post_found
+from inventory.posting.casting import CastFacts, Portion, post_charge, post_found, post_start
 from inventory.posting.pieces import post_finish
 from inventory.posting.stock import post_count, post_scrap
 from studio.kit.numerals import print_decimal
@@ -57,6 +57,15 @@ def test_each_stage_of_the_loss_stands_by_itself(bench, silver):
     assert rows["Missing at counts, less what was found"][0] == "0.05 g"
     assert rows["Found later"][::4] == ["−0.20 g", "came back"]
     assert rows["Lost in all"][0] == "2.95 g" and rows["Lost in all"][3] == "2.95"
+    assert "The 2.95 g at the top are not the 0.90 g here." in text_of(bench.get(PAGE))
+
+
+def test_metal_in_a_crucible_is_named_by_its_cast(bench, silver):
+    w.cast_metal([(silver, 100)], [w.piece("Leaf", 40)], back=59)
+    cast = post_start(CastFacts("studs", w.DAY, w.sterling()))
+    post_charge(cast, [Portion(silver, w.g(46))], w.DAY)
+    page = text_of(bench.get(PAGE))
+    assert f"in the crucible of cast {cast.number} 46.00" in page and "buttons and sprues 59.00" in page
 
 
 def test_casts_are_taken_together_by_crucible_and_by_person(bench, silver):

@@ -237,6 +237,22 @@ def test_the_account_of_the_metal_has_the_refiner_as_a_stage(lot):
     assert account(w.DAY).closing["batch"].quantity == 100_000
 
 
+def test_each_alloy_of_a_batch_bears_its_own_share_of_the_melt(lot):
+    day = w.DAY - timedelta(days=1)
+    fine = w.buy(fine_grain(), w.g(20), 30)
+    batch = post_send(BatchFacts(w.refiner()), [Portion(lot, w.g(80)), Portion(fine, w.g(20))], w.DAY)
+    post_settle(batch, SettledPart(w.g(95), 90_000, 9_500, Charges(), PRICE), LATER)
+    accounts = compute_accounts(metal_held(day), metal_flows(day, LATER))
+    assert not any(check_account(one) for one in accounts.values())
+    sterling, pure = (accounts[alloy.pk, None] for alloy in (w.sterling(), w.fine_silver()))
+    assert (sterling.losses["At the refiner"].quantity, pure.losses["At the refiner"].quantity) == (
+        4_000,
+        1_000,
+    )
+    assert (sterling.gained.quantity, pure.gained.quantity) == (100_000, 20_000)
+    assert (sterling.turned.quantity, pure.turned.quantity) == (19_000, -19_000)
+
+
 def test_a_batch_is_late_once_its_usual_days_are_over(lot):
     terms = write_terms(w.refiner(), w.DAY, silver_pct100=9_500, usual_days=10)
     batch = send(lot, terms=terms)

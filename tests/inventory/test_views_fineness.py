@@ -86,7 +86,10 @@ def test_an_assay_shows_what_changes_before_it_is_written_down(bench):
     assert (
         "Leaf of cast 1, 40.00 g" in page and "862.5" in page and "Lot 2, button and sprues of cast 1" in page
     )
+    assert "What was lost of it stays in the book" in page
     agree(bench, lot, first, **typed)
+    report = text_of(bench.get("/reports/metal-loss/?from=2026-03-01&to=2026-03-31"))
+    assert "The metal of cast 1 was assayed later." in report
     note = FinenessNote.objects.get(fineness_by=By.ASSAYED)
     assert (note.low_ppm, note.goes_on, note.paper) == (880_000, True, "A 17")
     page = text_of(bench.get(f"/stock/lots/{lot.pk}/"))

@@ -14,8 +14,10 @@ class CostingConfig(AppConfig):
 
         SECTIONS.append(Section("reports", "Reports", "costing:report-list", ("/reports/",)))
         fill_slots("costing/slots.html")
-        # Importing these adds lines to the set-up page, what quotes take to what is bought, and a check to the audit.
+        # Importing these adds lines to the set-up page, prices to a batch, what quotes take to what is bought, and a
+        # check to the audit.
         for module in (
+            "costing.queries.metal_price",
             "costing.queries.policy",
             "costing.queries.pricing",
             "costing.queries.sales",

@@ -7,7 +7,9 @@ from django.db.models import OuterRef, QuerySet, Subquery
 
 from costing.core.metal_price import AlloyPrice, DatedPrice, Premium, choose_alloy_price, compute_alloy_price
 from costing.models import AlloyPremium, FinePrice, MetalPrice
+from inventory.core.refining import Price
 from inventory.models import Alloy
+from inventory.queries.refining import tell_prices
 from inventory.queries.setup import in_use
 
 
@@ -22,6 +24,13 @@ def latest_fine_prices() -> dict[str, FinePrice]:
     """The newest price of each pure metal, by metal."""
     newest = FinePrice.objects.filter(metal=OuterRef("metal")).order_by("-day")
     return {price.metal: price for price in FinePrice.objects.filter(pk=Subquery(newest.values("pk")[:1]))}
+
+
+@tell_prices
+def known_price(metal: str) -> tuple[Price, date] | None:
+    """The newest price of a pure metal and its day."""
+    row = FinePrice.objects.filter(metal=metal).order_by("-day").first()
+    return ((row.price_micro, row.per_unit), row.day) if row else None
 
 
 def alloy_prices(alloys: Collection[Alloy]) -> dict[int, AlloyPrice]:

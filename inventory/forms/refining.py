@@ -10,13 +10,20 @@ from django.utils import timezone
 
 from inventory.core.ledger import Amount
 from inventory.core.reclaim_kinds import KindRule
-from inventory.core.refining import Charges, Expected, Price, compute_charge
+from inventory.core.refining import Charges, Expected, Price, compute_charge, print_price
 from inventory.models import Batch, Entry, Lot, Refiner, RefinerTerms
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, MetalBack, SettledPart, write_terms
 from inventory.queries.ledger import name_lot
 from inventory.queries.reclaim_kinds import kind_rules
-from inventory.queries.refining import expected_of, materials_of, refiners_in_use, terms_of, terms_on
+from inventory.queries.refining import (
+    expected_of,
+    known_price,
+    materials_of,
+    refiners_in_use,
+    terms_of,
+    terms_on,
+)
 from inventory.queries.studio import current_studio
 from studio.kit.fields import (
     DayField,
@@ -30,7 +37,7 @@ from studio.kit.fields import (
 )
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.picks import Options, PickField
-from studio.kit.printing import print_assay, print_fineness, print_mass
+from studio.kit.printing import print_assay, print_day, print_fineness, print_mass
 from studio.kit.rows import make_rows
 
 from .casting_rows import OptionsRow
@@ -159,6 +166,14 @@ class SendForm(LotAmounts):
         if data is None:
             only = list(refiners_in_use()[:2])
             self.initial["refiner"] = only[0] if len(only) == 1 else None
+        known = known_price(metal)
+        if known is not None:
+            price, day = known
+            self.fields[
+                "price"
+            ].help_text += f" Yours of {print_day(day, with_year=True)} is {print_price(price)}."
+            if data is None:
+                self.initial["price"] = price
         for lot in lots:
             held = print_mass(lot.holder.quantity)
             self.fields[f"all_{lot.pk}"] = forms.BooleanField(

@@ -169,19 +169,8 @@ def post_settle(
 def add_settle(book: Book, batch: Batch, part: SettledPart, day: date, note: str = "") -> Settlement:
     book.read(batch, *(back.material for back in part.metals))
     held = balance_of(batch.holder)
-    if not held.quantity:
-        raise Refused(f"{batch} holds nothing any more: it is settled, or was sent back.")
+    found = sum_settled(batch, part)
     received_mg = held.quantity if part.received_mg is None else part.received_mg
-    _refuse_part(batch, part, received_mg)
-    try:
-        found = part.sum_of(received_mg)
-    except ValueError as more:
-        fine = print_fine(sum(back.fine_ug for back in part.metals))
-        raise Refused(
-            f"{fine} of fine metal came back, which is more than is payable. Mend the weights; what was bought from "
-            "the refiner on top comes in as a delivery.",
-            "metal",
-        ) from more
     draft = book.begin(Entry.Kind.SETTLE, day, note=note)
     settlement = book.reuse(Settlement) or Settlement()
     settlement.entry, settlement.batch, settlement.settled_on = draft.entry, batch, day
@@ -199,6 +188,24 @@ def add_settle(book: Book, batch: Batch, part: SettledPart, day: date, note: str
     book.move(draft, batch.holder, refiner, split.paid, What.PAID)
     book.move(draft, batch.holder, refiner, split.kept, What.KEPT)
     return settlement
+
+
+def sum_settled(batch: Batch, part: SettledPart) -> SettlementSum:
+    """What a paper comes to, for the batch as it was read. Raises Refused for one that cannot be."""
+    left_mg = batch.holder.quantity
+    if not left_mg:
+        raise Refused(f"{batch} holds nothing any more: it is settled, or was sent back.")
+    received_mg = left_mg if part.received_mg is None else part.received_mg
+    _refuse_part(batch, part, received_mg)
+    try:
+        return part.sum_of(received_mg)
+    except ValueError as more:
+        fine = print_fine(sum(back.fine_ug for back in part.metals))
+        raise Refused(
+            f"{fine} of fine metal came back, which is more than is payable. Mend the weights; what was bought from "
+            "the refiner on top comes in as a delivery.",
+            "metal",
+        ) from more
 
 
 def _write_paper(settlement: Settlement, part: SettledPart) -> None:

@@ -1,6 +1,6 @@
 """Reads of refiners: their terms, batches and what is in them, settlements, what could be sent."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -10,7 +10,7 @@ from django.db.models import Case, Count, IntegerField, Q, QuerySet, Sum, When
 from inventory.core.fineness import Known, know
 from inventory.core.ledger import Amount, total_of
 from inventory.core.refiners_paper import SettlementSum, compute_settlement
-from inventory.core.refining import Expected, Melt
+from inventory.core.refining import Expected, Melt, Price
 from inventory.models import Batch, Entry, Holder, Lot, Material, Movement, Refiner, RefinerTerms, Settlement
 
 from .ledger import STANDING
@@ -22,6 +22,21 @@ from .studio import current_studio
 Kind, Place, What = Entry.Kind, Holder.Place, Movement.What
 #: So many lots are offered for a batch on one page, the fullest first.
 MOST_OFFERED = 60
+
+
+KnownPrices = Callable[[str], tuple[Price, date] | None]
+_known_prices: list[KnownPrices] = []
+
+
+def tell_prices(by: KnownPrices) -> KnownPrices:
+    """Let what another app knows of the price of a pure metal, and since when, be offered on the page of a batch."""
+    _known_prices.append(by)
+    return by
+
+
+def known_price(metal: str) -> tuple[Price, date] | None:
+    """The newest price of a pure metal that somebody wrote down, and its day. One query."""
+    return next((found for by in _known_prices if (found := by(metal))), None)
 
 
 def amounts_sent(batch: Batch) -> dict[Lot, Amount]:

@@ -24,7 +24,8 @@ from inventory.forms.refining import (
 )
 from inventory.forms.sheet import Sheet
 from inventory.models import Alloy, Batch, Lot, Refiner
-from inventory.posting.refining import post_send, post_sent_back, post_settle
+from inventory.posting.refining import post_send, post_sent_back, post_settle, sum_settled
+from inventory.posting.refusal import Refused
 from inventory.queries.refining import (
     MOST_OFFERED,
     amounts_sent,
@@ -205,7 +206,7 @@ def settle_batch(request: HttpRequest, pk: int) -> HttpResponse:
         return done
     context = {"section": "stock", "batch": batch, "working": None}
     if sheet.form.is_bound:
-        context["working"] = _settle_ahead(sheet, batch)
+        context |= _settle_ahead(sheet, batch)
     return show(request, "refining/settle.html", sheet, context)
 
 
@@ -214,18 +215,18 @@ def show_settle_ahead(request: HttpRequest, pk: int) -> HttpResponse:
     """What a settlement comes to, from what is typed so far. Nothing is saved."""
     batch = _find(pk)
     sheet = settle_sheet(request.POST, batch)
-    return render(request, "refining/settle_ahead.html", {"working": _settle_ahead(sheet, batch)})
+    return render(request, "refining/settle_ahead.html", _settle_ahead(sheet, batch))
 
 
-def _settle_ahead(sheet: SettleSheet, batch: Batch) -> Any:
+def _settle_ahead(sheet: SettleSheet, batch: Batch) -> dict[str, Any]:
+    """The working of what was typed, or in a sentence why it would be refused; nothing while it cannot be read."""
     found = sheet.form.cleaned_data if sheet.form.is_valid() else {}
     if not found or not sheet.rows["metals"].is_valid():
-        return None
-    part = read_paper(sheet.form, sheet.rows["metals"])
+        return {}
     try:
-        return part.sum_of(part.received_mg or batch.holder.quantity).working
-    except ValueError:
-        return None
+        return {"working": sum_settled(batch, read_paper(sheet.form, sheet.rows["metals"])).working}
+    except Refused as refused:
+        return {"refused_ahead": refused.sentence}
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

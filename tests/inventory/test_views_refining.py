@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from costing.models import FinePrice
 from inventory.models import Batch, Lot, Refiner, Settlement
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, SettledPart, post_send, post_settle, write_terms
@@ -108,6 +109,24 @@ def test_metal_to_expect_is_one_figure_where_filings_are_sent_and_in_what_they_b
     assert "64.69 GBP would be left" in text_of(
         bench.post("/stock/batches/ahead/?metal=silver", sending(lot))
     )
+
+
+def test_without_a_price_it_says_so_and_offers_the_one_that_is_known(bench, lot, terms):
+    said = text_of(bench.post("/stock/batches/ahead/?metal=silver", sending(lot, price="")))
+    assert "There is no price yet" in said and "To pay would be 10.00 GBP." in said
+    FinePrice.objects.create(metal="silver", day=w.DAY, price_micro=w.money(24), per_unit="ozt")
+    form = bench.get("/stock/batches/new/?metal=silver").context["form"]
+    assert form["price"].value() == "24.00 per ozt"
+    assert "Yours of Mon 2 Mar 2026 is 24.00 per ozt." in form["price"].help_text.replace(
+        "\N{NO-BREAK SPACE}", " "
+    )
+
+
+def test_a_settlement_that_would_be_refused_says_so_before_it_is_sent(bench, lot, terms):
+    ahead = f"/stock/batches/{send(lot, terms).pk}/settle/ahead/"
+    assert "It cannot melt to more than was sent" in text_of(bench.post(ahead, paper(melted="70")))
+    back = {"metals-0-what": lot.material.pk, "metals-0-mass": "100"}
+    assert "more than is payable" in text_of(bench.post(ahead, paper(**back)))
 
 
 def test_charges_above_the_worth_are_told_without_a_minus(bench, lot, terms):

@@ -306,7 +306,9 @@ def _handed_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:
 def _give_handed(sheet: Sheet, given: Any) -> Any:
     found = sheet.form.cleaned_data
     told = Told(found["what"], found["stones"], found.get("guess"))
-    return replace(given, mass_mg=found["mass"], melts_milli=found["melts"] or 0, told=told)
+    unsaid = None if given.melts_milli is None else 0
+    melts_milli = unsaid if found["melts"] is None else found["melts"]
+    return replace(given, mass_mg=found["mass"], melts_milli=melts_milli, told=told)
 
 
 def _topped_fields(given: Any) -> Mapping[str, tuple[forms.Field, Any]]:

@@ -339,6 +339,11 @@ class HandedInForm(OneOrNewMixin, OnceMixin, StudioForm):
     material = forms.ModelChoiceField(
         in_use(Material, kind=Material.Kind.METAL), label="Metal", empty_label="Choose"
     )
+    is_old = forms.BooleanField(
+        label="Old metal: jewellery, cutlery, scrap",
+        required=False,
+        help_text="It was melted before: without a figure below it is reckoned as melted once.",
+    )
     mass = MassField(label="Weight", minimum=1)
     what = what_field()
     stones = stones_field()

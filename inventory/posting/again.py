@@ -121,7 +121,8 @@ def _read_handed_in(entry: Entry) -> HandedIn:
     assert lot.owner is not None  # noqa: S101 - what was handed in is somebody's
     receipt = Receipt.objects.filter(lot=lot).first() or Receipt(lot=lot)
     told = Told(receipt.what, receipt.stones, _guess_of(entry, lot))
-    return HandedIn(lot.owner, lot.material, line.quantity, lot.melts_milli, told)
+    melts_milli = None if lot.melts_are_guess else lot.melts_milli
+    return HandedIn(lot.owner, lot.material, line.quantity, melts_milli, told)
 
 
 def _read_top_up(entry: Entry) -> Topping:

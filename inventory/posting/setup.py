@@ -184,6 +184,18 @@ def mixed_material(material: Material) -> Material:
     )[0]
 
 
+def scrap_material(material: Material) -> Material:
+    """What jewellery and scrap of the same alloy is kept as, made the first time it is needed."""
+    alloy, form = material.alloy, Material.Form.SCRAP
+    if alloy is None or material.form in (form, Material.Form.RECLAIM):
+        return material
+    found = Material.objects.filter(alloy=alloy, form=form, kind=Material.Kind.METAL).order_by("pk").first()
+    name = f"{alloy.name}, old metal"
+    if Material.objects.filter(name=name).exists():
+        name = f"{alloy.name}, jewellery and scrap"
+    return found or Material.objects.create(name=name, kind=Material.Kind.METAL, alloy=alloy, form=form)
+
+
 def add_material(starter: StarterMaterial) -> None:
     Material.objects.create(
         name=starter.name,

@@ -81,7 +81,7 @@ def post_handed_in(
     material: Material,
     mass_mg: int,
     day: date,
-    melts_milli: int = 0,
+    melts_milli: int | None = 0,
     note: str = "",
     by: User | None = None,
     told: Told = Told(),
@@ -94,12 +94,15 @@ def post_handed_in(
 
 @dataclass(frozen=True)
 class HandedIn:
-    """Metal of a customer: whose, which, milligrams, its melts in thousandths, and what else was told of it."""
+    """Metal of a customer: whose, which, milligrams, its melts in thousandths, and what else was told of it.
+
+    `melts_milli` is None for old metal of which nobody knows them.
+    """
 
     customer: Customer
     material: Material
     mass_mg: int
-    melts_milli: int = 0
+    melts_milli: int | None = 0
     told: Told = Told()
 
 
@@ -110,7 +113,8 @@ def add_handed_in(book: Book, handed: HandedIn, day: date, note: str = "") -> Lo
     book.read(handed.material)
     draft = book.begin(Entry.Kind.HANDED_IN, day, note=note)
     lot = make_lot(book, draft, kept_as(handed.material, handed.told.guess), Lot.Origin.HANDED_IN)
-    lot.owner, lot.melts_milli = handed.customer, handed.melts_milli
+    lot.owner, lot.melts_are_guess = handed.customer, handed.melts_milli is None
+    lot.melts_milli = MELTS_MILLI_PER_MELT if handed.melts_milli is None else handed.melts_milli
     amount = Amount(handed.mass_mg, count_fine(book, draft, lot, handed.mass_mg, handed.told.guess), 0)
     book.move(draft, book.outside(Place.CUSTOMER), lot.holder, amount)
     _write_receipt(book, lot, handed.told)

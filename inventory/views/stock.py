@@ -18,6 +18,7 @@ from inventory.forms.sheet import Sheet
 from inventory.forms.stock import HandedInForm, OpeningForm, OpeningRows
 from inventory.forms.stock_rows import find_unit
 from inventory.models import Alloy, Batch, Holder, Lot, Material
+from inventory.posting.setup import scrap_material
 from inventory.posting.stock import Told, post_handed_in, post_opening
 from inventory.queries.buying import materials_to_choose
 from inventory.queries.reclaim import scrap_outlook
@@ -178,12 +179,13 @@ def take_in(request: HttpRequest) -> HttpResponse:
 
 def _post_handed_in(request: HttpRequest, form: HandedInForm) -> str:
     cleaned = form.cleaned_data
+    material, is_old = cleaned["material"], cleaned["is_old"]
     lot = post_handed_in(
         form.find_one(),
-        cleaned["material"],
+        scrap_material(material) if is_old else material,
         cleaned["mass"],
         cleaned["day"],
-        melts_milli=cleaned["melts"] or 0,
+        melts_milli=None if is_old and cleaned["melts"] is None else cleaned["melts"] or 0,
         note=cleaned["note"],
         by=signed_in_user(request),
         told=Told(cleaned["what"], cleaned["stones"], cleaned["guess"]),

@@ -176,6 +176,22 @@ def test_a_receipt_says_what_was_handed_in_and_what_was_taken_out(bench, spoons)
     )
 
 
+def test_a_ring_is_old_metal_reckoned_as_melted_once(bench):
+    page = text_of(bench.get("/stock/handed-in/"))
+    assert "Write down its alloy" in page and "Old metal: jewellery" in page
+    typed = {"new_customer": "Ilse Quill", "material": w.grain().pk, "mass": "5", "day": w.DAY.isoformat()}
+    bench.post("/stock/handed-in/", {**once(), **typed, "is_old": "on", "guess": ""})
+    lot = Lot.objects.get()
+    assert (str(lot.material), lot.melts_milli, lot.melts_are_guess) == (
+        f"{w.sterling()}, old metal",
+        1_000,
+        True,
+    )
+    assert not lot.is_fresh and read_given(lot.entry).melts_milli is None
+    assert f"{w.sterling()}, old metal" in text_of(bench.get(f"/reports/customer-receipt/?lot={lot.pk}"))
+    assert problems() == []
+
+
 def test_a_receipt_is_mended_with_the_weight(bench, spoons):
     page = {"day": w.DAY.isoformat(), "mass": "59", "melts": "", "what": "five spoons", "stones": ""}
     seen = bench.post(f"/ledger/{spoons.entry_id}/mend/", {**page, **once()})

@@ -67,6 +67,9 @@ def test_everything_starts_as_it_was_last_time(bench):
     assert (chosen(page, "powder-0-mass"), chosen(page, "firing")) == ("560 g", "new")
     assert chosen(page, "crucible") == str(before.crucible_id)
     assert "Charge: Sterling" in page and "Record the cast in Sterling" in page
+    assert "of a new firing how long it was on" in page
+    mixed = text_of(bench.post(PAGE, {"alloy": w.sterling().pk, "as_it_is": "on"}))
+    assert "Record the cast" in mixed and "Record the cast in" not in mixed
 
 
 def test_the_lines_that_are_filled_in_count_only_with_a_weight(bench):

@@ -123,8 +123,8 @@ class WearingPartTable(BaseTable):
     caption = "What wears and is replaced"
 
     name = TextColumn(linkify=("inventory:wearing-part-edit", [A("pk")]))
-    equipment = TextColumn("Of", empty_values=(), orderable=False)
-    counted_by = TextColumn("Counted in")
+    equipment = TextColumn("Of", empty_values=(), orderable=False, wide=True)
+    counted_by = TextColumn("Counted in", wide=True)
     life = CountColumn("Lasts about")
     new_on = DayColumn("New on")
     lead_days = FigureColumn("Another takes", kind="days", wide=True)

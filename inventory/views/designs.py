@@ -8,6 +8,7 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
+from inventory.core.credibility import Blend
 from inventory.filters import WordsInUseFilter
 from inventory.forms.designs import DesignForm, DesignSheet
 from inventory.models import Design, Task
@@ -23,6 +24,7 @@ from inventory.queries.designs import (
 )
 from inventory.queries.pictures import SHOWN, pictures_of
 from inventory.tables.designs import DesignTable
+from studio.kit.measures import MASS
 from studio.kit.views import or_404
 
 from .records import RecordPages
@@ -93,10 +95,10 @@ def list_figures(learnt: Learnt) -> list[dict[str, Any]]:
     return [
         {
             "label": blend.title,
-            "words": blend.words,
+            "words": _tell(learnt, blend, blend.value),
             "count": blend.count,
             # Of what fails or does not, a spread says nothing more.
-            "spread": blend.spread_words if blend is not learnt.failed else "",
+            "spread": _tell(learnt, blend, blend.spread) if blend is not learnt.failed else "",
             "working": blend.working,
         }
         for blend in learnt.blends
@@ -104,11 +106,19 @@ def list_figures(learnt: Learnt) -> list[dict[str, Any]]:
     ]
 
 
+def _tell(learnt: Learnt, blend: Blend, value: int | None) -> str:
+    """A figure beside the others: masses have the decimals of the scale, which their working goes beyond."""
+    if value is None:
+        return ""
+    return MASS.print_in_column(value) if blend in (learnt.cast, learnt.finished) else blend.tell(value)
+
+
 def say_next(learnt: Learnt) -> str:
     """ "The next one weighs 4.12 g as cast, 3.98 g finished, and takes 42 min." """
     parts = []
     if learnt.is_weighed:
-        parts += [f"weighs {learnt.cast.words} as cast", f"{learnt.finished.words} finished"]
+        cast, finished = (_tell(learnt, blend, blend.value) for blend in (learnt.cast, learnt.finished))
+        parts += [f"weighs {cast} as cast", f"{finished} finished"]
     said = ", ".join(parts)
     if learnt.seconds.is_known:
         said = f"{said}, and takes {learnt.seconds.words}" if said else f"takes {learnt.seconds.words}"

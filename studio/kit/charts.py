@@ -17,10 +17,10 @@ from studio.kit.chart_pen import (
     draw_key,
     draw_outline,
 )
-from studio.kit.measures import MASS
+from studio.kit.measures import MASS, PERCENT
 from studio.kit.printing import print_mass, print_money, print_percent, print_quantity
 from studio.kit.rounding import allocate_largest_remainder
-from studio.kit.units import PCT100_WHOLE, divide_half_up
+from studio.kit.units import PCT100_PER_PERCENT, PCT100_WHOLE, divide_half_up
 
 _LEAST_VISIBLE = 2.0
 # A part that is drawn as a gap in the frame and has no colour.
@@ -65,7 +65,7 @@ def gram_bar(
             "more than went in" if over else "lost",
             lost_mg,
             print_mass(abs(lost_mg)),
-            _print_share(abs(lost_mg), charge_mg),
+            _print_shares([abs(lost_mg)], charge_mg)[0],
         ),
     ]
     if unweighed_mg:
@@ -99,9 +99,10 @@ def used_up_bar(
 ) -> Picture:
     """How far a lot is used up; quantities in the material's small unit ("mass", "volume" or "items")."""
     whole = used + left
+    shares = _print_shares([used, left], whole)
     parts = [
-        _Part("used", "used", used, print_quantity(used, unit), _print_share(used, whole)),
-        _Part("left", "left", left, print_quantity(left, unit), _print_share(left, whole)),
+        _Part("used", "used", used, print_quantity(used, unit), shares[0]),
+        _Part("left", "left", left, print_quantity(left, unit), shares[1]),
     ]
     told = ", ".join(part.text for part in parts)
     return _make_bar(parts, width, title, f"Of {print_quantity(whole, unit)}: {told}.")
@@ -112,9 +113,10 @@ def flow_bar(
 ) -> Picture:
     """One bar of (role, label, milligrams), in the order given; a part below nothing stands in the key alone."""
     whole = sum(mass_mg for _, _, mass_mg in parts)
+    shares = _print_shares([mass_mg for _, _, mass_mg in parts], whole)
     laid = [
-        _Part(role, label, mass_mg, MASS.print_in_column(mass_mg), _print_share(mass_mg, whole))
-        for role, label, mass_mg in parts
+        _Part(role, label, mass_mg, MASS.print_in_column(mass_mg), share)
+        for (role, label, mass_mg), share in zip(parts, shares, strict=True)
         if mass_mg
     ]
     told = ", ".join(part.text for part in laid) or "nothing yet"
@@ -155,10 +157,14 @@ def _bar_widths(parts: Sequence[_Part], width: float) -> list[float]:
     return widths
 
 
-def _print_share(amount: int, whole: int) -> str:
-    if whole <= 0 or amount < 0:
-        return ""
-    return print_percent(divide_half_up(amount * PCT100_WHOLE, whole))
+def _print_shares(amounts: Sequence[int], whole: int) -> list[str]:
+    """What each is of the whole, all with the same number of decimals; "" for a share that would not mean anything."""
+    if whole <= 0:
+        return [""] * len(amounts)
+    shares = [divide_half_up(amount * PCT100_WHOLE, whole) for amount in amounts]
+    stand_together = len(shares) > 1 and any(share % PCT100_PER_PERCENT for share in shares)
+    tell = PERCENT.print_in_column if stand_together else PERCENT.print
+    return [tell(share) if share >= 0 else "" for share in shares]
 
 
 def _whole_percents(amounts: Sequence[int]) -> list[str]:

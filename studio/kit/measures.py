@@ -214,6 +214,7 @@ ENERGY = Measure(
     "energy",
     symbol="kWh",
     digits=3,
+    in_column=lambda: 2,
     factors=by_word({"kwh": units.WH_PER_KWH, "wh": 1}),
     bare="kwh",
     maximum=100_000 * units.WH_PER_KWH,

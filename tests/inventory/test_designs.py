@@ -13,6 +13,7 @@ from inventory.posting.casting_records import record_time, record_tray
 from inventory.posting.designs import claim_pieces
 from inventory.posting.pieces import post_finish, post_melt_back
 from inventory.queries.designs import learn, read_record
+from inventory.views.designs import say_next
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.test_views_casting import rows
@@ -85,6 +86,13 @@ def test_before_it_was_cast_it_is_what_was_written(cast):
     # 0.48 g of wax at 0.96 takes 0.5 ml: 5.18 g of sterling.
     assert found.cast.value == 5_180 and not found.is_cast
     assert found.seconds.value == 450
+    # Shown beside each other, masses have the decimals of the scale.
+    finer = design("Moss", pattern_material=w.wax(), pattern_mg=356)
+    assert learn(finer, read_record()).cast.value == 3_842
+    assert (
+        say_next(learn(finer, read_record()))
+        == "The next one weighs 3.84\u00a0g as cast, 3.84\u00a0g finished."
+    )
 
 
 @pytest.mark.parametrize(

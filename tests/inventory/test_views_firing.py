@@ -132,9 +132,9 @@ def test_the_list_shows_filters_and_takes_away(bench):
     workshop.fire(DAY, minutes=720)
     workshop.fire(DAY + timedelta(days=9), minutes=600, wh=9_000)
     page = text_of(bench.get("/firings/"))
-    assert "12.4 kWh" in page and "22 h" in page
+    assert "12.40 kWh" in page and "22 h" in page
     later = text_of(bench.get(f"/firings/?from_day={DAY + timedelta(days=1)}"))
-    assert "9 kWh" in later and "12.4 kWh" not in later
+    assert "9.00 kWh" in later and "12.40 kWh" not in later
     assert "12.4" in text_of(bench.get("/firings/?export=csv"))
     for query in ("?kiln=odd", "?from_day=x", "?sort=energy", "?page=0", "?export=xlsx"):
         assert bench.get(f"/firings/{query}").status_code == 200

@@ -224,6 +224,11 @@ def test_a_reversed_lot_is_read_but_nothing_can_be_done_with_it(bench):
     assert left(lot) == 0
 
 
+def test_what_can_be_done_with_a_lot_stands_before_what_is_known_of_it(bench):
+    page = text_of(bench.get(f"/stock/lots/{w.buy(w.powder(), w.g(1000), 10).pk}/"))
+    assert page.index("What to do with it") < page.index("What is known of it")
+
+
 def test_a_count_sets_the_lot(bench):
     lot = w.buy(w.powder(), w.g(1000), 10)
     assert act(bench, lot, "count", counted="0.9 kg").status_code == 302

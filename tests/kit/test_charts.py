@@ -9,7 +9,7 @@ from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_loss import LossPoint, loss_chart
 from studio.kit.chart_months import months_chart
 from studio.kit.chart_pen import COST_ROLES, LIGHT, PAPER_TEXT, SCREEN_TEXT
-from studio.kit.charts import cost_bar, gram_bar, used_up_bar
+from studio.kit.charts import cost_bar, flow_bar, gram_bar, used_up_bar
 from studio.kit.fonts import REGULAR, measure
 
 TWELVE = [
@@ -131,6 +131,15 @@ def test_a_cost_without_parts_still_draws():
 def test_a_lot_shows_what_is_used_and_left_in_its_own_unit():
     picture = used_up_bar(120_000, 80_000, "volume")
     assert words(picture.drawing) == ["used 120 ml (60 %)", "left 80 ml (40 %)"]
+
+
+def test_shares_of_one_bar_have_the_same_decimals():
+    picture = flow_bar([("pieces", "pieces", 50_800), ("back", "back", 24_050), ("lost", "lost", 25_150)])
+    assert words(picture.drawing) == [
+        "pieces 50.80 g (50.80 %)",
+        "back 24.05 g (24.05 %)",
+        "lost 25.15 g (25.15 %)",
+    ]
 
 
 @pytest.mark.parametrize("width", [280, 320, 480, 720])

@@ -98,7 +98,7 @@ def test_a_name_nobody_registered_finds_nothing(no_reports):
         ("minutes", 450, "7 h 30 min"),
         ("volume", 182_000, "182 ml"),
         ("length", 76_200, "76.2 mm"),
-        ("energy", 12_400, "12.4 kWh"),
+        ("energy", 12_400, "12.40 kWh"),
         ("celsius", 750, "750 °C"),
         ("melts", 1_500, "1.5 melts"),
         ("quantity", (12, "items"), "12 items"),

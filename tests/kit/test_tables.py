@@ -93,7 +93,7 @@ def hands(count: int) -> "QuerySet[User]":
         (MoneyColumn(), 5_000_000, "5.00", Decimal("5.00")),
         (PercentColumn(), 42, "0.42 %", Decimal("0.42")),
         (MinutesColumn(), 450, "7 h 30 min", 450),
-        (FigureColumn(kind="energy"), 12_400, "12.4 kWh", Decimal("12.4")),
+        (FigureColumn(kind="energy"), 12_400, "12.40 kWh", Decimal("12.4")),
         (FigureColumn(kind="length"), 75_000, "75 mm", Decimal(75)),
         (FigureColumn(kind="celsius"), 750, "750 °C", 750),
         (FigureColumn(kind="melts"), 1_500, "1.5 melts", Decimal("1.5")),

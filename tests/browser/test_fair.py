@@ -37,7 +37,8 @@ def test_a_fair_takes_under_sixty_entries_and_two_minutes(
     cast = numbers[0].split(".")[0]
     # However many pieces there are, the button that ends it is in sight.
     assert page.locator("form .press:has-text('They are out')").evaluate(
-        "one => scrollY === 0 && one.getBoundingClientRect().bottom <= innerHeight && document.documentElement.scrollHeight > innerHeight"
+        "one => scrollY === 0 && one.getBoundingClientRect().bottom <= innerHeight"
+        " && document.documentElement.scrollHeight > innerHeight"
     )
     hand.choose("channel", "Fair table")
     hand.write("name", "Green fair")

@@ -2,7 +2,18 @@
 
 from django.urls import URLPattern, path
 
-from costing.views import asked, costs, designs, outside, prices, quotes, reports, rules, sales
+from costing.views import (
+    asked,
+    costs,
+    designs,
+    outside,
+    prices,
+    quotes,
+    reports,
+    rules,
+    sales,
+    sales_practice,
+)
 
 app_name = "costing"
 
@@ -26,7 +37,7 @@ urlpatterns: list[URLPattern] = [
     path("pieces/quotes/<whole:pk>/", quotes.show_quote, name="quote-detail"),
     path("pieces/quotes/<whole:pk>/keep/", quotes.keep, name="quote-keep"),
     path("pieces/designs/<whole:pk>/cost/", designs.show_design_cost, name="design-cost"),
-    path("setup/sales/", sales.edit_sales_practice, name="sales-practice"),
+    path("setup/sales/", sales_practice.edit_sales_practice, name="sales-practice"),
     path("sales/", sales.SaleList.as_view(), name="sale-list"),
     path("sales/new/", sales.sell, name="sell"),
     path("sales/without-price/", sales.sell, {"gone": True}, name="sell-gone"),

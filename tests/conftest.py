@@ -92,7 +92,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
     if "postgresql" in missing():
         kept = [item for item in kept if item.get_closest_marker("postgres") is None]
     if config.getoption("--only-database"):
-        if gone := second_database.misses(items):
+        if gone := second_database.misses(items, config.args):
             raise pytest.UsageError(f"tests/second_database.py names tests that are not there: {gone}")
         kept = second_database.choose([item for item in kept if _touches_database(item)], config.args)
     if len(kept) < len(items):

@@ -19,7 +19,6 @@ from costing.forms.sales import (
     Numbers,
     PiecesForm,
     RefundForm,
-    SalesPracticeForm,
     SellForm,
     SendOutForm,
     StrikeOutForm,
@@ -56,7 +55,6 @@ from costing.queries.sales import (
     refunds_of,
     sales,
     sales_owed,
-    sales_practice,
     still_out,
 )
 from costing.tables.sales import BillTable, OutingTable, SaleTable
@@ -64,7 +62,7 @@ from inventory.filters import WordsOnlyFilter
 from inventory.forms.sheet import Sheet
 from inventory.models import Piece
 from inventory.posting.refusal import Refused
-from inventory.views.saving import ButtonForm, alone, answer, answer_record, sent, show, signed_in_user
+from inventory.views.saving import ButtonForm, answer, answer_record, sent, show, signed_in_user
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_money
 from studio.kit.views import or_404
@@ -393,18 +391,3 @@ def take_out_paid_back(request: HttpRequest, pk: int) -> HttpResponse:
     return answer_record(
         request, form, save, title, (address, str(refund.line.sale)), "Take it out", **_SECTION
     )
-
-
-@Methods
-@alone
-def edit_sales_practice(request: HttpRequest) -> HttpResponse:
-    """When what is owed is told, how tax is rounded, and what stands on bills."""
-    form = SalesPracticeForm(sent(request), instance=sales_practice())
-    address = reverse("costing:sale-list")
-
-    def save() -> str:
-        form.save()
-        messages.success(request, "Saved.")
-        return address
-
-    return answer_record(request, form, save, "How you sell", (address, "Sales"), **_SECTION)

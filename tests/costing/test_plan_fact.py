@@ -93,7 +93,7 @@ def test_a_cast_that_was_planned_begun_recorded_and_closed_stands_beside_its_pla
     assert told["Lost"] == ("0.00 g", "0.48 g", "0.48 g more")
     assert told["Yield"] == ("51.94 %", "49.65 %", "2.29 points less")
     assert told["In the kiln"] == ("13 h", "13 h 20 min", "20 min more")
-    assert told["Energy of the firing"] == ("15.6 kWh", "14 kWh", "1.6 kWh less")
+    assert told["Energy of the firing"] == ("15.60 kWh", "14.00 kWh", "1.60 kWh less")
     assert f"Cast {cast.number} cost " in answer.content.decode()
     assert problems() == []
 

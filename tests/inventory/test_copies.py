@@ -35,7 +35,7 @@ from tests import workshop as w
 
 fork = multiprocessing.get_context("fork")
 w.make_studio()
-lots = [w.buy(w.grain(), w.g(1000), 900 + number) for number in range(2)]
+lots = [w.buy(w.grain(), w.g(90_000), 900 + number) for number in range(2)]
 going, stop = fork.Event(), fork.Event()
 
 def cast_on(lot):

@@ -107,7 +107,7 @@ def test_a_scanned_label_opens_its_things_page(bench: Client, lots: list[Lot], s
             "lot",
             [lot.pk for lot in lots],
             [f"/stock/lots/{lot.pk}/" for lot in lots],
-            ["Lot 1", "50.00 g on"],
+            [f"Lot {lots[0].pk}", "50.00 g on"],
         ),
         ("piece", [piece.pk], [f"/pieces/{piece.pk}/"], ["Leaf", f"Cast {cast.number}, piece 1", "30.00 g"]),
         ("cast", [cast.number], [f"/casts/{cast.number}/"], [f"Cast {cast.number}"]),

@@ -28,7 +28,7 @@ def test_from_an_empty_studio_to_two_reports(
     _record_cast(page)
     assert "Fern stud 2" in page.content()
     # 60 g of 127.50 for 100 g is 76.50; the pieces took 39.10 g of the 60 g
-    cost = _read_pdf(page, "/reports/cast-cost.pdf")
+    cost = _read_pdf(page, "/reports/cast-cost.pdf?working=on")
     assert "Cost of cast 1" in cost
     assert "49.85" in cost  # 76.50 x 39.10 / 60 = 49.8525
     loss = _read_pdf(page, "/reports/metal-loss.pdf")

@@ -24,6 +24,7 @@ from inventory.posting.buying import Charges, DeliveryLine, post_delivery
 from inventory.posting.casting import CastFacts, CastRecord, Portion, TreeRecord, post_cast
 from inventory.posting.closing import PieceGroup, Weights
 from inventory.posting.setup import reclaim_material
+from inventory.queries.outlook import MaterialOutlook, material_outlook
 
 DAY = date(2026, 3, 2)
 
@@ -218,3 +219,8 @@ __all__ = [
     "tin",
     "wax",
 ]
+
+
+def powder_outlook(studio: Studio, today: date) -> list[MaterialOutlook]:
+    """When each powder is to be ordered."""
+    return material_outlook(studio, today, (Material.Kind.POWDER,))

@@ -4,7 +4,6 @@ from collections.abc import Sequence
 from datetime import timedelta
 from typing import Any
 
-from django.core.exceptions import ValidationError
 from django.utils import timezone
 
 from costing.models import Quote
@@ -20,7 +19,7 @@ from studio.kit.fields import NUMBER_MAX, CountField, DayField, LineField, Money
 from studio.kit.forms import StudioModelForm
 from studio.kit.picks import Options, PickField
 from studio.kit.printing import print_day, print_minutes
-from studio.kit.reporting import ReportForm
+from studio.kit.reporting import RecordReportForm
 from studio.kit.rows import RowForm, make_rows
 from studio.kit.units import PCT100_WHOLE, SECONDS_PER_MINUTE, divide_half_up
 
@@ -218,17 +217,12 @@ def _parts_of(
     return parts
 
 
-class QuoteReportForm(ReportForm):
+class QuoteReportForm(RecordReportForm):
     quote = NumberField("Quote", 1, NUMBER_MAX, "Its number. Left empty: the latest.", required=False)
 
-    def clean_quote(self) -> Any:
-        number = self.cleaned_data["quote"]
-        quote = latest_quote() if number is None else find_quote(number)
-        if quote is None:
-            raise ValidationError(
-                "No quote is written down yet." if number is None else f"There is no quote {number}."
-            )
-        return quote
+    record = "quote"
+    none_yet = "No quote is written down yet."
+    unknown = "There is no quote {}."
 
-    def settled(self) -> dict[str, str]:
-        return {"quote": str(self.cleaned_data["quote"].pk)}
+    def find(self, number: int | None) -> Any:
+        return latest_quote() if number is None else find_quote(number)

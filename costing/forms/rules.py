@@ -7,7 +7,6 @@ from typing import Any
 from django import forms
 from django.forms.boundfield import BoundField
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
@@ -15,7 +14,7 @@ from costing.core.price import compute_price_per_kg, word_price_per_kg
 from costing.models import MetalPrice, Policy
 from inventory.models import Alloy
 from inventory.queries.setup import every, find_twin, in_use
-from studio.kit.fields import DayField, MoneyField, PastDayField, PercentField, PriceField
+from studio.kit.fields import AheadDayField, MoneyField, PastDayField, PercentField, PriceField
 from studio.kit.forms import StudioModelForm
 from studio.kit.printing import SPACE, print_date
 from studio.kit.units import MICRO_PER_UNIT
@@ -63,12 +62,8 @@ SECTIONS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
 )
 
 
-class RuleDayField(DayField):
+class RuleDayField(AheadDayField):
     """A day from which rules hold: up to a year ahead, so that next year's rates can be written down now."""
-
-    def latest(self) -> date:
-        today = timezone.localdate()
-        return today.replace(year=today.year + 1, day=min(today.day, 28))
 
     def too_late(self, latest: date) -> str:
         return f"That is more than a year ahead. Write a day up to {print_date(latest).replace(SPACE, ' ')}."

@@ -26,7 +26,7 @@ from studio.kit.documents import (
 )
 from studio.kit.fields import NUMBER_MAX, LineField, NumberField
 from studio.kit.printing import print_day, print_money
-from studio.kit.reporting import ReportForm, report
+from studio.kit.reporting import RecordReportForm, ReportForm, report
 
 _BILL = re.compile(r"(\d{4})-(\d{1,9})")
 
@@ -111,22 +111,17 @@ def _table_bill(bill: CustomerBill) -> Table:
     return fill_table("Sold", filled, note)
 
 
-class OutingForm(ReportForm):
+class OutingForm(RecordReportForm):
     outing = NumberField(
         "Fair or gallery", 1, NUMBER_MAX, "Its number. Left empty: the latest.", required=False
     )
 
-    def clean_outing(self) -> Outing:
-        number = self.cleaned_data["outing"]
-        outing = outings().first() if number is None else outings().filter(pk=number).first()
-        if outing is None:
-            raise ValidationError(
-                "Nothing went out yet." if number is None else f"There is no number {number}."
-            )
-        return outing
+    record = "outing"
+    none_yet = "Nothing went out yet."
+    unknown = "There is no number {}."
 
-    def settled(self) -> dict[str, str]:
-        return {"outing": str(self.cleaned_data["outing"].pk)}
+    def find(self, number: int | None) -> Any:
+        return outings().first() if number is None else outings().filter(pk=number).first()
 
 
 @report(

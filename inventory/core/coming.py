@@ -10,8 +10,6 @@ from fractions import Fraction
 from itertools import accumulate
 from math import floor
 
-from studio.kit.printing import print_about, print_day
-
 from .reorder import DAYS_PER_WEEK
 
 
@@ -111,11 +109,3 @@ def find_spoils(
         if fits < parcel.quantity:
             found.append(Parcel(parcel.label, parcel.quantity - fits, last_day))
     return tuple(found)
-
-
-def tell_spoil(parcel: Parcel, unit: str) -> str:
-    """What of a lot will not be used in time, in words."""
-    day = print_day(parcel.last_day, with_year=True)
-    return (
-        f"{parcel.label}: {print_about(parcel.quantity, unit)} will be out of date, {day}, before it is used"
-    )

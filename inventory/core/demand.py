@@ -12,7 +12,8 @@ from operator import mul
 
 from studio.kit.units import PCT100_WHOLE
 
-CROSTON = "Croston 1972, each use and each wait smoothed by a tenth, begun with the first of each"
+from .reorder import check_certainty
+
 UNBIASED = "Syntetos and Boylan 2005: Croston's rate less a twentieth"
 WEEKS_A_YEAR = 52
 SMOOTHING = Fraction(1, 10)
@@ -43,7 +44,7 @@ class LumpyRate:
 
 
 def compute_lumpy_rate(weekly: Iterable[int]) -> LumpyRate:
-    """Smooth the uses and the waits between them: begun with the first use, and the week in which it came."""
+    """Smooth the uses and the waits between them, from the first use and its week on (Croston 1972)."""
     rates = [LumpyRate(Fraction(0), Fraction(0), 0), *follow_lumpy_rate(weekly)]
     return rates[-1]
 
@@ -108,8 +109,7 @@ def compute_enough(spreads: Sequence[Sums], certainty_pct100: int) -> int:
 
     Raises ValueError unless the certainty is above 0 and below 100 %, or where spreads tell different steps apart.
     """
-    if not 0 < certainty_pct100 < PCT100_WHOLE:
-        raise ValueError("certainty is above 0 and below 100 %")
+    check_certainty(certainty_pct100)
     if len({spread.step for spread in spreads}) != 1:
         raise ValueError("spreads that are mixed tell the same steps apart")
     # In whole numbers over one denominator, for there are thousands of sums to climb.

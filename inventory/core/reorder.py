@@ -14,8 +14,6 @@ from statistics import NormalDist
 from studio.kit.printing import SPACE, about_decimals, print_decimal, print_quantity
 from studio.kit.units import PCT100_WHOLE, round_half_up
 
-REORDER_SOURCE = "reorder point with varying use and delivery time: Stevenson, Operations Management"
-POISSON_SOURCE = "Poisson distribution of single demands"
 DAYS_PER_WEEK = 7
 # Milligrams in a gram, microlitres in a millilitre.
 SMALL_IN_A_WHOLE = 1_000
@@ -48,7 +46,7 @@ def compute_use(weekly: Sequence[int]) -> Use:
 
 def compute_certainty_factor(certainty_pct100: int) -> Decimal:
     """How many standard deviations cover a certainty. Raises ValueError unless it is above 0 and below 100 %."""
-    _check_certainty(certainty_pct100)
+    check_certainty(certainty_pct100)
     return Decimal(NormalDist().inv_cdf(certainty_pct100 / PCT100_WHOLE))
 
 
@@ -60,7 +58,8 @@ def compute_spread(use: Use, lead_days: int, lead_spread_days: int) -> Decimal:
 
 
 def compute_normal_point(use: Use, lead_days: int, lead_spread_days: int, certainty_pct100: int) -> int:
-    """Stock at which to order: r = d L + z sqrt(L sd^2 + d^2 sL^2), rounded up, never below zero."""
+    """Stock at which to order: r = d L + z sqrt(L sd^2 + d^2 sL^2), rounded up, never below zero (Stevenson,
+    Operations Management)."""
     mean = use.mean * lead_days / DAYS_PER_WEEK
     factor = compute_certainty_factor(certainty_pct100)
     safety = factor * compute_spread(use, lead_days, lead_spread_days)
@@ -69,7 +68,7 @@ def compute_normal_point(use: Use, lead_days: int, lead_spread_days: int, certai
 
 def compute_poisson_point(mean: Fraction, certainty_pct100: int) -> int:
     """The fewest items that meet a Poisson demand of this mean with this certainty."""
-    _check_certainty(certainty_pct100)
+    check_certainty(certainty_pct100)
     wanted = Decimal(certainty_pct100) / PCT100_WHOLE
     average = Decimal(mean.numerator) / mean.denominator
     chance = covered = (-average).exp()
@@ -85,7 +84,7 @@ def round_most_down(most: int, unit: str) -> int:
     """To a tenth of a kilogram or litre from one on, else to a whole gram or millilitre. Items stay."""
     if unit == "items":
         return most
-    whole = SMALL_IN_A_WHOLE * (100 if most >= 1_000 * SMALL_IN_A_WHOLE else 1)
+    whole = _order_step(most)
     return most // whole * whole
 
 
@@ -93,8 +92,12 @@ def round_least_up(least: int, unit: str) -> int:
     """The same upwards."""
     if unit == "items":
         return least
-    whole = SMALL_IN_A_WHOLE * (100 if least >= 1_000 * SMALL_IN_A_WHOLE else 1)
+    whole = _order_step(least)
     return -(-least // whole) * whole
+
+
+def _order_step(quantity: int) -> int:
+    return SMALL_IN_A_WHOLE * (100 if quantity >= 1_000 * SMALL_IN_A_WHOLE else 1)
 
 
 def round_point_up(point: int, unit: str) -> int:
@@ -105,7 +108,8 @@ def round_point_up(point: int, unit: str) -> int:
     return -(-point // step) * step
 
 
-def _check_certainty(certainty_pct100: int) -> None:
+def check_certainty(certainty_pct100: int) -> None:
+    """Raises ValueError unless it is above 0 and below 100 %."""
     if not 0 < certainty_pct100 < PCT100_WHOLE:
         raise ValueError("certainty is above 0 and below 100 %")
 

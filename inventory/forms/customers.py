@@ -13,30 +13,23 @@ from inventory.queries.customers import find_receipts, latest_owner, latest_rece
 from inventory.queries.setup import every, in_use
 from studio.kit.fields import NUMBER_MAX, MoneyField, NumberField, PastDayField
 from studio.kit.printing import print_money
-from studio.kit.reporting import ReportForm
+from studio.kit.reporting import RecordReportForm, ReportForm
 from studio.kit.units import MG_PER_G
 
 from .stock import LotActionForm
 
 
-class ReceiptForm(ReportForm):
+class ReceiptForm(RecordReportForm):
     """The lot that was handed in, by its number; the latest where none is named."""
 
     lot = NumberField("Lot", 1, NUMBER_MAX, "Its number. Left empty: the latest taken in.", required=False)
 
-    def clean_lot(self) -> Lot:
-        number = self.cleaned_data["lot"]
-        lot = latest_receipt() if number is None else find_receipts().filter(pk=number).first()
-        if lot is None:
-            raise ValidationError(
-                "No customer's metal was taken in yet."
-                if number is None
-                else f"Lot {number} is no metal that a customer handed in."
-            )
-        return lot
+    record = "lot"
+    none_yet = "No customer's metal was taken in yet."
+    unknown = "Lot {} is no metal that a customer handed in."
 
-    def settled(self) -> dict[str, str]:
-        return {"lot": str(self.cleaned_data["lot"].pk)}
+    def find(self, number: int | None) -> Any:
+        return latest_receipt() if number is None else find_receipts().filter(pk=number).first()
 
 
 class StatementForm(ReportForm):

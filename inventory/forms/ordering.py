@@ -1,19 +1,17 @@
 """Forms of what is ordered, and of what comes of it."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from datetime import date
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
-from django.utils import timezone
 
 from inventory.models import Material, Supplier
 from inventory.posting.ordering import Ordered
 from inventory.queries.orders import OrderNow
 from inventory.queries.setup import in_use
 from studio.kit.fields import (
-    DayField,
+    AheadDayField,
     LineField,
     MoneyField,
 )
@@ -27,15 +25,11 @@ from .sheet import Sheet
 from .stock import SHORT_MAX, OneOrNewMixin, ReceivedDayField
 from .stock_rows import MaterialQuantityRow
 
-AHEAD_YEARS = 3
 
-
-class ExpectedField(DayField):
+class ExpectedField(AheadDayField):
     """A day on which a parcel may come: up to three years ahead."""
 
-    def latest(self) -> date:
-        today = timezone.localdate()
-        return today.replace(year=today.year + AHEAD_YEARS, day=min(today.day, 28))
+    years = 3
 
 
 class OrderForm(OneOrNewMixin, OnceMixin, StudioForm):

@@ -2,24 +2,17 @@
 
 from typing import Any
 
-from django.core.exceptions import ValidationError
-
 from inventory.queries.orders import find_order, latest_order
 from studio.kit.fields import NUMBER_MAX, NumberField
-from studio.kit.reporting import ReportForm
+from studio.kit.reporting import RecordReportForm
 
 
-class OrderReportForm(ReportForm):
+class OrderReportForm(RecordReportForm):
     order = NumberField("Order", 1, NUMBER_MAX, "Its number. Left empty: the latest.", required=False)
 
-    def clean_order(self) -> Any:
-        number = self.cleaned_data["order"]
-        order = latest_order() if number is None else find_order(number)
-        if order is None:
-            raise ValidationError(
-                "No order is written down yet." if number is None else f"There is no order {number}."
-            )
-        return order
+    record = "order"
+    none_yet = "No order is written down yet."
+    unknown = "There is no order {}."
 
-    def settled(self) -> dict[str, str]:
-        return {"order": str(self.cleaned_data["order"].pk)}
+    def find(self, number: int | None) -> Any:
+        return latest_order() if number is None else find_order(number)

@@ -8,7 +8,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
-from inventory.queries.proposal import DAYS_A_WEEK, MOST_AT_ONCE, Known
+from inventory.core.reorder import DAYS_PER_WEEK
+from inventory.queries.proposal import MOST_AT_ONCE, Known
 from studio.kit.fields import NumberField, QuantityField
 from studio.kit.forms import StudioForm
 from studio.kit.printing import print_day
@@ -44,7 +45,7 @@ class ProposalForm(StudioForm):
     def __init__(self, data: Any, known: Sequence[Known], today: date) -> None:
         self.known = list(known)[:SHOWN_MOST]
         super().__init__(data if data and "weeks" in data else None)
-        until = today + timedelta(days=WEEKS_USUAL * DAYS_A_WEEK)
+        until = today + timedelta(days=WEEKS_USUAL * DAYS_PER_WEEK)
         due = [one.material.pk for one in self.known if one.is_due(until)][:MOST_AT_ONCE]
         for one in self.known:
             pk, unit = one.material.pk, one.demand.unit

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from inventory.queries.pieces import find_of_cast
 from inventory.queries.stock import find_lot, latest_metal_lot
 from studio.kit.fields import NUMBER_MAX, NumberField
-from studio.kit.reporting import ReportForm
+from studio.kit.reporting import RecordReportForm, ReportForm
 
 
 class PieceTraceForm(ReportForm):
@@ -34,15 +34,12 @@ class PieceTraceForm(ReportForm):
         return {"cast": str(self.cleaned_data["cast"]), "piece": str(self.cleaned_data["piece"].number)}
 
 
-class LotTraceForm(ReportForm):
+class LotTraceForm(RecordReportForm):
     lot = NumberField("Lot", 1, NUMBER_MAX, "Its number. Left empty: the latest of metal.", required=False)
 
-    def clean_lot(self) -> Any:
-        number = self.cleaned_data["lot"]
-        lot = latest_metal_lot() if number is None else find_lot(number)
-        if lot is None:
-            raise ValidationError("There is no lot yet." if number is None else f"There is no lot {number}.")
-        return lot
+    record = "lot"
+    none_yet = "There is no lot yet."
+    unknown = "There is no lot {}."
 
-    def settled(self) -> dict[str, str]:
-        return {"lot": str(self.cleaned_data["lot"].pk)}
+    def find(self, number: int | None) -> Any:
+        return latest_metal_lot() if number is None else find_lot(number)

@@ -156,11 +156,6 @@ def material_outlook(
     return found
 
 
-def powder_outlook(studio: Studio, today: date) -> list[MaterialOutlook]:
-    """The same of investment powder alone."""
-    return material_outlook(studio, today, (Material.Kind.POWDER,))
-
-
 def soonest_first(outlooks: Iterable[MaterialOutlook]) -> list[MaterialOutlook]:
     """What must be ordered first stands first; what is not in sight comes last."""
     return sorted(outlooks, key=lambda one: (one.outlook.order_by or date.max, one.material.name.casefold()))

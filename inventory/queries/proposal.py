@@ -16,13 +16,13 @@ from inventory.core.choosing_words import (
     work_economic_order,
 )
 from inventory.core.needing import Demand, compute_need
+from inventory.core.reorder import DAYS_PER_WEEK
 from inventory.models import Material, Offer, Studio, Supplier
 from studio.kit.working import Working
 
 from .offers import open_offers, pack_of, terms_of
 from .outlook import material_outlook
 
-DAYS_A_WEEK = 7
 MOST_AT_ONCE = 6
 """So many materials are chosen for at once: each more makes the choice longer."""
 
@@ -60,7 +60,7 @@ def read_known(studio: Studio, today: date) -> list[Known]:
                 unit=str(one.material.unit),
                 here=outlook.counts,
                 coming=outlook.coming,
-                a_day=outlook.use.a_week / DAYS_A_WEEK,
+                a_day=outlook.use.a_week / DAYS_PER_WEEK,
                 lead_days=outlook.asked.leads.usual,
                 point=outlook.point,
             )
@@ -190,7 +190,7 @@ def propose(
     studio: Studio, known: Sequence[Known], own: Mapping[int, int], weeks: int, today: date
 ) -> Proposal:
     """The order that costs least of these materials; `own` is what a person wants of one instead. Two queries."""
-    days = weeks * DAYS_A_WEEK
+    days = weeks * DAYS_PER_WEEK
     wanted = []
     for one in known:
         demand = replace(one.demand, own=own.get(one.material.pk))

@@ -202,13 +202,21 @@ class PastDayField(DayField):
         return f"That day has not come yet. Write a day up to today, {_tell(latest)}."
 
 
-class UseByField(DayField):
-    """The last day on which a lot may be used: up to thirty years ahead."""
+class AheadDayField(DayField):
+    """A day up to so many `years` ahead."""
+
+    years = 1
 
     def latest(self) -> date:
         today = timezone.localdate()
-        # The day is capped so that 29 February has a thirtieth year too.
-        return today.replace(year=today.year + USE_BY_YEARS, day=min(today.day, 28))
+        # The day is capped, for 29 February does not come every year.
+        return today.replace(year=today.year + self.years, day=min(today.day, 28))
+
+
+class UseByField(AheadDayField):
+    """The last day on which a lot may be used: up to thirty years ahead."""
+
+    years = USE_BY_YEARS
 
     def too_late(self, latest: date) -> str:
         return f"That is more than {USE_BY_YEARS} years ahead. Write a day up to {_tell(latest)}."

@@ -48,6 +48,33 @@ class ReportForm(StudioForm):
         return texts
 
 
+class RecordReportForm(ReportForm):
+    """A report of one record, whose number is asked in the field called `record`: left empty, it is the latest.
+
+    Declare the field, `record`, `find`, and what is said where there is none (`unknown` has {} for the number).
+    """
+
+    record = ""
+    none_yet = ""
+    unknown = ""
+
+    def find(self, number: int | None) -> Any:
+        """The record of a number, or the latest; None where there is none."""
+        raise NotImplementedError
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean() or self.cleaned_data
+        if self.record in cleaned:
+            number = cleaned[self.record]
+            cleaned[self.record] = self.find(number)
+            if cleaned[self.record] is None:
+                self.add_error(self.record, self.none_yet if number is None else self.unknown.format(number))
+        return cleaned
+
+    def settled(self) -> dict[str, str]:
+        return {self.record: str(self.cleaned_data[self.record].pk)}
+
+
 Build = Callable[[Mapping[str, Any]], Document]
 
 

@@ -21,7 +21,7 @@ from inventory.queries.buying import (
     on_top_of,
     received_lots,
 )
-from inventory.queries.outlook import material_outlook, powder_outlook, stock_to_date
+from inventory.queries.outlook import material_outlook, stock_to_date
 from inventory.queries.reclaim import recent_charges_mg, scrap_outlook
 from inventory.queries.stock import (
     lot_history,
@@ -31,6 +31,7 @@ from inventory.queries.stock import (
     quantity_come_in,
 )
 from tests import workshop as w
+from tests.workshop import powder_outlook
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 TODAY = w.DAY + timedelta(days=70)

@@ -12,13 +12,13 @@ from inventory.models import Lot, Material, Studio
 from inventory.posting.stock import mend_lot, note_setting_test, open_tub, post_use
 from inventory.queries.bench import unusable_lots
 from inventory.queries.casting_choices import powder_lots, suggest_powder_lot
-from inventory.queries.outlook import powder_outlook
 from inventory.queries.plan_figures import work_out
 from inventory.queries.shelf import usable_on
 from inventory.queries.stock import other_on_hand
 from tests import workshop as w
 from tests.inventory import plans
 from tests.support import once, text_of
+from tests.workshop import powder_outlook
 
 pytestmark = pytest.mark.django_db
 

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 PHONE, DESK = LOOKS[0], LOOKS[3]
 SCREEN_PX = 740
-MOST_SCREENS = 2.6
+MOST_SCREENS = 2.5
 MOST_ENTRIES = 12
 MOST_SECONDS = 60
 #: Every firing so long ago that none of them is the one of today's flask.

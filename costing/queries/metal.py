@@ -60,11 +60,13 @@ def metal_flows(first: date, last: date) -> list[Flow]:
 def _share_melts(first: date, last: date) -> list[Flow]:
     """What puts the loss of refiners' melts onto every alloy that was sent: a batch counts as one of them."""
     place = Holder.Place.REF_LOST
+    there = Holder.objects.filter(kind=Holder.Kind.OUTSIDE, place=place)
     rows: Any = (
         Movement.objects.filter(STANDING, entry__day__gte=first)
+        # By the one holder of that place, of which few movements are, and not by all that moved since.
         .filter(
-            Q(source__kind=Holder.Kind.BATCH, target__place=place)
-            | Q(target__kind=Holder.Kind.BATCH, source__place=place)
+            Q(target__in=there, source__kind=Holder.Kind.BATCH)
+            | Q(source__in=there, target__kind=Holder.Kind.BATCH)
         )
         .order_by()
         .values("source__place", "source", "target", "entry__kind")

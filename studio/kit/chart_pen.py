@@ -6,12 +6,13 @@ Sizes are points on paper and pixels on a page; floats here are places on a draw
 
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 
 from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, PolyLine, Rect, Shape, String
-from reportlab.lib.colors import HexColor
+from reportlab.lib.colors import Color, HexColor
 
 from studio.kit.fonts import BOLD, REGULAR, measure, wrap
 
@@ -88,7 +89,7 @@ class Plot:
 
 def with_role(shape: Shape, role: str, stroke: bool = False) -> Shape:
     """Give a shape its role and the role's colour on paper. Raises KeyError for a role without a colour."""
-    colour = HexColor(LIGHT[role])
+    colour = _colour_of(role)
     if stroke:
         shape.strokeColor = colour
     else:
@@ -96,6 +97,11 @@ def with_role(shape: Shape, role: str, stroke: bool = False) -> Shape:
     # ReportLab checks the names of public attributes only.
     shape._role = role
     return shape
+
+
+@cache
+def _colour_of(role: str) -> Color:
+    return HexColor(LIGHT[role])
 
 
 def draw_box(x: float, y: float, width: float, height: float, role: str) -> Shape:
@@ -259,6 +265,7 @@ def _write_text(shape: String, height: float) -> str:
     return _element("text", values | {"fill": "currentColor"}, shape.text)
 
 
+@cache
 def _colour(colour: Any) -> str:
     return "none" if colour is None else "#" + str(colour.hexval())[2:]
 

@@ -21,10 +21,10 @@ PAGES = (
     "/", "/casts/", "/casts/1/", "/casts/{cast}/", "/casts/1/cost/", "/casts/{cast}/cost/", "/casts/record/",
     "/pieces/", "/pieces/1/", "/pieces/{piece}/", "/pieces/1/cost/", "/pieces/{piece}/cost/",
     "/stock/", "/stock/lots/", "/stock/lots/1/", "/stock/lots/{lot}/",
-    "/buying/", "/buying/deliveries/", "/buying/deliveries/{delivery}/", "/firings/", "/firings/{firing}/",
+    "/buying/", "/buying/order/", "/buying/materials/1/", "/buying/deliveries/", "/buying/deliveries/{delivery}/", "/firings/", "/firings/{firing}/",
     "/plans/", "/plans/new/", "/ledger/", "/ledger/1/", "/ledger/{entry}/", "/ledger/{entry}/reverse/",
     "/reports/", "/reports/cast-cost/?cast={cast}", "/reports/metal-loss/", "/reports/stock-value/",
-    "/reports/plan-and-fact/", "/setup/",
+    "/reports/plan-and-fact/", "/setup/", "/prices/",
     "/search/?q=sterling+leaf", "/stock/reclaim/", "/stock/batches/", "/casts/loss/",
     "/reports/trace-piece/?cast={cast}", "/reports/trace-lot/?lot=1",
 )  # fmt: skip

@@ -9,7 +9,7 @@ from django.db.models import Count, Q, Sum
 from inventory.core.alloying import Portion
 from inventory.core.casting import Grams, find_next_step
 from inventory.core.charge import ChargeSums, compute_charge
-from inventory.core.fineness import Known, know
+from inventory.core.fineness import Known, know, print_ppm
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
@@ -140,6 +140,26 @@ class CastPage:
         if cast.fine_low_ug is None or cast.fineness_is_guess:
             return ""
         return f"Assayed since: its charge is of {print_fineness(cast.fine_low_ug, self.charge_mg)} of 1000."
+
+    @property
+    def guessed(self) -> str:
+        """What its charge may hold while that rests on a guess, "" where it does not; its lots are `guessed_lots`."""
+        cast = self.cast
+        if not cast.fineness_is_guess or not cast.alloy.fineness or not self.charge:
+            return ""
+        known = Known(self.charge_mg, 0, cast.fine_low_ug, cast.fine_high_ug)
+        low_ppm, high_ppm = known.ends_ppm
+        if low_ppm is None or high_ppm is None:
+            return "Its fineness is as good as what was written down: nobody has proved some of its metal."
+        return (
+            f"Its fineness is a guess: somewhere from {print_ppm(low_ppm)} to {print_ppm(high_ppm)} of 1000."
+        )
+
+    @property
+    def guessed_lots(self) -> list[Lot]:
+        """The lots of its charge that an assay would prove, each once."""
+        lots = {line.source.lot.pk: line.source.lot for line in self.charge}
+        return [lot for lot in lots.values() if lot.fineness_is_guess and lot.material.fineness]
 
     @cached_property
     def balance(self) -> CrucibleBalance | None:

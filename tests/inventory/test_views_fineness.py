@@ -79,6 +79,9 @@ def test_an_assay_shows_what_changes_before_it_is_written_down(bench):
     lot = jar()
     cast = w.cast_metal([(lot, 60)], [w.piece("Leaf", 40)], "19.9", as_it_is=True)
     assert f'href="/stock/lots/{lot.pk}/assay/"' in bench.get(f"/stock/lots/{lot.pk}/").content.decode()
+    told = text_of(bench.get(f"/casts/{cast.number}/"))
+    assert "a guess: somewhere from 800 to 925 of 1000. No mark is promised of it." in told
+    assert f'<a href="/stock/lots/{lot.pk}/assay/">Write down an assay of lot {lot.pk}</a>' in told
     typed = {"measured": "880", "by_whom": "Tide Street assayers", "paper": "A 17", "goes_on": "on"}
     first = assay(bench, lot, **typed)
     page = text_of(first)
@@ -94,7 +97,8 @@ def test_an_assay_shows_what_changes_before_it_is_written_down(bench):
     assert (note.low_ppm, note.goes_on, note.paper) == (880_000, True, "A 17")
     page = text_of(bench.get(f"/stock/lots/{lot.pk}/"))
     assert "880 of 1000, assayed by Tide Street assayers on Mon 2 Mar 2026, paper A 17" in page
-    assert "Assayed since: its charge is of 880 of 1000." in text_of(bench.get(f"/casts/{cast.number}/"))
+    told = text_of(bench.get(f"/casts/{cast.number}/"))
+    assert "Assayed since: its charge is of 880 of 1000." in told and "No mark is promised" not in told
     assert "may be marked 800" in text_of(bench.get(f"/pieces/{cast.pieces.get().pk}/"))
     assert problems() == []
 

@@ -10,9 +10,11 @@ from django.db.models import (
     Case,
     CharField,
     Count,
+    Exists,
     ExpressionWrapper,
     F,
     Min,
+    OuterRef,
     Q,
     QuerySet,
     Sum,
@@ -188,13 +190,17 @@ def _signed(measure: str, holder: Holder) -> Case:
 def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
     """Movements of a lot, newest first, each with its signed `change`, what was `left`, and the lot's `unit`.
 
-    `is_turned_back` marks both halves of what was reversed.
+    `is_turned_back` marks both halves of what was reversed. What went out and came back in one entry and left grams
+    and cost as they were, as an assay does, stands once.
     """
     change, change_of_cost = _signed("quantity", holder), _signed("cost_micro", holder)
     of_an_end = ("lot__material", "lot__from_cast", "cast", "piece", "batch")
     ends = [f"{end}__{name}" for end in ("source", "target") for name in of_an_end]
+    same_entry = Movement.objects.filter(entry=OuterRef("entry"), line__gt=OuterRef("line"))
+    again = Exists(same_entry.filter(Q(source=holder) | Q(target=holder)))
     return (
         holder_history(holder)
+        .exclude(again, quantity=0, cost_micro=0)
         .select_related("entry__cast", "entry__reverses", "entry__reversed_by", *ends)
         .annotate(
             change=change,

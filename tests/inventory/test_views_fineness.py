@@ -99,6 +99,7 @@ def test_an_assay_shows_what_changes_before_it_is_written_down(bench):
     assert "880 of 1000, assayed by Tide Street assayers on Mon 2 Mar 2026, paper A 17" in page
     told = text_of(bench.get(f"/casts/{cast.number}/"))
     assert "Assayed since: its charge is of 880 of 1000." in told and "No mark is promised" not in told
+    assert page.count("fineness put right, ") + page.count(">fineness put right<") == 1, "once in its history"
     assert "may be marked 800" in text_of(bench.get(f"/pieces/{cast.pieces.get().pk}/"))
     assert problems() == []
 

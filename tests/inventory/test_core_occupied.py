@@ -1,0 +1,203 @@
+"""One thing at a time: what a day takes, what meets, and the least move that fits; against trying every move."""
+
+from datetime import UTC, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from inventory.core.clock import QuietHours, find_moment
+from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
+from inventory.core.occupied import (
+    FARTHEST,
+    HAND,
+    PERSON,
+    QUARTER,
+    FlaskThings,
+    Span,
+    Thing,
+    ThingKind,
+    find_blocked,
+    find_clashes,
+    find_free_shift,
+    list_clashes,
+    list_spans,
+    tell_clash,
+)
+from inventory.core.quiet_pours import SLEEP_DAYS, Asleep, choose_offers, list_quiet_pours
+from inventory.core.schedule import ScheduleStep
+from inventory.core.timetable import compute_timetable
+
+LONDON = ZoneInfo("Europe/London")
+SINCE = datetime(2026, 12, 1, 6, tzinfo=UTC)
+MINUTE = timedelta(minutes=1)
+KILN = Thing(ThingKind.KILN, 1, "Front kiln")
+FLASK, CUP, PUMP = Thing(ThingKind.FLASK, 1), Thing(ThingKind.CRUCIBLE, 1), Thing(ThingKind.PUMP, 1)
+THINGS = (KILN, FLASK, CUP, PERSON)
+
+SPANS = st.builds(
+    lambda thing, begin, minutes: (thing, begin, begin + minutes),
+    st.sampled_from(THINGS),
+    st.integers(0, 600),
+    st.integers(0, 90),
+)
+DAYS = st.lists(st.lists(SPANS, max_size=4), min_size=1, max_size=5)
+
+
+def lay(days):
+    return [
+        [Span(thing, SINCE + begin * MINUTE, SINCE + end * MINUTE, day) for thing, begin, end in spans]
+        for day, spans in enumerate(days)
+    ]
+
+
+def timetable(at, flasks=1):
+    steps = (ScheduleStep(700, 120, None, 60),)
+    plan = DayPlan(
+        steps, Kiln(), StudioPractice(), flasks=tuple(FlaskPour(str(one)) for one in range(flasks))
+    )
+    return compute_timetable(Wish(WishKind.POUR, at), plan, LONDON)
+
+
+def test_a_day_takes_its_kiln_flasks_tools_and_person():
+    pour = SINCE + timedelta(hours=12)
+    moments = timetable(pour, flasks=2).moments
+    other = Thing(ThingKind.FLASK, 2)
+    spans = list_spans(moments, 7, KILN, [FlaskThings(FLASK, CUP, None, PUMP), FlaskThings(other, CUP)])
+    of = {thing: [(one.begin, one.end) for one in spans if one.thing == thing] for thing in (*THINGS, PUMP)}
+    assert of[KILN] == [(pour - timedelta(hours=3), pour)]
+    # Mixed for 8 minutes and stood for two hours before the kiln; quenched 15 minutes after the pour.
+    mixed = pour - timedelta(hours=5, minutes=8)
+    assert of[FLASK] == [(mixed, pour + 15 * MINUTE)]
+    assert of[CUP] == [(pour - 20 * MINUTE, pour + HAND)] * 2
+    assert of[PUMP] == [
+        (mixed + 4 * MINUTE, mixed + 5 * MINUTE),
+        (mixed + 6 * MINUTE, mixed + 8 * MINUTE),
+        (pour, pour + HAND),
+    ]
+    assert of[PERSON][0] == (mixed, mixed + 8 * MINUTE)
+    assert {span.day for span in spans} == {7}
+
+
+@given(DAYS)
+def test_what_meets_is_what_every_pair_says(days):
+    spans = [span for day in lay(days) for span in day]
+    pairs = {
+        frozenset((id(one), id(two)))
+        for one in spans
+        for two in spans
+        if one.meets(two) and one.begin < one.end and two.begin < two.end
+    }
+    assert {frozenset(map(id, pair)) for pair in find_clashes(spans)} == pairs
+
+
+def moved(spans, shift):
+    return [Span(one.thing, one.begin + shift, one.end + shift, one.day) for one in spans]
+
+
+def fits(mine, others, shift, now):
+    mine = moved([one for one in mine if one.begin < one.end], shift)
+    real = [one for one in others if one.begin < one.end]
+    return not any(one.meets(two) for one in mine for two in real) and min(one.begin for one in mine) >= now
+
+
+@settings(deadline=None)
+@given(DAYS, st.integers(-400, 700), st.sampled_from([timedelta(hours=4), FARTHEST]))
+def test_the_least_move_is_the_one_that_trying_every_move_finds(days, now, farthest):
+    mine, *others = lay(days)
+    mine, others = [one for one in mine if one.begin < one.end], [one for day in others for one in day]
+    others = [one for one in others if one.begin < one.end]
+    now = SINCE + now * MINUTE
+    found = find_free_shift(mine, others, now, farthest)
+    if not mine:
+        assert found is None
+        return
+    # By distance, and of two alike the later.
+    tries = sorted(range(-100, 101), key=lambda place: (abs(place), -place))
+    steps = (place * QUARTER for place in tries if abs(place * QUARTER) <= farthest)
+    assert found == next((shift for shift in steps if fits(mine, others, shift, now)), None)
+
+
+def test_two_that_touch_leave_one_move_between_them():
+    mine = [Span(KILN, SINCE, SINCE + 60 * MINUTE, 1)]
+    others = [
+        Span(KILN, SINCE - 30 * MINUTE, SINCE + 45 * MINUTE, 2),
+        Span(KILN, SINCE + 105 * MINUTE, SINCE + 400 * MINUTE, 3),
+    ]
+    assert find_free_shift(mine, others, SINCE) == 45 * MINUTE
+    assert not find_blocked(mine, others).holds(45 * MINUTE)
+
+
+def test_a_clash_is_said_once_for_each_thing_and_the_person_only_alone():
+    mine = [Span(KILN, SINCE, SINCE + 60 * MINUTE, 1), Span(PERSON, SINCE, SINCE + HAND, 1)]
+    theirs = [Span(KILN, SINCE + 30 * MINUTE, SINCE + 90 * MINUTE, 2), Span(PERSON, SINCE, SINCE + HAND, 2)]
+    (clash,) = list_clashes(mine, theirs)
+    assert tell_clash(clash, "Fern leaves", LONDON) == (
+        "Front kiln is taken by Fern leaves from Tue\xa01\xa0Dec, 06:30 to Tue\xa01\xa0Dec, 07:30."
+    )
+    (alone,) = list_clashes(mine, theirs[1:])
+    assert tell_clash(alone, "Fern leaves", LONDON).startswith("Two things are to be done by hand at once")
+
+
+# The two nights of 2026 in which the clocks of London change, and of a zone that changes by half an hour.
+CHANGES = [
+    (LONDON, datetime(2026, 3, 28, tzinfo=UTC)),
+    (LONDON, datetime(2026, 10, 24, tzinfo=UTC)),
+    (ZoneInfo("Australia/Lord_Howe"), datetime(2026, 4, 3, tzinfo=UTC)),
+    (ZoneInfo("Australia/Lord_Howe"), datetime(2026, 10, 3, tzinfo=UTC)),
+]
+
+
+@settings(deadline=None, max_examples=12)
+@given(
+    st.sampled_from(CHANGES),
+    st.integers(0, 48 * 60),
+    st.integers(0, 8 * 60),
+    st.sampled_from([time(20), time(22), time(1, 30)]),
+    st.sampled_from([time(2, 30), time(7)]),
+)
+def test_pours_that_leave_the_night_alone_are_those_whose_timetables_do(change, since, hold, begin, end):
+    zone, day = change
+    now = day + since * MINUTE
+    quiet = QuietHours(begin, end)
+
+    def night(pour):
+        plan = DayPlan(
+            (ScheduleStep(700, 180, None, hold),),
+            Kiln(has_program=True),
+            StudioPractice(standing_minutes=60, quiet=quiet),
+        )
+        return compute_timetable(Wish(WishKind.POUR, pour), plan, zone)
+
+    asleep = Asleep.of(night(now).moments)
+    since = now + asleep.lead
+    first = next(
+        pour
+        for pour in (since.replace(minute=0, second=0) + QUARTER * place for place in range(5))
+        if pour >= since
+    )
+    expected = [
+        pour
+        for pour in (first + QUARTER * place for place in range(SLEEP_DAYS * 24 * 4))
+        if not any(one.by_hand and one.at_night for one in night(pour).moments)
+        and find_moment(pour.astimezone(zone).replace(tzinfo=None), zone).at == pour
+    ]
+    assert list(list_quiet_pours(asleep, quiet, zone, now)) == expected
+
+
+def test_the_ends_of_each_run_are_offered():
+    pours = [SINCE, SINCE + QUARTER, SINCE + 2 * QUARTER, SINCE + 20 * QUARTER, SINCE + 40 * QUARTER]
+    assert choose_offers(pours) == (SINCE, SINCE + 2 * QUARTER, SINCE + 20 * QUARTER)
+    assert choose_offers([]) == ()
+
+
+@pytest.mark.parametrize("hours", [0, 3])
+def test_a_pour_that_meets_another_day_is_not_offered(hours):
+    asleep, wish = Asleep((), timedelta(0)), SINCE
+    mine = [Span(KILN, SINCE - 60 * MINUTE, SINCE, 1)]
+    theirs = [Span(KILN, SINCE, SINCE + timedelta(hours=hours), 2)] if hours else []
+    found = list_quiet_pours(
+        asleep, QuietHours(), LONDON, SINCE + MINUTE, find_blocked(mine, theirs), wish_at=wish
+    )
+    assert found[0] == SINCE + (timedelta(hours=hours + 1) if hours else QUARTER)

@@ -150,8 +150,8 @@ def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: N
 @pytest.fixture(scope="module")
 def demo_year(
     django_db_setup: None, django_db_blocker: Any, run: Run, tmp_path_factory: pytest.TempPathFactory
-) -> Iterator[None]:
-    """The demo, for the tests of one file, each of which takes back what it writes.
+) -> Iterator[Path]:
+    """The demo, for the tests of one file, each of which takes back what it writes; where its sign-in was kept.
 
     On SQLite it is a copy of the run's; on a server it is loaded into the tests' own database, and taken back.
     """
@@ -160,11 +160,11 @@ def demo_year(
         patch.setattr("django.conf.settings.VAR_DIR", folder)
         if connection.vendor == "sqlite":
             with standing_at(run.fresh_sqlite(folder, demo=True)):
-                yield
+                yield run.demo_var
         else:
             with transaction.atomic():
                 call_command("demo", verbosity=0)
-                yield
+                yield folder
                 transaction.set_rollback(True)
 
 

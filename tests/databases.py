@@ -122,8 +122,13 @@ class Run:
 
     def _make_demo(self, file: Path) -> None:
         shutil.copyfile(self._sqlite_empty(), file)
-        run_module(sqlite_address(file), "studio.prepare", "--demo")
+        run_module(sqlite_address(file), "studio.prepare", "--demo", STUDIO_VAR=str(self.demo_var))
         self._demo_session.write_text(sign_in(sqlite_address(file)))
+
+    @property
+    def demo_var(self) -> Path:
+        """The folder in which the demo left what it tells its owner."""
+        return self.folder / "demo-var"
 
     @property
     def _demo_session(self) -> Path:

@@ -33,16 +33,13 @@ from inventory.queries.pieces import find_piece, read_piece_page
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plans import draft_of
 from inventory.queries.proposal import propose, read_known
-from tests import workshop as w
 from tests.support import problems
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.mark.slow
-def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(settings, tmp_path):
-    settings.VAR_DIR = tmp_path
-    call_command("demo", verbosity=0)
+def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(demo_year):
     assert problems() == []
     assert_it_is_a_believable_year()
     assert_the_last_casts_were_planned()
@@ -53,7 +50,7 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(sett
     assert Picture.objects.count() == 7
     assert_some_prices_fell_under_their_floor()
     assert_it_is_offered_powder_and_waits_for_wires()
-    assert_the_sign_in_is_its_owners_alone(tmp_path / "demo-sign-in.txt")
+    assert_the_sign_in_is_its_owners_alone(demo_year / "demo-sign-in.txt")
 
 
 def assert_it_is_a_believable_year():
@@ -167,8 +164,7 @@ def assert_the_sign_in_is_its_owners_alone(sheet):
     assert sheet.stat().st_mode & 0o777 == 0o600
 
 
-def test_a_studio_in_use_is_left_alone():
-    w.make_studio()
+def test_a_studio_in_use_is_left_alone(demo_year):
     with pytest.raises(CommandError, match="already"):
         call_command("demo", verbosity=0)
 

@@ -4,7 +4,7 @@ Quantities are in the material's small unit.
 """
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from fractions import Fraction
 from itertools import accumulate
@@ -24,11 +24,12 @@ class Dated:
 
 @dataclass(frozen=True, slots=True)
 class Parcel:
-    """A usable lot: what is in it, and the last day it is good, None for what keeps."""
+    """A usable lot: what is in it, and the last day it is good, None for what keeps; it may still be on the road."""
 
     label: str
     quantity: int
     last_day: date | None = None
+    is_on_road: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,5 +108,5 @@ def find_spoils(
         fits = min(parcel.quantity, max(taken - used, 0))
         used += fits
         if fits < parcel.quantity:
-            found.append(Parcel(parcel.label, parcel.quantity - fits, last_day))
+            found.append(replace(parcel, quantity=parcel.quantity - fits))
     return tuple(found)

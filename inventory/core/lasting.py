@@ -14,7 +14,8 @@ EARLY_PCT100, LATE_PCT100 = 1_000, 9_000
 
 
 def compute_run_out(outlook: Outlook) -> tuple[date | None, date | None]:
-    """By when what counts is used up with 10 %, and with 90 %, in whole weeks or by a plan; None beyond a year."""
+    """By when what counts is used up with 10 %, and with 90 %, in whole weeks, by a plan, or out of date; None beyond a
+    year."""
     asked, counts = outlook.asked, outlook.counts
     ends = [
         asked.today + timedelta(days=weeks * DAYS_PER_WEEK) if weeks is not None else None
@@ -24,7 +25,8 @@ def compute_run_out(outlook: Outlook) -> tuple[date | None, date | None]:
     ]
     short = first_short(asked.takes, counts)
     planned = max(short[0].day, asked.today) if short else None
-    early, late = (min((day for day in (end, planned) if day), default=None) for end in ends)
+    stale = outlook.last_good_day
+    early, late = (min((day for day in (end, planned, stale) if day), default=None) for end in ends)
     return early, late
 
 
@@ -45,12 +47,16 @@ def compute_fan(outlook: Outlook, weeks: int = FAN_WEEKS) -> tuple[Ahead, ...]:
     step = max(1, max(draws, default=0) // 25)
     for week in range(1, weeks + 1):
         day = asked.today + timedelta(days=week * DAYS_PER_WEEK)
-        there = outlook.counts + taken_by(asked.brings, day)
+        brought = taken_by(asked.brings, day)
+        is_good = outlook.last_good_day is None or day <= outlook.last_good_day
         planned = taken_by(asked.takes, day)
         spreads = [sum_weeks(draws, week, step)] if any(draws) else []
         taken = [
             max(compute_enough(spreads, chance) if spreads else 0, planned)
             for chance in (LATE_PCT100, 5_000, EARLY_PCT100)
         ]
-        found.append(Ahead(day, *(max(there - one, 0) for one in taken)))
+        # What is here goes first; after its last day only what came since is left.
+        counts = outlook.counts
+        left = [max(counts - one, 0) * is_good + max(brought - max(one - counts, 0), 0) for one in taken]
+        found.append(Ahead(day, *left))
     return tuple(found)

@@ -4,13 +4,13 @@ go out of date.
 Quantities are in the material's small unit. Certainty is hundredths of a per cent.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.kit.printing import print_quantity, print_roughly
+from studio.kit.printing import print_day, print_quantity, print_roughly
 from studio.kit.units import round_half_up
 
 from .coming import Dated, Leads, Parcel, find_spoils, first_down_to, first_short, taken_by
@@ -45,7 +45,8 @@ class Asked:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Outlook:
-    """What follows. `counts` is what is here and will be used in time, `spoils` the lots of which some will not be.
+    """What follows. `counts` is what is here and will be used in time, `spoils` the lots, those on the road among them,
+    of which some will not be.
 
     `lumps` covers the weeks of a delivery with the certainty asked; `point` is that or what plans take in that time,
     where it is more: at or below it, counting what is on the road, it is time to order. `order_by` is None where no
@@ -70,12 +71,18 @@ class Outlook:
 
     @property
     def counts(self) -> int:
-        return self.good - sum(parcel.quantity for parcel in self.spoils)
+        return self.good - sum(parcel.quantity for parcel in self.spoils if not parcel.is_on_road)
 
     @property
     def position(self) -> int:
-        """What counts, with what is on the road."""
-        return self.counts + self.coming
+        """What counts, with what is on the road and will be used in time."""
+        return self.good + self.coming - sum(parcel.quantity for parcel in self.spoils)
+
+    @property
+    def last_good_day(self) -> date | None:
+        """After it nothing that is here is good any more; None where some of it keeps, or nothing is here."""
+        days = [parcel.last_day for parcel in self.asked.parcels if parcel.quantity]
+        return max((day for day in days if day), default=None) if all(days) else None
 
     @property
     def is_due(self) -> bool:
@@ -87,14 +94,19 @@ def compute_outlook(asked: Asked) -> Outlook:
     leads, unit = asked.leads, asked.unit
     use = learn_use(asked.weekly, asked.looked_back, asked.guess, unit)
     good = sum(parcel.quantity for parcel in asked.parcels)
-    spoils = find_spoils(asked.parcels, use.a_week, asked.takes, asked.today)
+    spoils = find_spoils([*asked.parcels, *_on_road(asked)], use.a_week, asked.takes, asked.today)
     coming = sum(parcel.quantity for parcel in asked.brings)
-    counts = good - sum(parcel.quantity for parcel in spoils)
+    position = good + coming - sum(parcel.quantity for parcel in spoils)
     lumps = round_point_up(compute_lumps(use.draws, leads, asked.certainty_pct100), unit)
     planned = taken_by(asked.takes, asked.today + timedelta(days=leads.window_days))
     point = max(lumps, round_point_up(planned, unit))
-    order_by, because = _find_day(asked, use, counts + coming, lumps, point)
-    least, most, amount = _how_much(asked, use, counts + coming, point)
+    counts = good - sum(parcel.quantity for parcel in spoils if not parcel.is_on_road)
+    found = [
+        *_find_days(asked, use, position, lumps, point),
+        *_find_last_days(asked, use, spoils, position, lumps),
+    ]
+    order_by, because = min(found, key=lambda one: one[0], default=(None, ""))
+    least, most, amount = _how_much(asked, use, position, point)
     return Outlook(
         asked=asked,
         use=use,
@@ -113,6 +125,20 @@ def compute_outlook(asked: Asked) -> Outlook:
     )
 
 
+def _on_road(asked: Asked) -> list[Parcel]:
+    """What is on the road, as the lots that it will be."""
+    keeps = asked.keeps_days
+    return [
+        Parcel(
+            "what is on the road",
+            one.quantity,
+            None if keeps is None else one.day + timedelta(days=keeps),
+            is_on_road=True,
+        )
+        for one in asked.brings
+    ]
+
+
 def compute_lumps(draws: Sequence[int], leads: Leads, certainty_pct100: int, step: int = 0) -> int:
     """What is taken past the point and until a parcel comes, at most with this certainty; 0 where none is used."""
     if not any(draws):
@@ -121,29 +147,40 @@ def compute_lumps(draws: Sequence[int], leads: Leads, certainty_pct100: int, ste
     return compute_enough([spreads[weeks] for weeks in leads.covered], certainty_pct100)
 
 
-def _find_day(asked: Asked, use: UseAhead, position: int, lumps: int, point: int) -> tuple[date | None, str]:
-    """The earliest day that anything asks for, and what asks."""
+def _find_last_days(
+    asked: Asked, use: UseAhead, spoils: Sequence[Parcel], position: int, lumps: int
+) -> Iterator[tuple[date, str]]:
+    """The day to order by what follows on lots that go out of date and leave too little behind."""
+    for last_day in sorted(parcel.last_day for parcel in spoils if parcel.last_day):
+        days = (last_day - asked.today).days + 1
+        used = max(floor(use.a_week * days / DAYS_PER_WEEK), taken_by(asked.takes, last_day))
+        if use.is_any and position - used <= lumps:
+            day = asked.today + timedelta(days=max(days - max(asked.leads.days), 0))
+            good_until = print_day(last_day, with_year=True)
+            yield day, f"what is left is good until {good_until}, {asked.leads.words} on the road"
+
+
+def _find_days(
+    asked: Asked, use: UseAhead, position: int, lumps: int, point: int
+) -> Iterator[tuple[date, str]]:
+    """The days by which use and plans ask for an order, and what asks."""
     today, road = asked.today, f"{asked.leads.words} on the road"
-    found: list[tuple[date, str]] = []
     short = first_short(asked.takes, position)
     if short is not None:
         plan, lacks = short
         day = max(today, plan.day - timedelta(days=asked.leads.window_days))
-        found.append((day, f"{plan.what} lacks {print_quantity(lacks, asked.unit)}, {road}"))
+        yield day, f"{plan.what} lacks {print_quantity(lacks, asked.unit)}, {road}"
     if position <= point and point:
         left, most = (print_roughly(one, asked.unit) for one in (position, point))
-        found.append((today, f"{left} left, and up to {most} may be taken before a parcel comes, {road}"))
+        yield today, f"{left} left, and up to {most} may be taken before a parcel comes, {road}"
     elif use.a_week:
         days = floor((position - lumps) * DAYS_PER_WEEK / use.a_week)
         if days <= FARTHEST_DAYS:
             a_week = print_roughly(use.a_week, asked.unit)
-            found.append((today + timedelta(days=days), f"about {a_week} a week, {road}"))
+            yield today + timedelta(days=days), f"about {a_week} a week, {road}"
     after = first_down_to(asked.takes, position, lumps)
     if after is not None:
-        found.append(
-            (max(today, after.day), f"{after.what} takes it down to where a parcel must be on the road")
-        )
-    return min(found, key=lambda one: one[0], default=(None, ""))
+        yield max(today, after.day), f"{after.what} takes it down to where a parcel must be on the road"
 
 
 def _how_much(asked: Asked, use: UseAhead, position: int, point: int) -> tuple[int, int | None, int]:

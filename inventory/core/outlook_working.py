@@ -8,6 +8,7 @@ from studio.kit.printing import MINUS, print_about, print_day, print_decimal, pr
 from studio.kit.units import round_half_up
 from studio.kit.working import Given, Step, Working, make_working, origin_of
 
+from .coming import Parcel
 from .demand import UNBIASED, WEEKS_A_YEAR
 from .lasting import EARLY_PCT100, LATE_PCT100
 from .learning_use import SEASON_DOUBT, SEASON_WEEKS, print_times
@@ -54,13 +55,10 @@ def _give(outlook: Outlook) -> Iterator[Given]:
         print_quantity(outlook.good, unit),
         "the stock, without what is damp or out of date",
     )
-    for parcel in outlook.spoils:
-        label = f"of it out of date before it is used, {parcel.label}"
-        yield Given(
-            label, print_quantity(parcel.quantity, unit), f"good until {print_day(parcel.last_day, True)}"
-        )
+    yield from (_give_spoilt(parcel, unit) for parcel in outlook.spoils if not parcel.is_on_road)
     for brought in asked.brings:
         yield Given(f"on the road, {brought.what}", print_quantity(brought.quantity, unit), _on(brought.day))
+    yield from (_give_spoilt(parcel, unit) for parcel in outlook.spoils if parcel.is_on_road)
     origin = f"the last {use.weeks} week{'s' * (use.weeks != 1)}"
     yield Given("weeks with use", f"{use.uses}", origin)
     for taken in sorted(asked.takes, key=lambda one: one.day):
@@ -69,6 +67,15 @@ def _give(outlook: Outlook) -> Iterator[Given]:
     yield Given("days a parcel may take, each as likely", days, asked.leads.origin)
     certainty = asked.certainty_pct100
     yield Given("certainty wanted", print_percent(certainty), origin_of(certainty))
+
+
+def _give_spoilt(parcel: Parcel, unit: str) -> Given:
+    good_until = f"good until {print_day(parcel.last_day, True)}"
+    return Given(
+        f"of it out of date before it is used, {parcel.label}",
+        print_quantity(parcel.quantity, unit),
+        good_until,
+    )
 
 
 def _on(day: date) -> str:
@@ -126,7 +133,9 @@ def _find_point(outlook: Outlook) -> Iterator[Step]:
 
 def _find_day(outlook: Outlook) -> Iterator[Step]:
     unit, use = outlook.asked.unit, outlook.use
-    terms = [outlook.good, *(-parcel.quantity for parcel in outlook.spoils), outlook.coming]
+    stale = [-parcel.quantity for parcel in sorted(outlook.spoils, key=lambda one: one.is_on_road)]
+    here = sum(not parcel.is_on_road for parcel in outlook.spoils)
+    terms = [outlook.good, *stale[:here], outlook.coming, *stale[here:]]
     terms = [term for place, term in enumerate(terms) if term or not place]
     if len(terms) > 1:
         told = print_quantity(terms[0], unit)
@@ -212,10 +221,16 @@ def explain_lasting(outlook: Outlook, ends: tuple[date | None, date | None]) -> 
     """From when to when it may be used up."""
     unit = outlook.asked.unit
     early, late = (print_day(day, with_year=True) if day else "later than in a year" for day in ends)
+    last = outlook.last_good_day
+    good_until = (
+        [Given("the last of it is good until", print_day(last, with_year=True), "your lots")] if last else []
+    )
     return make_working(
         "How long it lasts",
-        "weeks drawn from those behind until what counts is used up; a plan may use it up sooner",
+        "weeks drawn from those behind until what counts is used up; a plan may use it up sooner, and what is out of "
+        "date is not used",
         Given("what counts", print_quantity(outlook.counts, unit), "the stock"),
+        *good_until,
         Step(f"used up with {print_percent(EARLY_PCT100)} by", early),
         Step(f"used up with {print_percent(LATE_PCT100)} by", late),
         result=f"{early} to {late}" if early != late else early,

@@ -59,7 +59,7 @@ def read_known(studio: Studio, today: date) -> list[Known]:
                 material=one.material.pk,
                 unit=str(one.material.unit),
                 here=outlook.counts,
-                coming=outlook.coming,
+                coming=outlook.position - outlook.counts,
                 a_day=outlook.use.a_week / DAYS_PER_WEEK,
                 lead_days=outlook.asked.leads.usual,
                 point=outlook.point,

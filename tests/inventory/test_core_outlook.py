@@ -105,6 +105,40 @@ def test_the_first_to_go_out_of_date_is_used_first():
     assert find_spoils(lots, Fraction(700_000), (), TODAY) == (Parcel("late", 300_000, lots[0].last_day),)
 
 
+def test_a_parcel_is_here_before_the_last_good_lot_goes_out_of_date():
+    """A plan takes 5.6 kg of 6 by the 40th day, when the rest goes stale: at the mean rate 3.8 kg would be taken,
+    and 1.8 kg would seem to be left for the days after it."""
+    last_day = TODAY + timedelta(days=39)
+    plan = Dated(last_day, 5_600_000, "a plan")
+    one = outlook(parcels=[Parcel("Lot 1", 6_000_000, last_day)], takes=[plan])
+    assert (one.counts, one.last_good_day) == (5_600_000, last_day)
+    # Ten days on the road before the day after the last good one.
+    assert one.order_by == last_day + timedelta(days=1 - 10) and "is good until" in one.because
+    assert outlook(parcels=[*one.asked.parcels, Parcel("Lot 2", 4_000_000)], takes=[plan]).order_by > plan.day
+
+
+def test_what_is_on_the_road_goes_out_of_date_as_well():
+    """It comes in 4 days and is good for 30 from then: 35 days, today among them, take 3,325 g of 8 kg."""
+    coming = [Dated(TODAY + timedelta(days=4), 5_000_000, "an order")]
+    one = outlook(
+        brings=coming, keeps_days=30, parcels=[Parcel("Lot 1", 3_000_000, TODAY + timedelta(days=60))]
+    )
+    assert (one.counts, one.coming, one.position) == (2_470_000, 5_000_000, 5_795_000)
+    assert [(lot.quantity, lot.is_on_road) for lot in one.spoils] == [(1_675_000, True), (530_000, False)]
+
+
+def test_what_is_out_of_date_is_not_said_to_last():
+    last_day = TODAY + timedelta(days=9)
+    one = outlook(
+        parcels=[Parcel("Lot 1", 3_000_000, last_day)],
+        brings=[Dated(TODAY + timedelta(days=4), 90_000, "an order")],
+    )
+    assert compute_run_out(one) == (last_day, last_day)
+    weeks = {week.day: (week.low, week.high) for week in compute_fan(one, 2)}
+    assert weeks[TODAY + timedelta(days=7)] == (340_000, 340_000)
+    assert weeks[TODAY + timedelta(days=14)] == (0, 0)
+
+
 def test_the_least_brings_the_point_back_and_the_most_is_used_before_it_is_stale():
     """Ten days take 950 g, so that of 2,064 g 1,114 g are still here; 180 days take 17,100 g. By hand."""
     one = outlook(keeps_days=180)
@@ -183,6 +217,11 @@ def test_the_fan_starts_at_what_counts_and_only_falls():
             "per_cast": Fraction(7, 2),
         },
         {"parcels": [Parcel("Lot 1", 9_000_001, TODAY + timedelta(days=30))]},
+        {
+            "parcels": [Parcel("Lot 1", 3_000_001, TODAY + timedelta(days=60))],
+            "brings": [Dated(TODAY, 5_000_001, "an order")],
+            "keeps_days": 30,
+        },
         {"weekly": (1, 0), "takes": [Dated(TODAY, 5_000_000, "a plan")]},
         {"weekly": ()},
     ],

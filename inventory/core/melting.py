@@ -35,7 +35,16 @@ ELEMENT_HEAT: dict[str, tuple[int, int]] = {
     "Sn": (227, 59),
     "Zn": (388, 112),
 }
-ELEMENT_MELTS_C = {"Ag": 962, "Au": 1064, "Cu": 1085, "Pd": 1555, "Pt": 1768, "Si": 1414, "Sn": 232, "Zn": 420}
+ELEMENT_MELTS_C = {
+    "Ag": 962,
+    "Au": 1064,
+    "Cu": 1085,
+    "Pd": 1555,
+    "Pt": 1768,
+    "Si": 1414,
+    "Sn": 232,
+    "Zn": 420,
+}
 """Melting points: ITS-90 and the CRC, from memory."""
 WARMING_PCT = 110
 """The mean specific heat up to the melting point is some 10 % above that at 25 C."""
@@ -89,7 +98,9 @@ def compute_melt_heat(melt: Melt) -> tuple[int, Working]:
         "the specific heat of the liquid times the degrees above it",
         Given("charge", print_mass(melt.mass_mg), "the plan"),
         *(Given(f"{symbol} in it", each(share), "composition") for symbol, share in shares.items()),
-        Given("liquid from", told, "the alloy's own page" if melt.liquid_c else "its elements' melting points"),
+        Given(
+            "liquid from", told, "the alloy's own page" if melt.liquid_c else "its elements' melting points"
+        ),
         Step("specific heat at 25 °C, by its elements", f"{_decimal(specific, 3)} J/(g K)"),
         Step(
             f"up to {told}: {_decimal(specific, 3)} × {WARMING_PCT} % × {max(0, liquid_c - melt.room_c)}",
@@ -103,7 +114,7 @@ def compute_melt_heat(melt: Melt) -> tuple[int, Working]:
         Step(f"{print_mass(melt.mass_mg)} × {_decimal(warm + latent + over, 1)} J/g", print_joules(heat_j)),
         source=HEAT_SOURCE,
         notes=(
-            "The mean specific heat up to the melting point is taken 10 % above that at 25 °C, that of the liquid 30 %.",
+            "The mean specific heat up to the melting point is taken 10 % above that at 25 °C, the liquid's 30 %.",
         ),
     )
     return heat_j, working
@@ -151,7 +162,11 @@ def rate_power(rated_w: int | None, share_pct100: int | None = None) -> Power | 
         return None
     share = share_pct100 or SHARE_PCT100
     watts = max(1, round_half_up(Fraction(rated_w * share, PCT100_WHOLE)))
-    origin = "its plate and your share" if share_pct100 else "its plate, and a guess of ours of what ends in the metal"
+    origin = (
+        "its plate and your share"
+        if share_pct100
+        else "its plate, and a guess of ours of what ends in the metal"
+    )
     step = Step(f"{print_watts(rated_w)} × {print_percent(share)}", print_watts(watts))
     return Power(watts, origin, (step,), RATED_LEAST_MINUTES)
 

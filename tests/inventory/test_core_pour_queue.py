@@ -1,0 +1,132 @@
+"""Several flasks of one firing: the order of their pours, and nothing in two places at once."""
+
+from itertools import groupby, pairwise, permutations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from inventory.core.pour_queue import (
+    HAND_MINUTES,
+    Bench,
+    Waiting,
+    compute_cooled_c,
+    compute_turns,
+    order_flasks,
+)
+
+SILVER = Waiting(8, "silver", 0, "cup", 675)
+BRONZE = Waiting(11, "copper alloy", 2, "bronze cup", 590)
+BRASS = Waiting(10, "copper alloy with zinc", 3, "brass cup", 540)
+
+BENCHES = st.builds(
+    Bench, st.integers(0, 40), st.integers(0, 6), st.integers(0, 12), st.integers(0, 9), st.integers(0, 30)
+)
+FAMILIES = st.sampled_from([("silver", 0), ("gold", 0), ("copper alloy", 2), ("brass", 3)])
+FLASKS = st.builds(
+    lambda melt, family, crucible, hot: Waiting(melt, *family, crucible, hot),
+    st.integers(1, 40),
+    FAMILIES,
+    st.sampled_from(["", "other cup"]),
+    st.sampled_from([None, 540, 675]),
+)
+
+
+def test_clean_metal_goes_before_bronze_and_brass_comes_last():
+    assert order_flasks((BRASS, BRONZE, SILVER), Bench()) == (2, 1, 0)
+
+
+def test_a_flask_alone_keeps_the_studios_own_times():
+    (turn,) = compute_turns((SILVER,), Bench(lead_minutes=20))
+    assert (turn.metal_in, turn.pour, turn.quench) == (-20, 0, 15)
+    (turn,) = compute_turns((SILVER,), Bench(lead_minutes=20), first_in=-50)
+    assert turn.metal_in == -50
+
+
+def test_silver_and_bronze_by_hand():
+    """Worked out on paper: poured at 0, 1 min; another crucible, 5 min; bronze melts 11 min: its pour is at 17."""
+    silver, bronze = compute_turns((BRONZE, SILVER), Bench())
+    assert (silver.place, silver.metal_in, silver.melted, silver.out, silver.pour) == (1, -20, -12, -1, 0)
+    assert (bronze.place, bronze.metal_in, bronze.melted, bronze.out, bronze.pour) == (0, 6, 17, 16, 17)
+    # The hands take the bronze out and pour it from 16 to 18; the silver may be quenched from 15 on.
+    assert (silver.quench, bronze.quench) == (15, 32)
+    assert bronze.changes_crucible
+
+
+def test_the_hottest_flask_of_a_crucible_goes_first():
+    cooler = Waiting(2, "silver", 0, "cup", 500)
+    assert order_flasks((cooler, SILVER), Bench()) == (1, 0)
+
+
+def spans(turns, flasks, bench):
+    """Each thing that is one at a time, and from when to when each flask has it."""
+    for turn in turns:
+        change = bench.change_minutes if turn.changes_crucible else 0
+        table_to = turn.pour + min(bench.table_minutes, bench.quench_minutes)
+        yield "melter", turn.metal_in, turn.pour
+        yield "table", turn.out, table_to
+        yield "hands", turn.metal_in - change, turn.metal_in + HAND_MINUTES
+        yield "hands", turn.out, turn.pour + HAND_MINUTES
+        yield "hands", turn.quench, turn.quench + HAND_MINUTES
+
+
+@given(st.lists(FLASKS, min_size=2, max_size=7), BENCHES)
+def test_nothing_is_in_two_places_and_every_order_is_possible(flasks, bench):
+    turns = compute_turns(flasks, bench)
+    assert sorted(turn.place for turn in turns) == list(range(len(flasks)))
+    assert turns[0].pour == 0
+    taken = sorted(spans(turns, flasks, bench))
+    for before, after in pairwise(taken):
+        assert before[0] != after[0] or before[2] <= after[1], (before, after)
+    for turn in turns:
+        assert turn.metal_in < turn.melted <= turn.pour < turn.pour + 1
+        assert turn.melted - turn.metal_in == flasks[turn.place].melt_minutes
+        assert turn.metal_in + HAND_MINUTES <= turn.out <= turn.pour
+        assert turn.quench >= turn.pour + bench.quench_minutes
+
+
+def keeps_the_rules(order, flasks):
+    foul = [flasks[place].foulness for place in order]
+    families = [family for family, _ in groupby(flasks[place].family for place in order)]
+    cups = [cup for cup, _ in groupby((flasks[place].family, flasks[place].crucible) for place in order)]
+    hot = [(flasks[place].family, flasks[place].crucible, flasks[place].flask_c or 0) for place in order]
+    return (
+        foul == sorted(foul)
+        and len(set(families)) == len(families)
+        and len(set(cups)) == len(cups)
+        and all(one[:2] != other[:2] or one[2] >= other[2] for one, other in pairwise(hot))
+    )
+
+
+def wait_of(order, flasks, bench):
+    """How long the flasks wait together, put one after another by the plain rules of the bench."""
+    pour, total = 0, 0
+    for before, after in pairwise(flasks[place] for place in order):
+        change = (before.family, before.crucible) != (after.family, after.crucible)
+        free = pour + HAND_MINUTES + (bench.change_minutes if change else 0)
+        melted = free + max(after.melt_minutes, HAND_MINUTES + bench.out_minutes)
+        table = pour + min(bench.table_minutes, bench.quench_minutes)
+        pour = max(melted, table + bench.out_minutes)
+        total += pour
+    return total
+
+
+@settings(max_examples=40)
+@given(st.lists(FLASKS, min_size=1, max_size=5), BENCHES)
+def test_the_flasks_wait_the_least_that_the_rules_allow(flasks, bench):
+    allowed = [order for order in permutations(range(len(flasks))) if keeps_the_rules(order, flasks)]
+    found = order_flasks(flasks, bench)
+    assert found in allowed
+    assert sum(turn.pour for turn in compute_turns(flasks, bench)) == wait_of(found, flasks, bench)
+    assert wait_of(found, flasks, bench) == min(wait_of(order, flasks, bench) for order in allowed)
+
+
+def test_many_crucibles_are_no_trouble():
+    many = [Waiting(5 + place, "silver", 0, f"cup {place}") for place in range(20)]
+    assert len(compute_turns(many, Bench())) == 20
+
+
+@pytest.mark.parametrize(("minutes", "degrees"), [(0, 732), (60, 621)])
+def test_a_flask_cools_as_newton_says(minutes, degrees):
+    """From 732 to 621 C in 60 min in a room of 20 gives tau 354 min; computed, tau = 60/ln(712/601)."""
+    assert compute_cooled_c(732, minutes, 20, 354) == degrees

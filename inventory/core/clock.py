@@ -87,3 +87,19 @@ def round_up_to_minute(moment: datetime) -> datetime:
     """The moment itself at a full minute, else the next full minute, in UTC."""
     full = moment.astimezone(UTC).replace(second=0, microsecond=0)
     return full if full == moment else full + timedelta(minutes=1)
+
+
+def find_last_time(hour: int, minute: int, now: datetime, zone: tzinfo) -> datetime:
+    """The last moment, in UTC, at which the studio's clock showed this time; of a time that comes twice, the later.
+
+    A time over which the clocks went forward is that of the day before.
+    """
+    today = now.astimezone(zone).replace(hour=hour, minute=minute, second=0, microsecond=0, tzinfo=None)
+    found = []
+    for days in (0, 1, 2):
+        for fold in (0, 1):
+            shown = (today - timedelta(days=days)).replace(tzinfo=zone, fold=fold)
+            at = shown.astimezone(UTC)
+            if at <= now and at.astimezone(zone).replace(tzinfo=None) == shown.replace(tzinfo=None):
+                found.append(at)
+    return max(found)

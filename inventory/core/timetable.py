@@ -64,7 +64,7 @@ def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | N
     earliest = None
     if now is not None and moments[0].at < now:
         earliest = round_up_to_minute(now) + (kiln_on + timedelta(minutes=total) - moments[0].at)
-    remarks = _list_remarks(moments, plan, zone, earliest)
+    remarks = list_remarks(moments, plan, zone, earliest)
     return Timetable(
         moments=moments,
         total_minutes=total,
@@ -88,7 +88,7 @@ def _place(one: Happening, kiln_on: datetime, zone: tzinfo, quiet: QuietHours) -
     )
 
 
-def _list_remarks(
+def list_remarks(
     moments: Sequence[Moment], plan: DayPlan, zone: tzinfo, earliest: datetime | None
 ) -> Iterator[str]:
     first, last = moments[0], moments[-1]

@@ -37,6 +37,13 @@ class CalendarEvent:
     description: str = ""
     alarms_before_minutes: tuple[int, ...] = ()
     is_busy: bool = True
+    is_cancelled: bool = False
+
+
+def cancel_event(uid: str, sequence: int, at: datetime, title: str) -> CalendarEvent:
+    """What takes an event out of a calendar that has it (RFC 5545, STATUS): nothing rings, nobody is busy."""
+    ends, said = at + timedelta(minutes=1), f"{title}: not on this day any more"
+    return CalendarEvent(uid, sequence, at, ends, said, is_busy=False, is_cancelled=True)
 
 
 def list_events(
@@ -116,6 +123,8 @@ def _make_event(event: CalendarEvent, made_at: datetime) -> Event:
     made.add("summary", clean_text(event.summary).replace("\n", " "))
     made.add("description", clean_text(event.description))
     made.add("transp", "OPAQUE" if event.is_busy else "TRANSPARENT")
+    if event.is_cancelled:
+        made.add("status", "CANCELLED")
     for minutes in event.alarms_before_minutes:
         alarm = Alarm()
         alarm.add("action", "DISPLAY")

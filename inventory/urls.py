@@ -11,6 +11,7 @@ from inventory.views import (
     casting_page,
     casting_record,
     counting,
+    days,
     designs,
     labels,
     ledger,
@@ -155,8 +156,10 @@ urlpatterns: list[URLPattern] = [
         path(f"plans/<whole:pk>/{name}/", plans_page.act_on_plan, {"name": name}, name=f"plan-{name}")
         for name in plans_page.PLAN_ACTIONS
     ),
-    path("days/<whole:pk>/", bench_clock.show_day, name="day"),
-    path("days/<whole:pk>/calendar.ics", bench_clock.take_calendar, name="day-calendar"),
+    path("days/<whole:pk>/", days.show_day, name="day"),
+    path("days/<whole:pk>/turn/", days.turn_kiln, name="day-turn"),
+    path("days/<whole:pk>/top/", days.choose_top, name="day-top"),
+    path("days/<whole:pk>/calendar.ics", days.take_calendar, name="day-calendar"),
     path("casts/<whole:number>/clock/", bench_clock.show_clock, name="cast-clock"),
     path("casts/<whole:number>/checks/", bench_clock.show_checks, name="cast-checks"),
     path("ledger/", ledger.Ledger.as_view(), name="ledger"),

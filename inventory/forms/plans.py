@@ -12,7 +12,7 @@ from inventory.core.clock import find_moment
 from inventory.core.day_plan import STANDING_MOST
 from inventory.models import CastingDay, Material, Plan
 from inventory.queries.casting_choices import PlanChoices
-from inventory.queries.plans import DayDraft, default_wish_at
+from inventory.queries.plans import DayDraft, default_wish_at, draft_of_day
 from inventory.queries.studio import choose_schedule
 from studio.kit.fields import LengthField, LineField, MassField, MinutesField, PercentField
 from studio.kit.forms import OnceMixin, StudioForm
@@ -179,7 +179,7 @@ class PlanForm(OnceMixin, StudioForm):
         """The casting day that is meant, as far as it can be read; a time that cannot is taken as tomorrow's."""
         if self.day is not None:
             day = self.day
-            return DayDraft(day.kiln, day.schedule, day.wish, day.wish_at, day.standing_minutes)
+            return draft_of_day(day)
         found = self.cleaned_data
         kiln, schedule = found.get("kiln"), found.get("schedule")
         if kiln is None or schedule is None or found.get("standing") is None:

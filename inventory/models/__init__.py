@@ -16,11 +16,13 @@ from .planning import (
     CastMoment,
     ChecklistItem,
     DayPractice,
+    KilnTurn,
     Plan,
     PlanPart,
     PlanPortion,
     Schedule,
     ScheduleStep,
+    SentEvent,
 )
 from .reclaim import Tin
 from .refining import Batch, Refiner, RefinerTerms, Settlement

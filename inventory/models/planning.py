@@ -11,6 +11,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from inventory.core.replanning import Turn
 from inventory.core.schedule import LARGEST_STEP_C
 from studio.kit.models import OwnFigures, check
 
@@ -120,12 +121,53 @@ class CastingDay(models.Model):
     firing = models.ForeignKey("Firing", models.PROTECT, null=True, blank=True, related_name="days")
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     revision = models.PositiveIntegerField(default=0)
+    # A lower top than the schedule's, chosen on a late day so that the pour stays where it was.
+    top_c = models.PositiveSmallIntegerField(null=True, blank=True)
 
     class Meta:
         ordering = ["-wish_at", "-id"]
 
     def __str__(self) -> str:
         return f"casting day {self.pk}"
+
+    @property
+    def turned(self) -> tuple[Turn, ...]:
+        """When the kiln was really turned, as far as anybody wrote it down."""
+        return tuple(Turn(one.place, one.set_c, one.at) for one in self.turns.all())
+
+
+class KilnTurn(models.Model):
+    """The kiln of a day was turned, or went on: a press beside it, or a time that was written down later.
+
+    `place` is that of the set point in the day's schedule, 0 the kiln going on; `set_c` what it was turned to.
+    """
+
+    day = models.ForeignKey(CastingDay, models.CASCADE, related_name="turns")
+    place = models.PositiveSmallIntegerField()
+    set_c = models.PositiveSmallIntegerField()
+    at = models.DateTimeField()
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["day", "place"]
+        constraints = [models.UniqueConstraint(fields=["day", "place"], name="kilnturn_once")]
+
+    def __str__(self) -> str:
+        return f"{self.set_c} C on {self.day}"
+
+
+class SentEvent(models.Model):
+    """An event that some calendar took in: where the day has it no more, the next file says that it is cancelled."""
+
+    day = models.ForeignKey(CastingDay, models.CASCADE, related_name="sent_events")
+    uid = models.CharField(max_length=120, unique=True)
+    at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["day", "at", "id"]
+
+    def __str__(self) -> str:
+        return self.uid
 
 
 class Plan(models.Model):

@@ -1,7 +1,7 @@
 """Reads of one casting day: its flasks, the bowl for them, the timetable and the curve, in a handful of queries."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -9,7 +9,10 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 
 from inventory import models
+from inventory.core.day_plan import DayPlan
+from inventory.core.lower_hold import LowerTop, are_all_kept, offer_lower_top
 from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
+from inventory.core.replanning import Replanned, Turn, replan
 from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points
 from inventory.core.timetable import DayLine, Timetable, list_lines
 from studio.kit.chart_curve import curve_chart
@@ -18,7 +21,7 @@ from studio.kit.chart_pen import Picture
 from .ledger import name_lot, stands
 from .plan_figures import flask_to_fill, slurry_of, tell_bowls
 from .plans import draft_of, portions_for
-from .studio import current_practice, flask_pour, schedule_steps, work_timetable
+from .studio import current_practice, flask_pour, steps_of_day, wish_of, work_day
 
 Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"
@@ -74,19 +77,49 @@ class DaySheet:
     def is_begun(self) -> bool:
         return self.day.firing_id is not None or any(plan.cast_id for plan in self.flasks)
 
-    @cached_property
+    @property
     def timetable(self) -> Timetable | None:
         """None for a day without flasks, or a schedule that gives no hours."""
-        if not self.flasks or not self.has_hours:
-            return None
+        return self.replanned.timetable if self.replanned else None
+
+    @cached_property
+    def replanned(self) -> Replanned | None:
+        """The day as it really goes."""
         # Once the work has begun, that its beginning is past is no news.
-        now = None if self.is_begun else self.now
+        return self.go_on(self.day.turned, None if self.is_begun else self.now) if self.has_plan else None
+
+    def go_on(self, turned: Sequence[Turn], now: datetime | None = None) -> Replanned:
+        """The same, were the kiln turned at these moments."""
+        zone = timezone.get_current_timezone()
+        return replan(wish_of(self.day), self._plan, zone, turned, now, self.day.top_c)
+
+    @cached_property
+    def lower_top(self) -> LowerTop | None:
+        """A lower hold from which a pour that is late comes back to where it was; None once one was chosen."""
+        if not self.has_plan or self.day.top_c is not None:
+            return None
+        return offer_lower_top(wish_of(self.day), self._plan, self.day.turned)
+
+    @property
+    def can_go_by_schedule(self) -> bool:
+        """Whether no turn is of the lower top that was chosen."""
+        if self.day.top_c is None or not self.has_plan:
+            return True
+        lower = replace(self._plan, steps=self.steps)
+        return are_all_kept(lower, self._plan, self.day.turned)
+
+    @cached_property
+    def _plan(self) -> DayPlan:
         pours = [flask_pour(plan.title, plan.alloy) for plan in self.flasks]
-        return work_timetable(self.day, self.flasks[0].powder, self.practice, now, pours)
+        return work_day(self.day, self.flasks[0].powder, self.practice, pours)
+
+    @property
+    def has_plan(self) -> bool:
+        return bool(self.flasks) and self.has_hours
 
     @cached_property
     def steps(self) -> tuple[ScheduleStep, ...]:
-        return schedule_steps(self.day.schedule, self.practice)
+        return steps_of_day(self.day, self.practice)
 
     @property
     def has_hours(self) -> bool:
@@ -130,7 +163,7 @@ class DaySheet:
 def read_day(pk: int) -> DaySheet | None:
     day = (
         models.CastingDay.objects.select_related("kiln", "schedule", "firing")
-        .prefetch_related("schedule__steps")
+        .prefetch_related("schedule__steps", "turns")
         .filter(pk=pk)
         .first()
     )

@@ -8,6 +8,7 @@ from django.db.models import Prefetch, Q, QuerySet
 from django.utils import timezone
 
 from inventory import models
+from inventory.core.replanning import Turn
 from inventory.models import Alloy, Plan, PlanPortion
 
 from .ledger import stands
@@ -36,6 +37,8 @@ class DayDraft:
     wish: str
     wish_at: datetime
     standing_minutes: int
+    turned: tuple[Turn, ...] = ()
+    top_c: int | None = None
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,13 @@ class PlanDraft:
     note: str = ""
 
 
+def draft_of_day(day: models.CastingDay) -> DayDraft:
+    """A saved day as it was said and as it went so far. Its turns should have been read with it."""
+    return DayDraft(
+        day.kiln, day.schedule, day.wish, day.wish_at, day.standing_minutes, day.turned, day.top_c
+    )
+
+
 def draft_of(plan: models.Plan) -> PlanDraft:
     """A saved plan as it was said. Its day, parts and their materials should have been read with it."""
     day = plan.day
@@ -70,7 +80,7 @@ def draft_of(plan: models.Plan) -> PlanDraft:
             PartDraft(part.label, part.material, part.mass_mg, part.count, part.is_piece, part.design)
             for part in plan.parts.all()
         ),
-        day=DayDraft(day.kiln, day.schedule, day.wish, day.wish_at, day.standing_minutes),
+        day=draft_of_day(day),
         button_pct100=plan.button_pct100,
         owner=plan.owner,
         crucible=plan.crucible,
@@ -104,6 +114,7 @@ def find_plan(pk: int) -> models.Plan | None:
         .select_related("crucible", "machine", "pump", "powder", "day__firing")
         .prefetch_related(
             "day__schedule__steps",
+            "day__turns",
             Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
             Prefetch("portions", portions),
         )
@@ -115,7 +126,9 @@ def find_plan(pk: int) -> models.Plan | None:
 def open_plans(most: int = MOST_OPEN) -> list[models.Plan]:
     """Plans that are neither begun nor given up, the one that is wished first at the top."""
     waiting = plans().filter(cast__isnull=True, dropped=False).order_by("day__wish_at", "id")
-    return list(waiting.select_related("powder").prefetch_related("day__schedule__steps")[:most])
+    return list(
+        waiting.select_related("powder").prefetch_related("day__schedule__steps", "day__turns")[:most]
+    )
 
 
 def plan_of(cast: models.Cast) -> models.Plan | None:

@@ -13,9 +13,10 @@ from inventory.core.charge import ChargeRules
 from inventory.core.clock import QuietHours
 from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.investing import WorkingSplit, allocate_working_time, compute_phases
+from inventory.core.replanning import lower_top, replan
 from inventory.core.schedule import Pace, ScheduleStep, count_minutes
 from inventory.core.schedule_check import Remark, check_schedule
-from inventory.core.timetable import Timetable, compute_timetable
+from inventory.core.timetable import Timetable
 from inventory.models import Alloy, CastingDay, DayPractice, Equipment, Material, Schedule, Studio
 from studio.kit.units import SECONDS_PER_MINUTE
 
@@ -142,11 +143,21 @@ def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleS
 def planned_minutes(day: CastingDay) -> int:
     """How long the kiln is on, by the schedule of a casting day and the studio's pace."""
     practice = current_practice()
-    return count_minutes(schedule_steps(day.schedule, practice), practice.room_c)
+    return count_minutes(steps_of_day(day, practice), practice.room_c)
+
+
+def steps_of_day(day: CastingDay, practice: DayPractice) -> tuple[ScheduleStep, ...]:
+    """The steps of its schedule, none above the top that was chosen for the day."""
+    steps = schedule_steps(day.schedule, practice)
+    return steps if day.top_c is None else lower_top(steps, day.top_c, practice.room_c)
 
 
 def flask_pour(title: str, alloy: Alloy) -> FlaskPour:
     return FlaskPour(title, alloy.name, alloy.heats)
+
+
+def wish_of(day: DayDraft | CastingDay) -> Wish:
+    return Wish(WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON, day.wish_at)
 
 
 def work_timetable(
@@ -156,9 +167,23 @@ def work_timetable(
     now: datetime | None,
     flasks: Sequence[FlaskPour] = (FlaskPour(),),
 ) -> Timetable:
-    """The timetable of a casting day on the studio's clock; each flask has lines of its own from the metal on."""
-    kind = WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON
-    plan = DayPlan(
+    """The timetable of a casting day on the studio's clock; each flask has lines of its own from the metal on.
+
+    From when the kiln was turned on, it is the timetable as the day really goes.
+    """
+    plan = work_day(day, powder, practice, flasks)
+    zone = timezone.get_current_timezone()
+    return replan(wish_of(day), plan, zone, day.turned, now, day.top_c).timetable
+
+
+def work_day(
+    day: DayDraft | CastingDay,
+    powder: Material,
+    practice: DayPractice,
+    flasks: Sequence[FlaskPour] = (FlaskPour(),),
+) -> DayPlan:
+    """What a casting day is planned from, by its own schedule."""
+    return DayPlan(
         steps=schedule_steps(day.schedule, practice),
         kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
         practice=StudioPractice(
@@ -171,4 +196,3 @@ def work_timetable(
         phases=compute_phases(split_for(practice, powder)),
         flasks=tuple(flasks),
     )
-    return compute_timetable(Wish(kind, day.wish_at), plan, timezone.get_current_timezone(), now)

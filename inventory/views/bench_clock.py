@@ -1,4 +1,4 @@
-"""A casting day on the phone, its calendar file, and what is pressed at the bench: the clock, the list to tick."""
+"""What is pressed at the bench for a cast: the clock of its powder, and the list to tick before the pour."""
 
 from typing import Any
 
@@ -10,9 +10,8 @@ from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from inventory.calendar_file import ALARM_MINUTES_MOST, CONTENT_TYPE, list_events, write_calendar
 from inventory.core.starters import STARTER_CHECKLIST
-from inventory.core.timetable import find_next, print_iso, print_left, print_stopwatch
+from inventory.core.timetable import print_iso, print_stopwatch
 from inventory.forms.checklist import LINES_MOST, ChecklistForm, PressForm, TickForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Cast, ChecklistItem, Equipment
@@ -20,58 +19,13 @@ from inventory.posting.planning import note_moment, take_back_moment
 from inventory.posting.refusal import Refused
 from inventory.posting.setup import begin_checklist, order_checklist
 from inventory.queries.bench_clock import BenchClock, Kind, list_checks, moments_of, read_clock
-from inventory.queries.days import DaySheet, charge_of, is_invested, read_day
-from inventory.queries.plans import melt_cautions, plan_cautions
+from inventory.queries.plans import melt_cautions
 from inventory.queries.setup import checklist_lines
-from studio.kit.export import attachment
 from studio.kit.printing import print_seconds
-from studio.kit.views import or_404
 
 from .casting_actions import find_or_404
 from .records import RecordPages
 from .saving import alone, answer, sent, show, signed_in_user
-
-
-@never_cache
-@require_safe
-def show_day(request: HttpRequest, pk: int) -> HttpResponse:
-    sheet = _find(pk)
-    current, following = find_next(sheet.lines, sheet.now)
-    context = {
-        "sheet": sheet,
-        "day": sheet.day,
-        "flasks": [(plan, charge_of(plan), is_invested(plan)) for plan in sheet.plans],
-        "now": print_iso(sheet.now),
-        "current": current,
-        "following": following,
-        "left": print_left(int((following.at - sheet.now).total_seconds())) if following else "",
-        "cautions": ("powder", "burnout", "pour", *plan_cautions(sheet.flasks), "flux", "quench"),
-        "section": "casts",
-    }
-    return render(request, "planning/day.html", context)
-
-
-@require_safe
-def take_calendar(request: HttpRequest, pk: int) -> HttpResponse:
-    """The day as a calendar file; where it has no hours, its page says what to do."""
-    sheet = _find(pk)
-    if sheet.timetable is None:
-        messages.warning(request, "This day has no timetable yet, so there is nothing for a calendar.")
-        return redirect("inventory:day", pk)
-    events = list_events(
-        sheet.timetable,
-        str(sheet.day.key),
-        sheet.title,
-        sheet.day.revision,
-        min(sheet.practice.alarm_before_minutes, ALARM_MINUTES_MOST),
-    )
-    name = f"casting-day-{timezone.localdate(sheet.day.wish_at):%Y-%m-%d}.ics"
-    return attachment(write_calendar(events, sheet.now), name, CONTENT_TYPE)
-
-
-def _find(pk: int) -> DaySheet:
-    return or_404(read_day(pk), "There is no such casting day.")
-
 
 _GRAPHITE = Equipment.CrucibleMaterial.GRAPHITE
 

@@ -3,7 +3,7 @@
 "use strict";
 
 (() => {
-  const page = document.querySelector("[data-now]");
+  const page = document.querySelector("[data-now]"), RENEWED_MS = 30000;
   if (!page) return;
   const clock = page.matches("[data-clock]") ? page : null;
   const find = (name) => page.querySelector(`[data-${name}]`);
@@ -26,10 +26,12 @@
     return said.join("\u00a0") || unit(0, "min");
   }
 
-  // The casting day: what is next moves on through the timetable.
+  // The casting day: what is next moves on through the timetable, but not past a turn of the kiln that is waited for.
+  let stood;
+
   function showDay() {
     const moments = [...document.querySelectorAll(".moment")];
-    const next = moments.findIndex((one) => Date.parse(one.dataset.at) > now());
+    const next = moments.findIndex((one) => Date.parse(one.dataset.at) > now() || "turn" in one.dataset);
     if (next < 0 || !find("left")) {
       if (find("left")) location.reload();
       return;
@@ -43,7 +45,14 @@
     tell("next", read(next, ".what"));
     tell("next-day", moments[next].dataset.day);
     tell("next-clock", read(next, "time"));
-    tell("left", inWords(Math.ceil((Date.parse(moments[next].dataset.at) - now()) / 1000)));
+    const seconds = Math.ceil((Date.parse(moments[next].dataset.at) - now()) / 1000);
+    tell("left", inWords(Math.abs(seconds)));
+    tell("way", seconds < 0 ? "due" : "in");
+    find("ago").hidden = seconds >= 0;
+    find("left").parentElement.classList.toggle("waiting", seconds < 0);
+    // The button belongs to what is next.
+    if (stood !== undefined && stood !== next) askAgain();
+    stood = next;
     if (next) {
       tell("current", read(next - 1, ".what"));
       tell("current-clock", read(next - 1, "time"));
@@ -112,12 +121,15 @@
     awake.hidden = false;
   }
 
+  const isWriting = () => document.activeElement?.matches("input, select") ?? false;
+
   // After a sleep the device may have set its clock, and another hand may have pressed: ask the server again.
   async function askAgain() {
     try {
       const answer = await fetch(location.href, { cache: "no-store" });
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-now]");
       if (!fresh || Boolean(fresh.dataset.start) !== Boolean(page.dataset.start)) return location.reload();
+      if (fresh.dataset.version !== page.dataset.version && !isWriting()) return location.reload();
       if (clock) clock.dataset.start = fresh.dataset.start;
       ahead = Date.parse(fresh.dataset.now) - Date.now();
     } catch {
@@ -138,6 +150,8 @@
   find("as-of")?.remove();
   show();
   setInterval(show, 250);
+  // Another phone may have written a turn down meanwhile.
+  if (!clock) setInterval(() => document.hidden || askAgain(), RENEWED_MS);
   document.addEventListener("visibilitychange", wake);
   window.addEventListener("pageshow", (event) => event.persisted && wake());
   if (clock) {

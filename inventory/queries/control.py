@@ -3,7 +3,6 @@
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
 from functools import cached_property
 from statistics import median_low
 from typing import Any
@@ -17,6 +16,8 @@ from inventory.core.control_chart import (
     compute_family_limits,
     find_signals,
 )
+from inventory.core.factors import NEW_CRUCIBLE_POURS, is_vacuum_low, say_low_vacuum
+from inventory.core.picking import is_past_use_by
 from inventory.core.weighing import compute_share_pct100
 from inventory.models import Alloy, Cast, Entry, LossLimits, Movement
 from studio.kit.chart_loss import LossPoint, loss_chart
@@ -144,10 +145,6 @@ def chart_families(casts: Iterable[Any], limits: dict[str, FamilyLimits]) -> lis
     return [FamilyChart(metal, limits[metal], of) for metal, of in reversed(by_metal.items())]
 
 
-LOW_VACUUM_PCT = 90
-NEW_CRUCIBLE_POURS = 3
-
-
 def read_circumstances(odd: Sequence[Any], beside: Sequence[Any] = ()) -> dict[int, list[str]]:
     """What stands in the record of each odd cast, by its key, in words; `beside` are casts to compare it with.
 
@@ -186,17 +183,13 @@ def _say_record(cast: Any, usual_vacuum: int) -> Iterable[str]:
     if cast.crucible and not (cast.crucible_used or cast.crucible.uses_before):
         yield f"{cast.crucible} was new"
     vacuum = cast.vacuum_inhg_tenths
-    if vacuum and vacuum * 100 < usual_vacuum * LOW_VACUUM_PCT:
-        yield f"the vacuum was low, {vacuum / 10:g} inHg where {usual_vacuum / 10:g} is usual"
-    if _is_old(cast.powder_until, cast.day):
+    if is_vacuum_low(vacuum, usual_vacuum):
+        yield say_low_vacuum(vacuum, usual_vacuum)
+    if is_past_use_by(cast.powder_until, cast.day):
         yield "its powder was past its last day"
     most_c = cast.alloy.pour_most_c
     if cast.metal_c and most_c and cast.metal_c > most_c:
         yield f"poured at {print_celsius(cast.metal_c)}, above the {print_celsius(most_c)} of its alloy"
-
-
-def _is_old(until: date | None, day: date) -> bool:
-    return until is not None and until < day
 
 
 def last_numbers(metal: str, most: int = BASE_CASTS) -> tuple[int, int] | None:

@@ -11,6 +11,7 @@ from random import Random
 from costing.management.demo.care import look_after_things
 from costing.management.demo.counting import count_shelves
 from costing.management.demo.designs import make_designs
+from costing.management.demo.gauge import read_gauge
 from costing.management.demo.jar import melt_the_jar
 from costing.management.demo.orders import offer_and_order
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
@@ -147,8 +148,11 @@ class Year:
             powder=self._take(things.powder, POWDER_MG[flask]),
             water_mg=POWDER_MG[flask] * 2 // 5,
             firing=self._fire(place, day),
-            pour=self._pour_notes(
-                things.bronze if is_bronze else things.sterling, POUR_TROUBLES.get(place, "")
+            pour=read_gauge(
+                place,
+                self._pour_notes(
+                    things.bronze if is_bronze else things.sterling, POUR_TROUBLES.get(place, "")
+                ),
             ),
             bench=[casting.TimeRecord(self.rng.randrange(95, 150, 5), "tree, investing, pour, cutting off")],
             prepared_on=day - timedelta(days=1),

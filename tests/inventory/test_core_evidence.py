@@ -1,0 +1,165 @@
+"""What goes with failed casts: worked examples, what is too few to tell, and each rule of the record."""
+
+from dataclasses import replace
+from datetime import date, timedelta
+from fractions import Fraction
+
+import pytest
+
+from inventory.core.evidence import (
+    Finding,
+    Split,
+    Sure,
+    compute_chance,
+    compute_findings,
+    compute_odds,
+    correct_chances,
+    print_chance,
+    print_odds,
+    work_correction,
+)
+from inventory.core.factors import FACTORS, Bounds, Recorded, share_gone_pct, split_casts
+from inventory.core.heat import Heats
+from tests.workings import find_fault
+
+# Worked by hand: of 13 casts 7 failed; 1,716 ways to pick 7 of 13, 176 of them no likelier than 6 and 1.
+SEEN = Split(6, 2, 1, 4)
+PRINTS = {"with it": Split(6, 2, 1, 4), "plainly": Split(9, 1, 1, 30), "not": Split(1, 10, 6, 6)}
+
+
+def test_the_exact_chance_of_a_worked_example():
+    chance, working = compute_chance(SEEN)
+    assert chance == Fraction(176, 1716) == Fraction(4, 39)
+    assert abs(chance - Fraction("0.1025641")) < Fraction("0.0000001")
+    assert "176 ÷ 1,716" in [step.text for step in working.steps]
+    assert working.result.replace("\u00a0", " ") == "10.26 %"
+
+
+def test_odds_with_an_end_and_without():
+    odds = compute_odds(SEEN)
+    assert odds.ratio == 12
+    assert odds.low < 1 < 12 < (odds.high or 0)
+    endless = compute_odds(Split(3, 0, 2, 9))
+    assert (endless.ratio, endless.high) == (None, None) and endless.low > 0
+    nothing = compute_odds(Split(0, 3, 2, 9))
+    assert (nothing.ratio, nothing.low) == (0, 0) and nothing.high
+    assert endless.text.startswith("without end (")
+    for empty in (Split(0, 0, 3, 5), Split(2, 2, 0, 0), Split(0, 4, 0, 4), Split(4, 0, 4, 0)):
+        with pytest.raises(ValueError, match="both kinds"):
+            compute_odds(empty)
+    with pytest.raises(ValueError, match="no casts"):
+        compute_chance(Split(0, 0, 0, 0))
+
+
+def test_chances_are_corrected_for_looking_at_many():
+    """Holm: 0.01, 0.04, 0.03 and 0.005 of four become 0.03, 0.06, 0.06 and 0.02 (the usual textbook example)."""
+    chances = [Fraction(one) for one in ("0.01", "0.04", "0.03", "0.005")]
+    assert correct_chances(chances) == [Fraction(one) for one in ("0.03", "0.06", "0.06", "0.02")]
+    assert correct_chances([Fraction(1, 2), Fraction(3, 4)]) == [1, 1]
+    assert correct_chances([]) == []
+
+
+def test_findings_say_how_sure_they_are_and_every_sum_can_be_worked_again():
+    findings = compute_findings(PRINTS | {"few": Split(1, 2, 1, 3), "never": Split(0, 0, 3, 9)})
+    assert {name: one.sure for name, one in findings.items()} == {
+        "with it": Sure.WEAK,
+        "plainly": Sure.CLEAR,
+        "not": Sure.NO_MORE,
+        "few": Sure.TOO_FEW,
+        "never": Sure.NEVER,
+    }
+    assert {one.looked_at for one in findings.values()} == {3, 0}, "too few do not weigh on the others"
+    assert sorted(findings, key=lambda name: findings[name].rank)[:2] == ["plainly", "with it"]
+    correction = work_correction(findings)
+    assert correction is not None and len(correction.steps) == 3
+    shown = [correction, *(working for one in findings.values() for working in one.workings)]
+    faults = [find_fault(step) for working in shown for step in working.steps]
+    assert not any(faults) and faults.count("") >= 6
+    assert work_correction({"few": findings["few"]}) is None
+
+
+def test_what_one_in_many_may_show_by_chance_is_only_maybe():
+    seen = Split(4, 2, 3, 20)
+    alone, among = compute_findings({"a": seen}), compute_findings({str(n): seen for n in range(9)})
+    assert (alone["a"].sure, among["0"].sure) == (Sure.CLEAR, Sure.MAYBE)
+    fewer = compute_findings({"a": Split(0, 30, 9, 10)})["a"]
+    assert fewer.sure is Sure.FEWER and not fewer.is_more
+
+
+@pytest.mark.parametrize(
+    "split", [Split(1, 3, 1, 2), Split(0, 9, 0, 9), Split(9, 0, 9, 0), Split(4, 6, 0, 0)]
+)
+def test_too_few_or_all_alike_is_not_reckoned(split):
+    [finding] = compute_findings({"it": split}).values()
+    assert finding == Finding(split) and finding.sure is Sure.TOO_FEW
+
+
+def test_figures_are_printed_so_that_nobody_takes_them_for_exact():
+    assert print_chance(Fraction(1, 10**6)).replace("\u00a0", " ") == "under 0.01 %"
+    assert print_chance(None) == "–"
+    assert [print_odds(Fraction(one)) for one in ("0", "0.004", "3.456", "34.56", "3456")] == [
+        *("0.00", "under 0.01", "3.46", "34.6", "3,456")
+    ]
+
+
+HEATS = Heats(pour_least_c=940, pour_most_c=990, flask_least_c=480, flask_most_c=620)
+BOUNDS = Bounds(usual_vacuum_tenths=280)
+# A cast of which everything was written down, and all of it as it should be.
+RIGHT = Recorded(
+    heats=HEATS,
+    vacuum_tenths=280,
+    metal_c=960,
+    flask_c=540,
+    fired_minutes=700,
+    schedule_minutes=700,
+    poured_before=0,
+    stood_minutes=120,
+    standing_minutes=120,
+    powder_gone_pct=74,
+    powder_spoilt=False,
+    melts_milli=Fraction(1000),
+    fresh_pct100=Fraction(5000),
+    crucible_melts=10,
+    crucible_life=40,
+)
+WRONG = {
+    "Vacuum low": ({"vacuum_tenths": 251}, {"vacuum_tenths": 252}),
+    "Metal too hot or too cool": ({"metal_c": 991}, {"metal_c": 940}),
+    "Flask too hot or too cool": ({"flask_c": 479}, {"flask_c": 620}),
+    "Firing short": ({"fired_minutes": 664}, {"fired_minutes": 665}),
+    "Not the first of its firing": ({"poured_before": 1}, {}),
+    "Stood too short": ({"stood_minutes": 89}, {"stood_minutes": 90}),
+    "Powder old or spoilt": ({"powder_gone_pct": 75}, {}),
+    "Metal melted often": ({"melts_milli": Fraction(1001)}, {}),
+    "Little fresh metal": ({"fresh_pct100": Fraction(4999)}, {}),
+    "Crucible past its life": ({"crucible_melts": 40}, {"crucible_melts": 39}),
+    "Crucible new": ({"crucible_melts": 2}, {"crucible_melts": 3}),
+}
+
+
+@pytest.mark.parametrize("factor", FACTORS, ids=lambda one: one.name)
+def test_each_factor_parts_casts_by_its_rule_and_nobody_counts_who_was_not_written_down(factor):
+    changes, kept = WRONG[factor.name]
+    wrong, right = replace(RIGHT, **changes, failed=True), replace(RIGHT, **kept)
+    assert factor.holds(wrong, BOUNDS) is True
+    assert factor.holds(right, BOUNDS) is False
+    assert factor.holds(Recorded(), BOUNDS) is None
+    assert split_casts(factor, [wrong, right, right, Recorded(failed=True)], BOUNDS) == Split(1, 0, 0, 2)
+    said = [factor.rule(BOUNDS), factor.words(wrong, BOUNDS), factor.advice]
+    assert all(said) and not any("caus" in one or "None" in one for one in said)
+    others = [one for one in FACTORS if one is not factor and one.holds(wrong, BOUNDS)]
+    assert others == []
+
+
+def test_powder_that_was_damp_counts_though_nobody_knows_how_old_it_is():
+    powder = next(one for one in FACTORS if one.name.startswith("Powder"))
+    damp = replace(RIGHT, powder_gone_pct=None, powder_spoilt=True)
+    assert powder.holds(damp, BOUNDS) and "damp" in powder.words(damp, BOUNDS)
+    assert powder.holds(replace(damp, powder_spoilt=False), BOUNDS) is None
+
+
+def test_how_much_of_the_days_of_powder_is_gone():
+    day = date(2026, 3, 1)
+    assert share_gone_pct(day, day + timedelta(days=200), day + timedelta(days=150)) == 75
+    assert share_gone_pct(day, day, day) == 100
+    assert share_gone_pct(day, None, day) is None

@@ -13,6 +13,7 @@ from inventory.views import (
     counting,
     days,
     designs,
+    evidence,
     labels,
     ledger,
     loss,
@@ -117,6 +118,7 @@ urlpatterns: list[URLPattern] = [
     path("casts/balance/", casting_record.show_balance, name="cast-balance"),
     path("casts/water/", casting_record.show_water, name="cast-water"),
     path("casts/loss/", loss.show_loss, name="loss"),
+    path("casts/evidence/", evidence.show_evidence, name="evidence"),
     path("casts/loss/<slug:metal>/", loss.renew_limits, name="loss-limits"),
     path("casts/<whole:number>/", casting_page.show_cast, name="cast-detail"),
     *(

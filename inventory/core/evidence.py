@@ -122,9 +122,11 @@ class Finding:
         return split.failed_with * split.good_without > split.good_with * split.failed_without
 
     @property
-    def rank(self) -> tuple[bool, Fraction, Fraction]:
+    def rank(self) -> tuple[int, Fraction, Fraction]:
         """What goes most surely with failed casts comes first, what tells nothing last."""
-        return not self.is_more, self.corrected or Fraction(1), self.chance or Fraction(1)
+        if self.chance is None or self.corrected is None:
+            return 2, Fraction(0), Fraction(-self.split.cases)
+        return int(not self.is_more), self.corrected, self.chance
 
 
 def compute_findings(splits: Mapping[str, Split]) -> dict[str, Finding]:

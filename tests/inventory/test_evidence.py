@@ -1,11 +1,16 @@
 """The record of all casts read for the evidence: what failed, what stood written, and when it is too few to tell."""
 
+import csv
+import io
+import re
 from datetime import datetime, timedelta
+from fractions import Fraction
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
+from reportlab.graphics.shapes import Circle, Rect
 
 from inventory.core.evidence import Split, Sure
 from inventory.models import CastingDay, CastMoment, Equipment, Lot, Studio
@@ -13,8 +18,10 @@ from inventory.posting.casting import PourNotes
 from inventory.posting.pieces import post_melt_back
 from inventory.posting.planning import note_moment
 from inventory.queries.evidence import read_evidence
+from studio.kit.chart_intervals import IntervalRow, interval_chart
 from tests import workshop as w
 from tests.inventory import plans
+from tests.support import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -122,3 +129,35 @@ def test_more_casts_ask_no_more(pot):
     with CaptureQueriesContext(connection) as more:
         evidence().findings  # noqa: B018
     assert len(few) == len(more) == 12, "the studio, and eleven more"
+
+
+def test_the_page_says_what_goes_with_failed_casts_and_is_taken_away(bench, pot):
+    for _ in range(9):
+        cast(pot)
+    assert "None of 9 casts failed" in text_of(bench.get("/casts/evidence/"))
+    for vacuum in (170, 175, 280):
+        cast(pot, vacuum, failed=True)
+    page = text_of(bench.get("/casts/evidence/"))
+    assert "Of 12 casts 3 failed. Vacuum low goes with failed casts, hardly by chance." in page
+    assert "Vacuum low: 2 of 2 failed with it, 1 of 10 without." in page
+    assert "No cast has this in its record: metal too hot or too cool" in page
+    assert not re.search(r"\bcauses?\b", page.replace("not what caused them", ""))
+    rows = list(csv.reader(io.StringIO(bench.get("/reports/evidence.csv").content.decode("utf-8-sig"))))
+    assert ["Vacuum low", "2", "2", "10", "1"] in [row[:5] for row in rows]
+    assert bench.get("/reports/evidence.pdf").content.startswith(b"%PDF")
+
+
+def test_intervals_are_drawn_on_one_scale_also_where_they_have_no_end():
+    rows = [
+        IntervalRow("a", "12 (0.5 to 700)", Fraction(1, 2), Fraction(12), Fraction(700)),
+        IntervalRow("b", "without end", Fraction(3), None, None),
+        IntervalRow("c", "0 (0 to 4)", Fraction(0), Fraction(0), Fraction(4)),
+    ]
+    picture = interval_chart(rows, "Odds", "Three.", [], ("", "Odds"), (("a", "12"),))
+    for width in (320.0, 720.0):
+        drawing = picture.draw(width, 14.0)
+        bars = [one for one in drawing.contents if isinstance(one, Rect)]
+        assert [bar.x >= 0 and bar.x + bar.width <= width for bar in bars] == [True] * 3
+        dots = [one.cx for one in drawing.contents if isinstance(one, Circle)]
+        assert dots[2] < dots[0] < dots[1]
+        assert bars[2].x == dots[2] and bars[1].x + bars[1].width == dots[1]

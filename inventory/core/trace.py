@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from studio.kit.rounding import allocate_largest_remainder
+from studio.kit.units import divide_half_up
 
 WHOLE = 10**12
 
@@ -73,7 +74,7 @@ def trace_back(mix: int, mixes: Mixes) -> tuple[dict[int, int], int]:
 
 
 def trace_on(lot: int, mixes: Mixes) -> dict[int, int]:
-    """Every cast that holds metal of a lot, with its share of WHOLE, rounded down at each mix on the way."""
+    """Every mix that holds metal of a lot, with its share of WHOLE, rounded down at each mix on the way."""
     shares: dict[int, int] = {}
     for mix, portions in mixes.items():
         parts = 0
@@ -82,4 +83,16 @@ def trace_on(lot: int, mixes: Mixes) -> dict[int, int]:
             parts += portion.mass_mg * share
         if parts:
             shares[mix] = parts // sum(portion.mass_mg for portion in portions)
-    return {mix: share for mix, share in shares.items() if mix > 0}
+    return shares
+
+
+def round_became(parts: Mapping[str, int], total_mg: int) -> dict[str, int]:
+    """Whole milligrams of a lot that became this and that, from parts of WHOLE of a milligram; together `total_mg`.
+
+    A part below zero, of which more was found than had been lost, is rounded by itself, and what is left shared over
+    the others by largest remainders.
+    """
+    below = {key: -divide_half_up(-part, WHOLE) for key, part in parts.items() if part < 0}
+    above = {key: part for key, part in parts.items() if part >= 0}
+    shares = allocate_largest_remainder(total_mg - sum(below.values()), list(above.values()))
+    return below | dict(zip(above, shares, strict=True))

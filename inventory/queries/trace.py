@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Q
 
 from inventory.core.trace import WHOLE, Mixes, Portion, gather_mixes, of_tin, trace_back, trace_on
-from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece
+from inventory.models import Cast, Entry, Holder, Lot, Material, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, POWDER
 from .ledger import STANDING, TURN_OF_ITS_ENTRY
@@ -75,7 +75,7 @@ class Origins:
 def origins_of(cast: Cast) -> Origins:
     """Four queries, whatever is in the book."""
     shares, melts = trace_back(cast.pk, read_mixes())
-    lots = _lots(shares)
+    lots = lots_by_key(shares)
     sources = [Source(lots[lot], share) for lot, share in shares.items()]
     sources.sort(key=lambda source: (-source.share, source.lot.pk))
     poured = Movement.objects.filter(STANDING, INTO[POWDER], entry__cast=cast)
@@ -83,8 +83,8 @@ def origins_of(cast: Cast) -> Origins:
     return Origins(cast, sources, melts, [(line.source.lot, line.quantity) for line in lines])
 
 
-def _lots(shares: Mapping[int, int]) -> dict[int, Lot]:
-    return Lot.objects.select_related("material", "supplier", "owner", "from_cast").in_bulk(list(shares))
+def lots_by_key(keys: Iterable[int]) -> dict[int, Lot]:
+    return Lot.objects.select_related("material", "supplier", "owner", "from_cast").in_bulk(list(keys))
 
 
 @dataclass(frozen=True)
@@ -95,17 +95,22 @@ class Holding:
     of_lot_mg: int
 
 
-def pieces_with(lot: Lot) -> list[Holding]:
-    """Every piece with metal or powder of a lot in it or around it, newest cast first. Three queries."""
-    if lot.material.unit == "mass" and lot.material.alloy_id is None:
+def pieces_with(lot: Lot, shares: Mapping[int, int]) -> list[Holding]:
+    """Every piece with metal or powder of a lot in it or around it, newest cast first. One query.
+
+    `shares` are those of `shares_on`, and none for powder.
+    """
+    casts: Any = [mix for mix in shares if mix > 0]
+    if lot.material.kind == Material.Kind.POWDER:
         casts = Movement.objects.filter(STANDING, INTO[POWDER], source=lot.holder_id).values("entry__cast")
-        pieces = Piece.objects.filter(void=False, cast__in=casts)
-        return [
-            Holding(piece, 0) for piece in pieces.select_related("cast").order_by("-cast__number", "number")
-        ]
-    shares = trace_on(lot.pk, read_mixes())
-    pieces = Piece.objects.filter(void=False, cast__in=list(shares)).select_related("cast")
+    shown = ("name", "number", "state", "as_cast_mg", "cast__number", "cast__day")
+    pieces = Piece.objects.filter(void=False, cast__in=casts).select_related("cast").only(*shown)
     return [
-        Holding(piece, piece.as_cast_mg * shares[piece.cast_id] // WHOLE)
+        Holding(piece, piece.as_cast_mg * shares.get(piece.cast_id, 0) // WHOLE)
         for piece in pieces.order_by("-cast__number", "number")
     ]
+
+
+def shares_on(lot: Lot) -> dict[int, int]:
+    """Every mix that holds metal of a lot, with its share of WHOLE; none of what is no metal. Two queries."""
+    return trace_on(lot.pk, read_mixes()) if lot.material.kind == Material.Kind.METAL else {}

@@ -7,10 +7,11 @@ from django.urls import reverse
 
 from inventory.forms.trace import LotTraceForm, PieceTraceForm
 from inventory.models import Lot, Material, Piece
+from inventory.queries.became import BECAME, what_became_of
 from inventory.queries.ledger import name_lot
 from inventory.queries.refining import batches_with
 from inventory.queries.studio import current_studio
-from inventory.queries.trace import origins_of, pieces_with
+from inventory.queries.trace import lots_by_key, origins_of, pieces_with, shares_on
 from studio.kit.documents import Block, Column, Document, Facts, Filled, Prose, fill_table, summed
 from studio.kit.printing import print_mass
 from studio.kit.reporting import report
@@ -76,20 +77,24 @@ def build_piece_trace(params: Mapping[str, Any]) -> Document:
 @report(
     "trace-lot",
     "Where a lot went",
-    "Every piece that has metal of a lot in it, through all remelts, or that was cast in its powder.",
+    "What became of every gram of a lot, and every piece that has metal of it in it, through all remelts, or that was "
+    "cast in its powder.",
     LotTraceForm,
     place=61,
 )
 def build_lot_trace(params: Mapping[str, Any]) -> Document:
     lot: Lot = params["lot"]
-    held = pieces_with(lot)
+    shares = shares_on(lot)
+    held = pieces_with(lot, shares)
     pieces = [one.piece for one in held]
+    address = reverse("inventory:piece-detail", args=[0])
     columns = [
         Filled(
             Column("piece", "Piece"),
             [piece.name for piece in pieces],
             "Together",
-            [reverse("inventory:piece-detail", args=[piece.pk]) for piece in pieces],
+            # An address is put together once: there may be thousands.
+            [address.replace("0", str(piece.pk)) for piece in pieces],
         ),
         Filled(Column("cast", "Cast", "number"), [piece.cast.number for piece in pieces]),
         Filled(Column("day", "Cast on", "day"), [piece.cast.day for piece in pieces]),
@@ -104,7 +109,10 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
             ),
         ]
     blocks: tuple[Block, ...] = (
-        (fill_table("Pieces", columns, note=_SOURCE),)
+        _tell_what_became(lot, shares) if lot.material.kind == Material.Kind.METAL else ()
+    )
+    blocks += (
+        (fill_table("Pieces, as they were cast", columns, note=_SOURCE),)
         if held
         else (Prose("No piece has anything of this lot."),)
     )
@@ -122,6 +130,38 @@ def build_lot_trace(params: Mapping[str, Any]) -> Document:
             ),
         )
     return make_document(current_studio(), "Where a lot went", blocks, f"trace-lot-{lot.pk}", name_lot(lot))
+
+
+def _tell_what_became(lot: Lot, shares: Mapping[int, int]) -> tuple[Block, ...]:
+    became = what_became_of(lot, shares)
+    if not became.rows:
+        return ()
+    rows = list(became.rows.values())
+    blocks: tuple[Block, ...] = (
+        fill_table(
+            "What became of it",
+            (
+                Filled(
+                    Column("what", "What"),
+                    [BECAME[row] for row in became.rows],
+                    "All that came into this lot",
+                ),
+                summed(Column("mass", "Of this lot", "mass"), rows),
+            ),
+        ),
+    )
+    if became.lots:
+        lots = lots_by_key(became.lots)
+        blocks += (
+            fill_table(
+                "Lots and tins that hold it now",
+                (
+                    *_name_lots([lots[pk] for pk in became.lots]),
+                    summed(Column("mass", "Of this lot", "mass"), list(became.lots.values())),
+                ),
+            ),
+        )
+    return blocks
 
 
 def _name_lots(lots: Sequence[Lot]) -> tuple[Filled, Filled]:

@@ -5,7 +5,7 @@ from fractions import Fraction
 from hypothesis import given
 from hypothesis import strategies as st
 
-from inventory.core.trace import WHOLE, Portion, of_tin, trace_back, trace_on
+from inventory.core.trace import WHOLE, Portion, of_tin, round_became, trace_back, trace_on
 
 
 @st.composite
@@ -58,8 +58,7 @@ def test_shares_add_up_and_agree_with_exact_fractions(charges):
 def test_forward_says_what_backward_says(charges):
     for lot in (1, 2):
         onward = trace_on(lot, charges)
-        assert all(cast > 0 for cast in onward)
-        for cast in filter(lambda mix: mix > 0, charges):
+        for cast in charges:
             back = exact(cast, charges).get(lot, 0)
             assert abs(Fraction(onward.get(cast, 0), WHOLE) - back) <= Fraction(len(charges) * 8, WHOLE)
 
@@ -87,6 +86,17 @@ def test_a_tin_is_no_melt_and_gives_each_lot_its_share():
     }
     parts = {1: 225, 2: 150, 3: 125, 4: 500}
     assert trace_back(2, mixes) == ({lot: part * WHOLE // 1000 for lot, part in parts.items()}, 2)
-    assert trace_on(1, mixes) == {1: 6 * WHOLE // 10, 2: 225 * WHOLE // 1000}
-    assert trace_on(20, mixes) == {2: WHOLE // 2}
+    tins = {of_tin(20): 45 * WHOLE // 100, of_tin(21): 45 * WHOLE // 100}
+    assert trace_on(1, mixes) == {1: 6 * WHOLE // 10, 2: 225 * WHOLE // 1000} | tins
+    assert trace_on(20, mixes) == {of_tin(21): WHOLE, 2: WHOLE // 2}
     assert trace_back(of_tin(21), mixes)[0] == {1: 45 * WHOLE // 100, 2: 3 * WHOLE // 10, 3: WHOLE // 4}
+
+
+@given(st.lists(st.integers(-5 * WHOLE, 90 * WHOLE), min_size=1, max_size=6), st.integers(0, 90 * WHOLE))
+def test_what_a_lot_became_adds_up_to_it_and_each_part_is_its_nearest_or_the_next(parts, rest):
+    named = {str(place): part for place, part in enumerate([*parts, max(rest - sum(parts), 0)])}
+    whole = sum(named.values())
+    total = (whole + WHOLE // 2) // WHOLE
+    found = round_became(named, total)
+    assert sum(found.values()) == total
+    assert all(abs(found[key] * WHOLE - part) <= len(named) * WHOLE for key, part in named.items())

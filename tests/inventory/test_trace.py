@@ -2,19 +2,41 @@
 
 import csv
 import io
+from collections import Counter
+from contextlib import suppress
 from fractions import Fraction
 from random import Random
 
 import pytest
+from django.db import transaction
 
 from inventory.core.trace import WHOLE
-from inventory.models import Lot, Movement, Piece
+from inventory.models import Holder, Lot, Movement, Piece
 from inventory.posting.casting import Portion
 from inventory.posting.mending import Mend, post_mended
 from inventory.posting.reclaim import post_apart, post_together
-from inventory.queries.ledger import standing_entries
-from inventory.queries.trace import origins_of
+from inventory.posting.refusal import Refused
+from inventory.queries.became import (
+    ASIDE,
+    AT_REFINER,
+    BACK,
+    BECAME,
+    LOST,
+    LOTS,
+    MELTING,
+    MISSING,
+    PIECES,
+    SCRAPPED,
+    SETTLED,
+    SOLD,
+    STILL,
+    what_became_of,
+)
+from inventory.queries.ledger import STANDING, standing_entries
+from inventory.queries.trace import origins_of, shares_on
+from tests import histories as h
 from tests import workshop as w
+from tests.inventory.test_two_hands import undone
 from tests.support import count_queries, text_of
 
 pytestmark = pytest.mark.django_db
@@ -51,6 +73,19 @@ def test_a_lot_names_every_piece_that_it_is_in(bench, remelted):
     assert all(f'<a href="/pieces/{piece.pk}/">Leaf</a>' in page for piece in Piece.objects.all())
     rows = list(csv.reader(io.StringIO(text_of(bench.get(f"/reports/trace-lot.csv?lot={remelted[0].pk}")))))
     assert [row[4] for row in rows if row and row[0] == "Leaf"] == ["5", "10", "20"]
+    # By hand: 40 g went in and 60 g are left; of what was cast 20 g, 10 g and 5 g are pieces, and 5 g the last button.
+    became = [
+        (row[0], row[1])
+        for row in rows
+        if row and row[0] in (*BECAME.values(), "All that came into this lot")
+    ]
+    assert became == [
+        ("Still in this lot", "60"),
+        ("In pieces that are here", "35"),
+        ("In other lots and tins", "5"),
+        ("All that came into this lot", "100"),
+    ]
+    assert "button and sprues of cast 3" in page.split("Lots and tins that hold it now")[1]
     powder = Lot.objects.get(supplier_batch="B7")
     assert text_of(bench.get(f"/reports/trace-lot/?lot={powder.pk}")).count("Leaf") >= 3
 
@@ -128,6 +163,99 @@ def test_any_tangle_of_melts_and_tins_is_traced_as_its_lines_say(studio, seed):
         wanted = shares_by_lines(button)
         found = {one.lot.pk: Fraction(one.share, WHOLE) for one in origins.sources}
         assert all(abs(found.get(pk, 0) - share) < Fraction(1, 10**10) for pk, share in wanted.items())
+
+
+class Follower:
+    """What became of a lot, each standing line asked in turn: fractions, never rounded."""
+
+    def __init__(self, lot: Lot) -> None:
+        ends = (
+            "source__lot",
+            "target__lot",
+            "source__piece",
+            "target__piece",
+            "source__cast",
+            "target__cast",
+        )
+        self.lines = list(Movement.objects.filter(STANDING, quantity__gt=0).select_related("entry", *ends))
+        self.known = {lot.holder_id: Fraction(1)}
+        self.lot, self.own, self.rows = lot, 0, Counter()
+
+    def share(self, holder) -> Fraction:
+        if holder.pk not in self.known:
+            into = [
+                line for line in self.lines if line.target_id == holder.pk and line.entry.kind != "sent_back"
+            ]
+            mixed = [line for line in into if line.source.kind in ("lot", "crucible", "piece")]
+            whole = sum(line.quantity for line in mixed)
+            parts = [self.share(line.source) * line.quantity for line in mixed]
+            found = [line for line in into if line.source.place == "lost"]
+            if not whole and found:
+                whole, parts = 1, [self.share(found[0].entry.cast.crucible_holder)]
+            self.known[holder.pk] = sum(parts) / Fraction(whole or 1)
+        return self.known[holder.pk]
+
+    def follow(self) -> Counter:
+        for line in self.lines:
+            self._follow(line.source, line.target, line.quantity, line.entry.kind)
+        for holder in Holder.objects.filter(quantity__gt=0).exclude(kind__in=("outside", "batch")):
+            self.rows[holder.kind] += self.share(holder) * holder.quantity
+        return self.rows
+
+    def _follow(self, source, target, quantity, kind) -> None:
+        if kind == "sent_back" and target.kind == "lot":
+            self.rows["batch"] -= self.share(target) * quantity
+        elif target.pk == self.lot.holder_id and source.place != "counted":
+            self.own += quantity
+        elif source.place in ("lost", "counted", "customer") and target.kind != "outside":
+            self.rows[source.place] -= self.share(target) * quantity
+        elif target.kind in ("outside", "batch") and source.kind not in ("outside", "batch"):
+            self.rows[target.place or "batch"] += self.share(source) * quantity
+
+
+ROWS = {
+    "lot": (STILL, LOTS, ASIDE),
+    "piece": (PIECES,),
+    "crucible": (MELTING,),
+    "batch": (AT_REFINER, SETTLED),
+    "customer": (BACK, SOLD),
+    "scrapped": (SCRAPPED,),
+    "counted": (MISSING,),
+    "lost": (LOST,),
+}
+
+
+def assert_told_as_followed(lot: Lot) -> set[str]:
+    told, follower = what_became_of(lot, shares_on(lot)), Follower(lot)
+    exact = follower.follow()
+    assert sum(told.rows.values()) == told.total_mg == follower.own == sum(exact.values())
+    for row, keys in ROWS.items():
+        assert abs(sum(told.rows.get(key, 0) for key in keys) - exact[row]) <= len(BECAME)
+    assert sum(told.lots.values()) == told.rows.get(LOTS, 0) + told.rows.get(ASIDE, 0)
+    return set(told.rows)
+
+
+#: All that moves metal, and casts most often. Few of many steps are refused.
+WORK = (
+    *(h.cast,) * 6,
+    *(h.buy, h.find, h.clean, h.charge, h.part_with, h.put_together) * 2,
+    *(h.take_in, h.top_up, h.hand_back, h.count, h.scrap, h.begin, h.reverse, h.take_apart),
+    *(h.finish, h.finish_together, h.come_back, h.send, h.settle, h.send_back),
+)
+
+
+def test_every_gram_of_a_lot_is_told_of_whatever_a_studio_does():
+    seen = set()
+    for seed in (8, 15, 18):
+        draw = Random(seed)
+        with undone():
+            h.begin_studio()
+            for _ in range(60):
+                with suppress(Refused), transaction.atomic():
+                    draw.choice(WORK)(lambda below, draw=draw: draw.randrange(below) if below > 0 else 0)
+            for lot in Lot.objects.filter(material__kind="metal", void=False):
+                seen |= assert_told_as_followed(lot)
+    assert seen == set(BECAME)
 
 
 @pytest.mark.counts

@@ -96,7 +96,8 @@ def what_became_of(lot: Lot, shares: Mapping[int, int]) -> Became:
     lots: dict[int, int] = {}
     for row, parts in follow.in_lots.items():
         lots |= zip(parts, allocate_largest_remainder(rows.get(row, 0), list(parts.values())), strict=True)
-    return Became(total_mg, {row: rows[row] for row in BECAME if rows.get(row)}, lots)
+    told = {row: rows[row] for row in BECAME if rows.get(row)}
+    return Became(total_mg, told, {pk: mass_mg for pk, mass_mg in lots.items() if mass_mg})
 
 
 def _add_what_is_here(follow: _Follow) -> None:

@@ -63,8 +63,8 @@ class Backtest:
     def sentence(self) -> str:
         count = len(self.windows)
         return (
-            f"In your own past, ordered for {count} times, it would have been enough "
-            f"{print_percent(self.enough_pct100)} of the times, where {print_percent(self.certainty_pct100)} was "
+            f"Tried at {count} uses in your own past, ordering so would have left enough in "
+            f"{print_percent(self.enough_pct100)} of cases, where {print_percent(self.certainty_pct100)} was "
             f"asked; the rate was off by {print_roughly(self.off, self.unit)} a week."
         )
 

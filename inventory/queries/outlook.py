@@ -162,12 +162,13 @@ def soonest_first(outlooks: Iterable[MaterialOutlook]) -> list[MaterialOutlook]:
 
 
 def _materials(kinds: Sequence[str]) -> list[Any]:
-    """What is bought, with `first_came`, `last_came` and `last_supplier_id`; reclaim and scrap are not."""
+    """What is bought, with `first_came`, `last_came` and `last_supplier_id`; reclaim, scrap and mixed metal are not."""
     came = Lot.objects.filter(material=OuterRef("pk"), void=False)
     last_lot = came.filter(supplier__isnull=False).order_by("-received_on", "-pk")
     return list(
         Material.objects.filter(archived=False, kind__in=kinds)
         .exclude(form__in=(Material.Form.RECLAIM, Material.Form.SCRAP))
+        .exclude(alloy__is_mixed=True)
         .annotate(
             first_came=Subquery(came.order_by("received_on").values("received_on")[:1]),
             last_came=Subquery(came.order_by("-received_on").values("received_on")[:1]),

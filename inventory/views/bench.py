@@ -23,6 +23,7 @@ from inventory.queries.bench import (
     unusable_lots,
 )
 from inventory.queries.casting import next_step_of, open_casts
+from inventory.queries.orders import late
 from inventory.queries.outlook import material_outlook, soonest_first
 from inventory.queries.pieces import casts_with_unfinished_pieces
 from inventory.queries.plan_outlook import next_moment
@@ -79,6 +80,7 @@ def show_bench(request: HttpRequest) -> HttpResponse:
         "tubs": opened_tubs(),
         "unusable": unusable_lots(today),
         "late_batches": late_batches(today),
+        "late_orders": late(today)[:MOST_TO_ORDER],
         "wearing": _wearing(today),
     }
     context["unfinished"] = casts_with_unfinished_pieces()

@@ -255,6 +255,6 @@ def test_the_backtest_judges_each_use_by_those_before_it_alone():
     assert [window.point for window in found.windows[:2]] == [1_470_000] * 2
     assert [window.enough for window in found.windows] == [470_001] * 5 + [0, 0, 470_001]
     assert found.windows[-1].used == 3_000_000 and found.windows[0].a_week == 475_000
-    assert "ordered for 8 times" in found.sentence
+    assert "Tried at 8 uses" in found.sentence
     assert compute_backtest(weekly[:10], 2, 9_500) is None
     assert compute_backtest([500_000] * 14, 2, 9_500).enough_pct100 == 9_400

@@ -114,3 +114,12 @@ def test_metal_back_in_the_tin_that_a_plan_means_to_use_need_not_be_bought(studi
     assert outlook_of(w.grain()).planned == plan.metal_mg
     assert Material.objects.filter(form="reclaim").exists()
     assert all(one.material.form != "reclaim" for one in material_outlook(studio, timezone.localdate()))
+
+
+def test_mixed_metal_is_never_to_be_ordered(studio):
+    """Nobody sells metal of no known alloy: it is what came of charges and of old metal."""
+    w.grain()
+    known, today = Studio.objects.get(), timezone.localdate()
+    assert [one.material for one in material_outlook(known, today)] == [w.grain()]
+    w.sterling().__class__.objects.update(is_mixed=True)
+    assert material_outlook(known, today) == []

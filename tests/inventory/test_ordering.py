@@ -23,7 +23,7 @@ from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from inventory.queries.orders import expected, late, lead_days, open_orders, read_order
 from tests import workshop as w
-from tests.support import once, problems, text_of
+from tests.support import once, problems, text_of, words_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 KG = 1_000_000
@@ -208,7 +208,9 @@ class TestPages:
             return text_of(bench.get(answer["Location"])) if answer.status_code == 302 else text_of(answer)
 
         later = timezone.localdate() + timedelta(days=3)
+        assert f"{made} of {made.supplier}: was expected on" in words_of(bench.get("/"))
         assert "expected on" in do("expect", day=later.isoformat())
+        assert "was expected on" not in words_of(bench.get("/"))
         assert "That is before" in do("expect", day="2026-01-01") or "It was ordered on" in do(
             "expect", day="2026-01-01"
         )

@@ -399,7 +399,7 @@ def test_a_materials_own_page_has_its_picture_and_its_past(bench):
     for week in range(26):
         post_use(powder, w.g(500), today - timedelta(days=7 * week))
     page = bench.get(reverse("inventory:buying-material", args=[w.powder().pk]))
-    assert "<svg" in page.content.decode() and "In your own past, ordered for" in words_of(page)
+    assert "<svg" in page.content.decode() and "uses in your own past" in words_of(page)
     assert "How long it lasts" in words_of(page) and "It rests on 26 weeks, in 26 of which" in words_of(page)
 
 

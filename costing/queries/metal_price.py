@@ -9,6 +9,7 @@ from costing.core.metal_price import AlloyPrice, DatedPrice, Premium, choose_all
 from costing.models import AlloyPremium, FinePrice, MetalPrice
 from inventory.core.refining import Price
 from inventory.models import Alloy
+from inventory.queries.buy_again import tell_prices_again
 from inventory.queries.refining import tell_prices
 from inventory.queries.setup import in_use
 
@@ -33,6 +34,7 @@ def known_price(metal: str) -> tuple[Price, date] | None:
     return ((row.price_micro, row.per_unit), row.day) if row else None
 
 
+@tell_prices_again
 def alloy_prices(alloys: Collection[Alloy]) -> dict[int, AlloyPrice]:
     """What each of these alloys costs to buy again, by alloy id; without those that nobody knows a price of.
 

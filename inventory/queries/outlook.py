@@ -19,9 +19,10 @@ from inventory.core.picking import tell_unusable
 from inventory.core.reorder import DAYS_PER_WEEK
 from inventory.models import Entry, Lot, Material, Movement, Studio, Supplier
 from studio.kit.chart_pen import Picture
-from studio.kit.units import round_half_up
+from studio.kit.units import MG_PER_KG, divide_half_up, round_half_up
 from studio.kit.working import Working
 
+from .buy_again import PriceAgain, prices_again
 from .buying import LastBought, last_bought
 from .ledger import STANDING
 from .orders import expected, lead_days
@@ -40,9 +41,10 @@ def _is_new(lot: str) -> Q:
     return ~Q(**{f"{lot}material__kind": Material.Kind.METAL}) | fresh
 
 
-@dataclass
+@dataclass(eq=False)
 class MaterialOutlook:
-    """One material: when to order it, how much, and all that stands behind. `left_out` says which lots do not count."""
+    """One material: when to order it, how much, and all that stands behind. `left_out` says which lots do not count;
+    `again` is what metal costs on a day, where that is known."""
 
     material: Material
     supplier: Supplier | None
@@ -50,6 +52,7 @@ class MaterialOutlook:
     unusable: int = 0
     left_out: Sequence[tuple[Lot, str]] = ()
     bought: LastBought | None = None
+    again: "PriceAgain | None" = None
     to_date: Sequence[tuple[date, int]] = ()
     picture: Picture | None = None
 
@@ -64,7 +67,9 @@ class MaterialOutlook:
 
     @property
     def price_micro(self) -> int | None:
-        """What the order would cost at the last price paid, without carriage."""
+        """What the order would cost, without carriage: at the price of a day, else at the last price paid."""
+        if self.again is not None:
+            return divide_half_up(self.again.micro_per_kg * self.outlook.amount, MG_PER_KG) or None
         if self.bought is None or not self.outlook.amount:
             return None
         return round_half_up(self.bought.rate * self.outlook.amount)
@@ -174,6 +179,7 @@ def _materials(kinds: Sequence[str]) -> list[Any]:
             last_came=Subquery(came.order_by("-received_on").values("received_on")[:1]),
             last_supplier_id=Subquery(last_lot.values("supplier")[:1]),
         )
+        .select_related("alloy")
         .order_by("name")
     )
 
@@ -252,6 +258,14 @@ def _weeks_known(material: Any, today: date) -> int:
     if material.first_came is None:
         return 0
     return max(0, (today - material.first_came).days // DAYS_PER_WEEK + 1)
+
+
+def price_metal(outlooks: Iterable[MaterialOutlook]) -> None:
+    """Give metal that is to be ordered its price of a day. The number of queries is constant."""
+    metals = {one: one.material.alloy for one in outlooks if one.material.alloy and one.outlook.amount}
+    known = prices_again(set(metals.values()))
+    for one, alloy in metals.items():
+        one.again = known.get(alloy.pk)
 
 
 TO_DATE_WEEKS = 26

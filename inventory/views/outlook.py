@@ -12,7 +12,13 @@ from django.views.decorators.http import require_safe
 from inventory.models import Material
 from inventory.queries.buying import latest_deliveries
 from inventory.queries.orders import late
-from inventory.queries.outlook import MaterialOutlook, material_outlook, soonest_first, stock_to_date
+from inventory.queries.outlook import (
+    MaterialOutlook,
+    material_outlook,
+    price_metal,
+    soonest_first,
+    stock_to_date,
+)
 from inventory.queries.setup import has_materials
 from inventory.queries.studio import studio_of
 from inventory.tables.stock import DeliveryTable
@@ -46,6 +52,7 @@ COLUMNS = (
 def show_buying(request: HttpRequest) -> HttpResponse:
     studio, today = studio_of(request), timezone.localdate()
     outlooks = [one for one in soonest_first(material_outlook(studio, today)) if _is_told(one)]
+    price_metal(outlooks)
     first = [one for one in outlooks if one.outlook.use.is_any][:MOST_PICTURES]
     stock_to_date(first, today)
     for one in first:
@@ -88,6 +95,7 @@ def show_material(request: HttpRequest, pk: int) -> HttpResponse:
     one = next((one for one in outlooks if one.material.pk == pk), None)
     if one is None:
         raise Http404
+    price_metal([one])
     stock_to_date([one], today)
     one.picture = draw_outlook(one)
     context = {"one": one, "today": today, "section": "buying", "is_page": True}

@@ -16,10 +16,11 @@ from costing.models import (
     Policy,
     PricePractice,
 )
-from inventory.models import Cast
+from inventory.models import Cast, Material
 from inventory.posting.stock import post_handed_in
+from studio.kit.printing import print_day, print_money
 from tests import workshop as w
-from tests.support import count_queries, text_of
+from tests.support import count_queries, text_of, words_of
 
 pytestmark = pytest.mark.django_db
 
@@ -266,3 +267,18 @@ def test_the_page_of_a_piece_asks_no_more_with_many_prices_and_channels(bench, l
         FinePrice.objects.create(metal="silver", day=day, price_micro=1_000_000)
         MetalPrice.objects.create(alloy=leaf.cast.alloy, day=day, price_micro=1_000_000)
     assert count_queries(read) == few
+
+
+def test_metal_to_be_ordered_is_told_at_the_price_of_a_day_with_the_premium(bench):
+    """Pure silver at 20 a gram: 18.50 of it in a gram of sterling, and a tenth on top."""
+    w.buy(w.grain(), w.g(5), 8)
+    Material.objects.filter(pk=w.grain().pk).update(guess_a_week=w.g(20))
+    assert "At the price last paid that is about" in words_of(bench.get("/buying/"))
+    FinePrice.objects.create(metal="silver", day=w.DAY, price_micro=w.money(20), per_unit="g")
+    AlloyPremium.objects.create(alloy=w.sterling(), share_pct100=1000)
+    page = words_of(bench.get(f"/buying/materials/{w.grain().pk}/"))
+    assert f"At the price of {print_day(w.DAY, with_year=True)} that is about".replace("\xa0", " ") in page
+    # A parcel is of 5 g.
+    amount = bench.get(f"/buying/materials/{w.grain().pk}/").context["one"].outlook.amount
+    assert amount % w.g(5) == 0 and f"about {print_money(w.money('20.35') * amount // 1000)}" in page
+    assert "A gram to buy again" in page

@@ -203,6 +203,8 @@ class Lot(models.Model):
     owner = models.ForeignKey("Customer", models.PROTECT, null=True, blank=True, related_name="lots")
     supplier = models.ForeignKey("Supplier", models.PROTECT, null=True, blank=True, related_name="lots")
     delivery = models.ForeignKey("Delivery", models.PROTECT, null=True, related_name="lots")
+    # What it was ordered and billed as, where it is kept as mixed metal.
+    bought_as = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="+")
     supplier_batch = models.CharField(max_length=60, blank=True, default="")
     use_by = models.DateField(null=True, blank=True)
     opened_on = models.DateField(null=True, blank=True)

@@ -76,7 +76,7 @@ def _read_delivery(entry: Entry) -> DeliveryRecord:
     delivery = entry.delivery
     lines = [
         DeliveryLine(
-            row.lot.material,
+            row.lot.bought_as or row.lot.material,
             row.quantity,
             row.first_price_micro,
             row.lot.supplier_batch,

@@ -128,7 +128,9 @@ def add_delivery(book: Book, record: DeliveryRecord, day: date) -> Delivery:
     book.make(delivery)
     source = book.outside(Holder.Place.SUPPLIER)
     for line, share in zip(record.lines, spread_charges(record.lines, charges), strict=True):
-        lot = make_lot(book, draft, kept_as(line.material, line.guess), Lot.Origin.BOUGHT, line.lot)
+        material = kept_as(line.material, line.guess)
+        lot = make_lot(book, draft, material, Lot.Origin.BOUGHT, line.lot)
+        lot.bought_as = None if material == line.material else line.material
         lot.supplier, lot.delivery = record.supplier, delivery
         lot.supplier_batch, lot.use_by, lot.kept_in = line.supplier_batch, line.use_by, line.kept_in
         fine_ug = count_fine(book, draft, lot, line.quantity, line.guess)

@@ -16,6 +16,8 @@ from studio.kit.units import round_half_up
 from .ledger import STANDING
 
 _GOODS = {"what": Movement.What.GOODS, "entry__kind": "delivery"}
+#: The material of a line that a movement is of: metal whose fineness was guessed is kept as mixed metal.
+_BOUGHT_AS = Coalesce("target__lot__bought_as", "target__lot__material")
 
 
 @dataclass(frozen=True)
@@ -87,12 +89,8 @@ class OrderNow:
 
 def _came() -> "QuerySet[Movement]":
     """What came of one line of an order."""
-    return Movement.objects.filter(
-        STANDING,
-        **_GOODS,
-        entry__delivery__order=OuterRef("order"),
-        target__lot__material=OuterRef("material"),
-    ).order_by()
+    lines = Movement.objects.filter(STANDING, **_GOODS, entry__delivery__order=OuterRef("order"))
+    return lines.annotate(bought_as=_BOUGHT_AS).filter(bought_as=OuterRef("material")).order_by()
 
 
 def lines_open() -> "QuerySet[OrderLine]":
@@ -127,8 +125,9 @@ def read_orders(rows: Iterable[Order]) -> list[OrderNow]:
     lines = OrderLine.objects.filter(order__in=found).select_related("material__alloy")
     moved = (
         Movement.objects.filter(STANDING, **_GOODS, entry__delivery__order__in=found)
-        .order_by("target__lot__material")
-        .values_list("entry__delivery__order", "target__lot__material")
+        .annotate(bought_as=_BOUGHT_AS)
+        .order_by("bought_as")
+        .values_list("entry__delivery__order", "bought_as")
         .annotate(Sum("quantity"), Sum("cost_micro"))
     )
     came = {(order, material): (quantity, paid) for order, material, quantity, paid in moved}

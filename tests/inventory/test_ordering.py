@@ -1,5 +1,6 @@
 """Orders: what is ordered, what comes of it in parts, and what is still to come, through every change of mind."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 import pytest
@@ -126,6 +127,21 @@ def test_nothing_is_received_twice_from_two_open_pages():
 def test_nothing_comes_before_it_was_ordered():
     with pytest.raises(Refused, match="cannot have come before"):
         receive(order(), powder(5), day=w.DAY - timedelta(days=1))
+
+
+def test_metal_of_a_guessed_fineness_counts_as_what_was_ordered_through_a_mend():
+    made = order(Ordered(w.grain(), w.g(200), w.money(260)))
+    guessed = DeliveryLine(w.grain(), w.g(150), w.money(180), guess=(890_000, 920_000))
+    entry = receive(made, guessed).entry
+    now = read_order(made)
+    assert (Lot.objects.get().material.alloy.is_mixed, still(made), now.besides) == (True, [w.g(50)], ())
+    assert expected() == [(w.grain(), made.expected_on, w.g(50))]
+    given = read_given(entry)
+    less = replace(given, lines=[replace(given.lines[0], quantity=w.g(120))])
+    post_mended({entry: Mend(w.DAY, less)})
+    assert still(made) == [w.g(80)] and Lot.objects.filter(void=False).get().material.alloy.is_mixed
+    post_reversal(Delivery.objects.get().entry)
+    assert still(made) == [w.g(200)]
 
 
 def test_a_late_one_is_told_until_another_day_is_said_and_lead_times_are_learnt():

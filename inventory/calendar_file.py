@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from itertools import takewhile
 
 from icalendar import Alarm, Calendar, Event
 
@@ -18,7 +19,7 @@ ALARM_MINUTES_MOST = 24 * 60
 BY_HAND_MINUTES = 10
 """How long a thing that is done by hand stands in the calendar."""
 
-# Eight minutes of investing are one entry: nobody reads a calendar with a bowl in the hands.
+# Eight minutes with one bowl are one entry: nobody reads a calendar with a bowl in the hands.
 INVESTING = (MomentKind.VACUUM_BOWL, MomentKind.FILL, MomentKind.VACUUM_FLASK)
 
 
@@ -90,9 +91,9 @@ def _list_spans(moments: Sequence[Moment]) -> Iterator[tuple[Moment, datetime]]:
 
 def _describe(moment: Moment, timetable: Timetable) -> str:
     if moment.kind == MomentKind.MIX:
-        return "\n".join(
-            one.sentence for one in timetable.moments if one.kind in (MomentKind.MIX, *INVESTING)
-        )
+        after = timetable.moments[timetable.moments.index(moment) + 1 :]
+        parts = takewhile(lambda one: one.kind in INVESTING, after)
+        return "\n".join(one.sentence for one in (moment, *parts))
     return moment.sentence
 
 

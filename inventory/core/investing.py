@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from studio.kit.printing import print_bulk, print_seconds
+from studio.kit.printing import print_seconds
 from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Given, Source, Step, Working, make_working
@@ -101,20 +101,6 @@ def check_split(split: WorkingSplit, working_s: int | None = None) -> tuple[str,
             f"{print_seconds(working_s)}. Shorten them by {over}, or it sets in the bowl.",
         )
     return ()
-
-
-def check_bowl(powder_mg: int, most_mg: int, working_s: int) -> str:
-    """What is to be said of more powder (milligrams) than is mixed at once; "" where one bowl takes it.
-
-    `working_s` are the seconds that each bowl is worked for.
-    """
-    bowls = -(-powder_mg // most_mg) if most_mg else 1
-    if bowls <= 1:
-        return ""
-    return (
-        f"{print_bulk(powder_mg)} of powder is more than one bowl takes, {print_bulk(most_mg)}: mix {bowls} bowls. "
-        f"Each has {print_seconds(working_s)} of its own from its powder going in, and the timetable shows one of them."
-    )
 
 
 def allocate_working_time(working_s: int, split: WorkingSplit = COMMON_SPLIT) -> tuple[WorkingSplit, Working]:

@@ -193,7 +193,7 @@ def compute_melt_time(melt: Melt, power: Power | None, otherwise_minutes: int) -
         working = make_working(
             "Time to melt the charge",
             f"as long as you say that a charge takes, for {what} is not known",
-            Given("metal goes in before the pour by", told, "the casting day"),
+            Given("metal goes in before the pour, less the flask out of the kiln", told, "the casting day"),
             Step("taken as it is", told),
         )
         return MeltTime(otherwise_minutes, origin, working)

@@ -75,7 +75,7 @@ class FlaskThings:
 def list_spans(
     moments: Sequence[Moment], day: int, kiln: Thing, flasks: Sequence[FlaskThings]
 ) -> tuple[Span, ...]:
-    """What a day takes, by its timetable; `flasks` in the order of its pours.
+    """What a day takes, by its timetable; `flasks` in the order of its plan.
 
     The kiln from going on until the last flask is out, each flask from its mixing (or the kiln, where it is invested
     already) to its quench, crucible and machine from the metal going in until it is poured, the pump while it draws,
@@ -86,13 +86,14 @@ def list_spans(
 
 def _take(moments: Sequence[Moment], day: int, kiln: Thing, flasks: Sequence[FlaskThings]) -> Iterator[Span]:
     of = {kind: [moment.at for moment in moments if moment.kind == kind] for kind in MomentKind}
-    on, pours = of[MomentKind.KILN_ON], of[MomentKind.POUR]
+    on, pours = of[MomentKind.KILN_ON], of[MomentKind.OUT] or of[MomentKind.POUR]
     yield Span(kiln, on[0], pours[-1], day, "fired")
     drawing = [(begin, end) for moment, begin, end in _mixing(moments) if moment.kind in _VACUUM]
     invested = [begin for _, begin, _ in _mixing(moments)]
+    own = {(moment.kind, moment.flask): moment.at for moment in moments}
     for place, things in enumerate(flasks):
         metal, pour, quench = (
-            of[kind][min(place, len(of[kind]) - 1)]
+            own.get((kind, place), of[kind][-1])
             for kind in (MomentKind.CRUCIBLE, MomentKind.POUR, MomentKind.QUENCH)
         )
         yield Span(things.flask, (invested or on)[0], quench, day, "invested, fired and poured")

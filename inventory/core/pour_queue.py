@@ -128,8 +128,8 @@ def _compute_pours(order: Sequence[int], flasks: Sequence[Waiting], bench: Bench
 
 
 def _melter_minutes(flask: Waiting, bench: Bench) -> int:
-    """From the metal going in to the pour, at the least: its melt, or to charge it and to take the flask out."""
-    return max(flask.melt_minutes, HAND_MINUTES + bench.out_minutes)
+    """From the metal going in to the pour, at the least: a flask leaves the kiln when its metal has melted."""
+    return max(flask.melt_minutes, HAND_MINUTES) + bench.out_minutes
 
 
 def compute_turns(flasks: Sequence[Waiting], bench: Bench, first_in: int | None = None) -> tuple[Turn, ...]:

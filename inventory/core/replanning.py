@@ -12,7 +12,8 @@ from datetime import UTC, datetime, timedelta, tzinfo
 from studio.kit.printing import print_celsius, print_minutes, print_moment
 from studio.kit.working import Step, Working, make_working
 
-from .day_plan import ORDER, DayPlan, MomentKind, Wish, WishKind
+from .day_plan import DayPlan, MomentKind, Wish, WishKind
+from .happenings import ORDER
 from .schedule import ScheduleStep, SetPoint, compute_set_points, count_minutes
 from .timetable import Moment, Timetable, compute_timetable, list_remarks
 

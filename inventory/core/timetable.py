@@ -13,13 +13,18 @@ from studio.kit.units import MINUTES_PER_HOUR, SECONDS_PER_MINUTE
 from studio.kit.working import Given, Step, Working, make_working
 
 from .clock import QuietHours, find_clock_change, round_up_to_minute
-from .day_plan import DayPlan, Happening, MomentKind, Wish, WishKind, list_happenings
+from .day_plan import DayPlan, Happening, MomentKind, Wish, WishKind
+from .happenings import list_happenings, list_pour_turns
+from .pour_words import find_hold_minutes, tell_pours, work_queue
 from .schedule import compute_total_minutes
 
 
 @dataclass(frozen=True, slots=True)
 class Moment:
-    """One thing that happens or is done. `at` is UTC, `clock` the same on the studio's clock."""
+    """One thing that happens or is done. `at` is UTC, `clock` the same on the studio's clock.
+
+    `flask` is the place of the flask that it is for in the plan of the day; None where it is for all.
+    """
 
     at: datetime
     clock: datetime
@@ -28,13 +33,15 @@ class Moment:
     set_point_c: int | None = None
     by_hand: bool = False
     at_night: bool = False
+    flask: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Timetable:
     """The day in order, what is worth knowing about it, and how the hours add up.
 
-    `earliest_pour` is set when the day would have begun before now; `remarks` then begins with the sentence.
+    `earliest_pour` is set when the day would have begun before now; `remarks` then begins with the sentence. Several
+    flasks are poured in turn: the kiln holds `queue_minutes` longer than `total_minutes`, and `queue` says why.
     """
 
     moments: tuple[Moment, ...]
@@ -42,10 +49,14 @@ class Timetable:
     remarks: tuple[str, ...]
     working: Working
     earliest_pour: datetime | None = None
+    queue_minutes: int = 0
+    queue: Working | None = None
 
-    def find(self, kind: MomentKind) -> Moment | None:
-        """The first moment of a kind."""
-        return next((moment for moment in self.moments if moment.kind == kind), None)
+    def find(self, kind: MomentKind, flask: int | None = None) -> Moment | None:
+        """The first moment of a kind; with `flask`, none that is for another flask."""
+        others = {None, flask}
+        found = (moment for moment in self.moments if moment.kind == kind)
+        return next((moment for moment in found if flask is None or moment.flask in others), None)
 
 
 def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | None = None) -> Timetable:
@@ -59,7 +70,7 @@ def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | N
     kiln_on = wish.at.astimezone(UTC)
     if wish.kind == WishKind.POUR:
         kiln_on -= timedelta(minutes=total)
-    happenings = list_happenings(plan)
+    happenings, turns = list_happenings(plan), list_pour_turns(plan)
     moments = tuple(_place(one, kiln_on, zone, plan.practice.quiet) for one in happenings)
     earliest = None
     if now is not None and moments[0].at < now:
@@ -71,6 +82,8 @@ def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | N
         remarks=tuple(remarks),
         working=_work(wish, plan, hours, moments, zone),
         earliest_pour=earliest,
+        queue_minutes=find_hold_minutes(turns),
+        queue=work_queue(plan, turns),
     )
 
 
@@ -85,6 +98,7 @@ def _place(one: Happening, kiln_on: datetime, zone: tzinfo, quiet: QuietHours) -
         set_point_c=one.set_point_c,
         by_hand=one.by_hand,
         at_night=quiet.holds(clock.time()),
+        flask=one.flask,
     )
 
 
@@ -106,24 +120,13 @@ def list_remarks(
             f"{many} done by hand between {plan.practice.quiet}, the first on {print_moment(night[0].clock)}. "
             "Move the pour, or be there: a kiln is not left alone."
         )
-    yield from _tell_flasks(plan)
-
-
-def _tell_flasks(plan: DayPlan) -> Iterator[str]:
-    """Where the kiln does not end at what a flask's alloy asks for, and that two flasks are not poured at once."""
-    if len(plan.flasks) > 1:
-        yield (
-            f"{len(plan.flasks)} flasks come out of one kiln: each is poured after the one before it, and the kiln "
-            "holds the others meanwhile. Their lines stand at the first pour."
-        )
-    for flask in plan.flasks:
-        if said := flask.heats.check_flask(plan.steps[-1].target_c, flask.alloy):
-            yield said
+    yield from tell_pours(plan, list_pour_turns(plan))
 
 
 def _work(wish: Wish, plan: DayPlan, hours: Working, moments: Sequence[Moment], zone: tzinfo) -> Working:
     """How the hours add up, from the wish to the first thing that is done."""
-    clock = {moment.kind: print_moment(moment.clock) for moment in moments}
+    # Of several pours the first is the one that was wished.
+    clock = {moment.kind: print_moment(moment.clock) for moment in reversed(moments)}
     kiln_on, pour = clock[MomentKind.KILN_ON], clock[MomentKind.POUR]
     wished = print_moment(wish.at.astimezone(zone), with_year=True)
     if wish.kind == WishKind.POUR:

@@ -17,10 +17,10 @@ from inventory.queries.casting_choices import (
     usual_firing,
 )
 from inventory.queries.casting_page import CastPage
+from inventory.queries.days import planned_minutes
 from inventory.queries.designs import planned_designs, usual_minutes
 from inventory.queries.plans import plan_ahead_of, plan_of
 from inventory.queries.setup import every, in_use, kilns_in_use
-from inventory.queries.studio import planned_minutes
 from studio.kit.fields import LineField, MassField, MinutesField, RecordsField
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField

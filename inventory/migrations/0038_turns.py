@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0029_guess_a_week'),
+        ('inventory', '0035_pours_in_turn'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -41,6 +41,15 @@ class DayPractice(OwnFigures):
     crucible_c = models.PositiveSmallIntegerField(null=True, blank=True)
     lead_minutes = models.PositiveSmallIntegerField(default=20)
     quench_minutes = models.PositiveSmallIntegerField(default=15)
+    # Flasks poured in turn: out of the kiln before the pour, vacuum after it, another crucible, cooling outside.
+    out_minutes = models.PositiveSmallIntegerField(default=1)
+    table_minutes = models.PositiveSmallIntegerField(default=3)
+    change_minutes = models.PositiveSmallIntegerField(default=5)
+    cooling_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
+    # What the metal loses from the crucible to the mould; None while nobody has measured it.
+    fall_tenths_c_s = models.PositiveSmallIntegerField(null=True, blank=True)
+    carry_s = models.PositiveSmallIntegerField(null=True, blank=True)
+    altitude_m = models.PositiveSmallIntegerField(null=True, blank=True)
     night_from = models.TimeField(default=time(22))
     night_to = models.TimeField(default=time(7))
     alarm_before_minutes = models.PositiveSmallIntegerField(default=10)
@@ -290,6 +299,8 @@ class CastMoment(models.Model):
     class Kind(models.TextChoices):
         POWDER = "powder", "powder in the water"
         INVESTED = "invested", "last vacuum ended"
+        METAL = "metal", "metal in the crucible"
+        POURED = "poured", "poured"
         TICK = "tick", "ticked before the pour"
 
     cast = models.ForeignKey("Cast", models.PROTECT, related_name="moments")

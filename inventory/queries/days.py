@@ -1,7 +1,7 @@
 """Reads of one casting day: its flasks, the bowl for them, the timetable and the curve, in a handful of queries."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import cached_property
 
@@ -9,19 +9,22 @@ from django.db.models import Exists, OuterRef, Prefetch, QuerySet
 from django.utils import timezone
 
 from inventory import models
-from inventory.core.day_plan import DayPlan
+from inventory.core.day_plan import DayPlan, FlaskPour
 from inventory.core.lower_hold import LowerTop, are_all_kept, offer_lower_top
+from inventory.core.melting import Power
+from inventory.core.mixing import say_fills
 from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
 from inventory.core.replanning import Replanned, Turn, replan
-from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points
+from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points, count_minutes
 from inventory.core.timetable import DayLine, Timetable, list_lines
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
 
 from .ledger import name_lot, stands
-from .plan_figures import flask_to_fill, slurry_of, tell_bowls
+from .plan_figures import Bowls, flask_to_fill, put_in_bowls, slurry_of
 from .plans import draft_of, portions_for
-from .studio import current_practice, flask_pour, steps_of_day, wish_of, work_day
+from .pours import flask_pour, melter_powers
+from .studio import current_practice, steps_of_day, wish_of, work_day
 
 Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"
@@ -42,11 +45,22 @@ class Bowl:
     powder: models.Material
     plans: tuple[models.Plan, ...]
     mix: Mix
-    too_much: str = ""
+    bowls: Bowls
+
+    @property
+    def too_much(self) -> str:
+        return self.bowls.too_much
 
     @property
     def name(self) -> str:
-        return "several bowls" if self.too_much else "one bowl"
+        count = len(self.bowls.mixes)
+        return f"{count} bowls in turn" if count > 1 else "one bowl"
+
+    @property
+    def fillings(self) -> list[tuple[str, int, int]]:
+        """Of each bowl the flasks that it fills, its powder and its water; milligrams."""
+        labels = [plan.title for plan in self.plans]
+        return [(say_fills(mix, labels), mix.powder_mg, mix.water_mg) for mix in self.bowls.mixes]
 
     @property
     def weighings(self) -> list[Weighing]:
@@ -68,6 +82,7 @@ class DaySheet:
     practice: models.DayPractice
     plans: tuple[models.Plan, ...]
     now: datetime
+    powers: Mapping[int, Power | None] = field(default_factory=dict)
 
     @cached_property
     def flasks(self) -> tuple[models.Plan, ...]:
@@ -110,16 +125,38 @@ class DaySheet:
 
     @cached_property
     def _plan(self) -> DayPlan:
-        pours = [flask_pour(plan.title, plan.alloy) for plan in self.flasks]
-        return work_day(self.day, self.flasks[0].powder, self.practice, pours)
+        turns = [turn for bowl in self.bowls for turn in bowl.bowls.turns]
+        return work_day(self.day, self.flasks[0].powder, self.practice, self.pours, turns)
 
     @property
     def has_plan(self) -> bool:
         return bool(self.flasks) and self.has_hours
 
     @cached_property
+    def pours(self) -> tuple[FlaskPour, ...]:
+        """The flasks as the timetable knows them, in the order of `flasks`."""
+        return tuple(
+            flask_pour(
+                plan.title,
+                plan.alloy,
+                plan.metal_mg,
+                str(plan.crucible or ""),
+                self.powers.get(plan.machine_id or 0),
+                self.practice,
+            )
+            for plan in self.flasks
+        )
+
+    @cached_property
     def steps(self) -> tuple[ScheduleStep, ...]:
         return steps_of_day(self.day, self.practice)
+
+    @property
+    def held_steps(self) -> tuple[ScheduleStep, ...]:
+        """The steps with the last hold as long as the flasks take to be poured in turn."""
+        longer = self.timetable.queue_minutes if self.timetable else 0
+        last = self.steps[-1]
+        return (*self.steps[:-1], replace(last, hold_minutes=last.hold_minutes + longer))
 
     @property
     def has_hours(self) -> bool:
@@ -135,7 +172,7 @@ class DaySheet:
         """The curve of the kiln, and what is set by hand on the way."""
         if not self.has_hours:
             return None
-        steps, practice = self.steps, self.practice
+        steps, practice = self.held_steps, self.practice
         points = compute_set_points(steps, practice.room_c, practice.largest_step_c)
         by_hand = [] if self.day.kiln.has_program else [(point.minute, point.set_c) for point in points]
         corners = compute_curve(steps, practice.room_c)
@@ -161,27 +198,43 @@ class DaySheet:
 
 
 def read_day(pk: int) -> DaySheet | None:
-    day = (
-        models.CastingDay.objects.select_related("kiln", "schedule", "firing")
-        .prefetch_related("schedule__steps", "turns")
-        .filter(pk=pk)
-        .first()
+    return read_days([pk]).get(pk)
+
+
+def read_days(pks: Iterable[int]) -> dict[int, DaySheet]:
+    """Casting days with all that is planned on them, by their keys; as many queries for many as for one."""
+    found = models.CastingDay.objects.select_related("kiln", "schedule", "firing").prefetch_related(
+        "schedule__steps", "turns"
     )
-    if day is None:
-        return None
-    plans = list(_plans_of(day))
-    for plan in plans:
-        plan.day = day
-    return DaySheet(day, current_practice(), tuple(plans), timezone.now())
+    days = {day.pk: day for day in found.filter(pk__in=set(pks))}
+    if not days:
+        return {}
+    plans: dict[int, list[models.Plan]] = {pk: [] for pk in days}
+    for plan in _plans_of(days):
+        plan.day = days[plan.day_id]
+        plans[plan.day_id].append(plan)
+    powers = melter_powers(plan.machine for of in plans.values() for plan in of)
+    practice, now = current_practice(), timezone.now()
+    return {pk: DaySheet(day, practice, tuple(plans[pk]), now, powers) for pk, day in days.items()}
 
 
-def _plans_of(day: models.CastingDay) -> "QuerySet[models.Plan]":
+def planned_minutes(day: models.CastingDay) -> int:
+    """How long the kiln is on: the hours of the schedule, and until the last flask is out."""
+    sheet = read_day(day.pk)
+    if sheet is None or not sheet.has_hours:
+        return 0
+    return count_minutes(sheet.held_steps, sheet.practice.room_c)
+
+
+def _plans_of(days: Iterable[int]) -> "QuerySet[models.Plan]":
     of_cast = {"cast": OuterRef("cast")}
     powder = models.Entry.objects.filter(stands(), kind=models.Entry.Kind.POWDER, **of_cast)
     last_vacuum = models.CastMoment.objects.filter(kind=models.CastMoment.Kind.INVESTED, **of_cast)
     return (
-        day.plans.select_related("alloy", "owner", "flask", "crucible", "machine", "pump", "powder", "cast")
+        models.Plan.objects.filter(day__in=list(days))
+        .select_related("alloy", "owner", "flask", "crucible", "machine", "pump", "powder", "cast")
         .prefetch_related(
+            "alloy__parts",
             Prefetch("parts", models.PlanPart.objects.select_related("material")),
             Prefetch(
                 "portions", models.PlanPortion.objects.select_related("lot__material", "lot__from_cast")
@@ -218,7 +271,12 @@ def mix_bowls(plans: Iterable[models.Plan], practice: models.DayPractice) -> tup
         flasks = [flask_to_fill(draft_of(plan))[0] for plan in filled]
         mixed[powder] = compute_mix(flasks, slurry_of(powder), practice.over_mix_pct100, POWDER_STEP_MG)
     return tuple(
-        Bowl(powder, tuple(by_powder[powder]), mix, tell_bowls(mix.powder_mg, powder, practice))
+        Bowl(
+            powder,
+            tuple(by_powder[powder]),
+            mix,
+            put_in_bowls(mix, powder, practice, [plan.title for plan in by_powder[powder]]),
+        )
         for powder, mix in mixed.items()
     )
 

@@ -11,8 +11,9 @@ from datetime import date
 from django.utils import timezone
 
 from inventory.core.charge_shelf import ChargeWanted, ShelfLot
-from inventory.core.investing import check_bowl
+from inventory.core.investing import compute_phases
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
+from inventory.core.mixing import BowlMix, MixTurn, compute_bowls, list_turns, tell_bowls
 from inventory.core.picking import Need, Suggestion, check_need, is_usable, suggest_first_to_expire
 from inventory.core.powder import (
     ITS_PAGE,
@@ -35,8 +36,9 @@ from studio.kit.working import Source, Working
 
 from .casting import past_loss
 from .plans import PlanDraft
+from .pours import flask_pour, melter_powers
 from .shelf import as_on_hand, promised, shelf_for, stock_lots
-from .studio import charge_rules, current_practice, flask_pour, split_for, work_timetable
+from .studio import charge_rules, current_practice, split_for, work_timetable
 
 PCT100_PER_TENTH = PCT100_PER_PERCENT // 10
 USUAL_WATER_TENTHS = 400
@@ -68,7 +70,21 @@ class Powder:
     flask_working: Working
     suggestion: Suggestion
     problems: tuple[str, ...]
-    too_much: str = ""
+    bowls: "Bowls"
+
+
+@dataclass(frozen=True)
+class Bowls:
+    """One mix of a powder, put into bowls: what each fills, what the day says of them, and what is to be said."""
+
+    mixes: tuple[BowlMix, ...]
+    working: Working
+    turns: tuple[MixTurn, ...]
+    too_much: str
+
+    @property
+    def are_several(self) -> bool:
+        return len(self.mixes) > 1
 
 
 @dataclass(frozen=True)
@@ -121,9 +137,7 @@ def work_out(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Worke
         wanted=wanted,
         proposal=proposal,
         patterns=patterns,
-        timetable=work_timetable(
-            draft.day, draft.powder, practice, timezone.now(), [flask_pour(draft.title, draft.alloy)]
-        ),
+        timetable=_work_day(draft, practice, metal, powder.bowls),
         needs=_list_needs(draft, metal, powder, shelf, lots, taken, today),
         lots={lot.pk: lot for lot in lots},
     )
@@ -200,13 +214,24 @@ def _work_powder(
         flask_working=flask_working,
         suggestion=suggest_first_to_expire(as_on_hand(lots, taken), mix.powder_mg, today),
         problems=check_flasks([flask]),
-        too_much=tell_bowls(mix.powder_mg, draft.powder, practice),
+        bowls=put_in_bowls(mix, draft.powder, practice, [draft.title]),
     )
 
 
-def tell_bowls(powder_mg: int, powder: Material, practice: DayPractice) -> str:
-    """That the powder is more than the studio mixes at once; "" where it is not."""
-    return check_bowl(powder_mg, practice.bowl_powder_mg, split_for(practice, powder).total_s)
+def put_in_bowls(mix: Mix, powder: Material, practice: DayPractice, labels: Sequence[str]) -> Bowls:
+    """A mix in the bowls that the studio has, in turn; `labels` names its flasks."""
+    split, most_mg = split_for(practice, powder), practice.bowl_powder_mg
+    mixes, working = compute_bowls(mix.shares_mg, mix.water_mg, most_mg, POWDER_STEP_MG, labels)
+    turns = list_turns(mixes, compute_phases(split), labels)
+    return Bowls(mixes, working, tuple(turns), tell_bowls(mixes, most_mg, split.total_s, labels))
+
+
+def _work_day(draft: PlanDraft, practice: DayPractice, metal: Metal, bowls: Bowls) -> Timetable:
+    """The day of a flask that is alone in its firing."""
+    power = melter_powers([draft.machine]).get(draft.machine.pk) if draft.machine else None
+    crucible = str(draft.crucible or "")
+    pour = flask_pour(draft.title, draft.alloy, metal.charge_mg, crucible, power, practice)
+    return work_timetable(draft.day, draft.powder, practice, timezone.now(), [pour], bowls.turns)
 
 
 def _of(lots: Sequence[Lot], material: Material) -> list[Lot]:

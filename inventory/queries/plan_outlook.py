@@ -2,21 +2,21 @@
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from functools import cached_property
 
 from inventory.core.charge_judging import Judgement, judge_charge
 from inventory.core.charge_shelf import Bind, Problem
 from inventory.core.day_plan import MomentKind
 from inventory.core.picking import Need
-from inventory.core.timetable import Moment
+from inventory.core.timetable import Moment, Timetable
 from inventory.models import DayPractice, Material, Plan, PlanPortion, Studio
 from studio.kit.printing import print_length
 
+from .days import DaySheet, read_day, read_days
 from .ledger import name_lot
 from .plan_figures import Worked, work_out
 from .plans import PlanDraft, portions_for
-from .studio import check_for_powder, schedule_steps, work_timetable
+from .studio import check_for_powder, schedule_steps
 
 #: What is never saved: metal that is not there or not theirs, and a charge below the mark. The rest are the
 #: studio's own rules, and the person at the bench may know better.
@@ -53,17 +53,24 @@ class Outlook:
 
     worked: Worked
     schedule_remarks: tuple[str, ...]
+    day: Timetable | None = None
+    place: int | None = None
+
+    @property
+    def timetable(self) -> Timetable:
+        """That of the whole day, in which the plan's flask stands at `place`; else of this flask alone."""
+        return self.day or self.worked.timetable
 
     @property
     def moments(self) -> list[tuple[str, Moment]]:
-        found = ((words, self.worked.timetable.find(kind)) for kind, words in MAIN_MOMENTS)
+        found = ((words, self.timetable.find(kind, self.place)) for kind, words in MAIN_MOMENTS)
         return [(words, moment) for words, moment in found if moment is not None]
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """Where tree, flask, crucible and schedule do not suit each other."""
         powder = self.worked.powder
-        too_much = (powder.too_much,) if powder.too_much else ()
+        too_much = (powder.bowls.too_much,) if powder.bowls.too_much else ()
         return (*powder.problems, *too_much, *self.worked.metal.misfits, *self.schedule_remarks)
 
     @cached_property
@@ -90,10 +97,26 @@ def look_at(draft: PlanDraft, studio: Studio, but: Plan | None = None) -> Outloo
     return Outlook(worked, check_plan_schedule(draft, worked.practice))
 
 
-def next_moment(plan: Plan, practice: DayPractice, now: datetime) -> Moment | None:
-    """The next thing to do by hand for a plan; None when its whole day is past."""
-    timetable = work_timetable(plan.day, plan.powder, practice, now)
-    return next((moment for moment in timetable.moments if moment.by_hand and moment.at >= now), None)
+def in_its_day(outlook: Outlook, plan: Plan) -> Outlook:
+    """A saved plan as it stands among the other flasks of its day, with which it is mixed and poured in turn."""
+    sheet = read_day(plan.day_id)
+    if sheet is None or sheet.timetable is None or plan not in sheet.flasks:
+        return outlook
+    return replace(outlook, day=sheet.timetable, place=sheet.flasks.index(plan))
+
+
+def next_moments(plans: Sequence[Plan]) -> dict[int, Moment | None]:
+    """The next thing to do by hand for each plan, by its key; None when its whole day is past."""
+    sheets = read_days(plan.day_id for plan in plans)
+    return {plan.pk: _next_moment(plan, sheets.get(plan.day_id)) for plan in plans}
+
+
+def _next_moment(plan: Plan, sheet: DaySheet | None) -> Moment | None:
+    if sheet is None or sheet.timetable is None or plan not in sheet.flasks:
+        return None
+    places = (None, sheet.flasks.index(plan))
+    own = (one for one in sheet.timetable.moments if one.by_hand and one.flask in places)
+    return next((moment for moment in own if moment.at >= sheet.now), None)
 
 
 def check_plan_schedule(draft: PlanDraft, practice: DayPractice) -> tuple[str, ...]:

@@ -13,11 +13,13 @@ from inventory.core.charge import ChargeRules
 from inventory.core.clock import QuietHours
 from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, StudioPractice, Wish, WishKind
 from inventory.core.investing import WorkingSplit, allocate_working_time, compute_phases
+from inventory.core.mixing import MixTurn
 from inventory.core.replanning import lower_top, replan
-from inventory.core.schedule import Pace, ScheduleStep, count_minutes
+from inventory.core.schedule import Pace, ScheduleStep
 from inventory.core.schedule_check import Remark, check_schedule
+from inventory.core.slow_pour import SlowPour
 from inventory.core.timetable import Timetable
-from inventory.models import Alloy, CastingDay, DayPractice, Equipment, Material, Schedule, Studio
+from inventory.models import CastingDay, DayPractice, Equipment, Material, Schedule, Studio
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .plain import plain_rows
@@ -140,20 +142,10 @@ def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleS
     )
 
 
-def planned_minutes(day: CastingDay) -> int:
-    """How long the kiln is on, by the schedule of a casting day and the studio's pace."""
-    practice = current_practice()
-    return count_minutes(steps_of_day(day, practice), practice.room_c)
-
-
 def steps_of_day(day: CastingDay, practice: DayPractice) -> tuple[ScheduleStep, ...]:
     """The steps of its schedule, none above the top that was chosen for the day."""
     steps = schedule_steps(day.schedule, practice)
     return steps if day.top_c is None else lower_top(steps, day.top_c, practice.room_c)
-
-
-def flask_pour(title: str, alloy: Alloy) -> FlaskPour:
-    return FlaskPour(title, alloy.name, alloy.heats)
 
 
 def wish_of(day: DayDraft | CastingDay) -> Wish:
@@ -166,12 +158,14 @@ def work_timetable(
     practice: DayPractice,
     now: datetime | None,
     flasks: Sequence[FlaskPour] = (FlaskPour(),),
+    mixes: Sequence[MixTurn] = (),
 ) -> Timetable:
     """The timetable of a casting day on the studio's clock; each flask has lines of its own from the metal on.
 
-    From when the kiln was turned on, it is the timetable as the day really goes.
+    From when the kiln was turned on, it is the timetable as the day really goes. `mixes` are the bowls in turn; none:
+    one bowl of this powder.
     """
-    plan = work_day(day, powder, practice, flasks)
+    plan = work_day(day, powder, practice, flasks, mixes)
     zone = timezone.get_current_timezone()
     return replan(wish_of(day), plan, zone, day.turned, now, day.top_c).timetable
 
@@ -181,6 +175,7 @@ def work_day(
     powder: Material,
     practice: DayPractice,
     flasks: Sequence[FlaskPour] = (FlaskPour(),),
+    mixes: Sequence[MixTurn] = (),
 ) -> DayPlan:
     """What a casting day is planned from, by its own schedule."""
     return DayPlan(
@@ -192,7 +187,13 @@ def work_day(
             lead_minutes=practice.lead_minutes,
             quench_minutes=practice.quench_minutes,
             quiet=QuietHours(practice.night_from, practice.night_to),
+            out_minutes=practice.out_minutes,
+            table_minutes=practice.table_minutes,
+            change_minutes=practice.change_minutes,
+            cooling_minutes=practice.cooling_minutes,
+            slow=SlowPour(practice.fall_tenths_c_s, practice.carry_s),
         ),
         phases=compute_phases(split_for(practice, powder)),
         flasks=tuple(flasks),
+        mixes=tuple(mixes),
     )

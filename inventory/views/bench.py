@@ -26,12 +26,12 @@ from inventory.queries.casting import next_step_of, open_casts
 from inventory.queries.orders import late
 from inventory.queries.outlook import material_outlook, soonest_first
 from inventory.queries.pieces import casts_with_unfinished_pieces
-from inventory.queries.plan_outlook import next_moment
+from inventory.queries.plan_outlook import next_moments
 from inventory.queries.plans import open_plans
 from inventory.queries.reclaim import scrap_outlook
 from inventory.queries.refining import late_batches
 from inventory.queries.stock import metal_on_hand
-from inventory.queries.studio import current_practice, studio_of
+from inventory.queries.studio import studio_of
 from inventory.queries.wearing import WornThing, wearing_outlook
 
 from .wearing import address_of_worn
@@ -154,8 +154,9 @@ def _task(cast: Cast, today: date) -> CastTask:
 
 def _plan_tasks() -> list[PlanTask]:
     """Open plans, what is to be done first at the top; those whose day is past at the end."""
-    practice, now = current_practice(), timezone.now()
-    waiting = [PlanTask(plan, next_moment(plan, practice, now)) for plan in open_plans()]
+    now, plans = timezone.now(), open_plans()
+    moments = next_moments(plans)
+    waiting = [PlanTask(plan, moments[plan.pk]) for plan in plans]
     return sorted(waiting, key=lambda task: (task.moment is None, task.moment.at if task.moment else now))
 
 

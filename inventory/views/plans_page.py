@@ -23,6 +23,7 @@ from inventory.queries.plan_outlook import (
     NEVER,
     Outlook,
     check_enough,
+    in_its_day,
     look_at,
     read_kept_charge,
     what_never_saves,
@@ -54,7 +55,7 @@ def _show(request: HttpRequest, plan: Plan, sheet: Sheet | None = None) -> HttpR
         "meeting": care_for(plan.alloy, plan.crucible, [], but=plan.cast).meeting if plan.is_open else "",
     }
     if plan.is_open:
-        outlook = look_at(draft_of(plan), studio_of(request), plan)
+        outlook = in_its_day(look_at(draft_of(plan), studio_of(request), plan), plan)
         kept = read_kept_charge(plan, outlook.worked)
         context |= {
             "outlook": outlook,

@@ -6,7 +6,6 @@ from inventory.core.investing import (
     Hand,
     WorkingSplit,
     allocate_working_time,
-    check_bowl,
     check_split,
     compute_phase_at,
     compute_phases,
@@ -95,14 +94,3 @@ def test_a_working_time_below_zero_is_the_programs_mistake():
 )
 def test_seconds_are_said_as_a_person_would(seconds, printed):
     assert print_seconds(seconds).replace("\u00a0", " ") == printed
-
-
-@pytest.mark.parametrize(("powder_mg", "bowls"), [(1_000_001, 2), (2_000_000, 2), (2_000_001, 3)])
-def test_more_powder_than_a_bowl_takes_is_mixed_in_several(powder_mg, bowls):
-    said = check_bowl(powder_mg, 1_000_000, 500).replace("\u00a0", " ")
-    assert f"one bowl takes, 1.00 kg: mix {bowls} bowls. Each has 8 min 20 s of its own" in said
-
-
-def test_a_bowl_that_is_full_is_one_bowl():
-    assert check_bowl(1_000_000, 1_000_000, 500) == ""
-    assert check_bowl(10**9, 0, 500) == "", "nobody said how much is mixed at once"

@@ -66,11 +66,12 @@ def test_a_day_takes_its_kiln_flasks_tools_and_person():
     other = Thing(ThingKind.FLASK, 2)
     spans = list_spans(moments, 7, KILN, [FlaskThings(FLASK, CUP, None, PUMP), FlaskThings(other, CUP)])
     of = {thing: [(one.begin, one.end) for one in spans if one.thing == thing] for thing in (*THINGS, PUMP)}
-    assert of[KILN] == [(pour - timedelta(hours=3), pour)]
+    # Until the second flask, melted after the first is poured, is out of it.
+    assert of[KILN] == [(pour - timedelta(hours=3), pour + 20 * MINUTE)]
     # Mixed for 8 minutes and stood for two hours before the kiln; quenched 15 minutes after the pour.
     mixed = pour - timedelta(hours=5, minutes=8)
     assert of[FLASK] == [(mixed, pour + 15 * MINUTE)]
-    assert of[CUP] == [(pour - 20 * MINUTE, pour + HAND)] * 2
+    assert of[CUP] == [(pour - 20 * MINUTE, pour + HAND), (pour + MINUTE, pour + 21 * MINUTE + HAND)]
     assert of[PUMP] == [
         (mixed + 4 * MINUTE, mixed + 5 * MINUTE),
         (mixed + 6 * MINUTE, mixed + 8 * MINUTE),

@@ -9,8 +9,13 @@ import pytest
 from inventory.core.clock import QuietHours
 from inventory.core.day_plan import DayPlan, FlaskPour, Kiln, MomentKind, StudioPractice, Wish, WishKind
 from inventory.core.heat import Heats
+from inventory.core.investing import compute_phases
+from inventory.core.melting import MeltTime
+from inventory.core.mixing import MixTurn
 from inventory.core.schedule import Pace, ScheduleStep
+from inventory.core.slow_pour import SlowPour
 from inventory.core.timetable import compute_timetable
+from studio.kit.working import Step, make_working
 
 LONDON = ZoneInfo("Europe/London")
 SMALL = (
@@ -195,14 +200,20 @@ def test_each_flask_has_its_own_lines_from_the_metal_to_the_quench():
     table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, steps=SHORT, flasks=TWO))
     assert sentences(table, MomentKind.CRUCIBLE) == [
         "Sterling into the crucible, as the kiln passes 650 °C on its way down.",
-        "Bronze into the crucible, as the kiln passes 650 °C on its way down.",
+        "Bronze into the crucible, 20 min before its pour.",
     ]
     assert sentences(table, MomentKind.POUR) == [
         "Pour the Sterling: metal at 943 to 993 °C, flask at 400 to 675 °C.",
         "Pour the Bronze: metal at 1,049 to 1,099 °C, flask at 430 to 590 °C.",
     ]
     assert len(sentences(table, MomentKind.QUENCH)) == 2
-    assert "each is poured after the one before it" in said(table)
+    # A minute to pour and 20 to melt, as nobody knows the melter: the second flask is poured 21 min after the first.
+    assert "come out of one kiln in turn: first the Sterling, the Bronze 21 min after it." in said(table)
+    assert "The kiln holds 600 °C for 20 min more, until the last one is out." in said(table)
+    assert table.queue_minutes == 20
+    pours = [f"{one.clock:%H:%M}" for one in table.moments if one.kind == MomentKind.POUR]
+    assert pours == ["16:00", "16:21"]
+    assert table.queue.result.replace("\u00a0", " ") == "the last pour 21 min after the first"
 
 
 def test_flasks_of_one_alloy_are_told_apart_by_their_trees():
@@ -221,9 +232,57 @@ def test_a_kiln_that_ends_too_hot_for_an_alloy_is_said_for_that_flask_alone():
 def test_a_flask_alone_is_not_named_and_what_is_not_known_is_not_said():
     table = pour_at(2026, 6, 10, 16, 0)
     assert sentences(table, MomentKind.POUR) == ["Pour."]
-    assert "after the one before it" not in said(table)
+    assert "in turn" not in said(table) and table.queue is None
+    assert not {MomentKind.MELTED, MomentKind.OUT} & {one.kind for one in table.moments}
 
 
 def test_the_quench_warns_of_its_steam():
     (quench,) = sentences(pour_at(2026, 6, 10, 16, 0), MomentKind.QUENCH)
     assert quench == "Quench, not before 15 min after the pour. Stand back: it steams."
+
+
+FAMILIES = (
+    replace(TWO[1], family="copper alloys", foulness=2, crucible="Graphite cup"),
+    replace(TWO[0], family="silver", crucible="Graphite cup"),
+)
+
+
+def test_bronze_waits_for_silver_and_a_crucible_of_both_is_said():
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=FAMILIES))
+    assert [one.flask for one in table.moments if one.kind == MomentKind.POUR] == [1, 0]
+    assert "Graphite cup would melt Sterling and then Bronze" in said(table)
+    own = (FAMILIES[0], replace(FAMILIES[1], crucible="Silver cup"))
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=own))
+    assert "would melt" not in said(table)
+    assert "in another crucible than before" in sentences(table, MomentKind.CRUCIBLE)[1]
+    # Five minutes for the other crucible come on top of one to pour and 20 to melt.
+    assert [f"{one.clock:%H:%M}" for one in table.moments if one.kind == MomentKind.POUR] == [
+        "16:00",
+        "16:26",
+    ]
+
+
+def test_a_charge_that_melts_longer_than_the_lead_is_said():
+    slow = MeltTime(34, "3 melts of your own", make_working("", "", Step("", "")))
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=(replace(TWO[0], melt=slow),)))
+    assert "reckoned to melt in 34 min, and it goes in 20 min before the pour." in said(table)
+    assert clock(table, MomentKind.CRUCIBLE) == "Wed 15:40"
+
+
+def test_a_slow_pourer_is_told_the_set_point_with_the_metal():
+    practice = replace(PLAN.practice, slow=SlowPour(30, 10))
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, practice=practice, flasks=TWO[:1]))
+    assert sentences(table, MomentKind.CRUCIBLE) == [
+        "Metal into the crucible, 20 min before the pour; melter at 973 °C."
+    ]
+
+
+def test_bowls_are_mixed_in_turn_before_the_flasks_stand():
+    phases = compute_phases()
+    mixes = tuple(MixTurn(phases, who, "300 g of powder into 120 g of water") for who in ("leaves", "hooks"))
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, mixes=mixes))
+    assert [f"{one.clock:%H:%M}" for one in table.moments if one.kind == MomentKind.MIX] == ["00:44", "00:52"]
+    assert clock(table, MomentKind.STAND) == "Wed 01:00"
+    assert sentences(table, MomentKind.MIX)[1].startswith("Mix 2 of 2, for hooks: 300 g of powder into")
+    assert sentences(table, MomentKind.FILL)[0] == "Mix 1 of 2: pour the mix into the flasks: 1 min."
+    assert ("16 min") in [given.value.replace("\u00a0", " ") for given in table.working.givens]

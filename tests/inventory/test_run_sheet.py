@@ -4,6 +4,7 @@ import csv
 import io
 import re
 from datetime import UTC, datetime, timedelta
+from html import unescape
 from zoneinfo import ZoneInfo
 
 import openpyxl
@@ -16,15 +17,17 @@ from django.test.utils import CaptureQueriesContext
 from django.utils.timezone import localtime
 from pypdf import PdfReader
 
-from inventory.models import Alloy, ChecklistItem, DayPractice, Studio
-from inventory.posting.planning import drop_plan, post_begin, save_plan
+from inventory.models import Alloy, Cast, ChecklistItem, DayPractice, Equipment, Studio
+from inventory.posting.casting import CastFacts, Portion, post_charge, post_start
+from inventory.posting.planning import drop_plan, note_moment, post_begin, save_plan
+from inventory.queries.days import planned_minutes, read_day
 from inventory.queries.plan_figures import work_out
 from inventory.reports.run_sheet import build_run_sheet
 from studio.kit.documents import Care, NoteLines
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
-from tests.support import plain
+from tests.support import plain, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -92,6 +95,9 @@ def silver_and_bronze(at=POUR):
         flask_least_c=430,
         flask_most_c=590,
     )
+    for alloy, parts in ((w.sterling(), {"Ag": 9250, "Cu": 750}), (bronze, {"Cu": 8900, "Sn": 1100})):
+        for element, share in parts.items():
+            alloy.parts.get_or_create(element=element, defaults={"per_10000": share})
     w.buy(w.grain(bronze), w.g(400), 12)
     day = day_of(at, alloy=Alloy.objects.get(pk=w.sterling().pk))
     another_flask(day, title="Hooks", alloy=Alloy.objects.get(pk=bronze.pk))
@@ -116,6 +122,76 @@ def test_silver_and_bronze_in_one_firing_have_each_their_own_lines_everywhere(cl
     assert told in page
     assert any(told in plain(getattr(block, "text", "")) for block in build(day).blocks)
     assert "Metal at the pour: 943 to 993 °C." in plain(table(build(day), "Fern leaves, Sterling").note)
+
+
+def moments_of(client, day):
+    """Every line of the day with its moment on the page, on paper and in the calendar, to the minute."""
+    page = text_of(client.get(f"/days/{day.pk}/"))
+    shown = re.findall(r'<time datetime="([^"]+)">[^<]*</time> <span class="what">([^<]+)</span>', page)
+    on_page = {(datetime.fromisoformat(at), unescape(told)) for at, told in shown}
+    on_paper = {(row[0], plain(row[2])) for row in table(build(day), "Timetable").rows}
+    file = client.get(f"/days/{day.pk}/calendar.ics").content
+    in_calendar = set()
+    for event in calendar.blocks(file, "VEVENT"):
+        at = datetime.strptime(calendar.values(event, "DTSTART")[0], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
+        told = plain(calendar.unescape(calendar.values(event, "SUMMARY")[0])).split(": ", 1)[1]
+        in_calendar.add((at, told))
+    return on_page, on_paper, in_calendar
+
+
+def test_silver_and_bronze_have_two_melts_and_two_pours_in_turn_on_page_paper_and_calendar(client):
+    day = silver_and_bronze()
+    on_page, on_paper, in_calendar = moments_of(client, day)
+    assert on_page == on_paper
+    # Vacuum and filling stand within the event of the mixing.
+    assert in_calendar < on_page and len(on_page) - len(in_calendar) == 3
+    at = {told.split(",")[0].split(":")[0]: moment for moment, told in in_calendar}
+    # 6 min after the silver's pour the bronze goes in: a minute to pour it, and five for another crucible.
+    order = [
+        at["Sterling into the crucible"],
+        at["The Sterling has melted"],
+        at["Flask of the Sterling out of the kiln"],
+        at["Pour the Sterling"],
+        at["Bronze into the crucible"],
+        at["The Bronze has melted"],
+        at["Flask of the Bronze out of the kiln"],
+        at["Pour the Bronze"],
+    ]
+    assert order == sorted(order)
+    assert at["Pour the Sterling"] == POUR
+    assert at["Pour the Bronze"] - POUR == timedelta(minutes=1 + 5 + 20)
+    for alloy in ("Sterling", "Bronze"):
+        assert at[f"Quench the {alloy}"] - at[f"Pour the {alloy}"] >= timedelta(minutes=15)
+    # Each plan says its own pour, and the kiln is planned to be on until the last flask is out.
+    silver, bronze = day.plans.order_by("pk")
+    assert "18:30" in plain(client.get(f"/plans/{silver.pk}/").content.decode())
+    assert "<dt>Pour</dt><dd>Sat 14 Nov, 18:56</dd>" in plain(
+        client.get(f"/plans/{bronze.pk}/").content.decode()
+    )
+    assert planned_minutes(day) == 13 * 60 + 25
+
+
+def test_the_queue_melts_by_the_power_of_the_studios_own_melter(client):
+    day = silver_and_bronze()
+    melter = Equipment.objects.create(kind="machine", name="Melter", rated_w=1_000)
+    day.plans.update(machine=melter)
+    # 66.48 g of bronze take some 41 kJ: at 200 W, our guess of a fifth of the plate, 5 min: poured after 1 + 5 + 5 + 1.
+    assert pour_minutes(day) == [0, 12]
+    lot = w.buy(w.grain(), w.g(100), 300)
+    for _ in range(3):
+        cast = post_start(CastFacts("leaves", w.DAY, w.sterling(), machine=melter))
+        post_charge(cast, [Portion(lot, 20_000)], w.DAY)
+        Cast.objects.filter(pk=cast.pk).update(poured=True)
+        note_moment(cast, "metal", at=NOW)
+        note_moment(cast, "poured", at=NOW + timedelta(minutes=10))
+    origin = read_day(day.pk).pours[0].melt.origin
+    assert origin == "3 melts of your own"
+    assert pour_minutes(day)[1] > 12
+
+
+def pour_minutes(day):
+    pours = [one.at for one in read_day(day.pk).timetable.moments if one.kind == "pour"]
+    return [(at - POUR) // timedelta(minutes=1) for at in pours]
 
 
 def test_a_plan_shows_how_hot_its_metal_and_flask_are_to_be(client):
@@ -258,8 +334,8 @@ def taken(client, day, ending):
 
 def test_more_powder_than_a_bowl_takes_stands_with_the_bowl():
     DayPractice.objects.create(pk=1, bowl_powder_mg=300_000)
-    note = plain(table(build(day_of()), "several bowls").note)
-    assert "is more than one bowl takes, 300.00 g: mix 3 bowls." in note
+    note = plain(table(build(day_of()), "3 bowls in turn").note)
+    assert "is more than one bowl takes, 300.00 g: mix 3 bowls in turn." in note
 
 
 @pytest.mark.parametrize("flasks", [1, 2])

@@ -176,7 +176,9 @@ def test_more_powder_than_the_bowl_takes_is_said_and_stops_nothing(bench, lots):
     bench.post("/plans/new/", typed(flask=wide.pk))
     plan = Plan.objects.get()
     page = text_of(bench.get(f"/plans/{plan.pk}/"))
-    assert "4.90 kg of powder is more than one bowl takes, 2.00 kg: mix 3 bowls. Each has 8 min" in page
+    assert (
+        "4.90 kg of powder is more than one bowl takes, 2.00 kg: mix 3 bowls in turn. Each has 8 min" in page
+    )
     assert "more than one bowl takes" in text_of(bench.get(f"/days/{plan.day_id}/"))
     DayPractice.objects.create(pk=1, bowl_powder_mg=6_000_000)
     assert "more than one bowl takes" not in text_of(bench.get(f"/plans/{plan.pk}/"))

@@ -18,6 +18,7 @@ from .slow_pour import SlowPour
 # Bounds of what a studio may write for itself.
 STANDING_MOST = 24 * 60
 LEAD_MOST = 3 * 60
+OUT_MOST, TABLE_MOST, CHANGE_MOST, COOLING_MOST = 30, 60, 60, 24 * 60
 QUENCH_MOST = 24 * 60
 STEP_LEAST_C, STEP_MOST_C = 5, 1_300
 CRUCIBLE_MOST_C = 1_300

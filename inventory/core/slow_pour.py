@@ -6,7 +6,7 @@ Temperatures are whole degrees Celsius; the cooling rate is tenths of a degree a
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.kit.printing import SPACE, print_celsius, print_decimal, print_seconds
+from studio.kit.printing import print_celsius, print_cooling_rate, print_seconds
 from studio.kit.units import round_half_up
 from studio.kit.working import Given, Source, Step, Working, make_working
 
@@ -14,8 +14,8 @@ from .heat import Heats
 
 SUPERHEAT_C = 50
 """Above the liquidus, of an alloy that nobody wrote a pouring range down for (common practice)."""
+CARRY_MOST_S = 120
 RATE_MOST_TENTHS = 500
-SECONDS_MOST = 120
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +60,7 @@ def compute_melter_set_point(heats: Heats, slow: SlowPour, alloy: str = "") -> M
             f"{print_celsius(lost_c)} on the way: {print_celsius(left_c)} are left at the mould where "
             f"{print_celsius(wanted_c)} are wanted. Pour faster, or bring the crucible nearer."
         )
-    told = f"{print_decimal(rate, 1, most=1)}{SPACE}°C a second"
+    told = print_cooling_rate(rate)
     bound = (Step("no hotter than the alloy is poured", print_celsius(set_c)),) if problem else ()
     working = make_working(
         "What the melter is set to",

@@ -54,7 +54,7 @@ class PressForm(StudioForm):
     """A press on the clock: it was done now, or that was a mistake."""
 
     kind = forms.ChoiceField(
-        choices=[(CastMoment.Kind.POWDER, ""), (CastMoment.Kind.INVESTED, "")],
+        choices=[(kind, "") for kind in CastMoment.Kind if kind != CastMoment.Kind.TICK],
         widget=forms.HiddenInput,
         error_messages=dict.fromkeys(("required", "invalid_choice"), "That cannot be pressed here."),
     )

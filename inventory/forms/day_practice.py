@@ -9,25 +9,34 @@ from django.forms.boundfield import BoundField
 from django.utils import timezone
 
 from inventory.core.day_plan import (
+    CHANGE_MOST,
+    COOLING_MOST,
     CRUCIBLE_MOST_C,
     LEAD_MOST,
+    OUT_MOST,
     QUENCH_MOST,
     STANDING_MOST,
     STEP_LEAST_C,
     STEP_MOST_C,
+    TABLE_MOST,
 )
 from inventory.core.investing import WORKING_SECONDS_MOST, WorkingSplit, check_split
+from inventory.core.pour_queue import COOLING_MINUTES
 from inventory.core.schedule import CLIMB_C_PER_HOUR, FALL_C_PER_HOUR
 from inventory.core.schedule_check import C_PER_HOUR_MOST
+from inventory.core.slow_pour import CARRY_MOST_S, RATE_MOST_TENTHS
+from inventory.core.vacuum import ALTITUDE_MOST_M
 from inventory.models import DayPractice
 from inventory.queries.days import latest_day, next_day, read_day
 from studio.kit.fields import (
     NUMBER_MAX,
     CelsiusField,
+    CoolingField,
     HeatingField,
     LengthField,
     MassField,
     MinutesField,
+    NumberField,
     PercentField,
     SecondsField,
 )
@@ -66,8 +75,22 @@ GROUPS: tuple[tuple[str, str, tuple[str, ...]], ...] = (
     ),
     (
         "Pour and after",
-        "",
-        ("lead_minutes", "crucible_c", "quench_minutes"),
+        "Flasks of one firing are melted and poured in turn: with one melter, one vacuum table and one pair of hands.",
+        (
+            "lead_minutes",
+            "crucible_c",
+            "quench_minutes",
+            "out_minutes",
+            "table_minutes",
+            "change_minutes",
+            "cooling_minutes",
+        ),
+    ),
+    (
+        "The way to the mould, and the air",
+        "What the metal loses on its way is added to what the melter is set to. How deep a vacuum can be depends on "
+        "how high you work.",
+        ("fall_tenths_c_s", "carry_s", "altitude_m"),
     ),
     (
         "Night and alarms",
@@ -158,6 +181,49 @@ class DayPracticeForm(StudioModelForm):
         label="Quench after the pour, at the earliest",
         maximum=QUENCH_MOST,
         help_text="The button has lost its red by then.",
+    )
+    out_minutes = MinutesField(
+        label="A flask leaves the kiln before its pour by",
+        maximum=OUT_MOST,
+        help_text="The shorter, the less it cools. Counted where several are poured in turn.",
+    )
+    table_minutes = MinutesField(
+        label="Vacuum goes on after the pour for",
+        maximum=TABLE_MOST,
+        help_text="Until the next flask may stand on the table.",
+    )
+    change_minutes = MinutesField(
+        label="Another crucible takes",
+        maximum=CHANGE_MOST,
+        help_text="From one metal to the next, with the melter hot.",
+    )
+    cooling_minutes = MinutesField(
+        label="Out of the kiln, time of cooling of a flask",
+        required=False,
+        minimum=1,
+        maximum=COOLING_MOST,
+        help_text="Newton's: after so long, 37 % of what it is hotter than the room is left. Left empty, "
+        f"{COOLING_MINUTES}\u00a0min is guessed.",
+    )
+    fall_tenths_c_s = CoolingField(
+        label="Out of the melter, the metal cools by",
+        required=False,
+        minimum=1,
+        maximum=RATE_MOST_TENTHS,
+        help_text="In degrees a second: look at a thermometer once, over ten seconds. Left empty, nothing is added.",
+    )
+    carry_s = SecondsField(
+        label="From crucible to mould you take",
+        required=False,
+        minimum=1,
+        maximum=CARRY_MOST_S,
+    )
+    altitude_m = NumberField(
+        "You work above the sea by, in metres",
+        0,
+        ALTITUDE_MOST_M,
+        "A vacuum is told as a share of what the air there allows. Left empty, it is told as it was read.",
+        required=False,
     )
     night_from = ClockField(label="Night begins")
     night_to = ClockField(label="Night ends", help_text="Alike with the beginning: there is no night.")

@@ -6,6 +6,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
+from inventory.core.melting import SHARE_PCT100
 from inventory.models import Cast, Equipment, Firing
 from inventory.posting.setup import put_in_firing
 from inventory.queries.firing import casts_for_firing
@@ -23,6 +24,7 @@ from studio.kit.fields import (
     RecordsField,
 )
 from studio.kit.forms import StudioModelForm
+from studio.kit.printing import print_percent
 from studio.kit.units import MG_PER_KG, UM_PER_MM
 
 from .work_day import WorkDayField
@@ -34,7 +36,7 @@ _OWN_FIELDS = {
     Kind.KILN: ("has_program", "rated_w", "share_on_pct100"),
     Kind.FLASK: ("diameter_um", "height_um"),
     Kind.CRUCIBLE: ("crucible_material", "capacity_mg"),
-    Kind.MACHINE: (),
+    Kind.MACHINE: ("rated_w", "share_on_pct100"),
     Kind.PUMP: (),
 }
 WEAR_FIELDS = ("bought_on", "price_micro", "end_value_micro", "life_uses", "uses_before")
@@ -110,6 +112,14 @@ class EquipmentForm(StudioModelForm):
         self.fields["life_uses"].label = f"Life, in {unit}"
         self.fields["life_uses"].help_text = _EXAMPLES[kind]
         self.fields["uses_before"].label = f"{unit.capitalize()} it had before"
+        if kind == Kind.MACHINE:
+            power, share = self.fields["rated_w"], self.fields["share_on_pct100"]
+            power.help_text = (
+                "If it melts the metal: until three melts were timed, it tells how long one takes."
+            )
+            share.label = "Share of it that ends in the metal"
+            guess = print_percent(SHARE_PCT100)
+            share.help_text = f"Left empty, {guess} is guessed: the rest heats furnace and air."
         if kind == Kind.CRUCIBLE:
             material: Any = self.fields["crucible_material"]
             material.choices = [("", "not written down"), *Equipment.CrucibleMaterial.choices]

@@ -22,10 +22,19 @@ class Moments:
     powder: CastMoment | None
     invested: CastMoment | None
     ticks: tuple[CastMoment, ...]
+    metal: CastMoment | None = None
+    poured: CastMoment | None = None
 
     @property
     def has_any(self) -> bool:
-        return bool(self.powder or self.invested or self.ticks)
+        return bool(self.powder or self.invested or self.ticks or self.metal or self.poured)
+
+    @property
+    def melt_s(self) -> int:
+        """Seconds from the metal going in to the pour."""
+        if self.metal is None or self.poured is None:
+            return 0
+        return max(0, (self.poured.at - self.metal.at) // timedelta(seconds=1))
 
 
 def moments_of(cast: Cast) -> Moments:
@@ -33,7 +42,10 @@ def moments_of(cast: Cast) -> Moments:
     found = list(cast.moments.select_related("by"))
     by_kind = {moment.kind: moment for moment in found}
     ticks = tuple(moment for moment in found if moment.kind == Kind.TICK)
-    return Moments(by_kind.get(Kind.POWDER), by_kind.get(Kind.INVESTED), ticks)
+    powder, invested, metal, poured = (
+        by_kind.get(kind) for kind in (Kind.POWDER, Kind.INVESTED, Kind.METAL, Kind.POURED)
+    )
+    return Moments(powder, invested, ticks, metal, poured)
 
 
 @dataclass(frozen=True)

@@ -16,9 +16,12 @@ from inventory.core.mixing import say_fills
 from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
 from inventory.core.replanning import Replanned, Turn, replan
 from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points, count_minutes
+from inventory.core.slow_pour import SlowPour, compute_melter_set_point
 from inventory.core.timetable import DayLine, Timetable, list_lines
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
+from studio.kit.printing import print_celsius, print_minutes
+from studio.kit.working import Working
 
 from .ledger import name_lot, stands
 from .plan_figures import Bowls, flask_to_fill, put_in_bowls, slurry_of
@@ -72,6 +75,14 @@ class Bowl:
                 by_lot[label] = by_lot.get(label, 0) + portion.quantity
         short_mg = self.mix.powder_mg - sum(by_lot.values())
         return [*(Weighing(*one) for one in by_lot.items()), *_still_to_come(self.powder, short_mg)]
+
+
+@dataclass(frozen=True)
+class FlaskFacts:
+    """What one flask asks for at its pour, each under its name, and how the reckoned of it came about."""
+
+    facts: tuple[tuple[str, str], ...]
+    workings: tuple[Working, ...]
 
 
 @dataclass(frozen=True)
@@ -146,6 +157,25 @@ class DaySheet:
             )
             for plan in self.flasks
         )
+
+    def pour_of(self, plan: models.Plan) -> FlaskFacts | None:
+        """What a flask asks for: by its alloy, its melt, the studio's own way to the mould; None for one given up."""
+        if plan not in self.flasks:
+            return None
+        pour, practice = self.pours[self.flasks.index(plan)], self.practice
+        slow = SlowPour(practice.fall_tenths_c_s, practice.carry_s)
+        point = compute_melter_set_point(pour.heats, slow, pour.alloy)
+        facts = [
+            *pour.heats.facts,
+            ("Quench", f"{print_minutes(practice.quench_minutes)} after the pour, or later"),
+        ]
+        workings = [pour.melt.working] if pour.melt else []
+        if point is not None:
+            facts.append(("Set the melter to", print_celsius(point.set_c)))
+            workings.append(point.working)
+        if pour.melt is not None:
+            facts.append(("Melts in", f"{print_minutes(pour.melt.minutes)}, by {pour.melt.origin}"))
+        return FlaskFacts(tuple(facts), tuple(workings))
 
     @cached_property
     def steps(self) -> tuple[ScheduleStep, ...]:

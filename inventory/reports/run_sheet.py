@@ -6,8 +6,9 @@ from typing import Any
 from django.utils import timezone
 
 from inventory.core.timetable import DayLine
+from inventory.core.vacuum import find_most_vacuum
 from inventory.forms.day_practice import RunSheetForm
-from inventory.models import ChecklistItem, Plan
+from inventory.models import ChecklistItem, DayPractice, Plan
 from inventory.queries.days import Bowl, DaySheet, charge_of, items_for, read_day
 from inventory.queries.plans import plan_cautions
 from inventory.queries.setup import checklist_lines
@@ -24,10 +25,10 @@ from studio.kit.documents import (
     Table,
     fill_table,
 )
-from studio.kit.printing import print_day, print_mass, print_minutes, print_moment
+from studio.kit.printing import print_day, print_mass, print_minutes, print_moment, print_vacuum
 from studio.kit.reporting import report
 
-NOTE_LINES = 6
+NOTE_LINES = 4
 MOST_FLASK_COLUMNS = 6
 """More flasks than this share a box: nobody ticks a smaller one."""
 
@@ -59,7 +60,7 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
         period_text=f"casting day {sheet.day.pk}",
         blocks=(
             _facts(sheet),
-            *(_table_charge(plan) for plan in sheet.flasks),
+            *(_table_charge(plan, sheet) for plan in sheet.flasks),
             Care("powder"),
             *(_table_bowl(bowl) for bowl in sheet.bowls),
             Care("burnout"),
@@ -69,6 +70,8 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
             *(Care(kind) for kind in plan_cautions(sheet.flasks)),
             Care("flux"),
             _list_checks(sheet.flasks, items),
+            _table_to_write("Read at the pour", READINGS, sheet.flasks, _say_most_vacuum(sheet.practice)),
+            _table_to_write("Weighed after it", WEIGHTS, sheet.flasks),
             Care("quench"),
             NoteLines("Notes", NOTE_LINES),
         ),
@@ -79,7 +82,10 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
 
 def _facts(sheet: DaySheet) -> Facts:
     day = sheet.day
-    hours = print_minutes(sheet.timetable.total_minutes) if sheet.timetable else ""
+    table = sheet.timetable
+    hours = print_minutes(table.total_minutes) if table else ""
+    if table and table.queue_minutes:
+        hours += f", and {print_minutes(table.queue_minutes)} until the last flask is out"
     program = "runs its program by itself" if day.kiln.has_program else "set by hand"
     return Facts(
         (
@@ -90,11 +96,12 @@ def _facts(sheet: DaySheet) -> Facts:
     )
 
 
-def _table_charge(plan: Plan) -> Table:
+def _table_charge(plan: Plan, sheet: DaySheet) -> Table:
     whose = f", metal of {plan.owner}" if plan.owner else ""
     crucible = f" Crucible: {plan.crucible}." if plan.crucible else ""
     # "Melts: 802 to 893 °C. Metal at the pour: ..."
-    heats = " ".join(f"{name}: {shown}." for name, shown in plan.alloy.heats.facts)
+    own = sheet.pour_of(plan)
+    heats = " ".join(f"{name}: {shown}." for name, shown in (own.facts if own else ()))
     return _table_weighings(
         f"{plan.flask}: {plan.title}, {plan.alloy}{whose}",
         Filled(Column("lot", "Metal"), [one.label for one in charge_of(plan)], "Charge"),
@@ -117,6 +124,12 @@ def _table_bowl(bowl: Bowl) -> Table:
     shares = zip(bowl.plans, bowl.mix.shares_mg, strict=True)
     of_each = "; ".join(f"{plan.flask} ({plan.title}) {print_mass(share)}" for plan, share in shares)
     shared = f"Powder for each flask: {of_each}. " if len(bowl.plans) > 1 else ""
+    if len(bowl.fillings) > 1:
+        shared += " ".join(
+            f"Mix {number}, for {label}: {print_mass(powder)} into {print_mass(water)} of water."
+            for number, (label, powder, water) in enumerate(bowl.fillings, 1)
+        )
+        shared += " "
     labels = [*(one.label for one in bowl.weighings), "Water; 1 g is 1 ml"]
     return _table_weighings(
         f"{bowl.powder}, {bowl.name}: {print_mass(bowl.mix.powder_mg)}",
@@ -125,6 +138,31 @@ def _table_bowl(bowl: Bowl) -> Table:
         None,
         f"{shared}{bowl.too_much}".strip(),
     )
+
+
+READINGS = ("Metal °C", "Flask °C", "Vacuum")
+WEIGHTS = ("Pieces g", "Button, sprues g", "Failed g", "Filings, spill g")
+
+
+def _table_to_write(caption: str, labels: Sequence[str], flasks: Sequence[Plan], note: str = "") -> Table:
+    """Room to write, a line for each flask."""
+    return Table(
+        caption=caption,
+        columns=(
+            Column("flask", "Flask", on_phone=True),
+            *(
+                Column(f"written-{place}", label, "blank", on_phone=False)
+                for place, label in enumerate(labels)
+            ),
+        ),
+        rows=[(plan.title, *[None] * len(labels)) for plan in flasks],
+        note=note,
+    )
+
+
+def _say_most_vacuum(practice: DayPractice) -> str:
+    height = practice.altitude_m
+    return "" if height is None else f"Here a gauge shows {print_vacuum(find_most_vacuum(height))} at most."
 
 
 def _table_day(lines: Sequence[DayLine]) -> Table:

@@ -62,11 +62,16 @@ def _press(request: HttpRequest, cast: Cast, form: PressForm) -> str:
         raise Refused("The last vacuum is written down. Take that back first.")
     if kind == Kind.INVESTED and not is_back and not moments.powder:
         raise Refused("Press first when the powder goes into the water.")
+    if kind == Kind.METAL and is_back and moments.poured:
+        raise Refused("The pour is written down. Take that back first.")
+    if kind == Kind.POURED and not is_back and not moments.metal:
+        raise Refused("Press first when the metal goes in.")
     if is_back:
         take_back_moment(cast, kind)
     else:
         note_moment(cast, kind, by=signed_in_user(request))
-    return reverse("inventory:cast-clock", args=[cast.number])
+    page = "checks" if kind in (Kind.METAL, Kind.POURED) else "clock"
+    return reverse(f"inventory:cast-{page}", args=[cast.number])
 
 
 def _context(clock: BenchClock) -> dict[str, Any]:
@@ -93,13 +98,16 @@ def show_checks(request: HttpRequest, number: int) -> HttpResponse:
     closed = refuse_closed(request, cast)
     if closed is not None:
         return closed
-    checks = list_checks(cast, moments_of(cast), checklist_lines())
+    moments = moments_of(cast)
+    checks = list_checks(cast, moments, checklist_lines())
     form = TickForm(sent(request), lines=[check.text for check in checks])
     sheet = Sheet(form)
     context = {
         "cast": cast,
         "checks": checks,
         "ticked": sum(check.tick is not None for check in checks),
+        "moments": moments,
+        "melt": print_seconds(moments.melt_s) if moments.poured else "",
         "flux_caution": "flux" if cast.crucible and cast.crucible.crucible_material == _GRAPHITE else "",
         "melt_cautions": melt_cautions([cast.alloy_id], cast.owner_id is not None),
         "section": "casts",

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.core.casting import STEPS
+from inventory.core.vacuum import compute_vacuum_share, tell_vacuum
 from inventory.filters import CastFilter
 from inventory.forms.casting import FactsForm
 from inventory.forms.casting_sums import LiveSums, Weighed, add_up, read_portions, read_weighed
@@ -23,7 +24,7 @@ from inventory.queries.casting_choices import read_studio_choices
 from inventory.queries.casting_page import CastPage, powder_before, read_cast_page
 from inventory.queries.meeting import Care, care_for
 from inventory.queries.pictures import pictures_around
-from inventory.queries.studio import studio_of
+from inventory.queries.studio import current_practice, studio_of
 from inventory.tables.casting import CastTable
 from studio.kit.charts import gram_bar
 
@@ -104,6 +105,7 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
             for step in STEPS
         ],
         "moments": moments_of(cast),
+        **_tell_vacuum(cast),
         "melt_cautions": care.cautions,
         "meeting": care.meeting,
         "powder_before": powder_before(cast) if opened == "powder" else None,
@@ -114,6 +116,16 @@ def _context(page: CastPage, opened: str) -> dict[str, Any]:
         "can_remove": not cast.is_closed and not CAST_ACTIONS["remove"].why_not(page),
         "close_entry": next(iter(page.standing(Entry.Kind.CLOSE)), None),
     }
+
+
+def _tell_vacuum(cast: Cast) -> dict[str, Any]:
+    """What was read, beside what the air at the studio's height allows, and how that comes about."""
+    read = cast.vacuum_inhg_tenths
+    if read is None:
+        return {}
+    altitude_m = current_practice().altitude_m
+    working = None if altitude_m is None else compute_vacuum_share(read, altitude_m)[1]
+    return {"vacuum": tell_vacuum(read, altitude_m), "vacuum_working": working}
 
 
 def _is_graphite(cast: Cast) -> bool:

@@ -52,7 +52,7 @@ def _show(request: HttpRequest, day: DaySheet, sheet: Sheet | None = None) -> Ht
         "sheet": day,
         "day": day.day,
         "standing": standing,
-        "flasks": [(plan, charge_of(plan), is_invested(plan)) for plan in day.plans],
+        "flasks": [(plan, charge_of(plan), is_invested(plan), day.pour_of(plan)) for plan in day.plans],
         "now": print_iso(day.now),
         "current": current,
         "following": following,

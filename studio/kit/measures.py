@@ -285,6 +285,23 @@ HEATING = Measure(
     asked="degrees an hour such as 150",
     typed="C/h",
 )
+_EACH_SECOND = ("", "/s", " per second", " a second")
+# Tenths of a degree a second: what melted metal loses on its way to the mould.
+COOLING = Measure(
+    "cooling",
+    symbol=f"°C{SPACE}a{SPACE}second",
+    digits=1,
+    export_unit="°C/s",
+    factors={
+        f"{word}{each}": factor
+        for word, factor in by_word({"|°c|c": 10, "f|°f": Fraction(50, 9)}).items()
+        for each in _EACH_SECOND
+    },
+    maximum=1_000,
+    example="degrees a second such as 2.5 or 5 F",
+    asked="degrees a second such as 2.5",
+    typed="C/s",
+)
 # Milligrams per cubic centimetre. No element is denser than 22.6 g/cm3, and no pattern is lighter than 0.1.
 DENSITY = Measure(
     "density",

@@ -272,6 +272,18 @@ def test_the_timetable_has_a_box_for_each_line_and_set_points():
     assert "by hand, at night" in [row[4] for row in timetable.rows]
 
 
+def test_there_is_room_for_what_is_read_and_weighed_a_line_for_each_flask():
+    DayPractice.objects.create(pk=1, altitude_m=500)
+    day = day_of()
+    another_flask(day)
+    document = build(day)
+    read, weighed = table(document, "Read at the pour"), table(document, "Weighed after it")
+    assert [row[0] for row in read.rows] == [row[0] for row in weighed.rows] == ["Fern leaves", "Buds"]
+    assert {one.kind for one in (*read.columns[1:], *weighed.columns[1:])} == {"blank"}
+    # 95.461 kPa by the ICAO standard atmosphere are 28.2 inHg; computed.
+    assert plain(read.note) == "Here a gauge shows 28.2 inHg at most."
+
+
 def test_cautions_stand_where_they_belong_and_there_is_room_for_notes():
     document = build(day_of())
     places = {
@@ -339,14 +351,14 @@ def test_more_powder_than_a_bowl_takes_stands_with_the_bowl():
 
 
 @pytest.mark.parametrize("flasks", [1, 2])
-def test_on_paper_it_takes_one_or_two_sheets(client, flasks):
+def test_on_paper_it_takes_two_sheets_and_one_more_for_another_flask(client, flasks):
     for number in range(5):
         ChecklistItem.objects.create(text=f"Line {number} of the list", place=number)
     day = day_of()
     for _ in range(flasks - 1):
         another_flask(day)
     paper = PdfReader(io.BytesIO(taken(client, day, "pdf")))
-    assert len(paper.pages) <= 2
+    assert len(paper.pages) <= 1 + flasks
     text = plain("".join(sheet.extract_text() for sheet in paper.pages))
     assert "Sat 14 Nov, 18:30" in text
     assert "Never put flux in a graphite crucible" in text

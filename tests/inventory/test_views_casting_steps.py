@@ -8,7 +8,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.models import Cast, Entry, Equipment, Lot, Material
+from inventory.models import Cast, DayPractice, Entry, Equipment, Lot, Material
 from inventory.posting.casting import CastFacts, post_charge, post_start
 from inventory.posting.pieces import post_finish
 from inventory.posting.planning import post_begin
@@ -69,6 +69,16 @@ def test_a_cast_is_followed_step_by_step(bench):
     folded = re.findall(r'<details class="opens">\s*<summary[^>]*>([^<]+)<', page)
     assert folded[0] == "Tree, Mould, Firing, Charge, Pour" and folded[-1] == "Its lines in the book"
     assert problems() == []
+
+
+def test_a_vacuum_is_told_against_what_the_height_of_the_studio_allows(bench, cast):
+    DayPractice.objects.create(pk=1, altitude_m=500)
+    post_charge(cast, [w.Portion(silver(), w.g(50))], w.DAY)
+    send(bench, "pour", metal_c="", flask_c="", vacuum="93 kPa", pour_note="")
+    page = text_of(bench.get("/casts/1/"))
+    # 27.5 inHg are 93.1 kPa, of 95.461 by the ICAO standard atmosphere at 500 m: 98 %, computed.
+    assert "vacuum 27.5 inHg, 98 % of what 500 m allow" in page
+    assert "ICAO standard atmosphere" in page
 
 
 def test_what_was_read_at_the_pour_is_kept_and_stands_on_the_page(bench, cast):

@@ -306,3 +306,18 @@ def test_many_ticks_ask_the_database_no_more(client, cast, page):
         ChecklistItem.objects.create(text=f"Line {number}")
         note_moment(cast, "tick", f"Line {number}", by=User.objects.get(), at=START)
     assert count() == few
+
+
+def test_two_presses_time_the_melt_and_each_can_be_taken_back(client, cast):
+    with at(0):
+        assert "Metal is in the crucible" in read(client, cast, "checks")
+        assert "Press first when the metal goes in." in text_of(press(client, cast, kind="poured"))
+        press(client, cast, kind="metal")
+    with at(540):
+        page = text_of(press(client, cast, kind="poured"))
+        assert "Metal in at 14:00, poured at 14:09: 9 min." in page
+        assert "The pour is written down." in text_of(press(client, cast, kind="metal", back="on"))
+        press(client, cast, kind="poured", back="on")
+        assert "It is poured" in text_of(press(client, cast, kind="metal"))
+        press(client, cast, kind="metal", back="on")
+    assert not CastMoment.objects.exists()

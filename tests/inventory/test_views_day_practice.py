@@ -32,6 +32,13 @@ TYPED = {
     "crucible_c": "1200 F",
     "lead_minutes": "15",
     "quench_minutes": "20 min",
+    "out_minutes": "2",
+    "table_minutes": "4",
+    "change_minutes": "6 min",
+    "cooling_minutes": "",
+    "fall_tenths_c_s": "4.5 F/s",
+    "carry_s": "10 s",
+    "altitude_m": "500",
     "night_from": "23:00",
     "night_to": "06:30",
     "alarm_before_minutes": "5",
@@ -57,6 +64,14 @@ def test_all_of_it_is_saved_in_one_row(bench):
     assert (practice.room_c, practice.crucible_c) == (20, 649)
     assert (practice.climb_c_per_hour, practice.fall_c_per_hour) == (400, None)
     assert practice.bowl_powder_mg == 1_500_000
+    in_turn = (
+        practice.out_minutes,
+        practice.table_minutes,
+        practice.change_minutes,
+        practice.cooling_minutes,
+    )
+    assert in_turn == (2, 4, 6, None)
+    assert (practice.fall_tenths_c_s, practice.carry_s, practice.altitude_m) == (25, 10, 500)
     assert (practice.night_from, practice.night_to) == (time(23), time(6, 30))
 
 
@@ -85,6 +100,11 @@ def test_it_is_saved_again_over_itself(bench):
         ("fall_c_per_hour", "1501", "The most this field takes is 1,500 °C an hour."),
         ("bowl_powder_mg", "0", "Write more than 0."),
         ("lead_minutes", "4 h", "The most this field takes is 3 h."),
+        ("out_minutes", "31 min", "The most this field takes is 30 min."),
+        ("change_minutes", "", "Write"),
+        ("fall_tenths_c_s", "51", "The most this field takes is 50 °C a second."),
+        ("carry_s", "3 min", "The most this field takes is 2 min."),
+        ("altitude_m", "6001", "6000"),
         ("night_from", "25:00", "This time cannot be read. Write it as 14:30."),
         ("alarm_before_minutes", "4 h", "The most this field takes is 3 h."),
     ],

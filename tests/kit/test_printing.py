@@ -162,7 +162,7 @@ def test_days_and_moments():
         printing.print_money, printing.print_percent, printing.print_length, printing.print_minutes,
         printing.print_energy, printing.print_celsius, printing.print_density, printing.print_melts,
         printing.print_day, printing.print_moment, printing.print_date, printing.print_seconds,
-        printing.print_heating_rate, printing.print_exact_money,
+        printing.print_heating_rate, printing.print_cooling_rate, printing.print_exact_money,
     ],
 )  # fmt: skip
 def test_what_is_not_known_is_a_dash(print_one):

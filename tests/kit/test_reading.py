@@ -388,6 +388,7 @@ def test_an_unknown_unit_of_stock_is_the_programmers_mistake():
         (measures.ENERGY.read, "100000 kWh", "100000.001 kWh", 100_000_000),
         (measures.CELSIUS.read, "2000 C", "2001 C", 2_000),
         (measures.HEATING.read, "10000 C/h", "10001 C/h", 10_000),
+        (measures.COOLING.read, "100 C/s", "100.1 C/s", 1_000),
         (measures.DENSITY.read, "25 g/cm3", "25.001 g/cm3", 25_000),
     ],
 )
@@ -410,6 +411,7 @@ def test_each_field_takes_its_most_and_no_more(read, most, beyond, largest):
         (measures.ENERGY.read, "0"),
         (measures.CELSIUS.read, "0 C"),
         (measures.HEATING.read, "0 C/h"),
+        (measures.COOLING.read, "0"),
     ],
 )
 def test_nothing_is_taken_where_no_least_is_named(read, nothing):

@@ -26,6 +26,7 @@ def plain(answer):
         ("minutes", "7:30", "7 h 30 min"),
         ("seconds", "3:30", "3 min 30 s"),
         ("heating", "270 F/h", "150 °C an hour"),
+        ("cooling", "4.5 F/s", "2.5 °C a second"),
         ("energy", "12.4", "12.4 kWh"),
         ("celsius", "1350 F", "732 °C"),
         ("density", "10.36", "10.36 g/cm³"),

@@ -9,7 +9,7 @@ from inventory.core.investing import Phase, compute_phase_at, compute_phases
 from inventory.models import Cast, CastMoment, ChecklistItem, Plan
 from studio.kit.units import SECONDS_PER_MINUTE
 
-from .days import items_for
+from .days import items_for, read_day
 from .studio import current_practice, split_for
 
 Kind = CastMoment.Kind
@@ -63,7 +63,10 @@ class ClockLine:
 
 @dataclass(frozen=True)
 class BenchClock:
-    """The clock of one cast at a moment of the server's. All times are whole seconds."""
+    """The clock of one cast at a moment of the server's. All times are whole seconds.
+
+    `mixes` are the bowls that its flask is filled from: the flasks of each, milligrams of powder and of water.
+    """
 
     cast: Cast
     plan: Plan | None
@@ -72,6 +75,7 @@ class BenchClock:
     working_s: int
     standing_minutes: int
     now: datetime
+    mixes: tuple[tuple[str, int, int], ...] = ()
 
     @cached_property
     def lines(self) -> tuple[ClockLine, ...]:
@@ -123,9 +127,10 @@ class BenchClock:
 
 
 def read_clock(cast: Cast, now: datetime) -> BenchClock:
-    """Three queries: the moments, the plan, the studio's practice."""
+    """The moments, the plan with its day, the studio's practice: as many queries whatever the day holds."""
     practice = current_practice()
     plan = Plan.objects.select_related("powder", "day").filter(cast=cast).first()
+    sheet = read_day(plan.day_id) if plan else None
     powder = plan.powder if plan else None
     split = split_for(practice, powder)
     minutes = powder.working_minutes if powder else None
@@ -137,6 +142,7 @@ def read_clock(cast: Cast, now: datetime) -> BenchClock:
         working_s=minutes * SECONDS_PER_MINUTE if minutes else split.total_s,
         standing_minutes=plan.day.standing_minutes if plan else practice.standing_minutes,
         now=now,
+        mixes=tuple(sheet.mixes_for(plan)) if plan and sheet else (),
     )
 
 

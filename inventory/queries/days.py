@@ -158,6 +158,16 @@ class DaySheet:
             for plan in self.flasks
         )
 
+    def mixes_for(self, plan: models.Plan) -> list[tuple[str, int, int]]:
+        """The bowls that a flask is filled from: all the flasks that each fills, its powder and its water."""
+        return [
+            filling
+            for bowl in self.bowls
+            if plan in bowl.plans
+            for filling, mix in zip(bowl.fillings, bowl.bowls.mixes, strict=True)
+            if bowl.plans.index(plan) in {place for place, _ in mix.fills}
+        ]
+
     def pour_of(self, plan: models.Plan) -> FlaskFacts | None:
         """What a flask asks for: by its alloy, its melt, the studio's own way to the mould; None for one given up."""
         if plan not in self.flasks:

@@ -8,9 +8,10 @@ from django.contrib.auth.models import User
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from inventory.models import CastMoment, ChecklistItem, DayPractice, Equipment, Movement
+from inventory.models import CastMoment, ChecklistItem, DayPractice, Equipment, Movement, Studio
 from inventory.posting.casting import CastFacts, post_start
-from inventory.posting.planning import note_moment, post_begin
+from inventory.posting.planning import note_moment, post_begin, save_plan
+from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import plans
 from tests.support import text_of
@@ -321,3 +322,19 @@ def test_two_presses_time_the_melt_and_each_can_be_taken_back(client, cast):
         assert "It is poured" in text_of(press(client, cast, kind="metal"))
         press(client, cast, kind="metal", back="on")
     assert not CastMoment.objects.exists()
+
+
+def test_the_clock_says_what_goes_into_the_bowl_and_that_several_are_mixed_in_turn(client):
+    plans.stock()
+    plan = plans.plan(day=plans.day_draft(START))
+    buds = save_plan(work_out(plans.draft(title="Buds"), Studio.objects.get()), day=plan.day)
+    cast = post_begin(plan)
+    with at(0):
+        shared = read(client, cast)
+    both = (plan.powder_mg + buds.powder_mg) // 1_000
+    assert f"{both:,} g Investment powder into" in shared and "for Fern leaves and Buds" in shared
+    DayPractice.objects.create(pk=1, bowl_powder_mg=300_000)
+    with at(0):
+        page = read(client, cast)
+    assert "3 mixes of Investment powder in turn." in page
+    assert page.count("<b>202.00 g</b> into <b>80.80 g</b> of water") == 3

@@ -87,7 +87,8 @@ class FlaskPour:
     """One flask of the day: what is on its tree, its alloy, and how hot metal and flask are to be.
 
     Both names empty: nothing is known of the flask but that it is poured. `melt` None: it takes the studio's own lead.
-    `family` and `foulness` say with what its metal may share a crucible, and how clean it is.
+    `family` and `foulness` say with what its metal may share a crucible, and how clean it is; `quench_minutes` is the
+    alloy's own wait, None the studio's.
     """
 
     title: str = ""
@@ -97,11 +98,19 @@ class FlaskPour:
     family: str = ""
     foulness: int = 0
     crucible: str = ""
+    quench_minutes: int | None = None
 
     def waiting(self, practice: StudioPractice) -> Waiting:
         """As the queue of pours knows it."""
         minutes = self.melt.minutes if self.melt else practice.melt_minutes
-        return Waiting(minutes, self.family, self.foulness, self.crucible, self.heats.flask_most_c)
+        return Waiting(
+            minutes,
+            self.family,
+            self.foulness,
+            self.crucible,
+            self.heats.flask_most_c,
+            self.quench_minutes,
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -128,7 +128,7 @@ def _tell_turn(plan: DayPlan, turn: Turn, total: int) -> Iterator[tuple[int, Mom
         about = print_celsius(cool_flask(plan))
         yield turn.out, MomentKind.OUT, f"{names.flask} out of the kiln: about {about} at its pour."
     yield turn.pour, MomentKind.POUR, f"Pour{names.which}{flask.heats.say_pour()}."
-    wait = print_minutes(plan.practice.quench_minutes)
+    wait = print_minutes(flask.waiting(plan.practice).quenched_after(plan.practice.bench))
     quench = f"not before {wait} after the pour. Stand back: it steams."
     yield turn.quench, MomentKind.QUENCH, f"Quench{names.which}, {quench}"
 

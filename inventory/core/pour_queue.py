@@ -4,7 +4,7 @@ Whole minutes, counted from the first pour. There is one melter, one vacuum tabl
 """
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import chain, groupby, islice, permutations, product
 from math import exp
 from typing import TypeVar
@@ -36,7 +36,8 @@ class Bench:
 class Waiting:
     """A flask that waits in the kiln: how long its metal melts, of which family that is, and in which crucible.
 
-    `foulness` is 0 for the cleanest metal; `flask_c` the most that its alloy asks of the flask, None not known.
+    `foulness` is 0 for the cleanest metal; `flask_c` the most that its alloy asks of the flask, None not known;
+    `quench_minutes` is its alloy's own wait, None the studio's.
     """
 
     melt_minutes: int
@@ -44,6 +45,11 @@ class Waiting:
     foulness: int = 0
     crucible: str = ""
     flask_c: int | None = None
+    quench_minutes: int | None = None
+
+    def quenched_after(self, bench: Bench) -> int:
+        """Minutes from its pour to the earliest quench."""
+        return bench.quench_minutes if self.quench_minutes is None else self.quench_minutes
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +128,7 @@ def _compute_pours(order: Sequence[int], flasks: Sequence[Waiting], bench: Bench
     for before, after in zip(order, order[1:], strict=False):
         change = bench.change_minutes if _changes(flasks[before], flasks[after]) else 0
         melted = HAND_MINUTES + change + _melter_minutes(flasks[after], bench)
-        table = min(bench.table_minutes, bench.quench_minutes) + bench.out_minutes
+        table = min(bench.table_minutes, flasks[before].quenched_after(bench)) + bench.out_minutes
         pours.append(pours[-1] + max(melted, table))
     return pours
 
@@ -154,7 +160,7 @@ def compute_turns(flasks: Sequence[Waiting], bench: Bench, first_in: int | None 
                 melted=min(pour, metal_in + flask.melt_minutes),
                 out=pour - bench.out_minutes,
                 pour=pour,
-                quench=pour + bench.quench_minutes,
+                quench=pour + flask.quenched_after(bench),
                 changes_crucible=at > 0 and _changes(flasks[order[at - 1]], flask),
             )
         )
@@ -174,19 +180,16 @@ def _list_busy(turn: Turn, bench: Bench) -> Iterator[tuple[int, int]]:
 
 
 def _quench_between(turns: Sequence[Turn], bench: Bench) -> tuple[Turn, ...]:
-    busy = sorted(chain.from_iterable(_list_busy(turn, bench) for turn in turns))
-    quenched: list[Turn] = []
-    free_from = turns[0].quench if turns else 0
-    for turn in turns:
-        at = max(turn.quench, free_from) if len(turns) > 1 else turn.quench
-        for begins, ends in busy if len(turns) > 1 else ():
+    busy = [span for turn in turns for span in _list_busy(turn, bench)]
+    found: dict[int, int] = {}
+    for turn in sorted(turns, key=lambda one: one.quench):
+        at = turn.quench
+        for begins, ends in sorted(busy) if len(turns) > 1 else ():
             if begins < at + HAND_MINUTES and at < ends:
                 at = ends
-        free_from = at + HAND_MINUTES
-        quenched.append(
-            Turn(turn.place, turn.metal_in, turn.melted, turn.out, turn.pour, at, turn.changes_crucible)
-        )
-    return tuple(quenched)
+        busy.append((at, at + HAND_MINUTES))
+        found[turn.place] = at
+    return tuple(replace(turn, quench=found[turn.place]) for turn in turns)
 
 
 COOLING_MINUTES = 60

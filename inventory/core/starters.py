@@ -27,6 +27,7 @@ class StarterAlloy:
     density_note: str
     heats: Heats = Heats()
     melting_from: str = ""
+    quench_minutes: int | None = None
 
     @property
     def heat_note(self) -> str:
@@ -106,6 +107,8 @@ STARTER_ALLOYS: tuple[StarterAlloy, ...] = (
         # work to very thin: 400 to 675 C by practitioners (read).
         _heats(802, 893, 400, 675),
         "by ASM, from memory",
+        # A supplier's chart: 15 to 20 min for a flask of 100 x 200 mm, smaller ones sooner (read).
+        15,
     ),
     StarterAlloy(
         "Silver 958",

@@ -8,11 +8,12 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
+from inventory.core.day_plan import QUENCH_MOST
 from inventory.core.heat import HEAT_MOST_C, Heats, check_heats
 from inventory.core.metal import FROM_COMPOSITION, check_composition, compute_mixture_density
 from inventory.models import Alloy
 from inventory.queries.setup import is_alloy_in_use
-from studio.kit.fields import DensityField, FinenessField, LineField, ReadField
+from studio.kit.fields import DensityField, FinenessField, LineField, MinutesField, ReadField
 from studio.kit.forms import StudioModelForm
 from studio.kit.numerals import TEXT_MAX, Unreadable, read_number, refuse_below_zero, tidy
 from studio.kit.printing import print_decimal
@@ -51,6 +52,7 @@ ELEMENTS = {
 PRECIOUS = {"silver": "Ag", "gold": "Au", "platinum": "Pt", "palladium": "Pd"}
 WHOLE_PER_10000 = 10_000
 HEAT_FIELDS = [one.name for one in fields(Heats)]
+MORE_HEAT = ("quench_minutes", "heat_note")
 HEAT_NOTE_MAX = 200
 LOCKED = (
     "Metal of this alloy has been weighed in already and its fine metal counted, so this cannot change. "
@@ -156,11 +158,17 @@ class AlloyForm(StudioModelForm):
         "Flask at the pour, from", "Heavy work wants a cooler flask, thin work a hotter one."
     )
     flask_most_c = HeatField("up to")
+    quench_minutes = MinutesField(
+        label="Quench after the pour, at the earliest",
+        required=False,
+        maximum=QUENCH_MOST,
+        help_text="Left empty, as you wait for every alloy.",
+    )
     heat_note = LineField(label="Where the temperatures are from", required=False, max_length=HEAT_NOTE_MAX)
 
     class Meta:
         model = Alloy
-        fields = ["name", "metal", "fineness", "density_mg_cm3", "density_note", *HEAT_FIELDS, "heat_note"]
+        fields = ["name", "metal", "fineness", "density_mg_cm3", "density_note", *HEAT_FIELDS, *MORE_HEAT]
         labels = {"metal": "Precious metal"}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -182,7 +190,7 @@ class AlloyForm(StudioModelForm):
     @property
     def facts(self) -> list[BoundField]:
         """What stands first on the page: everything but how hot it is."""
-        return [self[name] for name in self.fields if name not in (*HEAT_FIELDS, "heat_note")]
+        return [self[name] for name in self.fields if name not in (*HEAT_FIELDS, *MORE_HEAT)]
 
     @property
     def ranges(self) -> list[tuple[BoundField, BoundField]]:

@@ -32,6 +32,8 @@ class Alloy(models.Model):
     flask_least_c = models.PositiveSmallIntegerField(null=True, blank=True)
     flask_most_c = models.PositiveSmallIntegerField(null=True, blank=True)
     heat_note = models.CharField(max_length=200, blank=True, default="")
+    # Its own wait from the pour to the quench; None takes the studio's.
+    quench_minutes = models.PositiveSmallIntegerField(null=True, blank=True)
     # Of what is of no alloy's fineness: its own is nominal, each lot and charge has the one that it has.
     is_mixed = models.BooleanField(default=False)
     archived = models.BooleanField(default=False)

@@ -116,6 +116,7 @@ def add_alloy(starter: StarterAlloy, with_grain: bool) -> None:
         density_mg_cm3=starter.density_mg_cm3,
         density_note=starter.density_note,
         heat_note=starter.heat_note,
+        quench_minutes=starter.quench_minutes,
         **asdict(starter.heats),
     )
     write_composition(alloy, starter.parts)

@@ -173,11 +173,12 @@ class DaySheet:
         if plan not in self.flasks:
             return None
         pour, practice = self.pours[self.flasks.index(plan)], self.practice
+        wait = practice.quench_minutes if pour.quench_minutes is None else pour.quench_minutes
         slow = SlowPour(practice.fall_tenths_c_s, practice.carry_s)
         point = compute_melter_set_point(pour.heats, slow, pour.alloy)
         facts = [
             *pour.heats.facts,
-            ("Quench", f"{print_minutes(practice.quench_minutes)} after the pour, or later"),
+            ("Quench", f"{print_minutes(wait)} after the pour, or later"),
         ]
         workings = [pour.melt.working] if pour.melt else []
         if point is not None:

@@ -60,7 +60,8 @@ def flask_pour(
     melt = compute_melt_time(
         _melt(alloy, metal_mg, practice.room_c), power, max(1, practice.lead_minutes - practice.out_minutes)
     )
-    return FlaskPour(title, alloy.name, alloy.heats, melt, family, foulness, crucible)
+    wait = alloy.quench_minutes
+    return FlaskPour(title, alloy.name, alloy.heats, melt, family, foulness, crucible, wait)
 
 
 def _melt(alloy: Alloy, metal_mg: int, room_c: int) -> Melt:

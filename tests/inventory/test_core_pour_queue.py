@@ -24,11 +24,12 @@ BENCHES = st.builds(
 )
 FAMILIES = st.sampled_from([("silver", 0), ("gold", 0), ("copper alloy", 2), ("brass", 3)])
 FLASKS = st.builds(
-    lambda melt, family, crucible, hot: Waiting(melt, *family, crucible, hot),
+    lambda melt, family, crucible, hot, wait: Waiting(melt, *family, crucible, hot, wait),
     st.integers(1, 40),
     FAMILIES,
     st.sampled_from(["", "other cup"]),
     st.sampled_from([None, 540, 675]),
+    st.sampled_from([None, 0, 8, 25]),
 )
 
 
@@ -61,7 +62,7 @@ def spans(turns, flasks, bench):
     """Each thing that is one at a time, and from when to when each flask has it."""
     for turn in turns:
         change = bench.change_minutes if turn.changes_crucible else 0
-        table_to = turn.pour + min(bench.table_minutes, bench.quench_minutes)
+        table_to = turn.pour + min(bench.table_minutes, flasks[turn.place].quenched_after(bench))
         yield "melter", turn.metal_in, turn.pour
         yield "table", turn.out, table_to
         yield "hands", turn.metal_in - change, turn.metal_in + HAND_MINUTES
@@ -80,7 +81,7 @@ def test_nothing_is_in_two_places_and_every_order_is_possible(flasks, bench):
     for turn in turns:
         assert turn.metal_in < turn.melted <= turn.out <= turn.pour
         assert turn.melted - turn.metal_in == flasks[turn.place].melt_minutes
-        assert turn.quench >= turn.pour + bench.quench_minutes
+        assert turn.quench >= turn.pour + flasks[turn.place].quenched_after(bench)
 
 
 def keeps_the_rules(order, flasks):
@@ -103,7 +104,7 @@ def wait_of(order, flasks, bench):
         change = (before.family, before.crucible) != (after.family, after.crucible)
         free = pour + HAND_MINUTES + (bench.change_minutes if change else 0)
         melted = free + after.melt_minutes + bench.out_minutes
-        table = pour + min(bench.table_minutes, bench.quench_minutes)
+        table = pour + min(bench.table_minutes, before.quenched_after(bench))
         pour = max(melted, table + bench.out_minutes)
         total += pour
     return total

@@ -262,6 +262,12 @@ def test_bronze_waits_for_silver_and_a_crucible_of_both_is_said():
     ]
 
 
+def test_an_alloy_that_waits_longer_for_its_quench_is_given_its_time():
+    table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=(replace(TWO[0], quench_minutes=22),)))
+    assert sentences(table, MomentKind.QUENCH)[0].startswith("Quench, not before 22 min after the pour.")
+    assert clock(table, MomentKind.QUENCH) == "Wed 16:22"
+
+
 def test_a_charge_that_melts_longer_than_the_lead_is_said():
     slow = MeltTime(34, "3 melts of your own", make_working("", "", Step("", "")))
     table = pour_at(2026, 6, 10, 16, 0, plan=replace(PLAN, flasks=(replace(TWO[0], melt=slow),)))

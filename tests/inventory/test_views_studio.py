@@ -371,7 +371,7 @@ class TestAlloys:
 
     HEATS = {
         "solidus_c": "802", "liquidus_c": "1639 F", "pour_least_c": "943", "pour_most_c": "993",
-        "flask_least_c": "400", "flask_most_c": "675", "heat_note": "maker's sheet",
+        "flask_least_c": "400", "flask_most_c": "675", "heat_note": "maker's sheet", "quench_minutes": "12 min",
     }  # fmt: skip
 
     def test_how_hot_it_melts_and_is_poured_is_kept_and_listed(self, bench):
@@ -387,6 +387,7 @@ class TestAlloys:
         assert "802 to 893" in page and "943 to 993" in page
         shown = text_of(bench.get(reverse("inventory:alloy-edit", args=[Alloy.objects.get().pk])))
         assert 'value="893 C"' in shown and "How hot it is" in shown
+        assert Alloy.objects.get().quench_minutes == 12
 
     @pytest.mark.parametrize(
         ("typed", "sentence"),

@@ -96,6 +96,7 @@ def _alloy(name: str, common: str) -> Alloy:
         density_mg_cm3=starter.density_mg_cm3,
         density_note=starter.density_note,
         heat_note=starter.heat_note,
+        quench_minutes=starter.quench_minutes,
         **asdict(starter.heats),
     )
     for element, per_10000 in starter.parts.items():

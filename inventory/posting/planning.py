@@ -39,7 +39,7 @@ def save_plan(
     with studio_locked():
         if plan is not None:
             plan = _lock_open(plan)
-        is_other = plan is None or (plan.title, plan.alloy_id) != (draft.title, draft.alloy.pk)
+        is_other = plan is None or _shapes_day(plan) != _will_shape_day(worked)
         day = _write_day(draft.day, plan.day if plan is not None else day, is_other)
         plan = plan or Plan(made_at=timezone.now())
         plan.day = day
@@ -174,6 +174,19 @@ def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> Casti
         day.revision += 1
         day.save(update_fields=[*changed, "revision"])
     return day
+
+
+def _shapes_day(plan: Plan) -> tuple[object, ...]:
+    """What the lines of its day follow from, beside the day itself."""
+    things = (plan.title, plan.alloy_id, plan.crucible_id, plan.machine_id)
+    return (*things, plan.metal_mg, plan.powder_mg)
+
+
+def _will_shape_day(worked: Worked) -> tuple[object, ...]:
+    draft = worked.draft
+    crucible, machine = (one.pk if one else None for one in (draft.crucible, draft.machine))
+    things = (draft.title, draft.alloy.pk, crucible, machine)
+    return (*things, worked.metal.charge_mg, worked.powder.mix.powder_mg)
 
 
 def _set_facts(plan: Plan, worked: Worked) -> None:

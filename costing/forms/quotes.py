@@ -1,6 +1,6 @@
 """The forms of a quote: what is asked for, and how its flasks are planned."""
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import timedelta
 from typing import Any
 
@@ -11,7 +11,7 @@ from costing.queries.quotes import QuoteFigures, channels_in_use, designs_to_quo
 from inventory.forms.casting_fields import offer_records
 from inventory.forms.plans import PlanForm
 from inventory.forms.sheet import Sheet
-from inventory.models import Alloy, Customer, Design, Material
+from inventory.models import Alloy, Customer, Design, Equipment, Material
 from inventory.queries.casting_choices import PlanChoices
 from inventory.queries.plans import PartDraft, PlanDraft, evening_of
 from inventory.queries.setup import in_use
@@ -174,7 +174,7 @@ def draft_flasks(
     day = form.day_said()
     if day is None or said.get("flask") is None or said.get("powder") is None:
         return []
-    drafts = []
+    drafts, alike = [], flasks_like(said["flask"], form.choices.flasks)
     for number, castings in enumerate(figures.flasks.castings, start=1):
         parts = _parts_of(figures, castings, sprues_pct100, form.choices.patterns)
         if not parts:
@@ -184,7 +184,7 @@ def draft_flasks(
             PlanDraft(
                 title=title[:120],
                 alloy=figures.quote.alloy,
-                flask=said["flask"],
+                flask=alike[min(number, len(alike)) - 1],
                 powder=said["powder"],
                 parts=tuple(parts),
                 day=day,
@@ -196,6 +196,13 @@ def draft_flasks(
             )
         )
     return drafts
+
+
+def flasks_like(flask: Equipment, offered: Iterable[Equipment]) -> list[Equipment]:
+    """The flask that was chosen, and the others of its size."""
+    size = (flask.diameter_um, flask.height_um)
+    others = [one for one in offered if one != flask and (one.diameter_um, one.height_um) == size]
+    return [flask, *others]
 
 
 def _parts_of(

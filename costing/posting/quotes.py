@@ -33,6 +33,17 @@ def keep_prices(prices: Mapping[int, int]) -> int:
     return len(changed)
 
 
+def _refuse_too_few_flasks(drafts: Sequence[PlanDraft]) -> None:
+    alike = {draft.flask.pk for draft in drafts}
+    if len(alike) < len(drafts):
+        raise Refused(
+            f"This quote fills {len(drafts)} flasks of one firing, and of the size of {drafts[0].flask} you have "
+            f"{len(alike)}. A flask cannot stand in one firing twice: write the others down in the set-up, or plan the "
+            "flasks one by one.",
+            "flask",
+        )
+
+
 def make_plans(quote: Quote, drafts: Sequence[PlanDraft], studio: Studio) -> list[Plan]:
     """Plan every flask of a quote, all in one firing: each holds what the ones before it have left.
 
@@ -41,6 +52,7 @@ def make_plans(quote: Quote, drafts: Sequence[PlanDraft], studio: Studio) -> lis
     with studio_locked():
         if quote.plans.filter(dropped=False).exists():
             raise Refused("This quote is planned already. Give its plans up first, if they are wrong.")
+        _refuse_too_few_flasks(drafts)
         day: CastingDay | None = None
         made = []
         for draft in drafts:

@@ -5,7 +5,7 @@ A day keeps its hours wherever it is moved: only whole quarter hours are added t
 
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta, tzinfo
 from enum import StrEnum
 
@@ -109,6 +109,10 @@ def _take(moments: Sequence[Moment], day: int, kiln: Thing, flasks: Sequence[Fla
         yield Span(PERSON, begin, end, day, "at the bench")
 
 
+def move_spans(spans: Iterable[Span], shift: timedelta) -> tuple[Span, ...]:
+    return tuple(replace(span, begin=span.begin + shift, end=span.end + shift) for span in spans)
+
+
 def _mixing(moments: Sequence[Moment]) -> Iterator[tuple[Moment, datetime, datetime]]:
     """What is done within the working time: each goes on until the next thing of the day."""
     for moment, following in zip(moments, moments[1:], strict=False):
@@ -183,6 +187,15 @@ def tell_clash(clash: Clash, whose: str, zone: tzinfo) -> str:
     if clash.times == 1:
         return f"Two things are to be done by hand at once: the other is for {whose}, on {begin}."
     return f"Things are to be done by hand for {whose} at the same time, {clash.times} times, the first on {begin}."
+
+
+def tell_twice(thing: Thing, names: Sequence[str], begin: datetime, zone: tzinfo, more: int = 0) -> str:
+    """ "Front kiln is wanted for Fern leaves and for Buds at once, from Sat 5 Dec, 06:10." """
+    what = "By hand, two things are to be done" if thing == PERSON else f"{thing.name} is wanted"
+    others = f"; and {more} more of the kind" if more else ""
+    return (
+        f"{what} for {' and for '.join(names)} at once, from {print_moment(begin.astimezone(zone))}{others}."
+    )
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0035_pours_in_turn'),
+        ('inventory', '0036_quench_of_an_alloy'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -10,8 +10,9 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.core.ledger import draw
-from inventory.models import Cast, CastingDay, CastMoment, Lot, Plan, PlanPart, PlanPortion
+from inventory.models import Cast, CastingDay, CastMoment, Equipment, Lot, Plan, PlanPart, PlanPortion
 from inventory.queries.ledger import name_lot
+from inventory.queries.occupied import say_twice
 from inventory.queries.plan_figures import Worked
 from inventory.queries.plans import DayDraft
 from inventory.queries.shelf import promised
@@ -33,7 +34,8 @@ def save_plan(
     """Keep a plan with the figures it was worked out with; a `plan` that is given is written anew.
 
     `charge` is milligrams by lot where the person changed what was proposed. `day` puts the flask into a firing
-    that is planned already. Raises Refused for a plan that was begun or dropped, and for a day that was fired.
+    that is planned already. Raises Refused for a plan that was begun or dropped, for a day that was fired,
+    and for a flask that stands in that firing already.
     """
     draft = worked.draft
     with studio_locked():
@@ -41,6 +43,7 @@ def save_plan(
             plan = _lock_open(plan)
         is_other = plan is None or _shapes_day(plan) != _will_shape_day(worked)
         day = _write_day(draft.day, plan.day if plan is not None else day, is_other)
+        _refuse_flask_twice(day, draft.flask, plan)
         plan = plan or Plan(made_at=timezone.now())
         plan.day = day
         _set_facts(plan, worked)
@@ -97,9 +100,16 @@ def take_up_plan(plan: Plan) -> None:
         plan = Plan.objects.get(pk=plan.pk)
         if not plan.dropped:
             raise Refused("This plan was not given up.")
+        _refuse_flask_twice(plan.day, plan.flask, plan)
         plan.dropped = False
         plan.save(update_fields=["dropped"])
         renew_days(CastingDay.objects.filter(pk=plan.day_id))
+
+
+def _refuse_flask_twice(day: CastingDay, flask: Equipment, plan: Plan | None) -> None:
+    for other in day.plans.filter(dropped=False, flask=flask).select_related("flask"):
+        if other != plan:
+            raise Refused(say_twice(other), "flask")
 
 
 def post_begin(plan: Plan, by: User | None = None) -> Cast:

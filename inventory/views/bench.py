@@ -23,6 +23,7 @@ from inventory.queries.bench import (
     unusable_lots,
 )
 from inventory.queries.casting import next_step_of, open_casts
+from inventory.queries.occupied import first_twice
 from inventory.queries.orders import late
 from inventory.queries.outlook import material_outlook, soonest_first
 from inventory.queries.pieces import casts_with_unfinished_pieces
@@ -85,6 +86,7 @@ def show_bench(request: HttpRequest) -> HttpResponse:
     }
     context["unfinished"] = casts_with_unfinished_pieces()
     context["plans"] = _plan_tasks()
+    context["twice"] = first_twice() if context["plans"] else None
     if not tasks and not context["plans"] and loss.picture is None:
         context["first_steps"] = _first_steps(read_beginnings())
     return render(request, "bench/bench.html", context)

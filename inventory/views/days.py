@@ -25,26 +25,27 @@ from inventory.forms.turning import TopForm, TurnForm
 from inventory.posting.refusal import Refused
 from inventory.posting.turning import ENDED, note_turn, remember_events, set_top, take_back_turn
 from inventory.queries.days import DaySheet, charge_of, is_invested, read_day
+from inventory.queries.occupied import Taken
 from inventory.queries.plans import plan_cautions
 from inventory.queries.turning import Standing, gone_events
 from studio.kit.export import attachment
 from studio.kit.printing import print_celsius
 from studio.kit.views import or_404
 
-from .saving import alone, answer, show, signed_in_user
+from .saving import ButtonForm, alone, answer, show, signed_in_user
 
 
 @never_cache
 @require_safe
 def show_day(request: HttpRequest, pk: int) -> HttpResponse:
-    return _show(request, _find(pk))
+    return show_day_sheet(request, find_day_sheet(pk))
 
 
-def _find(pk: int) -> DaySheet:
+def find_day_sheet(pk: int) -> DaySheet:
     return or_404(read_day(pk), "There is no such casting day.")
 
 
-def _show(request: HttpRequest, day: DaySheet, sheet: Sheet | None = None) -> HttpResponse:
+def show_day_sheet(request: HttpRequest, day: DaySheet, sheet: Sheet | None = None) -> HttpResponse:
     standing = Standing(day)
     current, following = standing.around
     seconds = int((following.at - day.now).total_seconds()) if following else 0
@@ -57,7 +58,9 @@ def _show(request: HttpRequest, day: DaySheet, sheet: Sheet | None = None) -> Ht
         "current": current,
         "following": following,
         "left": print_left(abs(seconds)) if following else "",
-        "turn_form": sheet.form if sheet else _make_form(standing),
+        "turn_form": sheet.form if sheet and isinstance(sheet.form, TurnForm) else _make_form(standing),
+        "taken": Taken(day.day.wish_at).look_at(day),
+        "press": ButtonForm(auto_id=False),
         "mistakes": sheet.mistakes if sheet else [],
         "cautions": ("powder", "burnout", "pour", *plan_cautions(day.flasks), "flux", "quench"),
         "section": "casts",
@@ -80,7 +83,7 @@ def _name(place: int, set_c: int) -> str:
 @alone
 def turn_kiln(request: HttpRequest, pk: int) -> HttpResponse:
     """The kiln was turned, or that was pressed by mistake."""
-    day = _find(pk)
+    day = find_day_sheet(pk)
     standing = Standing(day)
     form = _make_form(standing, request.POST)
     return _answer(request, day, Sheet(form), lambda: _turn(request, standing, form))
@@ -105,7 +108,7 @@ def _turn(request: HttpRequest, standing: Standing, form: TurnForm) -> None:
 @alone
 def choose_top(request: HttpRequest, pk: int) -> HttpResponse:
     """Burn out at the lower heat that is offered so that the pour stays, or by the schedule again."""
-    day = _find(pk)
+    day = find_day_sheet(pk)
     form = TopForm(request.POST, offered_c=day.lower_top.top_c if day.lower_top else None)
     return _answer(request, day, Sheet(form), lambda: _choose(request, day, form))
 
@@ -128,7 +131,7 @@ def _answer(request: HttpRequest, day: DaySheet, sheet: Sheet, save: Callable[[]
         save()
         return address
 
-    return answer(sheet, do) or _show(request, day, sheet)
+    return answer(sheet, do) or show_day_sheet(request, day, sheet)
 
 
 @require_safe
@@ -137,7 +140,7 @@ def take_calendar(request: HttpRequest, pk: int) -> HttpResponse:
 
     What a calendar took in before and the day has no more is cancelled in it.
     """
-    day = _find(pk)
+    day = find_day_sheet(pk)
     events = _list_events(day)
     gone = gone_events(day.day, {event.uid for event in events})
     if not events and not gone:

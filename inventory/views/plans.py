@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.filters import PlanFilter
@@ -15,6 +16,7 @@ from inventory.posting.planning import save_plan
 from inventory.posting.refusal import Refused
 from inventory.queries.casting_choices import PlanChoices, read_plan_choices
 from inventory.queries.designs import Learnt, find_design, learn, read_record
+from inventory.queries.occupied import Taken
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import charge_to_keep, look_at
 from inventory.queries.plans import draft_of, find_day, find_plan, other_flasks, plans
@@ -27,6 +29,8 @@ from studio.kit.views import or_404
 from .saving import answer, sent, show
 
 _LONGEST_KEY = 9
+#: The button of a pour that is offered, with its time on the studio's clock.
+TAKE = "take"
 #: What the page folds away, because it seldom changes.
 ALSO = ("title", "owner", "machine", "pump", "tree_height", "tree_width", "button", "standing", "note")
 
@@ -60,17 +64,18 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         return redirect("inventory:plan-new")
     choices = read_plan_choices()
     begun = _design_asked_for(request) if plan is None else None
-    sheet = PlanSheet(choices, sent(request), day, plan, begun)
+    sheet = PlanSheet(choices, _with_pour_taken(sent(request)), day, plan, begun)
     said = Said(draft_of(plan) if plan is not None else None)
     if sheet.form.is_bound:
         # Read before the posting can refuse anything, for a refused figure is no longer among the clean ones.
         said = sheet.said()
-        done = answer(sheet, lambda: _save(request, sheet, plan, day))
-        if done is not None:
+        if TAKE in request.POST:
+            sheet.hold_judgement()
+        elif done := answer(sheet, lambda: _save(request, sheet, plan, day)):
             return done
     in_day = plan.day if plan is not None else day
     asked = f"?plan={plan.pk}" if plan is not None else f"?day={day.pk}" if day is not None else ""
-    context = _sums_context(request, said, plan)
+    context = _sums_context(request, said, plan, day)
     context |= {
         "plan": plan,
         "day": day,
@@ -81,6 +86,15 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         "sums_address": reverse("inventory:plan-sums") + asked,
     }
     return show(request, "planning/plan_edit.html", sheet, context)
+
+
+def _with_pour_taken(data: Any) -> Any:
+    """What was sent, with the pour that was chosen among those offered."""
+    if data is None or TAKE not in data:
+        return data
+    changed = data.copy()
+    changed["wish"], changed["wish_at"] = CastingDay.Wish.POUR.value, data[TAKE]
+    return changed
 
 
 def _opens_also(sheet: PlanSheet) -> bool:
@@ -118,12 +132,27 @@ def show_sums(request: HttpRequest) -> HttpResponse:
     plan = find_plan_or_404(int(key)) if key.isdecimal() and len(key) <= _LONGEST_KEY else None
     day = _day_asked_for(request)
     said = PlanSheet(read_plan_choices(), request.POST, day, plan).said()
-    return render(request, "planning/plan_sums.html", _sums_context(request, said, plan))
+    return render(request, "planning/plan_sums.html", _sums_context(request, said, plan, day))
 
 
-def _sums_context(request: HttpRequest, said: Said, plan: Plan | None) -> dict[str, Any]:
-    outlook = look_at(said.draft, studio_of(request), plan) if said.draft is not None else None
-    return {"said": said, "outlook": outlook}
+def _sums_context(
+    request: HttpRequest, said: Said, plan: Plan | None, day: CastingDay | None
+) -> dict[str, Any]:
+    if said.draft is None:
+        return {"said": said, "outlook": None}
+    outlook = look_at(said.draft, studio_of(request), plan)
+    now, worked = timezone.now(), outlook.worked
+    taken = Taken(said.draft.day.wish_at, now)
+    in_day = plan.day if plan is not None else day
+    context = {
+        "said": said,
+        "outlook": outlook,
+        "taken": taken.look_at_draft(said.draft, worked.timetable, in_day, plan),
+    }
+    if day is None:
+        # A day that is there keeps its time: it is moved on its own page.
+        context["asleep"] = taken.list_quiet(said.draft, worked.timetable, worked.practice, plan)
+    return context
 
 
 def _day_asked_for(request: HttpRequest) -> CastingDay | None:

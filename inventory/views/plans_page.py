@@ -18,6 +18,7 @@ from inventory.posting.planning import drop_plan, post_begin, save_plan, set_hol
 from inventory.posting.refusal import Refused
 from inventory.queries.ledger import name_lot
 from inventory.queries.meeting import care_for
+from inventory.queries.occupied import clashes_of
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import (
     NEVER,
@@ -62,6 +63,7 @@ def _show(request: HttpRequest, plan: Plan, sheet: Sheet | None = None) -> HttpR
             "kept": kept,
             "enough": check_enough(outlook.worked, kept),
             "is_stale": _is_stale(plan, outlook),
+            "taken": clashes_of(plan),
         }
     return show(request, "planning/plan_page.html", sheet, context)
 

@@ -143,7 +143,12 @@ def test_energy_and_kiln_are_shared_over_the_flasks_of_the_day_by_volume():
 
 def test_a_plan_that_was_given_up_takes_no_share_of_the_kiln():
     first = plans.plan()
-    drop_plan(save_plan(work_out(plans.draft(title="Buds"), Studio.objects.get()), day=first.day))
+    drop_plan(
+        save_plan(
+            work_out(plans.draft(title="Buds", flask=plans.flask("Second")), Studio.objects.get()),
+            day=first.day,
+        )
+    )
     assert totals(estimate(first))["energy"] == w.money("3.90")
 
 
@@ -259,7 +264,12 @@ def test_the_page_asks_no_more_of_a_large_studio(bench, lots):
     for days in range(5):
         w.buy(w.grain(), w.g(100), 130)
         cast_leaves({"fresh": w.buy(w.grain(), w.g(100), 130)}, day=w.DAY + timedelta(days), firing=w.fire())
-        save_plan(work_out(plans.draft(title=f"Buds {days}"), Studio.objects.get()), day=plan.day)
+        save_plan(
+            work_out(
+                plans.draft(title=f"Buds {days}", flask=plans.flask(f"Flask {days}")), Studio.objects.get()
+            ),
+            day=plan.day,
+        )
     parts = tuple(PartDraft(f"Leaf {number}", w.wax(), 3_200, 4) for number in range(8))
     save_plan(work_out(plans.draft(parts=parts), Studio.objects.get(), plan), plan=plan)
     with CaptureQueriesContext(connection) as large:

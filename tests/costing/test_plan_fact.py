@@ -39,10 +39,12 @@ def lots():
     return plans.stock(fresh="400", powder="20000")
 
 
-def plan_for_today(title="Fern leaves", day=None):
+def plan_for_today(title="Fern leaves", day=None, flask="Flask 75 x 100"):
     """A plan whose pour was this morning."""
     wish = timezone.now() - timedelta(hours=1)
-    draft = plans.draft(title=title, day=plans.day_draft(wish, CastingDay.Wish.POUR))
+    draft = plans.draft(
+        title=title, flask=plans.flask(flask), day=plans.day_draft(wish, CastingDay.Wish.POUR)
+    )
     return save_plan(work_out(draft, Studio.objects.get()), day=day)
 
 
@@ -232,7 +234,8 @@ def test_pages_and_report_ask_no_more_of_a_large_studio(bench, lots):
     addresses = [f"/plans/{plan.pk}/fact/", f"/plans/{plan.pk}/fact/?part=1", "/reports/plan-and-fact/"]
     few = [count(bench, address) for address in addresses]
     for number in range(3):
-        make(plan_for_today(f"Buds {number}", day=Plan.objects.get(pk=plan.pk).day), lots)
+        day = Plan.objects.get(pk=plan.pk).day
+        make(plan_for_today(f"Buds {number}", day, f"Flask {number}"), lots)
     assert [count(bench, address) for address in addresses] == few
 
 

@@ -13,7 +13,7 @@ from costing.models import MetalPrice, Policy, Quote, QuoteLine
 from costing.posting.quotes import make_plans
 from costing.queries.quotes import find_quote, read_figures
 from costing.queries.wanted import wanted_by_quotes
-from inventory.models import Design, DesignPart, Material, Plan, Studio
+from inventory.models import Design, DesignPart, Equipment, Material, Plan, Studio
 from inventory.posting.casting_records import record_time
 from inventory.posting.designs import claim_pieces
 from inventory.posting.pieces import post_finish
@@ -98,13 +98,21 @@ def test_it_becomes_plans_in_one_press(bench, quote):
     form = page.context["form"]
     data = {name: form[name].value() for name in form.fields if form[name].value() is not None}
     data = {name: form.fields[name].prepare_value(value) for name, value in data.items()} | once()
-    answer = bench.post(f"/pieces/quotes/{quote.pk}/", data, follow=True)
+    assert "flask cannot stand in one firing twice" in text_of(
+        bench.post(f"/pieces/quotes/{quote.pk}/", data)
+    )
+    more = [plans.flask(name) for name in ("Second", "Third")]
+    answer = bench.post(f"/pieces/quotes/{quote.pk}/", data | once(), follow=True)
     assert "3 flasks are planned, in one firing." in text_of(answer)
+    # With one flask in use the page chooses it again.
+    Equipment.objects.filter(pk__in=[flask.pk for flask in more]).update(archived=True)
+    answer = bench.get(f"/pieces/quotes/{quote.pk}/")
     # What its own plans hold is held for it: nothing is short that was enough before.
     before, after = (one.context["needs"].needs for one in (page, answer))
     assert [need.sentence for need in after] == [need.sentence for need in before]
     made = list(Plan.objects.order_by("pk"))
     assert len({plan.day_id for plan in made}) == 1
+    assert len({plan.flask_id for plan in made}) == 3, "a flask cannot stand in one firing twice"
     counts = [[(part.design.name, part.count) for part in plan.parts.all() if part.is_piece] for plan in made]
     assert counts == [[("Stud", 4), ("Brooch", 2)]] * 3
     assert all(plan.portions.exists() for plan in made)

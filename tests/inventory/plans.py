@@ -23,10 +23,10 @@ def schedule(name="Small flasks, 13 hours"):
     return made
 
 
-def flask():
+def flask(name="Flask 75 x 100"):
     """75 by 100 mm inside: 441.8 ml."""
     return Equipment.objects.get_or_create(
-        kind="flask", name="Flask 75 x 100", defaults={"diameter_um": 75_000, "height_um": 100_000}
+        kind="flask", name=name, defaults={"diameter_um": 75_000, "height_um": 100_000}
     )[0]
 
 

@@ -23,6 +23,7 @@ from inventory.core.occupied import (
     find_free_shift,
     list_clashes,
     list_spans,
+    move_spans,
     tell_clash,
 )
 from inventory.core.quiet_pours import SLEEP_DAYS, Asleep, choose_offers, list_quiet_pours
@@ -93,12 +94,8 @@ def test_what_meets_is_what_every_pair_says(days):
     assert {frozenset(map(id, pair)) for pair in find_clashes(spans)} == pairs
 
 
-def moved(spans, shift):
-    return [Span(one.thing, one.begin + shift, one.end + shift, one.day) for one in spans]
-
-
 def fits(mine, others, shift, now):
-    mine = moved([one for one in mine if one.begin < one.end], shift)
+    mine = move_spans([one for one in mine if one.begin < one.end], shift)
     real = [one for one in others if one.begin < one.end]
     return not any(one.meets(two) for one in mine for two in real) and min(one.begin for one in mine) >= now
 

@@ -228,7 +228,9 @@ def test_a_charge_that_a_lot_does_not_hold_is_refused_and_changes_nothing(lots):
 
 def test_several_flasks_stand_in_one_firing_each_with_its_own_charge():
     first = plans.plan()
-    second = save_plan(work_out(plans.draft(title="Buds"), Studio.objects.get()), day=first.day)
+    second = save_plan(
+        work_out(plans.draft(title="Buds", flask=plans.flask("Second")), Studio.objects.get()), day=first.day
+    )
     assert second.day == first.day
     assert [plan.title for plan in first.day.plans.order_by("id")] == ["Fern leaves", "Buds"]
 

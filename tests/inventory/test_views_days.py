@@ -37,7 +37,10 @@ def day_of(at=POUR, **changes):
 
 
 def another_flask(day, title="Buds"):
-    worked = work_out(plans.draft(title=title, day=plans.day_draft(day.wish_at)), Studio.objects.get())
+    worked = work_out(
+        plans.draft(title=title, flask=plans.flask(title), day=plans.day_draft(day.wish_at)),
+        Studio.objects.get(),
+    )
     return save_plan(worked, day=day)
 
 
@@ -107,7 +110,11 @@ def test_each_powder_has_a_bowl_of_its_own(client):
     day = day_of()
     other = Material.objects.create(name="Fine powder", kind="powder", water_per_100_tenths=380)
     save_plan(
-        work_out(plans.draft(powder=other, day=plans.day_draft(day.wish_at)), Studio.objects.get()), day=day
+        work_out(
+            plans.draft(powder=other, flask=plans.flask("Second"), day=plans.day_draft(day.wish_at)),
+            Studio.objects.get(),
+        ),
+        day=day,
     )
     page = read(client, day)
     assert "A bowl for each powder" in page

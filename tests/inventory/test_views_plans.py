@@ -279,7 +279,12 @@ def test_another_flask_goes_into_the_same_firing(bench, lots):
     address = f"/plans/new/?day={first.day_id}"
     assert "Another flask in this firing" in text_of(bench.get(address))
     unsaid = dict.fromkeys(("kiln", "schedule", "wish", "wish_at", "standing"))
-    bench.post(address, typed(title="Buds", **unsaid))
+    refused = bench.post(address, typed(title="Buds", **unsaid))
+    assert refused.status_code == 422
+    assert "A flask cannot stand in one firing twice: Flask 75 x 100 is taken by Fern leaves." in text_of(
+        refused
+    )
+    bench.post(address, typed(title="Buds", flask=plans.flask("Second").pk, **unsaid))
     second = Plan.objects.get(title="Buds")
     # Calendars that have the day take in the new flask.
     assert second.day == first.day and CastingDay.objects.get().revision == 1

@@ -1,0 +1,241 @@
+"""Reads of what casting days take around a moment: what meets, when a day fits, and the pours that let one sleep.
+
+However many days there are, the questions stay the same; days farther off than `HORIZON` are not looked at.
+"""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import cached_property
+
+from django.db.models import Q
+from django.utils import timezone
+
+from inventory.core.clock import QuietHours
+from inventory.core.day_plan import MomentKind
+from inventory.core.occupied import (
+    FARTHEST,
+    PERSON,
+    QUARTER,
+    Clash,
+    FlaskThings,
+    Span,
+    Thing,
+    ThingKind,
+    explain_free,
+    find_blocked,
+    find_clashes,
+    find_free_shift,
+    list_clashes,
+    list_spans,
+    tell_clash,
+    tell_twice,
+)
+from inventory.core.quiet_pours import Asleep, choose_offers, list_quiet_pours
+from inventory.core.timetable import Timetable
+from inventory.models import CastingDay, DayPractice, Equipment, Firing, Plan
+from studio.kit.printing import print_day, print_minutes
+from studio.kit.working import Working
+
+from .days import DaySheet, read_days
+from .plans import PlanDraft
+
+#: As far as a day is moved by itself, and the longest that a firing and its standing take.
+HORIZON = FARTHEST + timedelta(days=9)
+TWICE = "A flask cannot stand in one firing twice: {flask} is taken by {title}. Choose another flask, or another day."
+
+
+@dataclass(frozen=True)
+class ClashLine:
+    """What is taken, in a sentence, and the day that has it."""
+
+    sentence: str
+    day: int
+
+
+@dataclass(frozen=True)
+class DayClashes:
+    """What of a day meets other days, and the nearest time at which the whole day fits, if there is one."""
+
+    lines: tuple[ClashLine, ...] = ()
+    remarks: tuple[str, ...] = ()
+    free_at: datetime | None = None
+    quarters: int = 0
+    working: Working | None = None
+
+
+class Taken:
+    """What every open day around some moments takes, read once."""
+
+    def __init__(self, *around: datetime) -> None:
+        self.now = timezone.now()
+        self.zone = timezone.get_current_timezone()
+        self.sheets = _days(around)
+
+    @cached_property
+    def spans(self) -> tuple[Span, ...]:
+        """What is taken from now on. What a firing that is written down took is free; its flasks are, once weighed."""
+        found = (span for sheet in self.sheets.values() for span in spans_of(sheet))
+        return tuple(span for span in found if span.end > self.now)
+
+    def without(self, day: int) -> list[Span]:
+        return [span for span in self.spans if span.day != day]
+
+    def look_at(self, sheet: DaySheet) -> DayClashes:
+        """A saved day among the others."""
+        if sheet.timetable is None or _is_over(sheet):
+            return DayClashes()
+        # Its work has begun: what it needs is said, but nobody moves what stands in the kiln.
+        may_move = not sheet.is_begun
+        found = self.compare(spans_of(sheet), sheet.day.pk, sheet.day.wish_at, may_move)
+        remarks = (*tell_in_turn(sheet.flasks), *_tell_firings(sheet))
+        return replace(found, remarks=remarks)
+
+    def look_at_draft(
+        self, draft: PlanDraft, table: Timetable, day: CastingDay | None, plan: Plan | None
+    ) -> DayClashes:
+        """A plan that is being written, in the day that it stands in or is put into."""
+        key = day.pk if day is not None else 0
+        sheet = self.sheets.get(key)
+        beside = [one for one in sheet.flasks if one != plan] if sheet else []
+        mine = list_spans(table.moments, key, _thing(draft.day.kiln), _all_things([draft, *beside]))
+        found = self.compare(mine, key, draft.day.wish_at, may_move=False)
+        twice = tuple(ClashLine(say_twice(one), key) for one in beside if one.flask_id == draft.flask.pk)
+        return replace(found, lines=(*twice, *found.lines))
+
+    def compare(self, mine: Sequence[Span], day: int, wish_at: datetime, may_move: bool) -> DayClashes:
+        others = self.without(day)
+        clashes = list_clashes([span for span in mine if span.end > self.now], others)
+        if not clashes:
+            return DayClashes()
+        lines = tuple(ClashLine(self._tell(clash), clash.day) for clash in clashes)
+        # A quarter of an hour to read it and to press.
+        shift = find_free_shift(mine, others, self.now + QUARTER)
+        if shift is None:
+            return DayClashes(lines)
+        return DayClashes(
+            lines,
+            (),
+            wish_at + shift,
+            shift // QUARTER if may_move else 0,
+            explain_free(clashes, wish_at, shift, self.zone, self.now),
+        )
+
+    def _tell(self, clash: Clash) -> str:
+        return tell_clash(clash, self.sheets[clash.day].title, self.zone)
+
+    def list_quiet(
+        self, draft: PlanDraft, table: Timetable, practice: DayPractice, plan: Plan | None
+    ) -> tuple[datetime, ...]:
+        """Pours by which nothing is done by hand at night and nothing is wanted twice; the ends of each run."""
+        key = plan.day_id if plan is not None else 0
+        mine = list_spans(table.moments, key, _thing(draft.day.kiln), _all_things([draft]))
+        pour = table.find(MomentKind.POUR)
+        pours = list_quiet_pours(
+            Asleep.of(table.moments),
+            QuietHours(practice.night_from, practice.night_to),
+            self.zone,
+            self.now,
+            find_blocked(mine, self.without(key)),
+            wish_at=pour.at if pour else None,
+        )
+        return choose_offers(pours)
+
+
+def clashes_of(plan: Plan) -> DayClashes:
+    """What the day of a plan meets; nothing where nobody may still read it of an open day."""
+    taken = Taken(plan.day.wish_at)
+    sheet = taken.sheets.get(plan.day_id)
+    return taken.look_at(sheet) if sheet is not None else DayClashes()
+
+
+def first_twice() -> ClashLine | None:
+    """The first thing from now on that two days want at once, in one line; None where there is none.
+
+    What a person is to do at two places is told of only where nothing else is wanted twice.
+    """
+    taken = Taken(timezone.now())
+    pairs = sorted(find_clashes(taken.spans), key=lambda pair: pair[0].thing == PERSON)
+    if not pairs:
+        return None
+    one, two = sorted(pairs[0], key=lambda span: span.day)
+    more = len({(first.day, second.day) for first, second in pairs}) - 1
+    names = (taken.sheets[one.day].title, taken.sheets[two.day].title)
+    begin = max(one.begin, two.begin)
+    later = one.day if taken.sheets[two.day].is_begun else two.day
+    return ClashLine(tell_twice(one.thing, names, begin, taken.zone, more), later)
+
+
+def _days(around: Iterable[datetime]) -> dict[int, DaySheet]:
+    """Those with a flask, in the order of their wishes."""
+    near = Q()
+    for moment in around:
+        near |= Q(wish_at__range=(moment - HORIZON, moment + HORIZON))
+    found = CastingDay.objects.filter(near, plans__dropped=False).order_by("wish_at", "pk").distinct()
+    keys = list(found.values_list("pk", flat=True))
+    sheets = read_days(keys)
+    return {key: sheets[key] for key in keys if key in sheets}
+
+
+def _is_over(sheet: DaySheet) -> bool:
+    """Whether every cast of the day is weighed out."""
+    return all(plan.cast is not None and plan.cast.is_closed for plan in sheet.flasks)
+
+
+def spans_of(sheet: DaySheet) -> tuple[Span, ...]:
+    """What a saved day takes; nothing where it has no timetable, or is over."""
+    day, table = sheet.day, sheet.timetable
+    if table is None or _is_over(sheet):
+        return ()
+    spans = list_spans(table.moments, day.pk, _thing(day.kiln), _all_things(sheet.flasks))
+    if day.firing_id is None:
+        return spans
+    waiting = {plan.flask_id for plan in sheet.flasks if plan.cast is None or not plan.cast.is_closed}
+    return tuple(span for span in spans if span.thing.kind == ThingKind.FLASK and span.thing.key in waiting)
+
+
+def _thing(equipment: Equipment) -> Thing:
+    return Thing(ThingKind(equipment.kind), equipment.pk, equipment.name)
+
+
+def _things(plan: Plan | PlanDraft) -> FlaskThings:
+    others = (plan.crucible, plan.machine, plan.pump)
+    return FlaskThings(_thing(plan.flask), *(_thing(one) if one is not None else None for one in others))
+
+
+def _all_things(plans: Sequence[Plan | PlanDraft]) -> list[FlaskThings]:
+    return [_things(plan) for plan in plans]
+
+
+def say_twice(plan: Plan) -> str:
+    """That the flask of a plan cannot be had for another of its day."""
+    return TWICE.format(flask=plan.flask, title=plan.title)
+
+
+def tell_in_turn(flasks: Sequence[Plan]) -> tuple[str, ...]:
+    """Crucibles that several flasks of one day are melted in, with the order."""
+    by_crucible: dict[Equipment, list[str]] = {}
+    for plan in flasks:
+        if plan.crucible is not None:
+            by_crucible.setdefault(plan.crucible, []).append(plan.title)
+    return tuple(
+        f"{crucible} is used in turn: {', then '.join(titles)}."
+        for crucible, titles in by_crucible.items()
+        if len(titles) > 1
+    )
+
+
+def _tell_firings(sheet: DaySheet) -> tuple[str, ...]:
+    """Firings of the kiln that are written down for a day of this one, and belong to no plan."""
+    on = sheet.timetable.find(MomentKind.KILN_ON) if sheet.timetable else None
+    today = timezone.localdate(sheet.now)
+    if sheet.day.firing_id is not None or on is None or timezone.localdate(on.at) > today:
+        return ()
+    found = Firing.objects.filter(
+        kiln=sheet.day.kiln_id, day__range=(timezone.localdate(on.at), today), days=None
+    )
+    return tuple(
+        f"A firing of {sheet.day.kiln} is written down for {print_day(one.day)} already: firing {one.pk}, "
+        f"{print_minutes(one.minutes)}. If it is this one, choose it in the step of its cast."
+        for one in found.order_by("day", "pk")[:3]
+    )

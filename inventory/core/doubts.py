@@ -3,11 +3,13 @@
 Masses are milligrams, shares hundredths of a per cent. Each returns a sentence with the figure, or "".
 """
 
+from collections.abc import Collection, Mapping
 from fractions import Fraction
 
-from studio.kit.printing import print_mass, print_money, print_percent
-from studio.kit.units import round_half_up
+from studio.kit.printing import print_energy, print_mass, print_money, print_percent
+from studio.kit.units import PCT100_WHOLE, round_half_up
 
+from .energy import share_firing_cost
 from .weighing import compute_share_pct100
 
 #: Ten times too much is a decimal point that slipped, or grams for pennyweights read aloud.
@@ -62,3 +64,39 @@ def doubt_rate(cost_micro: int, quantity: int, rate: Fraction | None) -> str:
         return ""
     before, now = print_money(expected_micro), print_money(cost_micro)
     return f"The last time, so much of it would have cost {before}; this says {now}."
+
+
+MOST_TOLD = 3
+
+
+def doubt_shares(
+    firing: str,
+    energy_wh: int,
+    before_ul: Mapping[int, int],
+    after_ul: Mapping[int, int],
+    told: Collection[int],
+) -> str:
+    """Of a firing that other flasks share from now on, so that casts of it cost otherwise than they were told to.
+
+    `before_ul` and `after_ul` are the volumes of the flasks in it, by the number of the cast; `told` are the casts
+    whose cost was worked out already. Where the energy is not known, the shares are told in per cent.
+    """
+    whole = energy_wh or PCT100_WHOLE
+    before, after = (_share(whole, volumes) for volumes in (before_ul, after_ul))
+    moved = [number for number in before if number in told and before[number] != after.get(number, 0)]
+    if not moved:
+        return ""
+    show = print_energy if energy_wh else print_percent
+    said = [
+        f"cast {number} from {show(before[number])} to {show(after.get(number, 0))}"
+        for number in sorted(moved)[:MOST_TOLD]
+    ]
+    more = f", and {len(moved) - MOST_TOLD} more" if len(moved) > MOST_TOLD else ""
+    took = f"took {print_energy(energy_wh)}" if energy_wh else "is of unknown energy"
+    return (
+        f"{firing.capitalize()} {took}. What earlier casts carry of it would change: {', '.join(said)}{more}."
+    )
+
+
+def _share(whole: int, volumes_ul: Mapping[int, int]) -> dict[int, int]:
+    return dict(zip(volumes_ul, share_firing_cost(whole, list(volumes_ul.values())), strict=True))

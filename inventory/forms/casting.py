@@ -12,6 +12,7 @@ from inventory.models import Alloy, Cast, Equipment, Firing
 from inventory.posting.casting import CastFacts, PourNotes
 from inventory.posting.casting_records import FiringRecord
 from inventory.queries.casting_choices import StudioChoices
+from inventory.queries.firing_shares import doubt_joining
 from studio.kit.fields import (
     CelsiusField,
     EnergyField,
@@ -228,6 +229,12 @@ class FiringMixin(forms.Form):
             self.add_error(
                 "firing_minutes", "Write how long the kiln was on, such as 12 h 30, or the kWh it took."
             )
+
+    def doubt_firing(self, flask: Equipment | None, cast: Cast | None = None) -> dict[str, str]:
+        """Whether the firing that was chosen is shared by others, whose cost was told already."""
+        chosen = self.cleaned_data.get("firing")
+        sentence = doubt_joining(chosen, flask, cast) if isinstance(chosen, Firing) else ""
+        return {"firing": sentence} if sentence else {}
 
     def firing_choice(self, day: date) -> Firing | FiringRecord | None:
         """A firing that is there, one to be written down, or none."""

@@ -95,7 +95,8 @@ class RecordForm(FoldsMixin, FactsForm, WaterMixin, FiringMixin, PourMixin, Weig
         return cleaned
 
     def doubts(self) -> dict[str, str]:
-        return self.doubt_pour(self.cleaned_data["alloy"])
+        found = self.cleaned_data
+        return self.doubt_pour(found["alloy"]) | self.doubt_firing(found.get("flask"))
 
     def weights(self, groups: list[Any]) -> Weights:
         return weights_of(self.cleaned_data, groups)

@@ -68,6 +68,7 @@ class FiringForm(FoldsMixin, OnceMixin, StudioForm, FiringMixin):
     marks_optional = False
 
     def __init__(self, *args: Any, cast: Cast, **kwargs: Any) -> None:
+        self.cast = cast
         firings = last_firings()
         plan = plan_of(cast)
         now = cast.firing or (plan.day.firing if plan else None)
@@ -88,6 +89,9 @@ class FiringForm(FoldsMixin, OnceMixin, StudioForm, FiringMixin):
         cleaned = super().clean() or {}
         self.check_firing(cleaned)
         return cleaned
+
+    def doubts(self) -> dict[str, str]:
+        return self.doubt_firing(self.cast.flask, self.cast)
 
 
 class PourForm(OnceMixin, StudioForm, PourMixin):

@@ -10,6 +10,7 @@ from inventory.core.melting import SHARE_PCT100
 from inventory.models import Cast, Equipment, Firing
 from inventory.posting.setup import put_in_firing
 from inventory.queries.firing import casts_for_firing
+from inventory.queries.firing_shares import doubt_casts
 from inventory.queries.setup import every, is_taken, kilns_in_use
 from studio.kit.fields import (
     EnergyField,
@@ -238,6 +239,10 @@ class FiringForm(StudioModelForm):
         elif before is not None and after is not None and after < before:
             self.add_error("meter_after_wh", "A meter does not run backwards. Look at both readings again.")
         return cleaned
+
+    def doubts(self) -> dict[str, str]:
+        sentence = doubt_casts(self.instance, self.cleaned_data.get("casts", ()))
+        return {"casts": sentence} if sentence and "casts" in self.fields else {}
 
     def save(self, commit: bool = True) -> Firing:
         firing: Firing = super().save(commit)

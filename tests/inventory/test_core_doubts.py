@@ -2,7 +2,7 @@
 
 import pytest
 
-from inventory.core.doubts import doubt_loss, doubt_mass, doubt_shrunk
+from inventory.core.doubts import doubt_loss, doubt_mass, doubt_shares, doubt_shrunk
 from inventory.core.heat import Heats
 from tests.support import plain
 
@@ -76,3 +76,16 @@ def test_metal_that_cannot_be_so_hot_or_cold_is_asked_about(heats, metal_c, said
 )
 def test_a_flask_that_is_too_hot_is_asked_about(heats, flask_c, metal_c, said):
     assert plain(heats.doubt_flask(flask_c, metal_c, "Sterling")) == said
+
+
+def test_a_firing_that_is_shared_anew_tells_whose_share_changes():
+    # 12 kWh over flasks of 400 and 200 ml, by hand: 8 and 4; with another of 400, 4.8 and 2.4.
+    said = doubt_shares("firing 3", 12_000, {7: 400, 8: 200}, {7: 400, 8: 200, 9: 400}, [7, 8])
+    assert plain(said) == (
+        "Firing 3 took 12 kWh. What earlier casts carry of it would change: cast 7 from 8 kWh to 4.8 kWh, "
+        "cast 8 from 4 kWh to 2.4 kWh."
+    )
+    # A cast that is still open has no cost yet; without a flask's size all count alike.
+    assert doubt_shares("firing 3", 12_000, {7: 400}, {7: 400, 9: 400}, []) == ""
+    said = plain(doubt_shares("firing 3", 0, {7: 0}, {7: 0, 9: 400}, [7]))
+    assert said.startswith("Firing 3 is of unknown energy.") and "cast 7 from 100 % to 50 %" in said

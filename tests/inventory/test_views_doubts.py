@@ -7,6 +7,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.models import Alloy, Cast, Equipment, Piece
+from inventory.posting.casting import CastFacts, post_start
 from inventory.posting.planning import post_begin
 from inventory.queries.bench import loss_outlook
 from inventory.queries.control import usual_loss
@@ -215,3 +216,31 @@ def test_what_is_wrong_stands_alone_above_what_was_asked_and_answered(bench):
     assert "One thing to mend" in page and "Is this right?" not in page
     # The answer is still there, for when the mistake is mended.
     assert re.search(r'name="sure"[^>]* checked', page)
+
+
+def test_a_cast_that_joins_an_earlier_firing_says_whose_share_changes(bench):
+    firing = w.fire(wh=12_000)
+    first = w.cast_metal([(silver(), 30)], [w.piece("Leaf", 20)], back=9)
+    first.firing = firing
+    first.save()
+    said = (
+        f"Firing {firing.pk} took 12 kWh. What earlier casts carry of it would change: cast 1 from 12 kWh to"
+    )
+    data = typed(silver()) | {"firing": firing.pk}
+    assert send(bench, "/casts/record/", data, f"{said} 6 kWh.").status_code == 302
+    third = post_start(CastFacts("Buds", w.DAY, w.sterling()))
+    address = f"/casts/{third.number}/firing/"
+    assert "from 6 kWh to 4 kWh" in text_of(bench.post(address, {"firing": firing.pk, **once()}))
+    kept = {"kiln": firing.kiln_id, "day": "2026-03-02", "minutes": "12:00", "casts": [first.pk]}
+    meter = {"meter_before_wh": "100", "meter_after_wh": "112"}
+    page = text_of(bench.post(f"/firings/{firing.pk}/edit/", kept | meter))
+    assert "cast 1 from 6 kWh to 12 kWh, cast 2 from 6 kWh to 0 kWh" in page
+    assert Cast.objects.filter(firing=firing).count() == 2
+
+
+def test_a_flask_that_stood_in_the_firing_already_is_asked_about(bench):
+    flask, firing = plans.flask(), w.fire()
+    post_start(CastFacts("Leaves", w.DAY, w.sterling(), flask=flask))
+    Cast.objects.update(firing=firing)
+    data = typed(silver()) | {"firing": firing.pk, "flask": flask.pk}
+    send(bench, "/casts/record/", data, f"Flask 75 x 100 stood in firing {firing.pk} already, with cast 1.")

@@ -1,5 +1,6 @@
 """Firings: what the kiln used, and which casts were in it."""
 
+import re
 from datetime import timedelta
 
 import pytest
@@ -85,7 +86,9 @@ def test_a_change_moves_the_casts(bench):
     first, second = pour(), pour()
     bench.post("/firings/new/", typed(casts=[first.pk]))
     firing = Firing.objects.get()
-    bench.post(f"/firings/{firing.pk}/edit/", typed(casts=[second.pk], minutes="13 h"))
+    address, changed = f"/firings/{firing.pk}/edit/", typed(casts=[second.pk], minutes="13 h")
+    sure = re.findall(r'name="sure" value="(\w+)"', text_of(bench.post(address, changed)))
+    bench.post(address, changed | {"sure": sure})
     first.refresh_from_db()
     second.refresh_from_db()
     assert (first.firing, second.firing) == (None, firing)

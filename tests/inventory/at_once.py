@@ -6,21 +6,27 @@ import uuid
 from collections.abc import Callable
 from contextlib import closing
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 
 from django.contrib.auth.models import User
 from django.db import connection
 from django.test import Client
+from django.utils import timezone
 
 from inventory.copies.keeping import keep_copy
-from inventory.models import Entry
+from inventory.core.occupied import find_clashes
+from inventory.models import Entry, Plan, Studio
 from inventory.posting.casting import CastFacts, Portion, post_charge, post_start
 from inventory.posting.mending import Mend, post_mended, read_given
+from inventory.posting.moving import move_day
 from inventory.posting.ordering import Ordered, place_order
-from inventory.posting.planning import post_begin
+from inventory.posting.planning import post_begin, save_plan
 from inventory.posting.refusal import Refused
+from inventory.queries.occupied import Taken, clashes_of
 from inventory.queries.orders import read_order
+from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.hands import BY_KIND, HANDS, Hand, Scene
@@ -98,16 +104,7 @@ def _copy_on_server(source: str, target: str) -> None:
 
 
 def _posting(hand: Hand, scene: Scene) -> Act:
-    post = hand.read(scene)
-
-    def act() -> str:
-        try:
-            post()
-        except Refused:
-            return "refused"
-        return "posted"
-
-    return act
+    return _refusable(hand.read(scene))
 
 
 def race_mends(folder: str) -> list[str]:
@@ -141,6 +138,42 @@ def _doing(name: str, act: Callable[[], object]) -> Act:
         return name
 
     return do
+
+
+def race_plans() -> list[str]:
+    """Two flasks alike into one firing, two plans on one kiln, two days to one free time; what went wrong."""
+    w.make_studio()
+    plans.stock(fresh="1000", powder="20000", wax="500")
+    studio, noon = Studio.objects.get(), timezone.now().replace(hour=12, minute=0, second=0, microsecond=0)
+
+    def work(title: str, days: int, flask: str) -> Any:
+        at = plans.day_draft(noon + timedelta(days))
+        return work_out(plans.draft(title=title, day=at, flask=plans.flask(flask), crucible=None), studio)
+
+    day = save_plan(work("Leaves", 2, "First")).day
+    alike = [work(title, 2, "Second") for title in ("Buds", "Pods")]
+    went = [at_once([_refusable(lambda one=one: save_plan(one, day=day)) for one in alike])]
+    apart = [work(title, 9, title) for title in ("Cones", "Ferns")]
+    went.append(at_once([_refusable(lambda one=one: save_plan(one)) for one in apart]))
+    # Both are on the kiln now, and each is told of the other.
+    cones, ferns = (Plan.objects.select_related("day").get(title=title) for title in ("Cones", "Ferns"))
+    told = [len(clashes_of(plan).lines) for plan in (cones, ferns)]
+    moves = [(cones.day, -96), (ferns.day, -96)]
+    went.append(at_once([_refusable(lambda one=one: move_day(one[0], one[1], 0)) for one in moves]))
+    wanted = [["posted", "refused"], ["posted", "posted"], ["posted", "refused"]]
+    left = [len(find_clashes(Taken(noon).spans))]
+    return [repr(found) for found in (went, told, left) if found not in (wanted, [1, 1], [0])]
+
+
+def _refusable(post: Callable[[], object]) -> Act:
+    def act() -> str:
+        try:
+            post()
+        except Refused:
+            return "refused"
+        return "posted"
+
+    return act
 
 
 def race_requests(rounds: int) -> list[str]:

@@ -19,3 +19,7 @@ def test_forms_that_are_sent_at_once_are_posted_in_turn(real_database: str) -> N
 
 def test_a_mend_meets_plans_and_a_copy(real_database: str, tmp_path: Path) -> None:
     assert race(real_database, f"race_mends({str(tmp_path)!r})") == "[]"
+
+
+def test_two_people_plan_for_one_kiln_and_one_flask(real_database: str) -> None:
+    assert race(real_database, "race_plans()") == "[]"

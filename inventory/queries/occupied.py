@@ -62,6 +62,8 @@ class DayClashes:
     free_at: datetime | None = None
     quarters: int = 0
     working: Working | None = None
+    #: How much of what is done by hand would then fall in the studio's night.
+    by_night: int = 0
 
 
 class Taken:
@@ -89,7 +91,14 @@ class Taken:
         may_move = not sheet.is_begun
         found = self.compare(spans_of(sheet), sheet.day.pk, sheet.day.wish_at, may_move)
         remarks = (*tell_in_turn(sheet.flasks), *_tell_firings(sheet))
-        return replace(found, remarks=remarks)
+        shift = found.free_at - sheet.day.wish_at if found.free_at else timedelta(0)
+        by_night = self._count_by_night(sheet, shift) if found.free_at else 0
+        return replace(found, remarks=remarks, by_night=by_night)
+
+    def _count_by_night(self, sheet: DaySheet, shift: timedelta) -> int:
+        quiet = QuietHours(sheet.practice.night_from, sheet.practice.night_to)
+        hands = (one.at + shift for one in sheet.timetable.moments if one.by_hand) if sheet.timetable else ()
+        return sum(quiet.holds(at.astimezone(self.zone).time()) for at in hands)
 
     def look_at_draft(
         self, draft: PlanDraft, table: Timetable, day: CastingDay | None, plan: Plan | None

@@ -46,3 +46,21 @@ def test_a_cast_is_planned_changed_and_begun(
     expect(page.locator("#open-task")).to_have_text("Weigh the tree")
     expect(page.locator("[name=tree-0-quantity]")).to_have_value("5.6 g")
     check_page(page, by_look=look.on_a_phone)
+
+
+def test_one_tap_moves_the_third_day_on_the_kiln_to_where_it_fits(
+    open_in: OpenPage, own_demo_studio: ServedStudio
+) -> None:
+    from playwright.sync_api import expect
+
+    page = open_in(own_demo_studio, PHONE)
+    page.goto("/")
+    page.click("text=When it fits")
+    taken = page.locator("section", has=page.locator("#taken-heading"))
+    expect(taken).to_contain_text("is taken by")
+    check_page(page, by_look=True)
+    taken.locator("button").click()
+    expect(page.locator("main")).to_contain_text("The day is moved")
+    expect(page.locator("#taken-heading")).to_have_count(0)
+    page.goto("/")
+    expect(page.locator("text=When it fits")).to_have_count(0)

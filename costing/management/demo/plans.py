@@ -131,8 +131,8 @@ class CastingDays:
     def _cast_by_plan(self, record: casting.CastRecord, tree: Tree) -> None:
         """Plan a cast, begin it from its plan, and record it as it went, step by step."""
         facts = record.facts
-        wish_at = self._pour_at(facts.day)
-        plan = self._plan(facts.title, facts.alloy, facts.crucible, tree, self._day(wish_at))
+        wish_at = self.pour_at(facts.day)
+        plan = self.plan(tree, facts.alloy, facts.crucible, self.day(wish_at), title=facts.title)
         models.Plan.objects.filter(pk=plan.pk).update(made_at=wish_at - timedelta(days=2, hours=3))
         cast = post_begin(plan)
         before = record.prepared_on or facts.day
@@ -182,23 +182,17 @@ class CastingDays:
 
     def _plan_tomorrow(self, today: date) -> None:
         """Two flasks in one firing: the silver is held, the bronze is still only thought of."""
-        things, day = self.things, self._day(self._pour_at(today + timedelta(days=1)))
-        silver = self._plan(_say(SILVER_TREES[1]), things.sterling, things.crucible, SILVER_TREES[1], day)
-        bronze = self._plan(
-            _say(BRONZE_TREES[1]),
-            things.bronze,
-            things.bronze_crucible,
-            BRONZE_TREES[1],
-            day,
-            silver.day,
-            things.tall_flask,
+        things, day = self.things, self.day(self.pour_at(today + timedelta(days=1)))
+        silver = self.plan(SILVER_TREES[1], things.sterling, things.crucible, day)
+        bronze = self.plan(
+            BRONZE_TREES[1], things.bronze, things.bronze_crucible, day, silver.day, things.tall_flask
         )
         set_hold(bronze, False)
 
-    def _pour_at(self, day: date) -> datetime:
+    def pour_at(self, day: date) -> datetime:
         return datetime.combine(day, POUR_AT, timezone.get_current_timezone())
 
-    def _day(self, wish_at: datetime) -> DayDraft:
+    def day(self, wish_at: datetime) -> DayDraft:
         return DayDraft(
             self.things.kiln,
             self.schedule,
@@ -207,22 +201,22 @@ class CastingDays:
             STANDING // timedelta(minutes=1),
         )
 
-    def _plan(
+    def plan(
         self,
-        title: str,
+        tree: Tree,
         alloy: models.Alloy,
         crucible: models.Equipment | None,
-        tree: Tree,
         draft: DayDraft,
         day: models.CastingDay | None = None,
         flask: models.Equipment | None = None,
+        title: str = "",
     ) -> models.Plan:
         things = self.things
         wax_mg = sum(design.wax_mg * count for design, count in tree)
         parts = [PartDraft(design.name, things.wax, design.wax_mg * count, count) for design, count in tree]
         parts.append(PartDraft("Sprues and stem", things.wax, wax_mg * 4 // 5 // 10 * 10, is_piece=False))
         said = PlanDraft(
-            title=title,
+            title=title or _say(tree),
             alloy=alloy,
             flask=flask or things.flask,
             powder=things.powder,

@@ -13,6 +13,7 @@ from costing.management.demo.counting import count_shelves
 from costing.management.demo.designs import make_designs
 from costing.management.demo.gauge import read_gauge
 from costing.management.demo.jar import melt_the_jar
+from costing.management.demo.kiln_days import plan_two_for_one_evening
 from costing.management.demo.orders import offer_and_order
 from costing.management.demo.plans import BRONZE_TREES, FERN, SILVER_TREES, CastingDays, Design, plural
 from costing.management.demo.prices import set_prices
@@ -85,6 +86,7 @@ class Year:
         melt_the_jar(self.things, self.today)
         look_after_things(self.things, self.today)
         offer_and_order(self.things, self.today)
+        plan_two_for_one_evening(self.days, self.today)
 
     def _open_the_books(self) -> None:
         things, day = self.things, self.day(360)

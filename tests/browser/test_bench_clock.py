@@ -43,6 +43,19 @@ import sys
 from inventory.models import CastMoment
 CastMoment.objects.filter(cast__number=sys.argv[1]).delete()
 """
+FORTY_LATE = """
+import sys
+from datetime import timedelta
+from django.utils import timezone
+from inventory.models import CastingDay
+from inventory.posting.turning import note_turn
+day = CastingDay.objects.get(pk=sys.argv[1])
+on = timezone.now().replace(second=0, microsecond=0) - timedelta(minutes=220)
+day.wish_at = on + timedelta(hours=13)
+day.save()
+note_turn(day, 0, 85, on)
+note_turn(day, 1, 150, on + timedelta(minutes=30))
+"""
 WAKE = "document.dispatchEvent(new Event('visibilitychange'))"
 
 
@@ -187,6 +200,29 @@ def test_what_is_next_on_the_day_moves_on_by_itself(
     expect(page.locator("[data-next]")).not_to_have_text(first)
     expect(page.locator("[data-current]")).to_have_text(first)
     expect(page.locator(".moment[aria-current] time")).to_have_text(page.inner_text("[data-next-clock]"))
+
+
+def test_a_kiln_that_was_turned_late_moves_the_day_by_one_tap(
+    open_in: OpenPage, studio: ServedStudio, number: int
+) -> None:
+    from playwright.sync_api import expect
+
+    run_python(studio.database_url, FORTY_LATE, str(number))
+    page, other = open_in(studio, PHONE), open_in(studio, PHONE)
+    for phone in (page, other):
+        phone.goto(f"/days/{number}/")
+        expect(phone.locator("[data-next]")).to_have_text("Turn the kiln up to 225\u00a0°C.")
+        expect(phone.locator("[data-left]")).to_have_text(re.compile(r"^4[01]\u00a0min"))
+    check_page(page)
+    page.click("text=Turned now")
+    expect(page.locator(".remark").first).to_contain_text(
+        "later: what is left keeps its full holds and climbs."
+    )
+    expect(page.locator("[data-next]")).to_have_text("Turn the kiln up to 295\u00a0°C.")
+    check_page(page)
+    # The other phone sees it by itself.
+    other.evaluate(WAKE)
+    expect(other.locator("[data-next]")).to_have_text("Turn the kiln up to 295\u00a0°C.")
 
 
 def test_a_line_is_ticked_by_a_touch(open_in: OpenPage, studio: ServedStudio, number: int) -> None:

@@ -51,7 +51,7 @@
     find("ago").hidden = seconds >= 0;
     find("left").parentElement.classList.toggle("waiting", seconds < 0);
     // The button belongs to what is next.
-    if (stood !== undefined && stood !== next) askAgain();
+    if (stood !== undefined && stood !== next) lookAgain();
     stood = next;
     if (next) {
       tell("current", read(next - 1, ".what"));
@@ -121,15 +121,26 @@
     awake.hidden = false;
   }
 
-  const isWriting = () => document.activeElement?.matches("input, select") ?? false;
+  async function fetchAnew() {
+    const answer = await fetch(location.href, { cache: "no-store" });
+    return new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-now]");
+  }
+
+  // Another phone may have written a turn of the kiln down, or the next thing has a button of its own.
+  async function lookAgain() {
+    try {
+      const fresh = await fetchAnew(), isWriting = document.activeElement?.matches("input, select");
+      if (fresh && fresh.dataset.version !== page.dataset.version && !isWriting) location.reload();
+    } catch {
+      // No network at the bench: the page goes on by itself.
+    }
+  }
 
   // After a sleep the device may have set its clock, and another hand may have pressed: ask the server again.
   async function askAgain() {
     try {
-      const answer = await fetch(location.href, { cache: "no-store" });
-      const fresh = new DOMParser().parseFromString(await answer.text(), "text/html").querySelector("[data-now]");
+      const fresh = await fetchAnew();
       if (!fresh || Boolean(fresh.dataset.start) !== Boolean(page.dataset.start)) return location.reload();
-      if (fresh.dataset.version !== page.dataset.version && !isWriting()) return location.reload();
       if (clock) clock.dataset.start = fresh.dataset.start;
       ahead = Date.parse(fresh.dataset.now) - Date.now();
     } catch {
@@ -142,6 +153,7 @@
     if (document.hidden) return;
     show();
     askAgain();
+    if (!clock) lookAgain();
     tone?.resume();
     if (clock) stayAwake();
   }
@@ -150,8 +162,7 @@
   find("as-of")?.remove();
   show();
   setInterval(show, 250);
-  // Another phone may have written a turn down meanwhile.
-  if (!clock) setInterval(() => document.hidden || askAgain(), RENEWED_MS);
+  if (!clock) setInterval(() => document.hidden || lookAgain(), RENEWED_MS);
   document.addEventListener("visibilitychange", wake);
   window.addEventListener("pageshow", (event) => event.persisted && wake());
   if (clock) {

@@ -148,6 +148,7 @@ def test_a_schedule_without_hours_is_said_and_is_no_fault_of_the_page(client):
     day = day_of()
     day.schedule.steps.all().delete()
     assert "has no hours yet" in read(client, day)
+    # Who signed in on the day of the test has been signed out by the day it is run on.
     client.force_login(User.objects.get())
     answer = client.get(f"/days/{day.pk}/calendar.ics")
     assert answer.url == f"/days/{day.pk}/"

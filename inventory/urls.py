@@ -111,6 +111,7 @@ urlpatterns: list[URLPattern] = [
     path("buying/orders/<whole:pk>/<slug:name>/", ordering.show_order, name="order-action"),
     *schedules.Firings.urls(),
     path("firings/<whole:pk>/", schedules.show_firing, name="firing-detail"),
+    path("firings/<whole:pk>/end/", schedules.end_firing, name="firing-end"),
     path("firings/<whole:pk>/remove/", schedules.remove_firing, name="firing-remove"),
     path("", bench.show_bench, name="bench"),
     path("casts/", casting_page.CastList.as_view(), name="cast-list"),

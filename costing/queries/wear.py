@@ -80,7 +80,7 @@ class CastWear:
             return None
         firing = self._firings[cast.firing_id]
         ran = self._kilns.minutes_before(firing.kiln_id, (firing.day, firing.pk))
-        kiln = make_tool_use(firing.kiln, ran, firing.minutes)
+        kiln = make_tool_use(firing.kiln, ran, firing.minutes or 0)
         flasks = self._flasks[firing.pk]
         return _share_firing(self._kilns.energy_of(firing), policy, kiln, flasks, cast.pk)
 

@@ -48,7 +48,7 @@ def _say_firing(cast: Cast) -> str:
     if cast.firing is None:
         return ""
     day, firing = say_day(cast.firing.day), cast.firing
-    return f"{firing.kiln.name}, {day}, {print_minutes(firing.minutes)}"
+    return f"{firing.kiln.name}, {day}, {firing.how_long}"
 
 
 def _say_pour(cast: Cast) -> str:

@@ -12,7 +12,7 @@ from studio.kit.fields import LineField
 from studio.kit.measures import MASS
 from studio.kit.numerals import Unreadable
 from studio.kit.picks import Options
-from studio.kit.printing import print_date, print_mass, print_melts, print_minutes, print_quantity
+from studio.kit.printing import print_date, print_mass, print_melts, print_quantity
 
 NOT_NOTED = "not noted"
 _PATTERN_TEXT_MAX = 400
@@ -183,9 +183,7 @@ def offer_firings(firings: Iterable[Firing], now: Firing | None = None) -> Optio
     if now is not None and now not in listed:
         listed.append(now)
     for firing in listed:
-        label = (
-            f"Firing {firing.pk}, {print_date(firing.day)}, {firing.kiln}, {print_minutes(firing.minutes)}"
-        )
+        label = f"Firing {firing.pk}, {print_date(firing.day)}, {firing.kiln}, {firing.how_long}"
         options.add(str(firing.pk), label, firing)
     options.add(NEW_FIRING, "a new firing, written below", NEW_FIRING)
     return options

@@ -222,6 +222,9 @@ class FiringForm(StudioModelForm):
         super().__init__(*args, **kwargs)
         kilns: Any = self.fields["kiln"]
         kilns.queryset = kilns_in_use(self.instance.kiln_id)
+        if self.instance.pk and self.instance.is_running:
+            self.fields["minutes"].required = False
+            self.fields["minutes"].help_text = "Left empty, it is still running."
         casts: Any = self.fields["casts"]
         casts.queryset = casts_for_firing(self.instance)
         if self.instance.pk:
@@ -232,7 +235,12 @@ class FiringForm(StudioModelForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         before, after = cleaned.get("meter_before_wh"), cleaned.get("meter_after_wh")
-        if before is None and after is not None and "meter_before_wh" in cleaned:
+        is_running = "minutes" in cleaned and cleaned["minutes"] is None
+        if is_running and after is not None:
+            self.add_error("minutes", "Write how long it ran too, or leave the meter after empty.")
+        elif is_running:
+            pass
+        elif before is None and after is not None and "meter_before_wh" in cleaned:
             self.add_error("meter_before_wh", "Write the meter before too, or leave both empty.")
         elif after is None and before is not None and "meter_after_wh" in cleaned:
             self.add_error("meter_after_wh", "Write the meter after too, or leave both empty.")

@@ -8,11 +8,21 @@ from django import forms
 from django.utils import timezone
 
 from inventory.core.clock import find_last_time
+from studio.kit.fields import EnergyField
 from studio.kit.forms import StudioForm
 
 from .day_practice import ClockField
+from .equipment import METER_MAX_WH
 
 _STALE = "The day has changed meanwhile. Look at its timetable again."
+
+
+def read_clock(form: StudioForm, now: datetime) -> datetime:
+    """The moment of what was written as `clock` in a form that was found right; now where that is empty."""
+    clock = form.cleaned_data["clock"]
+    if clock is None:
+        return now
+    return find_last_time(clock.hour, clock.minute, now, timezone.get_current_timezone())
 
 
 class TurnForm(StudioForm):
@@ -26,6 +36,12 @@ class TurnForm(StudioForm):
         required=False,
         help_text="As the clock showed it, within the last day. Left empty, it is now.",
     )
+    meter = EnergyField(
+        label="Meter now",
+        required=False,
+        maximum=METER_MAX_WH,
+        help_text="As it reads, in kWh: then the firing begins by it, and is ended later.",
+    )
     back = forms.BooleanField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, turns: Iterable[tuple[int, str]], **kwargs: Any) -> None:
@@ -33,12 +49,16 @@ class TurnForm(StudioForm):
         field: Any = self.fields["place"]
         field.choices = [(str(place), words) for place, words in turns]
 
-    def read_moment(self, now: datetime) -> datetime:
-        """When it was, of a form that was found right."""
-        clock = self.cleaned_data["clock"]
-        if clock is None:
-            return now
-        return find_last_time(clock.hour, clock.minute, now, timezone.get_current_timezone())
+
+class EndForm(StudioForm):
+    """The kiln is off: when, and what the meter reads."""
+
+    clock = ClockField(
+        label="It went off at", required=False, help_text="Within the last day. Left empty, it is now."
+    )
+    meter = EnergyField(
+        label="Meter now", required=False, maximum=METER_MAX_WH, help_text="As it reads, in kWh."
+    )
 
 
 class TopForm(StudioForm):

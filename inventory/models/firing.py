@@ -4,6 +4,9 @@ from django.db import models
 from django.db.models import F, Q
 
 from studio.kit.models import check
+from studio.kit.printing import print_minutes
+
+RUNNING = "still running"
 
 
 class Equipment(models.Model):
@@ -76,12 +79,14 @@ class Equipment(models.Model):
 class Firing(models.Model):
     """One kiln session with one or more flasks: a record of use that costing reads, not stock.
 
-    Its energy comes from the meter, or from rated power x hours x share of time on.
+    Its energy comes from the meter, or from rated power x hours x share of time on. While the kiln is on it has begun
+    at a moment and has no minutes yet.
     """
 
     kiln = models.ForeignKey(Equipment, models.PROTECT, related_name="firings")
     day = models.DateField()
-    minutes = models.PositiveIntegerField()
+    minutes = models.PositiveIntegerField(null=True, blank=True)
+    begun_at = models.DateTimeField(null=True, blank=True)
     meter_before_wh = models.BigIntegerField(null=True, blank=True)
     meter_after_wh = models.BigIntegerField(null=True, blank=True)
     rated_w = models.PositiveIntegerField(null=True, blank=True)
@@ -112,8 +117,21 @@ class Firing(models.Model):
                 Q(meter_before_wh__isnull=True, meter_after_wh__isnull=True)
                 | Q(meter_after_wh__gte=F("meter_before_wh")),
             ),
-            check("firing_minutes_range", minutes__gte=1, minutes__lte=10080),
+            check(
+                "firing_minutes_range",
+                # A comparison with nothing is neither true nor false, and would pass.
+                Q(minutes__isnull=False, minutes__gte=1, minutes__lte=10080)
+                | Q(minutes__isnull=True, begun_at__isnull=False),
+            ),
         ]
 
     def __str__(self) -> str:
         return f"Firing {self.pk}"
+
+    @property
+    def is_running(self) -> bool:
+        return self.minutes is None
+
+    @property
+    def how_long(self) -> str:
+        return RUNNING if self.minutes is None else print_minutes(self.minutes)

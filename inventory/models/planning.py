@@ -140,6 +140,11 @@ class CastingDay(models.Model):
         return f"casting day {self.pk}"
 
     @property
+    def is_fired(self) -> bool:
+        """Whether its firing is written down to its end: then its times stand."""
+        return self.firing is not None and not self.firing.is_running
+
+    @property
     def turned(self) -> tuple[Turn, ...]:
         """When the kiln was really turned, as far as anybody wrote it down."""
         return tuple(Turn(one.place, one.set_c, one.at) for one in self.turns.all())

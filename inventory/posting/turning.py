@@ -1,26 +1,36 @@
-"""Writing of when a kiln was really turned, of a lower hold that was chosen, and of what a calendar took in."""
+"""Writing of when a kiln was really turned, of a firing that has begun and not ended, of a lower hold, of calendars."""
 
 from collections.abc import Iterable
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.contrib.auth.models import User
 from django.utils import timezone
 
-from inventory.models import CastingDay, KilnTurn, SentEvent
+from inventory.models import Cast, CastingDay, Firing, KilnTurn, SentEvent
 from studio.kit.printing import print_celsius, print_moment
 
+from .casting_records import strike_out_firing
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 from .setup import renew_days
 
+WEEK_MINUTES = 7 * 24 * 60
 ENDED = "This kiln session has been recorded: its times stand."
 
 
-def note_turn(day: CastingDay, place: int, set_c: int, at: datetime, by: User | None = None) -> bool:
+def note_turn(
+    day: CastingDay,
+    place: int,
+    set_c: int,
+    at: datetime,
+    by: User | None = None,
+    meter_wh: int | None = None,
+) -> bool:
     """Write down that the kiln was turned to a set point, to the whole minute that the clock showed.
 
-    Whether anything was written: the first press counts. Raises Refused for a time to come, one that is not between
-    the turns before and after it, and a day whose firing is recorded.
+    Whether anything was written: the first press counts. With the meter's reading (Wh) as the kiln goes on its firing
+    begins, in which the day's casts stand. Raises Refused for a time to come, one that is not between the turns before
+    and after it, and a day whose firing is recorded.
     """
     at = at.replace(second=0, microsecond=0)
     with studio_locked():
@@ -33,8 +43,49 @@ def note_turn(day: CastingDay, place: int, set_c: int, at: datetime, by: User | 
             raise Refused("That time is still to come. Write when it was turned.", "clock")
         _refuse_order(day, place, at)
         KilnTurn.objects.create(day=day, place=place, set_c=set_c, at=at, by=by)
+        if place == 0 and meter_wh is not None and day.firing_id is None:
+            _begin_firing(day, at, meter_wh)
         renew_days(CastingDay.objects.filter(pk=day.pk))
         return True
+
+
+def _begin_firing(day: CastingDay, at: datetime, meter_wh: int) -> None:
+    kiln = day.kiln
+    day.firing = Firing.objects.create(
+        kiln=kiln,
+        day=timezone.localdate(at),
+        begun_at=at,
+        meter_before_wh=meter_wh,
+        rated_w=kiln.rated_w,
+        share_on_pct100=kiln.share_on_pct100,
+    )
+    day.save(update_fields=["firing"])
+    Cast.objects.filter(plan__day=day, firing=None, closed_on=None).update(firing=day.firing)
+
+
+def end_firing(firing: Firing, at: datetime, meter_wh: int | None = None) -> None:
+    """The kiln was switched off: how long it ran, and the meter's reading (Wh) where somebody took it.
+
+    Raises Refused for a firing that has ended, a time before it began, and a reading that cannot be.
+    """
+    with studio_locked():
+        bring_up_to_date([firing])
+        if firing.begun_at is None or not firing.is_running:
+            raise Refused("This firing has ended already. Change it instead.")
+        minutes = (at - firing.begun_at) // timedelta(minutes=1)
+        if minutes < 1:
+            began = print_moment(timezone.localtime(firing.begun_at))
+            raise Refused(f"It went on {began}: write a time after that.", "clock")
+        if minutes > WEEK_MINUTES:
+            raise Refused(
+                "It went on more than a week ago. Change the firing, and write how long it ran.", "clock"
+            )
+        if meter_wh is not None and firing.meter_before_wh is None:
+            raise Refused("The meter was not read as the kiln went on: leave this empty.", "meter")
+        if meter_wh is not None and meter_wh < (firing.meter_before_wh or 0):
+            raise Refused("A meter does not run backwards. Look at both readings again.", "meter")
+        firing.minutes, firing.meter_after_wh = minutes, meter_wh
+        firing.save(update_fields=["minutes", "meter_after_wh"])
 
 
 def _refuse_order(day: CastingDay, place: int, at: datetime) -> None:
@@ -53,6 +104,9 @@ def take_back_turn(day: CastingDay, place: int) -> bool:
         _refuse_ended(day)
         taken, _ = day.turns.filter(place=place).delete()
         if taken:
+            if place == 0 and day.firing is not None:
+                day.firing.casts.update(firing=None)
+                strike_out_firing(day.firing)
             renew_days(CastingDay.objects.filter(pk=day.pk))
         return bool(taken)
 
@@ -78,5 +132,5 @@ def remember_events(day: CastingDay, events: Iterable[tuple[str, datetime]]) -> 
 
 def _refuse_ended(day: CastingDay) -> None:
     bring_up_to_date([day])
-    if day.firing_id is not None:
+    if Firing.objects.filter(days=day, minutes__isnull=False).exists():
         raise Refused(ENDED)

@@ -27,7 +27,7 @@ from .ledger import name_lot, stands
 from .plan_figures import Bowls, flask_to_fill, put_in_bowls, slurry_of
 from .plans import draft_of, portions_for
 from .pours import flask_pour, melter_powers
-from .studio import current_practice, steps_of_day, wish_of, work_day
+from .studio import current_practice, days_to_come, steps_of_day, wish_of, work_day
 
 Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"
@@ -337,9 +337,8 @@ def items_for(
 def next_day(now: datetime) -> models.CastingDay | None:
     """The casting day under way or to come first: one that was wished within the last day still counts."""
     return (
-        models.CastingDay.objects.filter(
-            wish_at__gte=now - timedelta(days=1), firing=None, plans__dropped=False
-        )
+        days_to_come()
+        .filter(wish_at__gte=now - timedelta(days=1), plans__dropped=False)
         .select_related("kiln")
         .order_by("wish_at", "pk")
         .first()

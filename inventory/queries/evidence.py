@@ -247,9 +247,10 @@ class _Fired:
         taken = Sum(F("schedule__steps__climb_minutes") + F("schedule__steps__hold_minutes"))
         planned = days.values_list("firing", "standing_minutes").annotate(taken=taken)
         kinds = (CastMoment.Kind.INVESTED, CastMoment.Kind.TICK)
+        ended = Firing.objects.order_by().values_list("pk", "minutes")
         moments = CastMoment.objects.filter(kind__in=kinds).order_by().values_list("cast", "kind")
         return cls(
-            dict(Firing.objects.order_by().values_list("pk", "minutes")),
+            {pk: minutes for pk, minutes in ended if minutes is not None},
             {firing: (standing, taken or 0) for firing, standing, taken in planned},
             {(cast, kind): at for cast, kind, at in moments.annotate(at=Max("at"))},
             current_practice().standing_minutes,

@@ -30,6 +30,7 @@ CHOICE_MOST = 30
 ENERGY_UNKNOWN = (
     "Not known: no meter was read, and the kiln's power or the share of its time is not written down."
 )
+STILL_RUNNING = "Not known yet: the kiln is still running. Write down when it ended, and the meter."
 ENERGY_UNEXPECTED = (
     "The energy cannot be told beforehand: the kiln's power, or the share of its time that it heats, is not "
     "written down."
@@ -60,6 +61,8 @@ def estimate_firing(firing: Firing) -> Energy:
     """By rated power, the firing's own before the kiln's, without looking at a meter."""
     rated_w = firing.rated_w or firing.kiln.rated_w
     share_pct100 = firing.share_on_pct100 or firing.kiln.share_on_pct100
+    if firing.minutes is None:
+        return Energy(problem=STILL_RUNNING)
     if rated_w and share_pct100:
         return compute_energy_from_rating(rated_w, firing.minutes, share_pct100)
     return Energy(problem=ENERGY_UNKNOWN)
@@ -101,7 +104,7 @@ class KilnRecords:
         columns = ("kiln_id", "day", "pk", "minutes", "meter_before_wh", "meter_after_wh", *_PLATES)
         for kiln, day, pk, minutes, before_wh, after_wh, *plates in rows.values_list(*columns):
             measured_wh = 0 if before_wh is None or after_wh is None else after_wh - before_wh
-            _add(self._past[kiln], (day, pk), minutes, measured_wh, _plate(plates))
+            _add(self._past[kiln], (day, pk), minutes or 0, measured_wh, _plate(plates))
 
     def minutes_before(self, kiln: int, before: Moment | None = None) -> int:
         """How long a kiln had run before a firing."""
@@ -152,7 +155,7 @@ def _sum_up(rows: QuerySet[Firing]) -> dict[int, _Past]:
     past: dict[int, _Past] = defaultdict(_Past)
     for kiln, minutes, *plates, fired, readings, measured_wh in groups:
         one = past[kiln]
-        one.minutes[-1] += minutes * fired
+        one.minutes[-1] += (minutes or 0) * fired
         if readings:
             one.sums[-1], one.watt_minutes[-1] = _measured(
                 one, minutes, _plate(plates), readings, int(measured_wh)

@@ -5,7 +5,7 @@ from datetime import datetime
 from typing import cast
 
 from django.db import connection
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Q, QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 
@@ -92,8 +92,8 @@ def check_for_powder(
 
 
 def days_to_come() -> "QuerySet[CastingDay]":
-    """Casting days whose firing is not written down yet: their times still follow schedule and practice."""
-    return CastingDay.objects.filter(firing=None)
+    """Casting days whose firing has not ended yet: their times still follow schedule and practice."""
+    return CastingDay.objects.filter(Q(firing=None) | Q(firing__minutes=None))
 
 
 def count_planned_days(schedule: Schedule) -> int:

@@ -50,7 +50,7 @@ class Standing:
 
     @property
     def can_turn(self) -> bool:
-        return self._replanned is not None and self.sheet.day.firing_id is None
+        return self._replanned is not None and not self.sheet.day.is_fired
 
     @property
     def is_followed(self) -> bool:

@@ -63,7 +63,7 @@ def _count_uses(tools: Sequence[Equipment]) -> None:
             for key in {*used} - {None}:
                 recorded[key] += many
         for minutes, kiln in Firing.objects.order_by().values_list(Sum("minutes"), "kiln"):
-            recorded[kiln] = minutes
+            recorded[kiln] = minutes or 0
     for tool in tools:
         tool.recorded = recorded[tool.pk]  # type: ignore[attr-defined]  # as `equipment_with_use` annotates it
 
@@ -138,7 +138,7 @@ def _read_uses(parts: Iterable[WearingPart], today: date, of_tools: bool = False
         firings = Firing.objects.filter(day__gte=min(asked[By.HOURS])).order_by()
         for kiln, day, minutes in firings.values_list("kiln", "day", "minutes"):
             for key in (kiln, None):
-                uses[By.HOURS][key].append((day, minutes))
+                uses[By.HOURS][key].append((day, minutes or 0))
     if asked[By.CASTS]:
         casts = Cast.objects.filter(USED, day__gte=min(asked[By.CASTS])).order_by()
         for day, *tools, many in casts.values_list("day", *TOOLS).annotate(Count("pk")):

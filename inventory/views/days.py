@@ -21,7 +21,7 @@ from inventory.calendar_file import (
 )
 from inventory.core.timetable import print_iso, print_left
 from inventory.forms.sheet import Sheet
-from inventory.forms.turning import TopForm, TurnForm
+from inventory.forms.turning import TopForm, TurnForm, read_clock
 from inventory.posting.refusal import Refused
 from inventory.posting.turning import ENDED, note_turn, remember_events, set_top, take_back_turn
 from inventory.queries.days import DaySheet, charge_of, is_invested, read_day
@@ -98,7 +98,14 @@ def _turn(request: HttpRequest, standing: Standing, form: TurnForm) -> None:
     if form.cleaned_data["back"]:
         if take_back_turn(day, place):
             messages.success(request, f"{what}: taken back. The day goes by what is left.")
-    elif note_turn(day, place, turn.set_c, form.read_moment(standing.sheet.now), signed_in_user(request)):
+    elif note_turn(
+        day,
+        place,
+        turn.set_c,
+        read_clock(form, standing.sheet.now),
+        signed_in_user(request),
+        form.cleaned_data["meter"],
+    ):
         messages.success(
             request, f"{what}: written down. A calendar that has the day takes the file once more."
         )

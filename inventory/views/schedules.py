@@ -8,6 +8,7 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from inventory.core.investing import WorkingSplit, check_split
@@ -22,9 +23,11 @@ from inventory.forms.day_practice import DayPracticeForm
 from inventory.forms.equipment import FiringForm
 from inventory.forms.schedules import ScheduleForm, ScheduleSheet
 from inventory.forms.sheet import Sheet
+from inventory.forms.turning import EndForm, read_clock
 from inventory.models import DayPractice, Firing, Material, Schedule
 from inventory.posting.casting_records import strike_out_firing
 from inventory.posting.setup import renew_days, write_steps
+from inventory.posting.turning import end_firing as post_end
 from inventory.queries.firing import KilnRecords, estimate_firing, firings
 from inventory.queries.studio import (
     count_planned_days,
@@ -181,7 +184,26 @@ class Firings(RecordPages):
 
 @require_safe
 def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
+    return _show_firing(request, get_object_or_404(firings(), pk=pk))
+
+
+@require_POST
+@alone
+def end_firing(request: HttpRequest, pk: int) -> HttpResponse:
+    """The kiln is off: what its firing took."""
     firing = get_object_or_404(firings(), pk=pk)
+    form = EndForm(request.POST)
+    sheet = Sheet(form)
+
+    def end() -> str:
+        post_end(firing, read_clock(form, timezone.now()), form.cleaned_data["meter"])
+        messages.success(request, "The firing is ended.")
+        return reverse("inventory:firing-detail", args=[pk])
+
+    return answer(sheet, end) or _show_firing(request, firing, sheet)
+
+
+def _show_firing(request: HttpRequest, firing: Firing, sheet: Sheet | None = None) -> HttpResponse:
     casts = firing.casts.select_related("alloy", "flask").order_by("number")
     records = KilnRecords([firing.kiln_id], firing.day, firing.day)
     estimate = estimate_firing(firing)
@@ -193,8 +215,9 @@ def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
         # Its own reading counts too, so that the page of the newest firing tells how the kiln stands today.
         "correction": records.correction(firing.kiln_id, (firing.day, firing.pk + 1)),
         "casts": casts,
+        "end_form": sheet.form if sheet else EndForm(),
     }
-    return render(request, "firing/firing.html", context)
+    return show(request, "firing/firing.html", sheet, context)
 
 
 @require_POST

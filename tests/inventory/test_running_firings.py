@@ -1,0 +1,139 @@
+"""A firing that has begun and not ended: kiln on with the meter, casts in it meanwhile, ended by meter and time."""
+
+from datetime import UTC, datetime, timedelta
+
+import pytest
+import time_machine
+from django.contrib.auth.models import User
+from django.db import IntegrityError, transaction
+
+from inventory.models import Cast, CastingDay, Firing, Lot
+from inventory.posting.planning import post_begin
+from inventory.posting.turning import note_turn, take_back_turn
+from inventory.queries.firing import KilnRecords
+from tests import workshop as w
+from tests.inventory import plans
+from tests.support import problems, words_of
+
+pytestmark = pytest.mark.django_db
+
+POUR = datetime(2026, 11, 14, 18, 30, tzinfo=UTC)
+KILN_ON = POUR - timedelta(hours=13)
+
+
+@pytest.fixture(autouse=True)
+def day(client):
+    w.make_studio()
+    w.set_prices()
+    plans.stock()
+    client.force_login(User.objects.create_user("Ada"))
+    return plans.plan(day=plans.day_draft(POUR)).day
+
+
+def go(client, now, address, **said):
+    with time_machine.travel(now, tick=False):
+        client.force_login(User.objects.get())
+        return client.post(address, said) if said else client.get(address)
+
+
+def begin(client, day):
+    """The cast of the day, begun before the kiln went on with the meter at 1,200 kWh."""
+    cast = post_begin(day.plans.get())
+    go(client, KILN_ON, f"/days/{day.pk}/turn/", place=0, meter="1200")
+    return Cast.objects.get(pk=cast.pk)
+
+
+def test_kiln_on_with_the_meter_begins_a_firing_that_is_ended_by_time_and_meter(client, day):
+    cast = begin(client, day)
+    firing = Firing.objects.get()
+    assert (firing.minutes, firing.begun_at, firing.meter_before_wh) == (None, KILN_ON, 1_200_000)
+    assert cast.firing == CastingDay.objects.get().firing == firing
+    assert "The kiln is on: firing" in words_of(go(client, KILN_ON, f"/days/{day.pk}/"))
+    # The turns go on meanwhile.
+    go(client, KILN_ON + timedelta(minutes=50), f"/days/{day.pk}/turn/", place=1)
+    assert CastingDay.objects.get().turns.count() == 2
+    go(client, POUR + timedelta(minutes=9), f"/firings/{firing.pk}/end/", clock="18:35", meter="1212.4")
+    firing.refresh_from_db()
+    assert (firing.minutes, firing.meter_after_wh) == (13 * 60 + 5, 1_212_400)
+    assert "It was fired" in words_of(go(client, POUR, f"/days/{day.pk}/"))
+    assert problems() == []
+
+
+def test_nothing_breaks_while_it_runs_and_what_it_used_is_said_to_be_unknown(client, day):
+    cast = begin(client, day)
+    firing = Firing.objects.get()
+    page = words_of(go(client, POUR, f"/firings/{firing.pk}/"))
+    assert "still running since Sat 14 Nov, 05:30" in page
+    assert "the kiln is still running" in page
+    assert "still running" in words_of(go(client, POUR, f"/casts/{cast.number}/"))
+    for address in (
+        "/firings/", f"/firings/{firing.pk}/edit/", "/", "/setup/equipment/", f"/casts/{cast.number}/firing/",
+        f"/plans/{day.plans.get().pk}/", f"/plans/{day.plans.get().pk}/fact/",
+    ):  # fmt: skip
+        assert go(client, POUR, address).status_code in (200, 302), address
+    last = w.fire(day=POUR.date() + timedelta(days=1))
+    records = KilnRecords([firing.kiln_id], first=last.day)
+    assert records.minutes_before(firing.kiln_id, (last.day, last.pk)) == 0
+    assert records.energy_of(firing).problem
+
+
+def test_a_cast_that_is_closed_in_a_running_firing_costs_no_energy_yet(client):
+    from costing.queries.costed import cost_casts
+
+    cast = w.cast_metal([(Lot.objects.get(material__kind="metal"), 20)], [w.piece("Leaf", 12)], back=8)
+    running = Firing.objects.create(kiln=w.kiln(), day=cast.day, begun_at=KILN_ON, meter_before_wh=5)
+    Cast.objects.filter(pk=cast.pk).update(firing=running)
+    costed = cost_casts([cast.pk])[cast.pk]
+    assert costed.use.energy_micro == 0
+    assert "What the firing used is not known" in words_of(go(client, POUR, f"/casts/{cast.number}/cost/"))
+
+
+@pytest.mark.parametrize(
+    ("said", "words"),
+    [
+        ({"clock": "05:30"}, "It went on Sat 14 Nov, 05:30: write a time after that."),
+        ({"clock": "18:25", "meter": "1100"}, "A meter does not run backwards."),
+        ({"clock": "18:3x"}, "This time cannot be read."),
+    ],
+)
+def test_an_end_that_cannot_be_is_refused_beside_its_field(client, day, said, words):
+    begin(client, day)
+    firing = Firing.objects.get()
+    answer = go(client, POUR, f"/firings/{firing.pk}/end/", **said)
+    assert answer.status_code == 422
+    assert words in words_of(answer)
+    assert Firing.objects.get().is_running
+
+
+def test_a_firing_ends_once_and_its_turns_stand_then(client, day):
+    begin(client, day)
+    firing = Firing.objects.get()
+    for _ in range(2):
+        answer = go(client, POUR, f"/firings/{firing.pk}/end/", meter="1212")
+    assert "This firing has ended already." in words_of(answer)
+    answer = go(client, POUR, f"/days/{day.pk}/turn/", place=0, back="on")
+    assert "its times stand" in words_of(answer)
+
+
+def test_kiln_on_pressed_by_mistake_takes_its_firing_back(day):
+    note_turn(day, 0, 85, KILN_ON, meter_wh=7)
+    assert Firing.objects.count() == 1
+    take_back_turn(day, 0)
+    assert not Firing.objects.exists()
+    assert CastingDay.objects.get().firing is None
+
+
+def test_the_form_of_a_running_firing_keeps_it_running_and_may_end_it(client, day):
+    begin(client, day)
+    firing = Firing.objects.get()
+    said = {"kiln": firing.kiln_id, "day": "14/11/2026", "meter_before_wh": "1200", "note": "smells of wax"}
+    go(client, POUR, f"/firings/{firing.pk}/edit/", **said)
+    assert (Firing.objects.get().note, Firing.objects.get().is_running) == ("smells of wax", True)
+    assert go(client, POUR, f"/firings/{firing.pk}/edit/", **said, meter_after_wh="1212").status_code == 422
+    go(client, POUR, f"/firings/{firing.pk}/edit/", **said, minutes="13 h", meter_after_wh="1212")
+    assert Firing.objects.get().minutes == 780
+
+
+def test_the_database_keeps_no_firing_without_hours_that_did_not_begin():
+    with pytest.raises(IntegrityError), transaction.atomic():
+        Firing.objects.create(kiln=w.kiln(), day=POUR.date())

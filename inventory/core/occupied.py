@@ -189,6 +189,14 @@ def tell_clash(clash: Clash, whose: str, zone: tzinfo) -> str:
     return f"Things are to be done by hand for {whose} at the same time, {clash.times} times, the first on {begin}."
 
 
+def tell_clashes(clashes: Sequence[Clash], whose: str, zone: tzinfo) -> str:
+    """What one other day takes, in one breath: the first thing with its times, the others by name."""
+    first, *rest = clashes
+    named = " and ".join(clash.thing.name for clash in rest)
+    others = f" So {'is' if len(rest) == 1 else 'are'} {named}." if rest else ""
+    return tell_clash(first, whose, zone) + others
+
+
 def tell_twice(thing: Thing, names: Sequence[str], begin: datetime, zone: tzinfo, more: int = 0) -> str:
     """ "Front kiln is wanted for Fern leaves and for Buds at once, from Sat 5 Dec, 06:10." """
     what = "By hand, two things are to be done" if thing == PERSON else f"{thing.name} is wanted"

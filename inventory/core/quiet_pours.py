@@ -9,11 +9,10 @@ from datetime import UTC, datetime, timedelta, tzinfo
 
 from .clock import QuietHours, find_moment
 from .day_plan import MomentKind
-from .occupied import QUARTER, Blocked, round_up_to_quarter
+from .occupied import QUARTER, round_up_to_quarter
 from .timetable import Moment
 
 SLEEP_DAYS = 2
-NOTHING_BLOCKED = Blocked(())
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,27 +30,21 @@ class Asleep:
 
 
 def list_quiet_pours(
-    asleep: Asleep,
-    quiet: QuietHours,
-    zone: tzinfo,
-    now: datetime,
-    blocked: Blocked = NOTHING_BLOCKED,
-    wish_at: datetime | None = None,
+    asleep: Asleep, quiet: QuietHours, zone: tzinfo, now: datetime, days: int = SLEEP_DAYS
 ) -> tuple[datetime, ...]:
-    """Every pour by quarter hours within two days that leaves the night alone, in UTC, the first at the front.
+    """Every pour by quarter hours within some days that leaves the night alone, in UTC, the first at the front.
 
-    Two days from the earliest pour that can still be had. `blocked` are moves of a pour at `wish_at` that would meet
-    other days. A time that the clock shows twice is offered only as the one that is meant when it is written.
+    The days begin at the earliest pour that can still be had. A time that the clock shows twice is offered only as
+    the one that is meant when it is written.
     """
     since = datetime(2000, 1, 1, tzinfo=UTC)
     first = since + round_up_to_quarter(now + asleep.lead - since)
-    pours = (first + QUARTER * place for place in range(SLEEP_DAYS * 24 * 4))
+    pours = (first + QUARTER * place for place in range(days * 24 * 4))
     return tuple(
         pour
         for pour in pours
         if not any(quiet.holds((pour + offset).astimezone(zone).time()) for offset in asleep.hands)
         and find_moment(pour.astimezone(zone).replace(tzinfo=None), zone).at == pour
-        and not (wish_at is not None and blocked.holds(pour - wish_at))
     )
 
 

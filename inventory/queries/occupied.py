@@ -28,7 +28,7 @@ from inventory.core.occupied import (
     find_free_shift,
     list_clashes,
     list_spans,
-    tell_clash,
+    tell_clashes,
     tell_twice,
 )
 from inventory.core.quiet_pours import Asleep, choose_offers, list_quiet_pours
@@ -64,6 +64,15 @@ class DayClashes:
     working: Working | None = None
     #: How much of what is done by hand would then fall in the studio's night.
     by_night: int = 0
+
+
+@dataclass(frozen=True)
+class QuietPours:
+    """The pours that are offered so that one sleeps: the ends of each run of quarter hours."""
+
+    offers: tuple[datetime, ...]
+    are_taken: bool = False
+    """There are such pours, but each would meet another day."""
 
 
 class Taken:
@@ -117,7 +126,8 @@ class Taken:
         clashes = list_clashes([span for span in mine if span.end > self.now], others)
         if not clashes:
             return DayClashes()
-        lines = tuple(ClashLine(self._tell(clash), clash.day) for clash in clashes)
+        days = dict.fromkeys(clash.day for clash in clashes)
+        lines = tuple(ClashLine(self._tell(key, clashes), key) for key in days)
         # A quarter of an hour to read it and to press.
         shift = find_free_shift(mine, others, self.now + QUARTER)
         if shift is None:
@@ -130,13 +140,14 @@ class Taken:
             explain_free(clashes, wish_at, shift, self.zone, self.now),
         )
 
-    def _tell(self, clash: Clash) -> str:
-        return tell_clash(clash, self.sheets[clash.day].title, self.zone)
+    def _tell(self, day: int, clashes: Sequence[Clash]) -> str:
+        own = [clash for clash in clashes if clash.day == day]
+        return tell_clashes(own, self.sheets[day].title, self.zone)
 
     def list_quiet(
         self, draft: PlanDraft, table: Timetable, practice: DayPractice, plan: Plan | None
-    ) -> tuple[datetime, ...]:
-        """Pours by which nothing is done by hand at night and nothing is wanted twice; the ends of each run."""
+    ) -> QuietPours:
+        """Pours of the week by which nothing is done by hand at night and nothing is wanted twice."""
         key = plan.day_id if plan is not None else 0
         mine = list_spans(table.moments, key, _thing(draft.day.kiln), _all_things([draft]))
         pour = table.find(MomentKind.POUR)
@@ -145,10 +156,11 @@ class Taken:
             QuietHours(practice.night_from, practice.night_to),
             self.zone,
             self.now,
-            find_blocked(mine, self.without(key)),
-            wish_at=pour.at if pour else None,
+            FARTHEST.days,
         )
-        return choose_offers(pours)
+        blocked = find_blocked(mine, self.without(key))
+        free = [one for one in pours if pour is not None and not blocked.holds(one - pour.at)]
+        return QuietPours(choose_offers(free), are_taken=bool(pours) and not free)
 
 
 def clashes_of(plan: Plan) -> DayClashes:

@@ -1,9 +1,9 @@
 """One thing at a time: what a day takes, what meets, and the least move that fits; against trying every move."""
 
+from dataclasses import replace
 from datetime import UTC, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -25,6 +25,7 @@ from inventory.core.occupied import (
     list_spans,
     move_spans,
     tell_clash,
+    tell_clashes,
 )
 from inventory.core.quiet_pours import SLEEP_DAYS, Asleep, choose_offers, list_quiet_pours
 from inventory.core.schedule import ScheduleStep
@@ -34,7 +35,8 @@ LONDON = ZoneInfo("Europe/London")
 SINCE = datetime(2026, 12, 1, 6, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
 KILN = Thing(ThingKind.KILN, 1, "Front kiln")
-FLASK, CUP, PUMP = Thing(ThingKind.FLASK, 1), Thing(ThingKind.CRUCIBLE, 1), Thing(ThingKind.PUMP, 1)
+FLASK, CUP = Thing(ThingKind.FLASK, 1), Thing(ThingKind.CRUCIBLE, 1)
+PUMP = Thing(ThingKind.PUMP, 1, "Pump")
 THINGS = (KILN, FLASK, CUP, PERSON)
 
 SPANS = st.builds(
@@ -134,6 +136,8 @@ def test_a_clash_is_said_once_for_each_thing_and_the_person_only_alone():
     assert tell_clash(clash, "Fern leaves", LONDON) == (
         "Front kiln is taken by Fern leaves from Tue\xa01\xa0Dec, 06:30 to Tue\xa01\xa0Dec, 07:30."
     )
+    others = [clash, replace(clash, thing=PUMP), replace(clash, thing=replace(KILN, name="Third"))]
+    assert tell_clashes(others, "Buds", LONDON).endswith("07:30. So are Pump and Third.")
     (alone,) = list_clashes(mine, theirs[1:])
     assert tell_clash(alone, "Fern leaves", LONDON).startswith("Two things are to be done by hand at once")
 
@@ -188,14 +192,3 @@ def test_the_ends_of_each_run_are_offered():
     pours = [SINCE, SINCE + QUARTER, SINCE + 2 * QUARTER, SINCE + 20 * QUARTER, SINCE + 40 * QUARTER]
     assert choose_offers(pours) == (SINCE, SINCE + 2 * QUARTER, SINCE + 20 * QUARTER)
     assert choose_offers([]) == ()
-
-
-@pytest.mark.parametrize("hours", [0, 3])
-def test_a_pour_that_meets_another_day_is_not_offered(hours):
-    asleep, wish = Asleep((), timedelta(0)), SINCE
-    mine = [Span(KILN, SINCE - 60 * MINUTE, SINCE, 1)]
-    theirs = [Span(KILN, SINCE, SINCE + timedelta(hours=hours), 2)] if hours else []
-    found = list_quiet_pours(
-        asleep, QuietHours(), LONDON, SINCE + MINUTE, find_blocked(mine, theirs), wish_at=wish
-    )
-    assert found[0] == SINCE + (timedelta(hours=hours + 1) if hours else QUARTER)

@@ -1,5 +1,6 @@
 """Copies of the studio: kept while others post, proved, brought back into an empty place, and never over a studio."""
 
+import re
 import sqlite3
 import stat
 from contextlib import closing
@@ -13,6 +14,7 @@ import pytest
 from django.contrib.auth.models import User
 from django.contrib.sessions.backends.db import SessionStore
 from django.core.management import CommandError, call_command
+from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from inventory.copies.keeping import keep_copy
@@ -298,9 +300,10 @@ def test_a_studio_that_is_open_is_not_taken_from_under_its_people(
     work_on(fresh_sqlite_url)
 
 
-def test_a_copy_of_an_older_version_is_brought_up_to_date(tmp_path: Path) -> None:
+def test_a_copy_of_an_older_version_is_brought_up_to_date(fresh_sqlite_url: str, tmp_path: Path) -> None:
+    """By the single steps, which make what a new database gets at once."""
     older = tmp_path / "older.sqlite3"
-    with standing_at(sqlite_address(older)):
+    with standing_at(sqlite_address(older)), patch.object(MigrationLoader, "load_disk", _load_steps):
         for app, version in (("inventory", "0003"), ("auth", "0012"), ("sessions", "0001")):
             call_command("migrate", app, version, verbosity=0)
     as_it_was = older.read_bytes()
@@ -309,6 +312,28 @@ def test_a_copy_of_an_older_version_is_brought_up_to_date(tmp_path: Path) -> Non
     assert "everything adds up" in manage(place, "restore", str(older))
     assert manage(place, "audit").endswith("Everything adds up.\n")
     assert older.read_bytes() == as_it_was
+    assert shape_of(place) == shape_of(fresh_sqlite_url)
+
+
+_load_disk = MigrationLoader.load_disk
+
+
+def _load_steps(loader: MigrationLoader) -> None:
+    """Those that stand for several others are not there, as in an older version."""
+    _load_disk(loader)
+    steps = {key: step for key, step in loader.disk_migrations.items() if not step.replaces}
+    loader.disk_migrations = steps
+
+
+def shape_of(database_url: str) -> dict[str, list[str]]:
+    """What a database is made of: its tables, indexes and triggers in words, in any order, and the places in it."""
+    with closing(sqlite3.connect(file_of(database_url))) as database:
+        made = database.execute(
+            "SELECT name, sql FROM sqlite_master WHERE sql <> '' AND name NOT LIKE 'sqlite_%'"
+        )
+        shape = {name: sorted(re.findall(r"[^\s,()]+", sql)) for name, sql in made}
+        places = database.execute("SELECT place FROM inventory_holder WHERE kind = 'outside'")
+        return shape | {"places": sorted(place for (place,) in places)}
 
 
 def with_pictures(database_url: str) -> dict[str, bytes]:

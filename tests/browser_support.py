@@ -149,28 +149,61 @@ def assert_no_axe_violations(page: "Page", *, by_look: bool = False) -> None:
     assert found == [], f"{page.url}\n" + "\n".join(found)
 
 
-def leave_out_what_is_alike(page: "Page") -> None:
-    """Of neighbours that are built alike, as the rows of a table are, leave two: what axe says of one it says of all.
+def leave_out_what_is_alike(page: "Page", met: list[str] | None = None) -> None:
+    """Leave out what is built as something that axe reads: what it says of one it says of all.
+
+    Of neighbours that are built alike, as the rows of a table are, two stay. What stood on an earlier page already,
+    in the same place and behind the same neighbour, goes: `met` is what the earlier pages had, and gets what is new.
+    Something that a name is taken from stays while what takes it does, and lists and tables go whole or not at all.
 
     The page is of no use afterwards, but for axe: its time grows with what there is to read.
     """
-    page.evaluate(
-        """() => {
+    found = page.evaluate(
+        """(met) => {
             const telling = ["class", "role", "type", "fill"];
             const named = (one) => [...one.attributes].map((a) => telling.includes(a.name) ? a.value : a.name);
-            const built = (one) => [one.localName, ...named(one), one.childNodes.length === 0,
-                ...[...one.children].map(built)].join("(") + ")";
-            const look_through = (parent) => {
+            const speaks = (one) => [...one.childNodes].some((part) => part.nodeType === 3 && part.data.trim());
+            const own = (one) => [one.localName, ...named(one), !one.childNodes.length, speaks(one)].join("(");
+            const built = (one) => [own(one), ...[...one.children].map(built)].join("(") + ")";
+            const hash = (text) => {
+                let low = 0xdeadbeef, high = 0x41c6ce57;
+                for (let at = 0; at < text.length; at++) {
+                    low = Math.imul(low ^ text.charCodeAt(at), 2654435761);
+                    high = Math.imul(high ^ text.charCodeAt(at), 1597334677);
+                }
+                return (low >>> 0).toString(36) + (high >>> 0).toString(36);
+            };
+            const before = new Set(met), fresh = new Set();
+            const WHOLE = "table, dl, ul, ol, select, svg, fieldset, datalist";
+            const references = ["for", "aria-labelledby", "aria-describedby", "aria-controls", "aria-owns", "list"];
+            const pairs = references.flatMap((name) => [...document.querySelectorAll(`[${name}]`)].flatMap((one) =>
+                one.getAttribute(name).split(" ").map((id) => document.getElementById(id))
+                    .map((other) => name === "for" ? [other, one] : [one, other])));
+            const is_asked_for = (one) => pairs.some(([from, to]) =>
+                from && to && from.isConnected && one.contains(to) && !one.contains(from));
+            const look_through = (parent, place, whole) => {
                 const seen = new Map();
+                let neighbour = "";
                 for (const one of [...parent.children]) {
                     const kind = built(one), times = seen.get(kind) ?? 0;
+                    const key = hash(place + neighbour + kind);
+                    neighbour = own(one);
                     seen.set(kind, times + 1);
-                    if (times < 2) look_through(one); else one.remove();
+                    if (!whole && one.localName !== "main") {
+                        fresh.add(key);
+                        if (before.has(key) && !is_asked_for(one)) { one.remove(); continue; }
+                    }
+                    if (times < 2) look_through(one, place + own(one), whole || one.matches(WHOLE));
+                    else one.remove();
                 }
             };
-            look_through(document.body);
-        }"""
+            look_through(document.body, own(document.body), false);
+            return met ? [...fresh].filter((key) => !before.has(key)) : [];
+        }""",
+        met,
     )
+    if met is not None:
+        met += found
 
 
 def assert_no_sideways_scroll(page: "Page") -> None:

@@ -4,7 +4,8 @@ SHELL := /bin/bash
 MAKEFLAGS += --no-print-directory
 .DEFAULT_GOAL := help
 CHECKS := check-style check-templates check-layers check-types check-migrations
-.PHONY: help demo run test check bench mutants $(CHECKS)
+PARTS := test-sqlite test-postgres test-browser
+.PHONY: help demo run test check bench mutants $(CHECKS) $(PARTS)
 
 # The system's Python, where it is new enough and whole: distributions compile it by what is measured of its use, and
 # one compiled without that answers a quarter slower. Else the first in the path.
@@ -60,14 +61,19 @@ check-migrations:
 		> .venv/migrations.txt || { cat .venv/migrations.txt; exit 1; }
 
 # One run on SQLite, then queries, postings and reports again on PostgreSQL with all that needs its server, then the
-# browser by itself, so that the other tests do not slow it down.
+# browser by itself, so that the other tests do not slow it down. The databases that they copy are made once for all.
 test: export STUDIO_TESTS := all
 # Compiled modules are kept, or each of some hundred processes would compile the studio and its tests anew.
 test: export PYTHONDONTWRITEBYTECODE :=
 test: check
 	@$(BIN)/python -m tests.tools
+	@made=$$(mktemp -d) && trap 'rm -rf "$$made"' EXIT && STUDIO_TEST_MADE="$$made" $(MAKE) -j1 $(PARTS)
+
+test-sqlite:
 	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal -m "not browser and not postgres"
+test-postgres:
 	$(BIN)/python -m tests.postgres_cluster $(BIN)/pytest -q -n 2 --dist worksteal --only-database
+test-browser:
 	env -u DATABASE_URL $(BIN)/pytest -q -n 2 --dist worksteal --reruns 1 -m browser tests/browser
 
 bench: $(TESTING)

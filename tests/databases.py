@@ -9,6 +9,7 @@ import subprocess
 import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
+from functools import partial
 from pathlib import Path
 from typing import IO, Any
 from unittest.mock import patch
@@ -38,10 +39,15 @@ _counter = itertools.count(1)
 
 
 class Run:
-    """What all workers of one test run share, kept in one folder that goes when the run ends."""
+    """What all workers of one test run share, kept in one folder that goes when the run ends.
+
+    The files that are copied, empty and with the demo, lie there too, or in the folder that STUDIO_TEST_MADE names,
+    where runs that follow each other find what the first of them made.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._made = Path(os.environ.get("STUDIO_TEST_MADE") or folder)
         self._beginning: subprocess.Popen[bytes] | None = None
 
     def begin(self) -> None:
@@ -111,13 +117,14 @@ class Run:
         shutil.copyfile(self._sqlite_with_demo(), file)
 
     def _sqlite_empty(self) -> Path:
-        file = self.folder / "migrated.sqlite3"
-        self.once("sqlite-migrated", lambda: run_module(sqlite_address(file), "studio.prepare"))
+        file = self._made / "migrated.sqlite3"
+        make = partial(run_module, sqlite_address(file), "studio.prepare")
+        _once(self._made, "sqlite-migrated", make)
         return file
 
     def _sqlite_with_demo(self) -> Path:
-        file = self.folder / "demo.sqlite3"
-        self.once("sqlite-demo", lambda: self._make_demo(file))
+        file = self._made / "demo.sqlite3"
+        _once(self._made, "sqlite-demo", partial(self._make_demo, file))
         return file
 
     def _make_demo(self, file: Path) -> None:
@@ -128,11 +135,11 @@ class Run:
     @property
     def demo_var(self) -> Path:
         """The folder in which the demo left what it tells its owner."""
-        return self.folder / "demo-var"
+        return self._made / "demo-var"
 
     @property
     def _demo_session(self) -> Path:
-        return self.folder / "demo-session"
+        return self._made / "demo-session"
 
     def demo_session(self) -> str:
         """The session cookie of somebody who is signed in to every copy of the demo."""
@@ -150,12 +157,16 @@ class Run:
 
     def once(self, name: str, make: Callable[[], object]) -> None:
         """Do it unless another worker has done it; whoever comes meanwhile waits."""
-        done = self.folder / f"{name}.done"
-        with (self.folder / f"{name}.lock").open("w") as lock:
-            fcntl.flock(lock, fcntl.LOCK_EX)
-            if not done.exists():
-                make()
-                done.touch()
+        _once(self.folder, name, make)
+
+
+def _once(folder: Path, name: str, make: Callable[[], object]) -> None:
+    done = folder / f"{name}.done"
+    with (folder / f"{name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        if not done.exists():
+            make()
+            done.touch()
 
 
 def _copy_pictures(source: Path, target: Path) -> None:

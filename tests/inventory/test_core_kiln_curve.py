@@ -1,0 +1,109 @@
+"""A kiln's own curve: found again from readings of a made kiln, and turned into whole minutes."""
+
+from math import exp, log
+from random import Random
+
+import pytest
+
+from inventory.core.kiln_curve import (
+    KilnCurves,
+    compute_tau,
+    explain_curve,
+    fit_climb,
+    fit_curves,
+    fit_fall,
+)
+from inventory.core.kiln_rates import MOST_WINDOWS, FiringRates, Window, measure_rates
+from tests.inventory.made_kiln import END_C, ROOM_C, TAU, TAU_FALL, MadeKiln, fire
+
+CURVES = fit_curves((measure_rates(fire(Random(1))), measure_rates(fire(Random(2)))), ROOM_C)
+
+
+def test_a_fall_measured_once_gives_its_time_constant():
+    # Newton: 60 / ln(712 / 601) = 354 min; computed by hand from the law of cooling.
+    assert round(compute_tau(60, 732, 621, 20)) == 354
+    assert [round(fit.tau_minutes) for fit in [fit_fall([[Window(732, 621, 60)] * 3], 20)] if fit] == [354]
+    with pytest.raises(ValueError, match="no nearer"):
+        compute_tau(60, 621, 732, 20)
+
+
+def test_a_made_kiln_is_found_again_within_its_noise():
+    climb, fall = CURVES.climb, CURVES.fall
+    assert climb and fall and (climb.firings, fall.firings) == (2, 2)
+    for curve, towards_c, tau, ends in (
+        (climb, END_C, TAU, ((20, 150), (150, 370), (370, 732))),
+        (fall, ROOM_C, TAU_FALL, ((732, 621), (732, 540))),
+    ):
+        for from_c, to_c in ends:
+            true = tau * log((from_c - towards_c) / (to_c - towards_c))
+            assert abs(curve.exact_minutes(from_c, to_c) - true) < max(1.5, 0.04 * true)
+    assert abs(climb.towards_c - END_C) < 60
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_tenth_of_wild_readings_changes_little(seed):
+    rates = measure_rates(fire(Random(seed), wild=0.1))
+    curves = fit_curves((rates,), ROOM_C)
+    assert curves.climb and curves.fall
+    for curve, from_c, to_c, towards_c, tau in (
+        (curves.climb, 20, 732, END_C, TAU),
+        (curves.fall, 732, 621, ROOM_C, TAU_FALL),
+    ):
+        true = tau * log((from_c - towards_c) / (to_c - towards_c))
+        assert abs(curve.exact_minutes(from_c, to_c) - true) < 0.06 * true
+
+
+def test_minutes_are_rounded_up_and_a_curve_is_not_believed_beyond_what_it_has_seen():
+    climb = CURVES.climb
+    assert climb and climb.minutes(20, 150) == int(climb.exact_minutes(20, 150)) + 1
+    assert climb.reaches(20, 732) and not climb.reaches(20, 900) and not climb.reaches(20, 1300)
+    assert CURVES.between(20, 732) is climb and CURVES.between(20, 900) is None
+    assert CURVES.between(732, 621) is CURVES.fall and CURVES.between(732, 100) is None
+    with pytest.raises(ValueError, match="never gets there"):
+        climb.minutes(20, 1300)
+
+
+def test_a_climb_that_the_kiln_can_do_keeps_its_minutes_and_one_that_it_cannot_gets_what_it_needs():
+    climb = CURVES.climb
+    assert climb and climb.follow(20, 150, 60) == 60
+    all_it_can = climb.minutes(370, 732)
+    needs = climb.follow(370, 732, all_it_can)
+    # It keeps up as long as it can, and is behind from there on: later than at full heat from the beginning.
+    assert all_it_can < needs <= all_it_can * 1.3
+    assert climb.follow(370, 732, 3 * needs) == 3 * needs
+    assert climb.follow(370, 732, 1) == all_it_can
+    # Step by step: what follows a climb as far as it can, minute by minute.
+    c, minute, rate = 370.0, 0.0, 362 / all_it_can
+    while c < 732:
+        minute += 0.01
+        c += 0.01 * min(rate, (climb.towards_c - c) / climb.tau_minutes)
+    assert abs(climb.exact_follow(370, 732, rate) - minute) < 0.1
+
+
+def test_little_or_senseless_readings_give_no_curve():
+    steady = [(float(minute), 20.0 + 3 * minute) for minute in range(240)]
+    assert fit_curves((), ROOM_C) == KilnCurves()
+    assert fit_curves((FiringRates(),), ROOM_C) == KilnCurves()
+    assert fit_climb([[Window(20, 40, 5)] * 30]) is None
+    assert measure_rates([]) == measure_rates([(0, 20)]) == measure_rates([(0, 20)] * 9) == FiringRates()
+    quicker = [(minute, 20 * exp(minute / 60)) for minute in range(200)]
+    assert fit_climb([measure_rates(quicker).climbs]) is None
+    assert len(measure_rates(steady).climbs) <= MOST_WINDOWS
+
+
+def test_where_the_kiln_kept_up_with_its_program_it_shows_nothing_of_its_full_heat():
+    kiln = MadeKiln()
+    kept_up = [kiln.go_evenly(10.0, 2.0) for _ in range(30)]
+    assert measure_rates(kept_up, lambda c, is_up: 2.0).climbs == ()
+    behind = [kiln.go_evenly(10.0, 9.0) for _ in range(30)]
+    assert measure_rates(behind, lambda c, is_up: 9.0).climbs
+
+
+def test_its_working_says_how_many_firings_it_rests_on_and_their_spread():
+    assert CURVES.climb and CURVES.fall
+    working = explain_curve(CURVES.climb, 20, 732)
+    said = " ".join(
+        [*(f"{one.value} {one.origin}" for one in working.givens), *(one.result for one in working.steps)]
+    )
+    assert "2 logs" in said and "%" in said and working.steps[-1].result == working.result
+    assert "Newton" in explain_curve(CURVES.fall, 732, 621).source

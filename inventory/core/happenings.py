@@ -1,10 +1,9 @@
 """What happens on a casting day, thing by thing: investing in turn, the kiln, and melts and pours in turn."""
 
 from collections.abc import Iterator, Sequence
-from fractions import Fraction
 
 from studio.kit.printing import print_celsius, print_minutes, print_seconds
-from studio.kit.units import SECONDS_PER_MINUTE, round_half_up
+from studio.kit.units import SECONDS_PER_MINUTE
 
 from .day_plan import CRUCIBLE_LONG_MINUTES, DayPlan, Happening, MomentKind
 from .investing import Hand, Phase
@@ -166,8 +165,7 @@ def find_crucible_minute(laid: Sequence[Stretch], crucible_c: int) -> int | None
         if stretch.from_c > stretch.to_c and stretch.from_c >= crucible_c >= stretch.to_c:
             if stretch.paced and stretch.paced[1] == GUESSED:
                 return None
-            share = Fraction(stretch.from_c - crucible_c, stretch.from_c - stretch.to_c)
-            return stretch.start_minute + round_half_up(share * stretch.minutes)
+            return stretch.pass_minute(crucible_c)
         if max(stretch.from_c, stretch.to_c) > crucible_c:
             return None
     return None

@@ -3,13 +3,16 @@
 Temperatures are whole degrees Celsius, times whole minutes from the moment the kiln goes on.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from studio.kit.printing import print_celsius, print_heating_rate, print_minutes
-from studio.kit.units import MINUTES_PER_HOUR, round_half_up
+from studio.kit.units import MINUTES_PER_HOUR, divide_half_up, round_half_up
 from studio.kit.working import Given, Source, Step, Working, make_working, origin_of
+
+from .kiln_curve import Curve, KilnCurves
 
 ROOM_C = 20
 LARGEST_STEP_C = 100
@@ -21,25 +24,41 @@ FALL_C_PER_HOUR = 100
 A kiln that cools from 732 to 621 C in an hour falls by 111 C; most are slower with the door shut.
 """
 GUESSED = "a guess until you measure it"
+BENDS = 4
+"""A curve is drawn as so many straight lines."""
 ROUND_C = 5
 """A knob is not set finer than this if it need not be."""
 
 
 @dataclass(frozen=True, slots=True)
 class Pace:
-    """Degrees an hour that a kiln climbs at full heat, and falls when it is shut off; None where nobody measured."""
+    """Degrees an hour that a kiln climbs at full heat, and falls when it is shut off; None where nobody measured.
+
+    The kiln's own curves, as far as they are believed, come before both.
+    """
 
     climb_c_per_hour: int | None = None
     fall_c_per_hour: int | None = None
+    curves: KilnCurves = KilnCurves()
 
     def of(self, from_c: int, to_c: int) -> tuple[int, str]:
-        """Degrees an hour from one temperature to another, and where the figure is from."""
+        """Degrees an hour from one temperature to another, by its curve in the mean, and where the figure is from."""
+        if curve := self.curves.between(from_c, to_c):
+            minutes = max(1, curve.minutes(from_c, to_c))
+            return divide_half_up(abs(to_c - from_c) * MINUTES_PER_HOUR, minutes), curve.origin
         own, guess = (
             (self.climb_c_per_hour, CLIMB_C_PER_HOUR)
             if to_c > from_c
             else (self.fall_c_per_hour, FALL_C_PER_HOUR)
         )
         return (own, Source.OWN_SETTING) if own else (guess, GUESSED)
+
+    def count_minutes(self, from_c: int, to_c: int) -> int:
+        """Whole minutes from one temperature to another as fast as the kiln can, rounded up."""
+        if curve := self.curves.between(from_c, to_c):
+            return curve.minutes(from_c, to_c)
+        rate, _ = self.of(from_c, to_c)
+        return -(-abs(to_c - from_c) * MINUTES_PER_HOUR // rate)
 
 
 UNMEASURED = Pace()
@@ -50,7 +69,8 @@ class ScheduleStep:
     """One climb (or fall) to a temperature, and how long it is held there.
 
     The climb is given by its minutes or by its degrees an hour, never both; with neither, the kiln is set at once
-    and goes as fast as it can, which is at its `pace`.
+    and goes as fast as it can, which is at its `pace`. One that the kiln's own curve cannot do takes what the kiln
+    needs.
     """
 
     target_c: int
@@ -69,18 +89,23 @@ class ScheduleStep:
         return self.climb_c_per_hour is None and not self.climb_minutes
 
     def compute_climb_minutes(self, from_c: int) -> int:
-        """Minutes of the climb from a temperature, rounded half up. Raises ValueError for a rate of nothing.
+        """Minutes of the climb from a temperature, as the kiln can do it. Raises ValueError for a rate of nothing.
 
         As fast as the kiln can, it is rounded up to a whole minute: nothing that is heated takes no time.
         """
-        if self.climb_minutes:
-            return self.climb_minutes
-        degrees = abs(self.target_c - from_c)
+        if self.is_as_fast_as_it_can:
+            return self.pace.count_minutes(from_c, self.target_c)
+        asked = self.compute_asked_minutes(from_c)
+        curve = self.pace.curves.between(from_c, self.target_c)
+        return curve.follow(from_c, self.target_c, asked) if curve and asked else asked
+
+    def compute_asked_minutes(self, from_c: int) -> int:
+        """What the schedule gives it, rounded half up; 0 where that is as fast as the kiln can."""
         if self.climb_c_per_hour is None:
-            rate, _ = self.pace.of(from_c, self.target_c)
-            return -(-degrees * MINUTES_PER_HOUR // rate)
+            return self.climb_minutes
         if self.climb_c_per_hour <= 0:
             raise ValueError("a climb of no degrees an hour never ends")
+        degrees = abs(self.target_c - from_c)
         return round_half_up(Fraction(degrees * MINUTES_PER_HOUR, self.climb_c_per_hour))
 
 
@@ -97,6 +122,20 @@ class Stretch:
     label: str
     paced: tuple[int, str] | None = None
     """Of a climb as fast as the kiln can: its degrees an hour, and where they are from."""
+    curve: Curve | None = None
+    """By which it is reckoned, where that is the kiln's own."""
+    asked_minutes: int = 0
+    """Of one that the kiln cannot do in that time: what the schedule gives it."""
+
+    def pass_minute(self, c: int) -> int:
+        """The minute from the kiln going on at which it passes a temperature on its way."""
+        if self.curve is None:
+            share = Fraction(c - self.from_c, self.to_c - self.from_c)
+            return self.start_minute + round_half_up(share * self.minutes)
+        if not self.asked_minutes:
+            return self.start_minute + min(self.minutes, self.curve.minutes(self.from_c, c))
+        rate = abs(self.to_c - self.from_c) / self.asked_minutes
+        return self.start_minute + min(self.minutes, ceil(self.curve.exact_follow(self.from_c, c, rate)))
 
     @property
     def end_minute(self) -> int:
@@ -121,8 +160,7 @@ def lay_out(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[Stret
     for place, step in enumerate(steps):
         climb = step.compute_climb_minutes(from_c)
         if from_c != step.target_c:
-            paced = step.pace.of(from_c, step.target_c) if step.is_as_fast_as_it_can else None
-            laid.append(Stretch(minute, climb, from_c, step.target_c, place, False, step.label, paced))
+            laid.append(_climb(step, place, minute, from_c))
             hold = step.hold_minutes
         else:
             hold = climb + step.hold_minutes
@@ -132,6 +170,25 @@ def lay_out(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[Stret
             laid.append(Stretch(minute, hold, step.target_c, step.target_c, place, True, step.label))
         minute, from_c = minute + hold, step.target_c
     return tuple(laid)
+
+
+def _climb(step: ScheduleStep, place: int, minute: int, from_c: int) -> Stretch:
+    minutes, asked = step.compute_climb_minutes(from_c), step.compute_asked_minutes(from_c)
+    paced = step.pace.of(from_c, step.target_c) if step.is_as_fast_as_it_can else None
+    is_slower = not step.is_as_fast_as_it_can and minutes > asked
+    curve = step.pace.curves.between(from_c, step.target_c) if paced or is_slower else None
+    return Stretch(
+        minute,
+        minutes,
+        from_c,
+        step.target_c,
+        place,
+        False,
+        step.label,
+        paced,
+        curve,
+        asked if is_slower else 0,
+    )
 
 
 def count_minutes(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> int:
@@ -171,15 +228,40 @@ def _tell(stretch: Stretch) -> str:
     if stretch.is_hold:
         text = f"hold at {print_celsius(stretch.to_c)}"
     else:
-        way = "up" if stretch.to_c > stretch.from_c else "down"
-        text = f"{way} from {print_celsius(stretch.from_c)} to {print_celsius(stretch.to_c)}"
+        text = _tell_way(stretch)
+    if stretch.asked_minutes:
+        text += f", for which the schedule gives {print_minutes(stretch.asked_minutes)}"
     return f"{text} ({stretch.label})" if stretch.label else text
 
 
+def _tell_way(stretch: Stretch) -> str:
+    way = "up" if stretch.to_c > stretch.from_c else "down"
+    return f"{way} from {print_celsius(stretch.from_c)} to {print_celsius(stretch.to_c)}"
+
+
+def tell_slower(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> Iterator[str]:
+    """A sentence for each climb or fall that the kiln cannot do in the time that the schedule gives it."""
+    for stretch in lay_out(steps, start_c):
+        if stretch.curve and stretch.asked_minutes:
+            asked, needed = print_minutes(stretch.asked_minutes), print_minutes(stretch.minutes)
+            yield (
+                f"The kiln does not go {_tell_way(stretch)} in {asked}: it takes {needed} by {stretch.curve.origin}. "
+                "It gets that time, and the hold after it is whole."
+            )
+
+
 def compute_curve(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[tuple[int, int], ...]:
-    """The corners of the curve as (minute, degrees), from the kiln going on; for drawing."""
+    """The corners of the curve as (minute, degrees), from the kiln going on; for drawing.
+
+    A climb or fall by the kiln's own curve is bent: it has corners of its own on the way.
+    """
     corners = [(0, start_c)]
-    corners += [(stretch.end_minute, stretch.to_c) for stretch in lay_out(steps, start_c)]
+    for stretch in lay_out(steps, start_c):
+        if stretch.curve:
+            degrees = stretch.to_c - stretch.from_c
+            way = (stretch.from_c + degrees * part // BENDS for part in range(1, BENDS))
+            corners += [(stretch.pass_minute(c), c) for c in way]
+        corners.append((stretch.end_minute, stretch.to_c))
     return tuple(corners)
 
 
@@ -189,7 +271,8 @@ def compute_set_points(
     """What is set on the kiln and when.
 
     With `largest_step_c` a person turns the kiln by hand: a long climb or fall is made in smaller set points, evenly
-    in time. None is a kiln with a program: one point for each climb and hold. Source: common practice.
+    in time, or as the kiln passes them by its own curve. None is a kiln with a program: one point for each climb and
+    hold. Source: common practice.
     """
     points: list[SetPoint] = []
     for stretch in lay_out(steps, start_c):
@@ -211,8 +294,12 @@ def compute_set_points(
 def _turn_by_hand(stretch: Stretch, largest_step_c: int) -> list[SetPoint]:
     """Set points of one climb or fall, never two in the same minute."""
     targets = split_climb(stretch.from_c, stretch.to_c, largest_step_c, most_parts=max(1, stretch.minutes))
-    starts = [stretch.minutes * place // len(targets) for place in range(len(targets))]
     before = [stretch.from_c, *targets]
+    starts = [stretch.minutes * place // len(targets) for place in range(len(targets))]
+    if stretch.curve:  # as the kiln comes there: it is not waited for low down and then late at the top
+        ways = [stretch.pass_minute(c) - stretch.start_minute for c in before[:-1]]
+        if len(set(ways)) == len(ways):
+            starts = ways
     return [
         SetPoint(stretch.start_minute + start, target, from_c, stretch.label)
         for start, target, from_c in zip(starts, targets, before, strict=False)

@@ -16,7 +16,7 @@ from .clock import QuietHours, find_clock_change, round_up_to_minute
 from .day_plan import DayPlan, Happening, MomentKind, Wish, WishKind
 from .happenings import list_happenings, list_pour_turns
 from .pour_words import find_hold_minutes, tell_pours, work_queue
-from .schedule import compute_total_minutes
+from .schedule import compute_total_minutes, tell_slower
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +120,7 @@ def list_remarks(
             f"{many} done by hand between {plan.practice.quiet}, the first on {print_moment(night[0].clock)}. "
             "Move the pour, or be there: a kiln is not left alone."
         )
+    yield from tell_slower(plan.steps, plan.kiln.room_c)
     yield from tell_pours(plan, list_pour_turns(plan))
 
 

@@ -1,7 +1,10 @@
 """Burnout schedules: their hours, their curve, what is set on the kiln, and what stands against them."""
 
+from itertools import pairwise
+
 import pytest
 
+from inventory.core.kiln_curve import Curve, KilnCurves
 from inventory.core.schedule import (
     Pace,
     ScheduleStep,
@@ -12,6 +15,7 @@ from inventory.core.schedule import (
     explain_set_points,
     lay_out,
     split_climb,
+    tell_slower,
 )
 from inventory.core.schedule_check import STEPS_MOST, check_schedule
 
@@ -96,6 +100,52 @@ def test_a_guessed_pace_is_said_in_the_working_and_a_measured_one_too():
         ("by 400 °C an hour", "your own setting")
     ]
     assert origins(*SMALL) == []
+
+
+#: Up towards 1000 C with 120 min, down towards a room of 20 C with 354 min, from two firings.
+OWN = Pace(
+    climb_c_per_hour=400,
+    curves=KilnCurves(Curve(1000, 120, 20, 750, 2, 40), Curve(20, 354, 540, 750, 2, 20)),
+)
+
+
+def test_a_kilns_own_curve_comes_before_the_studios_pace_as_far_as_it_is_believed():
+    def minutes(from_c, to_c):
+        return ScheduleStep(to_c, pace=OWN).compute_climb_minutes(from_c)
+
+    # 120 ln(980 / 268) = 155.6 min and 354 ln(712 / 601) = 60.0 min, rounded up; computed.
+    assert (minutes(20, 732), minutes(732, 621)) == (156, 60)
+    assert OWN.of(20, 732) == (274, "your kiln's own curve, from 2 firings")
+    assert minutes(20, 900) == 132 and OWN.of(20, 900)[1] == "your own setting"
+    assert minutes(621, 100) == 313 and OWN.of(621, 100)[1] == "a guess until you measure it"
+
+
+def test_a_climb_that_the_kiln_cannot_do_takes_what_it_needs_with_its_hold_whole_and_says_so():
+    steps = (
+        ScheduleStep(371, 90, hold_minutes=60, pace=OWN),
+        ScheduleStep(732, 60, hold_minutes=150, pace=OWN),
+    )
+    laid = lay_out(steps)
+    assert [(one.minutes, one.asked_minutes) for one in laid] == [(90, 0), (60, 0), (103, 60), (150, 0)]
+    (said,) = tell_slower(steps)
+    assert "in 1 h: it takes 1 h 43 min by your kiln's own curve, from 2 firings" in said.replace(
+        "\u00a0", " "
+    )
+    _, working = compute_total_minutes(steps)
+    assert "the schedule gives 1" in working.steps[2].text
+    rate = ScheduleStep(732, climb_c_per_hour=361, pace=OWN)
+    assert rate.compute_climb_minutes(371) == 103 and rate.compute_asked_minutes(371) == 60
+    assert ScheduleStep(732, 200, pace=OWN).compute_climb_minutes(371) == 200
+
+
+def test_set_points_on_a_curve_stand_where_the_kiln_comes_to_them():
+    points = compute_set_points((ScheduleStep(732, pace=OWN),), largest_step_c=200)
+    starts = [(point.minute, point.set_c) for point in points]
+    # 120 ln(980 / (1000 - c)) for 132, 332 and 532 C, rounded up; computed.
+    assert starts == [(0, 132), (15, 332), (46, 532), (89, 732)]
+    assert compute_curve((ScheduleStep(732, pace=OWN),))[-1] == (156, 732)
+    corners = compute_curve((ScheduleStep(732, pace=OWN),))
+    assert len(corners) == 5 and all(later > earlier for earlier, later in pairwise(corners))
 
 
 def test_a_kiln_with_a_program_has_a_point_for_each_climb_and_hold():

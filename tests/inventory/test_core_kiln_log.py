@@ -1,0 +1,200 @@
+"""The file of a thermocouple: read whatever its shape, refused with a sentence, and what is found in it."""
+
+from datetime import UTC, datetime, timedelta
+from random import Random
+from time import process_time
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from inventory.core import kiln_log
+from inventory.core.kiln_holds import (
+    MOST_POINTS,
+    compute_figures,
+    count_degree_hours,
+    explain_figures,
+    find_kiln_on,
+    thin,
+)
+from inventory.core.kiln_log import NotALog, list_odd, read_log
+from inventory.core.schedule import ScheduleStep, compute_curve, lay_out
+from tests.inventory.made_kiln import TURNS, fire
+
+LONDON = ZoneInfo("Europe/London")
+FIRED = fire(Random(5), every=1.0)
+STEPS = tuple(ScheduleStep(set_c, hold_minutes=hold) for set_c, hold in TURNS)
+
+
+def write(form, between=",", head="", fired=FIRED):
+    lines = [between.join(form(minute, c)) for minute, c in fired]
+    return "\n".join([head, *lines] if head else lines).encode()
+
+
+def clock(minute, begin=datetime(2026, 3, 14, 20, 0, tzinfo=UTC)):
+    return begin + timedelta(minutes=minute)
+
+
+FORMS = {
+    "seconds": write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}"), head="Time (s),Temp (C)"),
+    "no header": write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}")),
+    "minutes": write(lambda minute, c: (f"{minute:.2f}", f"{c:.1f}"), "\t"),
+    "hours": write(lambda minute, c: (f"{minute / 60:.5f}", f"{c:.1f}"), head="hours,°C"),
+    "decimal comma": write(
+        lambda minute, c: (f"{minute:.2f}".replace(".", ","), f"{c:.1f}".replace(".", ",")), ";"
+    ),
+    "quoted comma": write(lambda minute, c: (f"{minute * 60:.0f}", f'"{c:.1f}"'.replace(".", ","))),
+    "Fahrenheit": write(lambda minute, c: (f"{minute * 60:.0f}", f"{c * 1.8 + 32:.2f}"), head="sec,Temp °F"),
+    "elapsed": write(
+        lambda minute, c: (
+            f"{int(minute) // 60}:{int(minute) % 60:02d}:{int(minute * 60) % 60:02d}",
+            f"{c:.1f}",
+        )
+    ),
+    "over midnight": write(lambda minute, c: (f"{clock(minute):%H:%M:%S}", f"{c:.1f}")),
+    "twelve hours": write(lambda minute, c: (f"{clock(minute):%m/%d/%Y %I:%M:%S %p}", f"{c:.1f}")),
+    "a day and a clock": write(
+        lambda minute, c: (f"{clock(minute):%Y-%m-%d}", f"{clock(minute):%H:%M:%S}", f"{c:.1f}")
+    ),
+    "blanks": write(lambda minute, c: (f"{clock(minute):%Y-%m-%d %H:%M:%S}", f"{c:.1f}"), "  "),
+    "other columns": write(
+        lambda minute, c: (str(round(minute) + 1), f"{clock(minute).isoformat()}", "21.5", f"{c:.1f}", "ok"),
+        head="made by a logger\nunits °C\nNo,Date and time,Ambient temp,Probe temp,State",
+    ),
+    "since 1970": write(lambda minute, c: (f"{clock(minute).timestamp():.0f}", f"{c:.1f}")),
+    "utf-16": b"\xff\xfe"
+    + write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}")).decode().encode("utf-16-le"),
+    "lines of a Mac and of Windows": write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}\r")),
+}
+
+
+@pytest.mark.parametrize("name", FORMS)
+def test_every_shape_of_file_gives_the_same_readings(name):
+    log = read_log(FORMS[name], LONDON)
+    assert len(log.readings) == len(FIRED) and not log.odd_lines
+    for (minute, c), (true_minute, true_c) in zip(log.readings, FIRED, strict=True):
+        assert abs(minute - true_minute) < 0.02 and abs(c - true_c) < 0.06
+    absolute = name in ("a day and a clock", "blanks", "other columns", "since 1970")
+    assert (log.begun == clock(0)) == absolute
+
+
+def test_the_person_may_say_the_units():
+    said = read_log(write(lambda m, c: (f"{m:.2f}", f"{c * 1.8 + 32:.1f}")), LONDON, "F", "min")
+    assert max(c for _, c in said.readings) < 760
+    assert read_log(FORMS["no header"], LONDON, time_unit="s").readings[-1][0] == FIRED[-1][0]
+    with pytest.raises(NotALog, match="°F"):
+        read_log(write(lambda m, c: (f"{m:.2f}", f"{c * 1.8 + 32:.1f}")), LONDON)
+
+
+@pytest.mark.parametrize("day", [datetime(2026, 3, 28, 20, 0), datetime(2026, 10, 24, 20, 0)])
+def test_wall_times_are_real_ones_through_a_change_of_the_clocks(day):
+    begin = day.replace(tzinfo=LONDON).astimezone(UTC)
+    local = write(lambda m, c: (f"{clock(m, begin).astimezone(LONDON):%Y-%m-%d %H:%M:%S}", f"{c:.1f}"))
+    log = read_log(local, LONDON)
+    assert log.readings[-1][0] == pytest.approx(FIRED[-1][0]) and not log.odd_lines and log.begun == begin
+
+
+def test_odd_lines_are_counted_and_said_and_count_for_nothing():
+    lines = FORMS["seconds"].decode().split("\n")
+    odd = [
+        "=1+1,=2+2",
+        "60,NaN",
+        "61,inf",
+        "62,1e999",
+        "63,",
+        ",20",
+        "nonsense",
+        "64,9999",
+        "-1,20",
+        "٣,20",
+        '"6',
+    ]
+    lines[50:50] = odd
+    log = read_log("\n".join(lines).encode(), LONDON)
+    assert (log.odd_lines, log.first_odd, len(log.readings)) == (len(odd), 51, len(FIRED))
+    assert list(list_odd(log)) == ["11 lines could not be read and count for nothing; the first is line 51."]
+
+
+@pytest.mark.parametrize(
+    ("content", "sentence"),
+    [
+        (b"", kiln_log.NO_READINGS),
+        (b"\n\n \n", kiln_log.NO_READINGS),
+        (b"\x89PNG\r\n\x1a\n\0\0\0\rIHDR" * 9, kiln_log.NO_TEXT),
+        (b"PK\3\4" + bytes(range(256)), kiln_log.NO_TEXT),
+        (b"\xff\xfe\0\xd8", kiln_log.NO_TEXT),
+        (b"1," * 900_000 + b"2", kiln_log.NO_READINGS),
+        (b"=cmd|' /C calc'!A0,=1+1\n" * 40, kiln_log.NO_READINGS),
+        (b"0,NaN\n1,1e999\n" * 40, kiln_log.NO_READINGS),
+        (b"0,1e999\n1,1e999\n" * 40, kiln_log.NO_READINGS),
+        (b"0,20\n1,30\n", kiln_log.TOO_SHORT),
+        (b"x" * 5_000_001, kiln_log.TOO_LARGE),
+        (b"1,2\n" * 200_001, kiln_log.TOO_LONG),
+        (b'"' * 5_000, kiln_log.NO_READINGS),
+        ("\n".join(f"{day * 80_000},{day + 20}" for day in range(40)).encode(), kiln_log.NO_FIRING),
+        ("\n".join(f"2026-13-{n:02d} 10:00:00,{n}" for n in range(10, 40)).encode(), kiln_log.NO_READINGS),
+        ("\n".join(f"0001-01-01 00:{n:02d}:00,{n}" for n in range(60)).encode(), ""),
+        ("\n".join(f"9999-12-31 23:{n:02d}:00,{n}" for n in range(60)).encode(), ""),
+    ],
+)
+def test_what_is_no_log_is_met_with_a_sentence(content, sentence):
+    try:
+        read_log(content, ZoneInfo("Pacific/Apia"))
+        said = ""
+    except NotALog as refused:
+        said = str(refused)
+    assert said == sentence or (said and not sentence)
+
+
+def test_holds_peak_and_overshoot_are_found_against_the_schedule():
+    # The middle one of five readings: a single wild one is no peak.
+    fired = [(minute, 1300.0 if minute == 300 else c) for minute, c in fire(Random(7), noise=0.5)]
+    before = [(float(minute), 20.0) for minute in range(30)]
+    fired = before + [(minute + 30, c + 12 if 372 < c < 400 else c) for minute, c in fired]
+    figures = compute_figures(fired, lay_out(STEPS), compute_curve(STEPS))
+    assert abs(figures.on_minute - 30) <= 3 and abs(figures.peak_c - 732) <= 3
+    assert [hold.set_c for hold in figures.holds] == [set_c for set_c, _ in TURNS]
+    for hold, (_, minutes) in zip(figures.holds, TURNS, strict=True):
+        # Near is within 15 degrees: a hold begins and ends a little outside of itself.
+        assert hold.minutes is not None and minutes - 2 <= hold.minutes <= minutes + 18
+        assert hold.over_c <= 12 and not hold.short_minutes
+    assert figures.degree_hours > 82 * 2.5
+    assert "732" in str(explain_figures(figures, len(fired)))
+    never = compute_figures(fired, lay_out((*STEPS, ScheduleStep(900, hold_minutes=60))))
+    assert never.holds[-1].minutes is None and never.holds[-1].short_minutes == 60
+    assert find_kiln_on([(0, 20.0), (1, 20.0)]) == 0
+
+
+def test_an_overshoot_is_measured_from_the_set_point():
+    over = [
+        (float(m), 150 + 23.0 * (m in range(80, 90)) if m > 60 else 20 + 130 * m / 60) for m in range(180)
+    ]
+    (hold,) = compute_figures(over, lay_out((ScheduleStep(150, 60, hold_minutes=120),))).holds
+    assert hold.over_c == 23
+
+
+def test_without_a_schedule_the_levels_are_the_holds():
+    levels = compute_figures(fire(Random(8), noise=0.5)).holds
+    assert [round(hold.set_c, -1) for hold in levels] == [150, 370, 730, 620]
+    assert all(
+        abs((hold.minutes or 0) - minutes) < 15 for hold, (_, minutes) in zip(levels, TURNS, strict=True)
+    )
+
+
+def test_degree_hours_by_hand():
+    # An hour from 600 up to 700 and an hour held: above 650 a triangle of 30 min x 50 and 60 min x 50; computed.
+    assert count_degree_hours([(0, 600), (60, 700), (120, 700)], 650) == pytest.approx(12.5 + 50)
+
+
+def test_fifty_thousand_lines_are_read_and_thinned_in_under_two_seconds_with_every_peak_kept():
+    fired = fire(Random(3), every=0.012)
+    fired = fired[:50_000]
+    content = write(lambda minute, c: (f"{minute * 60:.2f}", f"{c:.1f}"), fired=fired)
+    begin = process_time()
+    log = read_log(content, LONDON)
+    line = thin(log.readings)
+    compute_figures(log.readings, lay_out(STEPS))
+    assert process_time() - begin < 2
+    assert len(log.readings) == 50_000 and len(line) <= MOST_POINTS
+    degrees = [c for _, c in log.readings]
+    assert {max(degrees), min(degrees)} <= {c for _, c in line}
+    assert line[0] == log.readings[0] and line[-1] == log.readings[-1] and line == sorted(line)

@@ -2,8 +2,8 @@
 
 The server underneath takes no new connection while too many are open, and lets each stay as long as it says something
 now and then. Here a request has a time in which it must be whole, and a new connection always finds room: whoever
-holds most of the places gives up the one that has waited longest. Only pictures may be large, and only a few senders of
-them at once, so that nobody fills the disk with what they send.
+holds most of the places gives up the one that has waited longest. Only pictures and logs may be large, and only a few
+senders of them at once, so that nobody fills the disk with what they send.
 """
 
 from collections import Counter
@@ -21,24 +21,24 @@ WHOLE_REQUEST_SECONDS = 60
 IDLE_SECONDS = 30
 LARGEST_BODY_BYTES = 2_000_000
 LARGEST_HEADERS_BYTES = 65_536
-PICTURES = "/pictures/"  # where forms with pictures are sent
-LARGEST_PICTURES_BYTES = 50_000_000
-MOST_WITH_PICTURES = 6
+#: Where forms with files are sent: pictures, and the logs of kilns.
+LARGEST_FILES_BYTES = {"/pictures/": 50_000_000, "/kiln-logs/": 5_500_000}
+MOST_WITH_FILES = 6
 
 
 class FairParser(HTTPRequestParser):
-    """One request; what is sent to the pages of pictures may be larger than all else."""
+    """One request; what is sent to the pages that take files may be larger than all else."""
 
     adj: Any
-    with_pictures: WeakSet["FairParser"] = WeakSet()
+    with_files: WeakSet["FairParser"] = WeakSet()
 
     def parse_header(self, header_plus: bytes) -> None:
         super().parse_header(header_plus)
-        is_picture = self.command == "POST" and self.path.startswith(PICTURES)
-        if is_picture and len(self.with_pictures) < MOST_WITH_PICTURES:
-            self.with_pictures.add(self)
+        most = [size for begin, size in LARGEST_FILES_BYTES.items() if self.path.startswith(begin)]
+        if self.command == "POST" and most and len(self.with_files) < MOST_WITH_FILES:
+            self.with_files.add(self)
             roomier = copy(self.adj)
-            roomier.max_request_body_size = LARGEST_PICTURES_BYTES
+            roomier.max_request_body_size = most[0]
             self.adj = roomier
 
 

@@ -27,8 +27,8 @@ MOST_FITTED = 150
 BAND_C = 100.0
 FULL_SHARE = 0.6
 """A climb at less than this share of what the kiln did at about that temperature was not at full heat."""
-BEYOND_C = 30.0
-"""How far beyond what was measured a curve is believed."""
+BEYOND_C = 60.0
+"""How far beyond its windows a curve is believed: of a climb its first and last minutes are in none."""
 CLEAR_C = 20.0
 """A curve says little of its last degrees: it never quite arrives."""
 _HAIR = 1e-6

@@ -20,7 +20,7 @@ from .schedule_check import BURNT_OUT_C
 MOST_POINTS = 600
 MOST_JUDGED = 10_000
 NEAR_C = 15
-"""A kiln is at its mark within so many degrees: it swings about it (a guess of ours)."""
+"""A kiln is at its mark within so many degrees, once it came there: it swings about it (a guess of ours)."""
 LEVEL_MINUTES = 20
 """Where no schedule says where the holds are, so long on one level is one."""
 ON_C, OFF_C = 20, 3
@@ -113,7 +113,7 @@ def list_holds(laid: Sequence[Stretch]) -> list[tuple[Stretch, bool]]:
 def find_holds(
     readings: Sequence[Reading], wanted: Sequence[tuple[Stretch, bool]], on_minute: float
 ) -> Iterator[FoundHold]:
-    """Each hold: from when the kiln first came near its set point, to when it last was, before it came to the next."""
+    """Each hold: from when the kiln came to its set point, to when it last was near, before it came to the next."""
     place = 0
     for number, (hold, is_up) in enumerate(wanted):
         plan = {"planned_minutes": hold.minutes, "planned_reached": hold.start_minute}
@@ -127,6 +127,7 @@ def find_holds(
             leaves = 1 if following.to_c > hold.to_c else -1
             if abs(following.to_c - hold.to_c) > 2 * NEAR_C:
                 end = _find_near(readings, begin, following.to_c, goes_up) or end
+        begin = _come_close(readings, begin, end, hold.to_c, is_up)
         part = readings[begin:end]
         last = _find_last(part, hold.to_c, leaves)
         part = part[: last + 1]
@@ -147,6 +148,15 @@ def _find_near(readings: Sequence[Reading], place: int, set_c: int, is_up: bool)
         if (c >= set_c - NEAR_C) if is_up else (c <= set_c + NEAR_C):
             return at
     return None
+
+
+def _come_close(readings: Sequence[Reading], begin: int, end: int, set_c: int, is_up: bool) -> int:
+    """Where it has come to its mark but for a hair; of a kiln that stays a little short of it, where it is near."""
+    way = 1 if is_up else -1
+    for at in range(begin, end):
+        if way * (readings[at][1] - set_c) >= -OFF_C:
+            return at
+    return begin
 
 
 def _find_last(part: Sequence[Reading], set_c: int, leaves: int) -> int:
@@ -226,8 +236,7 @@ def explain_figures(figures: LogFigures, readings: int) -> Working:
     above = f"above {print_celsius(BURNT_OUT_C)}, degrees times hours"
     return make_working(
         "What the log shows",
-        "a hold lasts from when the kiln first comes near its set point to when it last is near, before it comes to "
-        "the next one",
+        "a hold lasts from when the kiln comes to its set point to when it last is near it, before it goes to the next",
         Given("readings", f"{readings:,}", "the file"),
         Given("near", f"{NEAR_C}{SPACE}°C", "a guess of ours: a kiln swings about its mark"),
         *steps,

@@ -244,8 +244,9 @@ def _cells_of_time(cells: Sequence[str], columns: Columns) -> str:
     return cells[columns.time] if columns.day is None else f"{cells[columns.day]} {cells[columns.time]}"
 
 
-def list_odd(log: ReadLog) -> Iterator[str]:
+def tell_odd(odd_lines: int, first_odd: int) -> Iterator[str]:
     """What is said of lines that could not be read."""
-    if log.odd_lines:
-        many = "1 line" if log.odd_lines == 1 else f"{log.odd_lines:,} lines"
-        yield f"{many} could not be read and count for nothing; the first is line {log.first_odd:,}."
+    if odd_lines == 1:
+        yield f"1 line could not be read and counts for nothing: line {first_odd:,}."
+    elif odd_lines:
+        yield f"{odd_lines:,} lines could not be read and count for nothing; the first is line {first_odd:,}."

@@ -53,6 +53,41 @@ class FiringRates:
     falls: tuple[Window, ...] = ()
 
 
+def pack_rates(rates: FiringRates) -> dict[str, list[list[int]]]:
+    """As they are kept: tenths of a degree, and seconds."""
+
+    def pack(windows: Sequence[Window]) -> list[list[int]]:
+        return [[round(one.from_c * 10), round(one.to_c * 10), round(one.minutes * 60)] for one in windows]
+
+    return {"climbs": pack(rates.climbs), "falls": pack(rates.falls)}
+
+
+def unpack_rates(packed: dict[str, list[list[int]]]) -> FiringRates:
+    """The same back. Raises KeyError for what was never packed."""
+
+    def unpack(rows: list[list[int]]) -> tuple[Window, ...]:
+        return tuple(Window(low / 10, high / 10, second / 60) for low, high, second in rows if second > 0)
+
+    return FiringRates(unpack(packed["climbs"]), unpack(packed["falls"]))
+
+
+def join_moments(seen: Sequence[Reading]) -> FiringRates:
+    """The windows between moments at which somebody saw the kiln at a temperature on its way, at full heat or off.
+
+    Of a kiln that stood at a set point before it went on, the moment at which it was turned, not that at which it came
+    there.
+    """
+    windows = [
+        Window(c, later_c, later - minute)
+        for (minute, c), (later, later_c) in pairwise(seen)
+        if later > minute and abs(later_c - c) >= WINDOW_C
+    ]
+    return FiringRates(
+        tuple(one for one in windows if one.to_c > one.from_c),
+        tuple(one for one in windows if one.to_c < one.from_c),
+    )
+
+
 def smooth(readings: Sequence[Reading]) -> list[Reading]:
     """Each reading as the middle one of those around it; the ends take what there is."""
     reach = MEDIAN_OF // 2

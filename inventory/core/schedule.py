@@ -13,6 +13,7 @@ from studio.kit.units import MINUTES_PER_HOUR, divide_half_up, round_half_up
 from studio.kit.working import Given, Source, Step, Working, make_working, origin_of
 
 from .kiln_curve import Curve, KilnCurves
+from .kiln_rates import Asked
 
 ROOM_C = 20
 LARGEST_STEP_C = 100
@@ -248,6 +249,22 @@ def tell_slower(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> Iterato
                 f"The kiln does not go {_tell_way(stretch)} in {asked}: it takes {needed} by {stretch.curve.origin}. "
                 "It gets that time, and the hold after it is whole."
             )
+
+
+def list_asked(laid: Sequence[Stretch]) -> Asked:
+    """What a kiln's program asks at a temperature; for one that it never passes on its way, nothing can be said: 0."""
+
+    def ask(c: float, is_up: bool) -> float | None:
+        for one in laid:
+            if (one.to_c > one.from_c) == is_up and min(one.from_c, one.to_c) <= c <= max(
+                one.from_c, one.to_c
+            ):
+                if one.paced:
+                    return None
+                return abs(one.to_c - one.from_c) / max(1, one.asked_minutes or one.minutes)
+        return 0.0
+
+    return ask
 
 
 def compute_curve(steps: Sequence[ScheduleStep], start_c: int = ROOM_C) -> tuple[tuple[int, int], ...]:

@@ -7,6 +7,7 @@ from .control import LossLimits
 from .counting import CountLine, StockCount
 from .designs import Design, DesignPart, DesignTime
 from .firing import Equipment, Firing
+from .kiln_log import KilnLog
 from .labels import LabelSheet
 from .ledger import Entry, Holder, Movement, OnceKey
 from .ordering import CarriageBand, Offer, Order, OrderLine, PriceBreak

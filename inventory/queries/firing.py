@@ -220,7 +220,7 @@ def expect_firing(
     before: Moment | None = None,
 ) -> ExpectedFiring:
     """Minutes and energy of a schedule on a kiln, put right by its measured firings before a moment."""
-    steps, room_c = schedule_steps(schedule, practice), practice.room_c
+    steps, room_c = schedule_steps(schedule, practice, kiln), practice.room_c
     minutes = count_minutes(steps, room_c)
     shares = [step.on_pct100 for step in schedule.steps.all()]
     estimate, mean_pct100 = _estimate_steps(kiln, steps, shares, room_c)

@@ -122,7 +122,7 @@ def _next_moment(plan: Plan, sheet: DaySheet | None) -> Moment | None:
 def check_plan_schedule(draft: PlanDraft, practice: DayPractice) -> tuple[str, ...]:
     """Where the schedule does not suit the powder or the flask. Each is a warning."""
     schedule, powder = draft.day.schedule, draft.powder
-    steps = schedule_steps(schedule, practice)
+    steps = schedule_steps(schedule, practice, draft.day.kiln)
     found = [remark.sentence for remark in check_for_powder(steps, powder, practice.room_c)]
     largest_um, wide_um = schedule.largest_diameter_um, draft.flask.diameter_um
     if not largest_um:

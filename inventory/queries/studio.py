@@ -22,6 +22,7 @@ from inventory.core.timetable import Timetable
 from inventory.models import CastingDay, DayPractice, Equipment, Material, Schedule, Studio
 from studio.kit.units import SECONDS_PER_MINUTE
 
+from .kiln_curves import pace_of
 from .plain import plain_rows
 from .plans import DayDraft
 
@@ -131,9 +132,14 @@ def choose_schedule(
     )
 
 
-def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleStep, ...]:
-    """A schedule's steps; where one says nothing of its climb, the kiln goes at the studio's pace."""
-    pace = Pace(practice.climb_c_per_hour, practice.fall_c_per_hour)
+def schedule_steps(
+    schedule: Schedule, practice: DayPractice, kiln: Equipment | None = None
+) -> tuple[ScheduleStep, ...]:
+    """A schedule's steps at the pace of a kiln, by its own curve where it has one; without a kiln at the studio's."""
+    return steps_at(schedule, pace_of(kiln, practice))
+
+
+def steps_at(schedule: Schedule, pace: Pace) -> tuple[ScheduleStep, ...]:
     return tuple(
         ScheduleStep(
             step.target_c, step.climb_minutes, step.climb_c_per_hour, step.hold_minutes, step.label, pace
@@ -144,7 +150,7 @@ def schedule_steps(schedule: Schedule, practice: DayPractice) -> tuple[ScheduleS
 
 def steps_of_day(day: CastingDay, practice: DayPractice) -> tuple[ScheduleStep, ...]:
     """The steps of its schedule, none above the top that was chosen for the day."""
-    steps = schedule_steps(day.schedule, practice)
+    steps = schedule_steps(day.schedule, practice, day.kiln)
     return steps if day.top_c is None else lower_top(steps, day.top_c, practice.room_c)
 
 
@@ -179,7 +185,7 @@ def work_day(
 ) -> DayPlan:
     """What a casting day is planned from, by its own schedule."""
     return DayPlan(
-        steps=schedule_steps(day.schedule, practice),
+        steps=schedule_steps(day.schedule, practice, day.kiln),
         kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
         practice=StudioPractice(
             standing_minutes=day.standing_minutes,

@@ -6,10 +6,9 @@ from typing import Any
 from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from inventory.core.investing import WorkingSplit, check_split
 from inventory.core.schedule import (
@@ -23,12 +22,9 @@ from inventory.forms.day_practice import DayPracticeForm
 from inventory.forms.equipment import FiringForm
 from inventory.forms.schedules import ScheduleForm, ScheduleSheet
 from inventory.forms.sheet import Sheet
-from inventory.forms.turning import EndForm, read_clock
 from inventory.models import DayPractice, Firing, Material, Schedule
-from inventory.posting.casting_records import strike_out_firing
 from inventory.posting.setup import renew_days, write_steps
-from inventory.posting.turning import end_firing as post_end
-from inventory.queries.firing import KilnRecords, estimate_firing, firings
+from inventory.queries.firing import firings
 from inventory.queries.studio import (
     count_planned_days,
     current_practice,
@@ -180,54 +176,3 @@ class Firings(RecordPages):
 
     def find_way_on(self, record: Firing) -> str:
         return reverse("inventory:firing-detail", args=[record.pk])
-
-
-@require_safe
-def show_firing(request: HttpRequest, pk: int) -> HttpResponse:
-    return _show_firing(request, get_object_or_404(firings(), pk=pk))
-
-
-@require_POST
-@alone
-def end_firing(request: HttpRequest, pk: int) -> HttpResponse:
-    """The kiln is off: what its firing took."""
-    firing = get_object_or_404(firings(), pk=pk)
-    form = EndForm(request.POST)
-    sheet = Sheet(form)
-
-    def end() -> str:
-        post_end(firing, read_clock(form, timezone.now()), form.cleaned_data["meter"])
-        messages.success(request, "The firing is ended.")
-        return reverse("inventory:firing-detail", args=[pk])
-
-    return answer(sheet, end) or _show_firing(request, firing, sheet)
-
-
-def _show_firing(request: HttpRequest, firing: Firing, sheet: Sheet | None = None) -> HttpResponse:
-    casts = firing.casts.select_related("alloy", "flask").order_by("number")
-    records = KilnRecords([firing.kiln_id], firing.day, firing.day)
-    estimate = estimate_firing(firing)
-    context = {
-        "firing": firing,
-        "energy": records.energy_of(firing),
-        "is_metered": firing.meter_before_wh is not None and firing.meter_after_wh is not None,
-        "estimate": None if estimate.problem else estimate,
-        # Its own reading counts too, so that the page of the newest firing tells how the kiln stands today.
-        "correction": records.correction(firing.kiln_id, (firing.day, firing.pk + 1)),
-        "casts": casts,
-        "end_form": sheet.form if sheet else EndForm(),
-    }
-    return show(request, "firing/firing.html", sheet, context)
-
-
-@require_POST
-@alone
-def remove_firing(request: HttpRequest, pk: int) -> HttpResponse:
-    """Strike out a firing written down by mistake, while no cast is in it."""
-    firing = get_object_or_404(Firing, pk=pk)
-    if firing.casts.exists():
-        messages.warning(request, "Casts are in this firing. Untick them first, then take it out.")
-        return redirect("inventory:firing-edit", pk)
-    strike_out_firing(firing)
-    messages.success(request, "The firing is taken out.")
-    return redirect("inventory:firing-list")

@@ -83,7 +83,7 @@ class Plot:
     low: int
     high: int
 
-    def y(self, value: int) -> float:
+    def y(self, value: float) -> float:
         return self.bottom + (self.top - self.bottom) * (value - self.low) / (self.high - self.low)
 
 

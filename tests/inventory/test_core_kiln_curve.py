@@ -13,7 +13,15 @@ from inventory.core.kiln_curve import (
     fit_curves,
     fit_fall,
 )
-from inventory.core.kiln_rates import MOST_WINDOWS, FiringRates, Window, measure_rates
+from inventory.core.kiln_rates import (
+    MOST_WINDOWS,
+    FiringRates,
+    Window,
+    join_moments,
+    measure_rates,
+    pack_rates,
+    unpack_rates,
+)
 from tests.inventory.made_kiln import END_C, ROOM_C, TAU, TAU_FALL, MadeKiln, fire
 
 CURVES = fit_curves((measure_rates(fire(Random(1))), measure_rates(fire(Random(2)))), ROOM_C)
@@ -97,6 +105,19 @@ def test_where_the_kiln_kept_up_with_its_program_it_shows_nothing_of_its_full_he
     assert measure_rates(kept_up, lambda c, is_up: 2.0).climbs == ()
     behind = [kiln.go_evenly(10.0, 9.0) for _ in range(30)]
     assert measure_rates(behind, lambda c, is_up: 9.0).climbs
+
+
+def test_rates_are_kept_as_whole_numbers_and_seen_moments_give_some_too():
+    rates = measure_rates(fire(Random(1)))
+    kept = unpack_rates(pack_rates(rates))
+    assert all(type(number) is int for row in pack_rates(rates)["climbs"] for number in row)
+    again = fit_curves((kept,), ROOM_C)
+    assert (
+        again.climb
+        and abs(again.climb.minutes(20, 732) - fit_curves((rates,), ROOM_C).climb.minutes(20, 732)) <= 1
+    )
+    seen = join_moments([(0, 20), (0, 60), (30, 150), (35, 155), (95, 732), (155, 621)])
+    assert seen == FiringRates((Window(60, 150, 30), Window(155, 732, 60)), (Window(732, 621, 60),))
 
 
 def test_its_working_says_how_many_firings_it_rests_on_and_their_spread():

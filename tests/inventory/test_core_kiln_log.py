@@ -16,7 +16,7 @@ from inventory.core.kiln_holds import (
     find_kiln_on,
     thin,
 )
-from inventory.core.kiln_log import NotALog, list_odd, read_log
+from inventory.core.kiln_log import NotALog, read_log, tell_odd
 from inventory.core.schedule import ScheduleStep, compute_curve, lay_out
 from tests.inventory.made_kiln import TURNS, fire
 
@@ -111,7 +111,9 @@ def test_odd_lines_are_counted_and_said_and_count_for_nothing():
     lines[50:50] = odd
     log = read_log("\n".join(lines).encode(), LONDON)
     assert (log.odd_lines, log.first_odd, len(log.readings)) == (len(odd), 51, len(FIRED))
-    assert list(list_odd(log)) == ["11 lines could not be read and count for nothing; the first is line 51."]
+    assert list(tell_odd(log.odd_lines, log.first_odd)) == [
+        "11 lines could not be read and count for nothing; the first is line 51."
+    ]
 
 
 @pytest.mark.parametrize(
@@ -154,8 +156,8 @@ def test_holds_peak_and_overshoot_are_found_against_the_schedule():
     assert abs(figures.on_minute - 30) <= 3 and abs(figures.peak_c - 732) <= 3
     assert [hold.set_c for hold in figures.holds] == [set_c for set_c, _ in TURNS]
     for hold, (_, minutes) in zip(figures.holds, TURNS, strict=True):
-        # Near is within 15 degrees: a hold begins and ends a little outside of itself.
-        assert hold.minutes is not None and minutes - 2 <= hold.minutes <= minutes + 18
+        # It comes to its mark but for three degrees: a hold begins and ends a little outside of itself.
+        assert hold.minutes is not None and minutes - 1 <= hold.minutes <= minutes + 5
         assert hold.over_c <= 12 and not hold.short_minutes
     assert figures.degree_hours > 82 * 2.5
     assert "732" in str(explain_figures(figures, len(fired)))

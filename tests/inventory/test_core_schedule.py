@@ -14,6 +14,7 @@ from inventory.core.schedule import (
     count_minutes,
     explain_set_points,
     lay_out,
+    list_asked,
     split_climb,
     tell_slower,
 )
@@ -136,6 +137,12 @@ def test_a_climb_that_the_kiln_cannot_do_takes_what_it_needs_with_its_hold_whole
     rate = ScheduleStep(732, climb_c_per_hour=361, pace=OWN)
     assert rate.compute_climb_minutes(371) == 103 and rate.compute_asked_minutes(371) == 60
     assert ScheduleStep(732, 200, pace=OWN).compute_climb_minutes(371) == 200
+
+
+def test_what_a_program_asks_at_a_temperature_is_told():
+    asked = list_asked(lay_out((ScheduleStep(120, 50), ScheduleStep(732), ScheduleStep(600, 66))))
+    assert (asked(70, True), asked(400, True), asked(650, False)) == (2, None, 2)
+    assert asked(70, False) == asked(900, True) == 0
 
 
 def test_set_points_on_a_curve_stand_where_the_kiln_comes_to_them():

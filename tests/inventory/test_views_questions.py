@@ -49,6 +49,7 @@ from inventory.posting.stock import post_count, post_handed_in, post_use
 from inventory.posting.wearing import write_replacement
 from tests import workshop as w
 from tests.inventory import plans
+from tests.inventory.kiln_logs import keep as keep_log
 from tests.inventory.pictures import keep_picture
 
 pytestmark = pytest.mark.django_db
@@ -99,6 +100,7 @@ class Shelf:
             "buying/offers/": [{"pk": self.offer.pk}],
             "buying/orders/": [{"pk": self.order.pk}],
             "firings/": [{"pk": self.firing.pk}],
+            "kiln-logs/": [{"pk": self.firing.pk}],
             "ledger/": [{"pk": self.entry.pk}],
             "setup/alloys/": [{"pk": self.closed.alloy_id}],
             "setup/suppliers/": [{"pk": self.delivery.supplier_id}],
@@ -265,6 +267,9 @@ def picture_of(lot: Lot, cast: Cast) -> list[dict[str, Any]]:
 def fill_shelf(much: int) -> Shelf:
     delivery, lot = stock(much)
     firing = w.fire(w.DAY - timedelta(days=much))
+    for _ in range(much):
+        keep_log(w.fire(w.DAY - timedelta(days=much)))
+    keep_log(firing)
     casts = [close(lot, much) for _ in range(much)]
     Cast.objects.filter(pk__in=[cast.pk for cast in casts]).update(firing=firing)
     begun = [begin(lot, much) for _ in range(much)]

@@ -192,8 +192,9 @@ def tell_clash(clash: Clash, whose: str, zone: tzinfo) -> str:
 def tell_clashes(clashes: Sequence[Clash], whose: str, zone: tzinfo) -> str:
     """What one other day takes, in one breath: the first thing with its times, the others by name."""
     first, *rest = clashes
-    named = " and ".join(clash.thing.name for clash in rest)
-    others = f" So {'is' if len(rest) == 1 else 'are'} {named}." if rest else ""
+    *names, last = [clash.thing.name for clash in rest] or [""]
+    named = f"{', '.join(names)} and {last}" if names else last
+    others = f" So {'are' if names else 'is'} {named}." if rest else ""
     return tell_clash(first, whose, zone) + others
 
 

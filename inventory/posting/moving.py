@@ -5,7 +5,7 @@ from datetime import timedelta
 from inventory.core.occupied import QUARTER, move_spans
 from inventory.models import CastingDay
 from inventory.queries.days import DaySheet, read_day
-from inventory.queries.occupied import Taken, spans_of
+from inventory.queries.occupied import Taken, has_begun, spans_of
 
 from .locking import studio_locked
 from .refusal import Refused
@@ -21,7 +21,7 @@ def move_day(day: CastingDay, quarters: int, revision: int) -> CastingDay:
         if sheet is None or not sheet.flasks:
             raise Refused("No flask is planned for this day any more.")
         day = sheet.day
-        if sheet.is_begun:
+        if has_begun(sheet):
             raise Refused("The work of this day has begun: it is not moved as a whole any more.")
         if day.revision != revision:
             raise Refused("This day was changed meanwhile. Look at its times again.")

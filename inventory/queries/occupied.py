@@ -97,9 +97,9 @@ class Taken:
         if sheet.timetable is None or _is_over(sheet):
             return DayClashes()
         # Its work has begun: what it needs is said, but nobody moves what stands in the kiln.
-        may_move = not sheet.is_begun
+        may_move = not has_begun(sheet)
         found = self.compare(spans_of(sheet), sheet.day.pk, sheet.day.wish_at, may_move)
-        remarks = (*tell_in_turn(sheet.flasks), *_tell_firings(sheet))
+        remarks = (*_tell_in_turn(sheet), *_tell_firings(sheet))
         shift = found.free_at - sheet.day.wish_at if found.free_at else timedelta(0)
         by_night = self._count_by_night(sheet, shift) if found.free_at else 0
         return replace(found, remarks=remarks, by_night=by_night)
@@ -183,7 +183,7 @@ def first_twice() -> ClashLine | None:
     more = len({(first.day, second.day) for first, second in pairs}) - 1
     names = (taken.sheets[one.day].title, taken.sheets[two.day].title)
     begin = max(one.begin, two.begin)
-    later = one.day if taken.sheets[two.day].is_begun else two.day
+    later = one.day if has_begun(taken.sheets[two.day]) else two.day
     return ClashLine(tell_twice(one.thing, names, begin, taken.zone, more), later)
 
 
@@ -209,7 +209,7 @@ def spans_of(sheet: DaySheet) -> tuple[Span, ...]:
     if table is None or _is_over(sheet):
         return ()
     spans = list_spans(table.moments, day.pk, _thing(day.kiln), _all_things(sheet.flasks))
-    if day.firing_id is None:
+    if not day.is_fired:
         return spans
     waiting = {plan.flask_id for plan in sheet.flasks if plan.cast is None or not plan.cast.is_closed}
     return tuple(span for span in spans if span.thing.kind == ThingKind.FLASK and span.thing.key in waiting)
@@ -233,21 +233,27 @@ def say_twice(plan: Plan) -> str:
     return TWICE.format(flask=plan.flask, title=plan.title)
 
 
-def tell_in_turn(flasks: Sequence[Plan]) -> tuple[str, ...]:
-    """Crucibles that several flasks of one day are melted in, with the order."""
-    by_crucible: dict[Equipment, list[str]] = {}
-    for plan in flasks:
-        if plan.crucible is not None:
-            by_crucible.setdefault(plan.crucible, []).append(plan.title)
+def has_begun(sheet: DaySheet) -> bool:
+    """Whether a cast of the day was begun, or its kiln is on or was turned: then it is not moved as a whole."""
+    return sheet.is_begun or bool(sheet.day.turned)
+
+
+def _tell_in_turn(sheet: DaySheet) -> tuple[str, ...]:
+    """Crucibles that several flasks of one day are melted in, in the order of their pours."""
+    by_crucible: dict[Equipment, list[tuple[datetime, int, str]]] = {}
+    for place, plan in enumerate(sheet.flasks):
+        pour = sheet.timetable.find(MomentKind.POUR, place) if sheet.timetable else None
+        if plan.crucible is not None and pour is not None:
+            by_crucible.setdefault(plan.crucible, []).append((pour.at, place, plan.title))
     return tuple(
-        f"{crucible} is used in turn: {', then '.join(titles)}."
-        for crucible, titles in by_crucible.items()
-        if len(titles) > 1
+        f"{crucible} is used in turn: {', then '.join(title for _, _, title in sorted(pours))}."
+        for crucible, pours in by_crucible.items()
+        if len(pours) > 1
     )
 
 
 def _tell_firings(sheet: DaySheet) -> tuple[str, ...]:
-    """Firings of the kiln that are written down for a day of this one, and belong to no plan."""
+    """Firings of the kiln that are written down for a day of this one, or go on, and belong to no plan."""
     on = sheet.timetable.find(MomentKind.KILN_ON) if sheet.timetable else None
     today = timezone.localdate(sheet.now)
     if sheet.day.firing_id is not None or on is None or timezone.localdate(on.at) > today:
@@ -255,8 +261,13 @@ def _tell_firings(sheet: DaySheet) -> tuple[str, ...]:
     found = Firing.objects.filter(
         kiln=sheet.day.kiln_id, day__range=(timezone.localdate(on.at), today), days=None
     )
-    return tuple(
-        f"A firing of {sheet.day.kiln} is written down for {print_day(one.day)} already: firing {one.pk}, "
-        f"{print_minutes(one.minutes)}. If it is this one, choose it in the step of its cast."
-        for one in found.order_by("day", "pk")[:3]
+    return tuple(_tell_firing(sheet.day.kiln, one) for one in found.order_by("day", "pk")[:3])
+
+
+def _tell_firing(kiln: Equipment, firing: Firing) -> str:
+    if firing.minutes is None:
+        return f"{kiln} is on for firing {firing.pk}, which belongs to no plan."
+    return (
+        f"A firing of {kiln} is written down for {print_day(firing.day)} already: firing {firing.pk}, "
+        f"{print_minutes(firing.minutes)}. If it is this one, choose it in the step of its cast."
     )

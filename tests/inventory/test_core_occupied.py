@@ -136,8 +136,13 @@ def test_a_clash_is_said_once_for_each_thing_and_the_person_only_alone():
     assert tell_clash(clash, "Fern leaves", LONDON) == (
         "Front kiln is taken by Fern leaves from Tue\xa01\xa0Dec, 06:30 to Tue\xa01\xa0Dec, 07:30."
     )
-    others = [clash, replace(clash, thing=PUMP), replace(clash, thing=replace(KILN, name="Third"))]
-    assert tell_clashes(others, "Buds", LONDON).endswith("07:30. So are Pump and Third.")
+    others = [
+        clash,
+        replace(clash, thing=PUMP),
+        replace(clash, thing=replace(CUP, name="Cup")),
+        replace(clash, thing=replace(KILN, name="Third")),
+    ]
+    assert tell_clashes(others, "Buds", LONDON).endswith("07:30. So are Pump, Cup and Third.")
     (alone,) = list_clashes(mine, theirs[1:])
     assert tell_clash(alone, "Fern leaves", LONDON).startswith("Two things are to be done by hand at once")
 

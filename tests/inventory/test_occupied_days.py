@@ -7,7 +7,7 @@ from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.core.occupied import QUARTER, find_clashes
-from inventory.models import Plan, Studio
+from inventory.models import Firing, Plan, Studio
 from inventory.posting.moving import move_day
 from inventory.posting.planning import drop_plan, post_begin, save_plan, take_up_plan
 from inventory.posting.refusal import Refused
@@ -160,8 +160,18 @@ def test_a_firing_of_the_day_that_belongs_to_no_plan_is_told():
     assert "is written down for" in remark and "choose it in the step of its cast" in remark
 
 
-def test_what_was_fired_leaves_the_kiln_free_and_a_day_that_is_over_takes_nothing():
+def test_what_was_fired_leaves_the_kiln_free_and_what_is_on_does_not():
     leaves, buds = plan_at(ahead(), "Leaves"), plan_at(ahead(1), "Buds")
-    leaves.day.firing = w.fire()
+    firing = w.fire()
+    leaves.day.firing = firing
     leaves.day.save()
     assert clashes(buds).lines == ()
+    firing.minutes, firing.begun_at = None, timezone.now()
+    firing.save()
+    assert clashes(buds).lines and clashes(leaves).lines and not clashes(leaves).quarters
+    # On, and of no plan.
+    leaves.day.firing = None
+    leaves.day.save()
+    Firing.objects.update(day=timezone.localdate())
+    soon = plan_at(timezone.now() + timedelta(hours=1), "Pods")
+    assert clashes(soon).remarks == (f"Small kiln is on for firing {firing.pk}, which belongs to no plan.",)

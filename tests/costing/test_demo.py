@@ -63,6 +63,7 @@ def assert_it_is_a_believable_year():
     assert Cast.objects.filter(title="2 ivy leaf brooches and 3 larch cone charms").exists()
     assert Cast.objects.filter(outcome="failed").count() == 1
     assert Entry.objects.filter(kind="reversal").count() == 1
+    assert not Entry.objects.filter(kind="close", recorded_by=None).exists(), "who wrote the weights is known"
     assert Lot.objects.filter(origin="spill").exists()
     filings = Lot.objects.filter(origin="filings").values_list("from_cast", flat=True)
     assert len(filings) == len(set(filings)) > 30, "the pan is swept once for each cast"

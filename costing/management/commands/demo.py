@@ -24,8 +24,9 @@ class Command(BaseCommand):
             raise CommandError("There is a studio in this database already; the demo needs an empty one.")
         self.stdout.write("Working through a year at the demo studio")
         with transaction.atomic():
-            Year(timezone.localdate()).work(self.stdout.write)
-            add_pictures(self._make_person())
+            person = self._make_person()
+            Year(timezone.localdate(), person).work(self.stdout.write)
+            add_pictures(person)
 
     def _make_person(self) -> User:
         """A password of its own for each copy of the demo, so that none can be known in advance."""

@@ -36,5 +36,6 @@ def _cast_rings(things: Setting, jar: Lot, day: date) -> None:
             weights=Weights([rings], back_mg=17_490, as_it_is=True),
             pour=PourNotes(note="melted in a dish of its own"),
             bench=[TimeRecord(70, "carving, melting, pour")],
-        )
+        ),
+        things.person,
     )

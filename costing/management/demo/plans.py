@@ -126,7 +126,7 @@ class CastingDays:
         if place in PLANNED:
             self._cast_by_plan(record, tree)
         else:
-            casting.post_cast(record)
+            casting.post_cast(record, self.things.person)
 
     def _cast_by_plan(self, record: casting.CastRecord, tree: Tree) -> None:
         """Plan a cast, begin it from its plan, and record it as it went, step by step."""
@@ -142,7 +142,7 @@ class CastingDays:
         casting.post_charge(cast, record.charge, facts.day)
         assign_firing(cast, record.firing)
         casting.record_pour(cast, record.pour)
-        casting.post_close(cast, record.weights, facts.day)
+        casting.post_close(cast, record.weights, facts.day, self.things.person)
         for spent in record.bench:
             models.BenchTime.objects.create(cast=cast, day=facts.day, minutes=spent.minutes, what=spent.what)
 

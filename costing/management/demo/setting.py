@@ -3,6 +3,7 @@
 from dataclasses import asdict, dataclass
 from datetime import date, timedelta
 
+from django.contrib.auth.models import User
 from django.db.models import QuerySet
 
 from costing.models import MetalPrice, Policy
@@ -23,6 +24,7 @@ def money(pence: int) -> int:
 class Setting:
     """Everything the year needs to hand."""
 
+    person: User
     sterling: Alloy
     bronze: Alloy
     grain: Material
@@ -42,7 +44,7 @@ class Setting:
     pump: Equipment
 
 
-def furnish(today: date) -> Setting:
+def furnish(today: date, person: User) -> Setting:
     """Make the studio. Its rules change once in the year, so that old casts keep their old rates."""
     Studio.objects.create(pk=1, name="Alder Yard studio", currency="GBP")
     _make_rules(today)
@@ -53,6 +55,7 @@ def furnish(today: date) -> Setting:
         name="Quarry Road Casting Supplies", lead_time_days=11, lead_time_spread_days=3
     )
     return Setting(
+        person=person,
         sterling=sterling,
         bronze=bronze,
         grain=_metal("Sterling grain", sterling, metals),

@@ -8,6 +8,8 @@ from dataclasses import replace
 from datetime import date, timedelta
 from random import Random
 
+from django.contrib.auth.models import User
+
 from costing.management.demo.care import look_after_things
 from costing.management.demo.counting import count_shelves
 from costing.management.demo.designs import make_designs
@@ -54,10 +56,10 @@ POWDER_MG = {"flask": 560_000, "tall_flask": 720_000}
 class Year:
     """The demo's year under way."""
 
-    def __init__(self, today: date) -> None:
+    def __init__(self, today: date, person: User) -> None:
         self.today = today
         self.rng = Random(1877)  # noqa: S311 — the demo must be the same each time, not secret
-        self.things: Setting = furnish(today)
+        self.things: Setting = furnish(today, person)
         self.days = CastingDays(self.things)
         self.firing: Firing | None = None
         self.meter_wh = 412_300
@@ -235,11 +237,11 @@ class Year:
         record = self._record(REVERSED, tree, day, is_bronze=True)
         right = record.weights
         slip = Weights(right.groups, back_mg=right.back_mg - 10_000)
-        cast = casting.post_cast(replace(record, weights=slip))
+        cast = casting.post_cast(replace(record, weights=slip), self.things.person)
         wrong = Entry.objects.get(cast=cast, kind=Entry.Kind.CLOSE)
         post_reversal(wrong, "button misread: 10 g too light")
         cast.refresh_from_db()
-        casting.post_close(cast, right, day)
+        casting.post_close(cast, right, day, self.things.person)
 
     def _cast_customers_metal(self, day: date) -> None:
         things = self.things
@@ -258,7 +260,7 @@ class Year:
             bench=[casting.TimeRecord(130, "all of it, and the talk")],
             prepared_on=day - timedelta(days=1),
         )
-        for piece in casting.post_cast(record).pieces.all():
+        for piece in casting.post_cast(record, things.person).pieces.all():
             post_sale(piece, day + timedelta(days=5), "collected")
 
     def _finish_and_sell(self, cast_day: date, days_ago: int) -> None:

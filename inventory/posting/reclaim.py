@@ -198,7 +198,7 @@ def _refuse_promised(lots: Sequence[Lot]) -> None:
 
 
 def _name_plans(lot: Lot) -> str:
-    names = holding_plans(lot)
+    names = [plan.title for plan in holding_plans(lot)]
     told = " and ".join(f"“{name}”" for name in names)
     return (
         f"The plan {told} holds" if len(names) == 1 else f"The plans {told} hold" if names else "A plan holds"

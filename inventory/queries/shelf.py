@@ -68,10 +68,13 @@ def promised(but: Plan | None = None, *others: Plan) -> dict[int, int]:
     return held
 
 
-def holding_plans(lot: Lot) -> list[str]:
-    """The titles of the open plans that were made with some of a lot, to tell whose page lets it go."""
-    plans = Plan.objects.filter(portions__lot=lot, holds=True, dropped=False, cast__closed_on__isnull=True)
-    return list(plans.order_by("pk").values_list("title", flat=True).distinct())
+def holding_plans(lot: Lot) -> list[Plan]:
+    """The open plans that were made with some of a lot, or of what its tin held then, to tell whose page lets it go."""
+    of_it = Q(portions__lot=lot)
+    if lot.tin_id is not None:
+        of_it |= Q(portions__lot__tin=lot.tin_id)
+    plans = Plan.objects.filter(of_it, holds=True, dropped=False, cast__closed_on__isnull=True)
+    return list(plans.order_by("pk").distinct())
 
 
 def as_on_hand(lots: Sequence[Lot], taken: dict[int, int]) -> list[LotOnHand]:

@@ -42,6 +42,7 @@ from inventory.queries.fineness import last_assay
 from inventory.queries.pictures import SHOWN, pictures_of
 from inventory.queries.reclaim_kinds import kind_rules
 from inventory.queries.refining import batches_with
+from inventory.queries.shelf import holding_plans, promised
 from inventory.queries.stock import find_lot, lot_history, quantity_come_in
 from inventory.queries.studio import studio_of
 from inventory.queries.tins import tin_it_went_into, tins_for
@@ -246,6 +247,8 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
         "refiner_address": _refiner_address(lot),
         "can_assay": not lot.void and lot.material.fineness > 0,
         "assays": last_assay(lot),
+        "promised": promised().get(lot.pk, 0) if left else 0,
+        "plans": holding_plans(lot) if left else [],
         "is_stale": is_past_use_by(lot.use_by, timezone.localdate()) and left > 0,
         "setting_tests": lot.setting_tests.all()[:TESTS_SHOWN],
         "bar": used_up_bar(max(0, came_in - left), left, lot.material.unit) if came_in else None,

@@ -19,9 +19,11 @@ from inventory.queries.plans import plan_of
 from inventory.queries.reclaim import kinds_on_hand, price_paid, reclaim_by_month, scrap_outlook
 from inventory.queries.shelf import promised, shelf_for
 from inventory.queries.studio import charge_rules
+from studio.kit.printing import print_mass
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.shelves import masses_of, reclaim_mg
+from tests.support import plain, text_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
@@ -106,13 +108,15 @@ def test_customers_reclaim_counts_nowhere_here(studio):
     assert kinds_on_hand(studio) == {} and reclaim_by_month(timezone.localdate()) == {}
 
 
-def test_what_a_plan_holds_of_a_tin_it_holds_of_what_the_tin_becomes(studio, grain):
+def test_what_a_plan_holds_of_a_tin_it_holds_of_what_the_tin_becomes(bench, grain):
     tin = w.tin()
     one = post_together(tin, [w.lot_of(a_cast(grain, 20), "clean")], w.DAY)
     plan = plans.plan()
     held = plan.portions.get(lot=one).quantity
     two = post_together(tin, [w.lot_of(a_cast(grain, 5), "clean")], w.DAY)
     assert promised()[two.pk] == held and one.pk not in promised()
+    page = text_of(bench.get(f"/stock/lots/{two.pk}/"))
+    assert f'{plain(print_mass(held))} for <a href="/plans/{plan.pk}/">{plan.title}</a>' in page
     out = post_apart(two, w.g(3), w.DAY)
     PlanPortion.objects.filter(plan=plan, lot=one).update(lot=out)
     with pytest.raises(Refused, match=f"The plan “{plan.title}” holds"):

@@ -3,6 +3,7 @@
 from inventory.core.ledger import Amount, total_of
 from inventory.core.refining import Melt, compute_payable
 from inventory.models import Entry, Holder, Lot, Movement, Settlement
+from inventory.models.refining import is_by_weight
 from inventory.queries.ledger import STANDING
 
 from .reading import Ledger, Row, stream
@@ -33,7 +34,15 @@ def check_sent_by_their_owner(ledger: Ledger) -> Finding:
 def check_settlements(ledger: Ledger) -> Finding:
     """Fine metal and weight of the paper are those that left the batch, and metal that came back is of its alloy."""
     finding = Finding("a settlement moved what its paper says")
-    columns = ("entry", "batch__holder", "received_mg", "melted_mg", "assay", "payable_pct100")
+    columns = (
+        "entry",
+        "batch__holder",
+        "received_mg",
+        "melted_mg",
+        "assay",
+        "payable_pct100",
+        "batch__alloy__metal",
+    )
     papers = {
         row[0]: row[1:] for row in stream(Settlement.objects.filter(void=False).order_by("pk"), columns)
     }
@@ -52,7 +61,7 @@ def check_settlements(ledger: Ledger) -> Finding:
         if paper is None:
             finding.problems.append(f"entry {entry.pk} settles and has no paper")
             continue
-        holder, received_mg, melted_mg, assay, payable_pct100 = paper
+        holder, received_mg, melted_mg, assay, payable_pct100, metal = paper
         melt = Melt(received_mg, melted_mg, assay)
         out = total_of(row.amount for row in rows if row.source == holder and row.what not in _DIFFERENCES)
         kept = sum(row.fine_ug for row in rows if row.what == What.KEPT)
@@ -61,7 +70,8 @@ def check_settlements(ledger: Ledger) -> Finding:
         )
         payable_ug = compute_payable(melt.fine_ug, payable_pct100)
         told = (out.quantity, out.fine_ug, weighed_mg, kept)
-        if told != (melted_mg, melt.fine_ug, received_mg, melt.fine_ug - payable_ug):
+        fine = (0, 0) if is_by_weight(metal) else (melt.fine_ug, melt.fine_ug - payable_ug)
+        if told != (melted_mg, fine[0], received_mg, fine[1]):
             finding.problems.append(f"entry {entry.pk} moved {told} and its paper says otherwise")
         finding.problems += _wrong_lots(entry.pk, rows, fineness)
     finding.problems += [

@@ -16,6 +16,7 @@ from .refining import (
     Price,
     compute_payable,
     compute_worth,
+    name_paid,
     print_exact_fine,
     print_price,
     worth_step,
@@ -61,12 +62,17 @@ def compute_settlement(
     lines = [
         *_paper_givens(melt, payable_pct100, charges),
         *_fine_steps(melt, payable_pct100, metal_ug),
-        *_money_steps(paid_ug, price, worth_micro, charges),
+        *_money_steps(paid_ug, price, worth_micro, charges, name_paid(melt.by_weight)),
     ]
+    rule = (
+        "the melted weight is what is paid for"
+        if melt.by_weight
+        else "the melted weight times the assay is the fine metal"
+    )
     working = make_working(
         "What the settlement comes to",
-        "the melted weight times the assay is the fine metal; of the payable share, what did not come back as metal "
-        "is paid in money at the price, less the charges",
+        f"{rule}; of the payable share, what did not come back as metal is paid in money at the price, less the "
+        "charges",
         *lines,
         source=Source.COMMON_PRACTICE,
     )
@@ -87,11 +93,12 @@ Lines = list[Given | Step]
 
 
 def _paper_givens(melt: Melt, payable_pct100: int, charges: Charges) -> Lines:
+    assay = [] if melt.by_weight else [Given("assay, parts per thousand", print_assay(melt.assay), PAPER)]
     return [
         Given("weight as it was sent", print_mass(melt.received_mg), BOOK),
         Given("melted down to", print_mass(melt.melted_mg), PAPER),
-        Given("assay, parts per thousand", print_assay(melt.assay), PAPER),
-        Given("payable of the fine metal", print_percent(payable_pct100), PAPER),
+        *assay,
+        Given(f"payable of the {name_paid(melt.by_weight)}", print_percent(payable_pct100), PAPER),
         *(Given(name, print_money(sum_micro), PAPER) for name, sum_micro in _named(charges)),
     ]
 
@@ -100,8 +107,9 @@ def _fine_steps(melt: Melt, payable_pct100: int, metal_ug: int) -> Lines:
     fine_ug = melt.fine_ug
     payable_ug = compute_payable(fine_ug, payable_pct100)
     fine, payable = print_exact_fine(fine_ug), print_exact_fine(payable_ug)
+    assayed = Step(f"fine metal: {print_mass(melt.melted_mg)} × {print_assay(melt.assay)} ÷ 1000", fine)
     lines: Lines = [
-        Step(f"fine metal: {print_mass(melt.melted_mg)} × {print_assay(melt.assay)} ÷ 1000", fine),
+        *([] if melt.by_weight else [assayed]),
         Step(f"payable: {print_percent(payable_pct100)} of {fine}", payable),
         Step(f"kept by the refiner: {fine} − {payable}", print_exact_fine(fine_ug - payable_ug)),
     ]
@@ -116,10 +124,10 @@ def _fine_steps(melt: Melt, payable_pct100: int, metal_ug: int) -> Lines:
     return lines
 
 
-def _money_steps(paid_ug: int, price: Price | None, worth_micro: int, charges: Charges) -> Lines:
+def _money_steps(paid_ug: int, price: Price | None, worth_micro: int, charges: Charges, what: str) -> Lines:
     lines: Lines = []
     if price:
-        lines.append(Given("price of the fine metal", print_price(price), PAPER))
+        lines.append(Given(f"price of the {what}", print_price(price), PAPER))
         lines.append(worth_step("worth", print_exact_fine(paid_ug), price, worth_micro))
     taken = " − ".join(print_money(sum_micro) for _, sum_micro in _named(charges))
     if taken:

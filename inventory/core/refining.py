@@ -23,17 +23,32 @@ from studio.kit.working import Given, Source, Step, Working, make_working
 Price = tuple[int, str]
 TERMS, PAPER, TYPED, BOOK = "the refiner's terms", "the refiner's paper", "typed here", "the book"
 _ASSAY_PER_UNIT = 100
+#: The assay of what is paid by its weight: all of it counts.
+WHOLE_ASSAY = 100_000
 
 
 @dataclass(frozen=True, slots=True)
 class Terms:
-    """What a refiner keeps and charges for one precious metal. The charge is the larger of a sum and a rate."""
+    """What a refiner keeps and charges for one metal. The charge is the larger of a sum and a rate.
+
+    Of what is paid `by_weight`, all that is metal stands where fine metal stands of the others.
+    """
 
     payable_pct100: int
     charge_micro: int = 0
     rate: Price = (0, "ozt")
     assay_fee_micro: int = 0
     minimum_mg: int = 0
+    by_weight: bool = False
+
+    @property
+    def what(self) -> str:
+        """What is paid for, in words."""
+        return name_paid(self.by_weight)
+
+
+def name_paid(by_weight: bool) -> str:
+    return "metal" if by_weight else "fine metal"
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +57,8 @@ class Melt:
 
     received_mg: int
     melted_mg: int
-    assay: int
+    assay: int = WHOLE_ASSAY
+    by_weight: bool = False
 
     @property
     def fine_ug(self) -> int:
@@ -227,7 +243,7 @@ def _terms_givens(terms: Terms) -> list[Given]:
     if terms.rate[0]:
         charge = f"the larger of {charge} and {print_price(terms.rate)} received"
     givens = [
-        Given("payable of the fine metal", print_percent(terms.payable_pct100), TERMS),
+        Given(f"payable of the {terms.what}", print_percent(terms.payable_pct100), TERMS),
         Given("charge", charge, TERMS),
     ]
     if terms.assay_fee_micro:
@@ -237,13 +253,13 @@ def _terms_givens(terms: Terms) -> list[Given]:
     return givens
 
 
-def _fine_givens(expected: Expected) -> list[Given]:
-    """The fine metal in the book, and where some of the weight is no metal, what is left of it to count with."""
+def _fine_givens(expected: Expected, what: str) -> list[Given]:
+    """The metal in the book, and where some of the weight is no metal, what is left of it to count with."""
     counted = print_exact_fine(expected.fine_ug)
     if expected.book_ug in (None, expected.fine_ug):
-        return [Given("fine metal counted with", counted, BOOK)]
+        return [Given(f"{what} counted with", counted, BOOK)]
     return [
-        Given("fine metal in the book", print_exact_fine(expected.book_ug or 0), BOOK),
+        Given(f"{what} in the book", print_exact_fine(expected.book_ug or 0), BOOK),
         Given("counted with, for some of the weight is no metal", counted, "metal to expect of such reclaim"),
     ]
 
@@ -259,7 +275,7 @@ def _work_estimate(
     payable = print_percent(terms.payable_pct100)
     givens = [
         Given("weight", print_mass(expected.gross_mg), BOOK),
-        *_fine_givens(expected),
+        *_fine_givens(expected, terms.what),
         *_terms_givens(terms),
     ]
     if expected.is_guess:
@@ -271,7 +287,7 @@ def _work_estimate(
     ]
     charges_micro = compute_charge(terms, expected.gross_mg) + terms.assay_fee_micro
     if price is not None:
-        givens.append(Given("price of the fine metal", print_price(price), TYPED))
+        givens.append(Given(f"price of the {terms.what}", print_price(price), TYPED))
         steps.append(
             worth_step("worth", print_exact_fine(payable_ug), price, compute_worth(payable_ug, price))
         )
@@ -288,7 +304,7 @@ def _work_estimate(
     return make_working(
         # Without a price nobody knows more of the money than what is charged.
         "What sending it would bring" if price is not None else "What the refiner would charge",
-        "fine metal times the payable share, times the price, less the charge and the fee for the assay",
+        f"{terms.what} times the payable share, times the price, less the charge and the fee for the assay",
         *givens,
         *steps,
         source=Source.COMMON_PRACTICE,

@@ -5,7 +5,7 @@ Milligrams, micrograms fine, millionths of the currency.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from studio.kit.rounding import allocate_largest_remainder
 
@@ -87,6 +87,16 @@ def split_settlement(
         Amount(paid_mg, paid_ug, costs[-2]),
         Amount(kept_mg, kept_ug, costs[-1]),
     )
+
+
+def split_by_weight(part: Amount, melted_mg: int, payable_ug: int) -> Split:
+    """The same of metal that is paid for by its weight and holds no fine metal; `payable_ug` are micrograms of it."""
+    split = split_settlement(
+        replace(part, fine_ug=part.quantity * 1000), melted_mg, melted_mg * 1000, payable_ug, ()
+    )
+    bare = (replace(amount, fine_ug=0) for amount in (split.lost, split.gained, split.paid, split.kept))
+    lost, gained, paid, kept = bare
+    return Split(lost, gained, 0, (), paid, kept)
 
 
 def split_return(held: Amount, sent: Sequence[Amount], back_mg: Sequence[int]) -> list[tuple[Amount, Amount]]:

@@ -10,8 +10,9 @@ from django.utils import timezone
 
 from inventory.core.ledger import Amount
 from inventory.core.reclaim_kinds import KindRule
-from inventory.core.refining import Charges, Expected, Price, compute_charge, print_price
+from inventory.core.refining import WHOLE_ASSAY, Charges, Expected, Price, compute_charge, print_price
 from inventory.models import Batch, Entry, Lot, Refiner, RefinerTerms
+from inventory.models.refining import is_by_weight
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, MetalBack, SettledPart, write_terms
 from inventory.queries.ledger import name_lot
@@ -44,10 +45,15 @@ from .casting_rows import OptionsRow
 from .sheet import Sheet
 from .stock import SHORT_MAX, NoteLine, ReceivedDayField
 
-METALS = ("silver", "gold", "platinum", "palladium")
+METALS = ("silver", "gold", "platinum", "palladium", "base")
 _MOST_DAYS = 365
 #: How far an assay may be from the book, in hundredths of a part per thousand, before it is asked about.
 _FAR_ASSAY = 5_000
+
+
+def name_metal(metal: str) -> str:
+    """ "silver"; what is paid by its weight goes by its kind."""
+    return "bronze, brass and the like" if is_by_weight(metal) else metal
 
 
 class RefinerForm(StudioModelForm):
@@ -66,6 +72,11 @@ class RefinerForm(StudioModelForm):
     gold = PercentField(label="Gold: payable", required=False)
     platinum = PercentField(label="Platinum: payable", required=False)
     palladium = PercentField(label="Palladium: payable", required=False)
+    base = PercentField(
+        label="Bronze, brass and the like: paid",
+        required=False,
+        help_text="Of the weight, at their price by weight. There is no assay.",
+    )
     charge = MoneyField(label="Charge for a batch", required=False, help_text="The least that one costs.")
     rate = PriceField(
         default_unit="ozt",
@@ -166,6 +177,14 @@ class SendForm(LotAmounts):
         if data is None:
             only = list(refiners_in_use()[:2])
             self.initial["refiner"] = only[0] if len(only) == 1 else None
+        if is_by_weight(metal):
+            self.fields["price"] = PriceField(
+                default_unit="kg",
+                label="Their price of the metal",
+                required=False,
+                minimum=1,
+                help_text="To see what it would bring. A bare number is per kilogram.",
+            )
         known = known_price(metal)
         if known is not None:
             price, day = known
@@ -206,7 +225,8 @@ class SendForm(LotAmounts):
         if terms is not None and terms.payable_pct100(self.metal) is None:
             self.add_error(
                 "refiner",
-                f"Their terms name no payable share of {self.metal}. Write it there first, or choose another.",
+                f"Their terms name no payable share of {name_metal(self.metal)}. Write it there first, or choose "
+                "another.",
             )
         return cleaned
 
@@ -267,6 +287,9 @@ class SettleForm(OnceMixin, PaperMixin, StudioForm):
                 "assay_fee": terms.assay_fee_micro or None,
             }
         super().__init__(data, initial=initial)
+        if batch.is_by_weight:
+            del self.fields["assay"]
+            self.fields["price"] = PriceField(default_unit="kg", label="Price they paid by", required=False)
         self.fields["received"].help_text = f"Left empty: all that is left, {print_mass(left_mg)}."
 
     def clean(self) -> dict[str, Any]:
@@ -277,6 +300,8 @@ class SettleForm(OnceMixin, PaperMixin, StudioForm):
 
     def doubts(self) -> dict[str, str]:
         """An assay far from what the book has."""
+        if "assay" not in self.fields:
+            return {}
         held = self.batch.holder
         book = held.fine_ug * 100 // held.quantity if held.quantity else 0
         assay = self.cleaned_data["assay"]
@@ -326,7 +351,7 @@ def read_paper(form: Any, rows: Any, before: Sequence[MetalBack] = ()) -> Settle
     ]
     return SettledPart(
         found["melted"],
-        found["assay"],
+        found.get("assay", WHOLE_ASSAY),
         found["payable"],
         Charges(found["charge"] or 0, found["assay_fee"] or 0, found["other"] or 0),
         _price_of(found["price"]),
@@ -334,6 +359,7 @@ def read_paper(form: Any, rows: Any, before: Sequence[MetalBack] = ()) -> Settle
         found["received"],
         found["money"],
         found["reference"] or "",
+        "assay" not in form.fields,
     )
 
 
@@ -356,7 +382,10 @@ def paper_fields(given: SettledPart) -> Mapping[str, tuple[forms.Field, Any]]:
         "money": money_micro if money_micro is not None and money_micro >= 0 else None,
         "reference": given.reference,
     }
-    return {name: (deepcopy(field), initial[name]) for name, field in PaperMixin.base_fields.items()}
+    fields = {name: (deepcopy(field), initial[name]) for name, field in PaperMixin.base_fields.items()}
+    if given.by_weight:
+        del fields["assay"]
+    return fields
 
 
 def paper_lines(entry: Entry, given: SettledPart, data: Any) -> Mapping[str, Any]:

@@ -11,6 +11,12 @@ from studio.kit.money import PRICE_UNITS
 
 from .stock import Alloy
 
+
+def is_by_weight(metal: str) -> bool:
+    """Whether refiners pay for a metal by its weight and not by an assay."""
+    return metal == Alloy.Metal.BASE
+
+
 _UNITS = [(unit, unit) for unit in PRICE_UNITS]
 
 
@@ -37,6 +43,7 @@ class RefinerTerms(models.Model):
     gold_pct100 = models.PositiveSmallIntegerField(null=True, blank=True)
     platinum_pct100 = models.PositiveSmallIntegerField(null=True, blank=True)
     palladium_pct100 = models.PositiveSmallIntegerField(null=True, blank=True)
+    base_pct100 = models.PositiveSmallIntegerField(null=True, blank=True)
     charge_micro = models.BigIntegerField(default=0)
     rate_micro = models.BigIntegerField(default=0)
     rate_unit = models.CharField(max_length=3, choices=_UNITS, default="ozt")
@@ -58,7 +65,7 @@ class RefinerTerms(models.Model):
             ),
             *(
                 check(f"terms_{metal}_at_most_all", Q(**{f"{metal}_pct100__lte": 10_000}))
-                for metal in ("silver", "gold", "platinum", "palladium")
+                for metal in ("silver", "gold", "platinum", "palladium", "base")
             ),
         ]
 
@@ -71,13 +78,15 @@ class RefinerTerms(models.Model):
         return share
 
     def of(self, metal: str) -> Terms:
-        """The terms for one metal; nothing of it is payable where the refiner does not take it."""
+        """The terms for one metal; nothing of it is payable where the refiner does not take it. Base metal goes by its
+        weight."""
         return Terms(
             self.payable_pct100(metal) or 0,
             self.charge_micro,
             (self.rate_micro, self.rate_unit),
             self.assay_fee_micro,
             self.minimum_mg,
+            is_by_weight(metal),
         )
 
 
@@ -114,6 +123,15 @@ class Batch(models.Model):
     @property
     def price(self) -> Price | None:
         return None if self.price_micro is None else (self.price_micro, self.price_unit)
+
+    @property
+    def is_by_weight(self) -> bool:
+        """Whether it is paid by its weight, without an assay: bronze, brass and the like."""
+        return is_by_weight(self.alloy.metal)
+
+    @property
+    def metal_words(self) -> str:
+        return str(self.alloy if self.is_by_weight else self.alloy.get_metal_display())
 
     @property
     def due_on(self) -> date:

@@ -316,6 +316,7 @@ def _read_settlement(entry: Entry) -> SettledPart:
         [MetalBack(lot.material, back[lot.pk], lot) for lot in lots],
         None if found.is_rest else found.received_mg,
         reference=found.reference,
+        by_weight=found.batch.is_by_weight,
     )
     # Money that was what the sum came to follows it; another sum was written down from the paper and stays.
     return (

@@ -10,8 +10,8 @@ from django.contrib.auth.models import User
 from inventory.core.fineness import compute_middle_ug
 from inventory.core.ledger import Amount, draw, total_of
 from inventory.core.refiners_paper import SettlementSum, compute_settlement
-from inventory.core.refining import Charges, Melt, Price
-from inventory.core.settling import Split, split_return, split_settlement
+from inventory.core.refining import WHOLE_ASSAY, Charges, Melt, Price
+from inventory.core.settling import Split, split_by_weight, split_return, split_settlement
 from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import (
     Alloy,
@@ -68,7 +68,8 @@ class MetalBack:
 class SettledPart:
     """What a refiner's paper says. `received_mg` is the part of the batch that it is for, None for all that is left.
 
-    `money_micro` is what came, below zero where the studio paid; None for what the sum comes to.
+    `money_micro` is what came, below zero where the studio paid; None for what the sum comes to. What is paid
+    `by_weight` has no assay, and WHOLE_ASSAY stands in its place.
     """
 
     melted_mg: int
@@ -80,10 +81,11 @@ class SettledPart:
     received_mg: int | None = None
     money_micro: int | None = None
     reference: str = ""
+    by_weight: bool = False
 
     def sum_of(self, received_mg: int) -> SettlementSum:
         """What it comes to. Raises ValueError where more metal came back than is payable."""
-        melt = Melt(received_mg, self.melted_mg, self.assay)
+        melt = Melt(received_mg, self.melted_mg, self.assay, self.by_weight)
         metal_ug = sum(back.fine_ug for back in self.metals)
         return compute_settlement(melt, self.payable_pct100, self.charges, self.price, metal_ug)
 
@@ -98,7 +100,7 @@ def post_send(
 ) -> Batch:
     """Send parts of lots to a refiner as one batch. It stays the studio's metal, or its customer's.
 
-    Raises Refused for lots of several precious metals or owners, and for metal without any precious metal.
+    Raises Refused for lots of several precious metals, of several alloys without one, or of several owners.
     """
     with open_book(by) as book:
         return add_send(book, portions, day, note, facts)
@@ -131,15 +133,18 @@ def add_send(
 
 def _refuse_mixture(lots: Sequence[Lot]) -> None:
     alloys = [lot.material.alloy for lot in lots]
-    if any(lot.material.kind != Material.Kind.METAL or not lot.material.fineness for lot in lots):
-        raise Refused("A refiner is sent precious metal: leave out what holds none.", "lots")
+    if any(lot.material.kind != Material.Kind.METAL for lot in lots):
+        raise Refused("A refiner is sent metal: leave out what is none.", "lots")
     metals = {alloy.metal for alloy in alloys if alloy is not None}
     if len(metals) > 1:
         raise Refused(
-            "A batch is of one precious metal, for it is assayed and paid for one: send "
-            f"{' and '.join(sorted(metals))} apart.",
+            "A batch is of one metal, for it is assayed and paid for one: send "
+            f"{' and '.join(sorted(str(Alloy.Metal(metal).label) for metal in metals))} apart.",
             "lots",
         )
+    if metals == {Alloy.Metal.BASE} and len(set(alloys)) > 1:
+        names = " and ".join(sorted({str(alloy) for alloy in alloys}))
+        raise Refused(f"What is paid by its weight is sent by its alloy: send {names} apart.", "lots")
     if len({lot.owner_id for lot in lots}) > 1:
         raise Refused(
             "A batch holds the studio's own metal, or that of one customer: send them apart.", "lots"
@@ -181,7 +186,10 @@ def add_settle(book: Book, batch: Batch, part: SettledPart, day: date, note: str
     landing = 0 if batch.owner_id is not None else part.charges.total_micro
     metals = [(back.mass_mg, back.fine_ug) for back in part.metals]
     drawn = draw(held, received_mg)
-    split = split_settlement(drawn, part.melted_mg, found.fine_ug, found.payable_ug, metals, landing)
+    if batch.is_by_weight:
+        split = split_by_weight(drawn, part.melted_mg, found.payable_ug)
+    else:
+        split = split_settlement(drawn, part.melted_mg, found.fine_ug, found.payable_ug, metals, landing)
     _move_differences(book, draft, batch.holder, split)
     _move_back(book, draft, batch, part.metals, split)
     refiner = book.outside(Place.REFINER)
@@ -234,6 +242,15 @@ def _refuse_part(batch: Batch, part: SettledPart, received_mg: int) -> None:
             f"It cannot melt to more than was sent: {print_mass(received_mg)}. Mend this weight, or mend first what "
             "was sent, if that was weighed wrong.",
             "melted",
+        )
+    if batch.is_by_weight != part.by_weight or (
+        part.by_weight and (part.metals or part.assay != WHOLE_ASSAY)
+    ):
+        raise Refused(
+            f"{batch} is paid for by its weight: without an assay, and in money."
+            if batch.is_by_weight
+            else f"{batch} is paid for by its assay.",
+            "assay",
         )
     for back in part.metals:
         if back.mass_mg <= 0:

@@ -12,6 +12,7 @@ from inventory.core.ledger import Amount, total_of
 from inventory.core.refiners_paper import SettlementSum, compute_settlement
 from inventory.core.refining import Expected, Melt, Price
 from inventory.models import Batch, Entry, Holder, Lot, Material, Movement, Refiner, RefinerTerms, Settlement
+from inventory.models.refining import is_by_weight
 
 from .ledger import STANDING
 from .reclaim_kinds import kind_rules
@@ -51,7 +52,8 @@ def amounts_sent(batch: Batch) -> dict[Lot, Amount]:
 
 
 def expected_of(fine: Iterable[tuple[Lot, Amount]]) -> Expected:
-    """What parts of lots weigh, and what may be expected to be metal, with the ends of what is only guessed.
+    """What parts of lots weigh, and what may be expected to be metal, with the ends of what is only guessed. Of what is
+    paid by its weight all that is metal counts.
 
     The one place where a batch asks how well a fineness is known. One query.
     """
@@ -59,12 +61,15 @@ def expected_of(fine: Iterable[tuple[Lot, Amount]]) -> Expected:
     known, gross_mg, book_ug = Known(), 0, 0
     for lot, part in fine:
         mass_mg, fine_ug = part.quantity, part.fine_ug
+        alloy = lot.material.alloy
+        if alloy is not None and is_by_weight(alloy.metal):
+            fine_ug = mass_mg * 1000
+        book_ug += fine_ug
         if lot.origin in rules:
             mass_mg, fine_ug = rules[lot.origin].expect(mass_mg), rules[lot.origin].expect(fine_ug)
         is_guess, low_ppm, high_ppm = lot.fineness_is_guess, lot.fine_low_ppm, lot.fine_high_ppm
         known += know(mass_mg, fine_ug, is_guess, low_ppm, high_ppm)
         gross_mg += part.quantity
-        book_ug += part.fine_ug
     return Expected(gross_mg, known.fine_ug, known.least_ug, known.most_ug, book_ug)
 
 
@@ -159,7 +164,7 @@ class Outcome:
     def sum(self) -> SettlementSum:
         """What the paper comes to, with its working."""
         paper = self.settlement
-        melt = Melt(paper.received_mg, paper.melted_mg, paper.assay)
+        melt = Melt(paper.received_mg, paper.melted_mg, paper.assay, paper.batch.is_by_weight)
         return compute_settlement(melt, paper.payable_pct100, paper.charges, paper.price, self.metal.fine_ug)
 
     @property
@@ -242,7 +247,7 @@ def find_batch_of(entry: Entry) -> int | None:
 
 
 def sendable_lots(metal: str, owner: int | None = None, first: int | None = None) -> list[Lot]:
-    """Lots of a precious metal that could go to a refiner: reclaim and scrap first, the fullest at the top.
+    """Lots of a metal that could go to a refiner: reclaim and scrap first, the fullest at the top.
 
     Fresh metal comes last: it is sent seldom. `first` is the key of a lot that stands before all others.
     """
@@ -256,17 +261,16 @@ def sendable_lots(metal: str, owner: int | None = None, first: int | None = None
     )
     rows = lots_here(material__kind=Material.Kind.METAL, material__alloy__metal=metal, owner=owner)
     return list(
-        rows.filter(material__alloy__fineness__gt=0)
-        .annotate(place=order)
+        rows.annotate(place=order)
         .select_related("holder", "material__alloy", "from_cast", "owner")
         .order_by("place", "-holder__quantity", "pk")[:MOST_OFFERED]
     )
 
 
 def metals_to_send() -> list[tuple[str, int | None, str, int]]:
-    """(metal, owner's key, owner's name, milligrams) of all precious metal here, the studio's own first. One query."""
+    """(metal, owner's key, owner's name, milligrams) of all metal here, the studio's own first. One query."""
     rows: Iterable[Any] = (
-        lots_here(material__kind=Material.Kind.METAL, material__alloy__fineness__gt=0)
+        lots_here(material__kind=Material.Kind.METAL)
         .order_by()
         .values_list("material__alloy__metal", "owner", "owner__name")
         .annotate(mass=Sum("holder__quantity"))

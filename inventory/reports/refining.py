@@ -108,9 +108,8 @@ def estimate_of(batch: Batch, sent: Mapping[Lot, Amount]) -> Estimate | None:
 
 def _settled(batch: Batch, outcome: Outcome) -> list[Block]:
     paper = outcome.settlement
-    said = (
-        f"{print_mass(paper.received_mg)} melted to {print_mass(paper.melted_mg)} and assayed "
-        f"{print_assay(paper.assay)} of 1000."
+    said = f"{print_mass(paper.received_mg)} melted to {print_mass(paper.melted_mg)}" + (
+        "." if batch.is_by_weight else f" and assayed {print_assay(paper.assay)} of 1000."
     )
     blocks: list[Block] = [
         Heading(f"Settled {print_date(paper.settled_on)}"),
@@ -167,6 +166,8 @@ def table_compared(batch: Batch, estimate: Estimate, outcomes: Sequence[Outcome]
         ("Payable", estimate.payable_ug, sum(one.payable_ug for one in sums), print_fine, kept),
         ("Charges", estimate.charges_micro, sum(one.charges_micro for one in sums), print_money, _PAPER),
     ]
+    if batch.is_by_weight:
+        del figures[1]
     if estimate.left_micro is not None and all(outcome.settlement.price for outcome in outcomes):
         worth = sum(compute_worth(one.sum.payable_ug, one.settlement.price or (0, "g")) for one in outcomes)
         left_micro = worth - sum(one.charges_micro for one in sums)
@@ -193,5 +194,5 @@ def _document(title: str, batch: Batch, blocks: Sequence[Block], name: str) -> D
         title,
         blocks,
         f"{name}-batch-{batch.pk}",
-        f"Batch {batch.pk}, {batch.alloy.get_metal_display()} for {batch.refiner}",
+        f"Batch {batch.pk}, {batch.metal_words} for {batch.refiner}",
     )

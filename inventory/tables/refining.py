@@ -69,7 +69,7 @@ class BatchTable(BaseTable):
         return str(value)
 
     def render_metal(self, record: Batch) -> str:
-        return str(record.alloy.get_metal_display())
+        return record.metal_words
 
 
 class InBatchTable(BaseTable):

@@ -262,7 +262,7 @@ def _context(request: HttpRequest, lot: Lot, asked: str, sheet: Sheet | None) ->
 
 def _refiner_address(lot: Lot) -> str:
     """The page of a batch with this lot ticked; "" for what no refiner takes."""
-    if not _is_held(lot) or not _is_metal(lot) or not lot.material.fineness:
+    if not _is_held(lot) or not _is_metal(lot):
         return ""
     asked = {"metal": lot.material.alloy.metal, "owner": lot.owner_id or "", "lot": lot.pk}  # type: ignore[union-attr]  # metal has one
     return f"{reverse('inventory:batch-new')}?{urlencode(asked)}"

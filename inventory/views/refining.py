@@ -19,11 +19,13 @@ from inventory.forms.refining import (
     SendForm,
     SentBackForm,
     SettleSheet,
+    name_metal,
     read_paper,
     settle_sheet,
 )
 from inventory.forms.sheet import Sheet
 from inventory.models import Alloy, Batch, Lot, Refiner
+from inventory.models.refining import is_by_weight
 from inventory.posting.refining import post_send, post_sent_back, post_settle, sum_settled
 from inventory.posting.refusal import Refused
 from inventory.queries.refining import (
@@ -89,7 +91,7 @@ class BatchList(ListingView):
 def _offer(request: HttpRequest) -> tuple[str, int | None, list[Lot]]:
     """The metal and the owner that the address asks for, and their lots that could go."""
     metal, owner = request.GET.get("metal", ""), _key(request, "owner")
-    if metal not in Alloy.Metal.values or metal == Alloy.Metal.BASE:
+    if metal not in Alloy.Metal.values:
         metal = ""
     return metal, owner, sendable_lots(metal, owner, _key(request, "lot")) if metal else []
 
@@ -101,14 +103,15 @@ def _key(request: HttpRequest, name: str) -> int | None:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def send_batch(request: HttpRequest) -> HttpResponse:
-    """A new batch of one precious metal of one owner: tick the lots that go."""
+    """A new batch of one metal of one owner: tick the lots that go."""
     metal, owner, lots = _offer(request)
     choices = metals_to_send()
     if not metal:
         own = [row for row in choices if row[1] is None]
         if len(own) == 1 and len(choices) == 1 and request.method != "POST":
             return redirect(f"{request.path}?metal={own[0][0]}")
-        return render(request, "refining/choose.html", {"choices": choices, "section": "stock"})
+        named = [(metal, name_metal(metal), owner, name, mass) for metal, owner, name, mass in choices]
+        return render(request, "refining/choose.html", {"choices": named, "section": "stock"})
     form = SendForm(sent(request), metal, lots, _key(request, "lot"))
     sheet = Sheet(form)
 
@@ -123,7 +126,8 @@ def send_batch(request: HttpRequest) -> HttpResponse:
         return done
     context = {
         "section": "stock",
-        "metal": metal,
+        "metal": name_metal(metal),
+        "by_weight": is_by_weight(metal),
         "has_more": len(lots) == MOST_OFFERED,
         "has_refiners": refiners_with_batches().exists(),
         "estimate": _look_ahead(form) if form.is_bound else None,
@@ -136,7 +140,9 @@ def show_batch_ahead(request: HttpRequest) -> HttpResponse:
     """What the ticked lots would bring, from what is typed so far. Nothing is saved."""
     metal, _, lots = _offer(request)
     form = SendForm(request.POST, metal, lots)
-    return render(request, "refining/ahead.html", {"estimate": _look_ahead(form)})
+    return render(
+        request, "refining/ahead.html", {"estimate": _look_ahead(form), "by_weight": is_by_weight(metal)}
+    )
 
 
 def _look_ahead(form: SendForm) -> Estimate | None:

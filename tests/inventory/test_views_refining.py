@@ -7,12 +7,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from costing.models import FinePrice
-from inventory.models import Batch, Lot, Refiner, Settlement
+from inventory.models import Alloy, Batch, Lot, Refiner, Settlement
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, SettledPart, post_send, post_settle, write_terms
+from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
 from tests import workshop as w
-from tests.support import count_queries, once, problems, text_of
+from tests.support import count_queries, once, plain, problems, text_of
 
 pytestmark = pytest.mark.django_db
 DAY = w.DAY.isoformat()
@@ -310,3 +311,63 @@ def test_a_batch_that_is_not_late_is_not_on_the_first_page(bench, lot, terms):
     batch = send(lot, terms)
     Batch.objects.filter(pk=batch.pk).update(sent_on=timezone.localdate() - timedelta(days=20))
     assert "was to be settled" not in text_of(bench.get("/"))
+
+
+def test_bronze_is_sent_and_settled_by_its_weight_without_an_assay(bench, lot):
+    bronze = w.buy(w.grain(w.bronze()), w.g(2000), 30)
+    refiner = {"name": "Quay Metals", "since": DAY, "base": "80", "charge": "2", "usual_days": "7"}
+    bench.post("/setup/refiners/new/", refiner)
+    there = Refiner.objects.get()
+    assert "bronze, brass and the like 80 % of the weight" in text_of(
+        bench.get(f"/setup/refiners/{there.pk}/")
+    )
+    assert "Bronze, brass and the like, the studio's own" in plain(text_of(bench.get("/stock/batches/new/")))
+    page = bench.get(f"/stock/lots/{bronze.pk}/").content.decode()
+    assert f"?metal=base&amp;owner=&amp;lot={bronze.pk}" in page and "Write down an assay" not in page
+    typed = sending(bronze, refiner=there.pk, price="5")
+    ahead = text_of(bench.post("/stock/batches/ahead/?metal=base", typed))
+    # 80 % of 2 kg at 5 a kilogram, less 2.
+    assert "6.00 GBP would be left" in ahead and "fine metal" not in ahead
+    bench.post("/stock/batches/new/?metal=base", typed)
+    batch = Batch.objects.get()
+    assert (batch.price_micro, batch.price_unit) == (w.money(5), "kg")
+    said = {**once(), **NO_METAL, "melted": "1900", "payable": "80", "price": "5", "charge": "2", "day": DAY}
+    address = f"/stock/batches/{batch.pk}/settle/"
+    assert 'name="assay"' not in bench.get(address).content.decode()
+    settled = text_of(bench.post(f"{address}ahead/", said))
+    # 1.9 kg, of which 1.52 kg are paid at 5.
+    assert "5.60 GBP" in settled and "fine metal" not in settled
+    bench.post(address, said)
+    settlement = Settlement.objects.get()
+    assert settlement.money_micro == w.money("5.60")
+    moved = {
+        line.what: (line.quantity, line.fine_ug, line.cost_micro) for line in settlement.entry.movements.all()
+    }
+    # 100 of 2000 g lost with 1.50 of 30; 28.50 over 1520 g paid for and 380 g kept.
+    assert moved == {
+        "loss": (w.g(100), 0, w.money("1.50")),
+        "paid": (w.g(1520), 0, w.money("22.80")),
+        "kept": (w.g(380), 0, w.money("5.70")),
+    }
+    page = text_of(bench.get(f"/stock/batches/{batch.pk}/"))
+    assert "melted to 1,900 g." in page
+    assert "Batch 1, Bronze for Quay Metals" in page and "of fine metal" not in page
+    mend = bench.get(f"/ledger/{settlement.entry_id}/mend/").content.decode()
+    assert 'name="melted"' in mend and 'name="assay"' not in mend
+    assert "melted to 1,900 g." in text_of(bench.get(f"/reports/settlement/?batch={batch.pk}"))
+    assert problems() == []
+
+
+def test_what_is_paid_by_weight_is_sent_by_its_alloy_and_takes_no_assay(bench, lot):
+    brass = Alloy.objects.create(name="Brass", metal="base", fineness=0, density_mg_cm3=8400)
+    lots = [w.buy(w.grain(alloy), w.g(500), 9) for alloy in (w.bronze(), brass)]
+    with pytest.raises(Refused, match="send Brass and Bronze apart"):
+        post_send(BatchFacts(w.refiner()), [Portion(one, w.g(9)) for one in lots], w.DAY)
+    with pytest.raises(Refused, match="send no precious metal and silver apart"):
+        post_send(BatchFacts(w.refiner()), [Portion(one, w.g(9)) for one in (lot, lots[0])], w.DAY)
+    batch = post_send(BatchFacts(w.refiner()), [Portion(lots[0], w.g(500))], w.DAY)
+    with pytest.raises(Refused, match="without an assay"):
+        post_settle(batch, SettledPart(w.g(500), 90_000, 8_000), w.DAY)
+    silver = post_send(BatchFacts(w.refiner()), [Portion(lot, w.g(9))], w.DAY)
+    with pytest.raises(Refused, match="paid for by its assay"):
+        post_settle(silver, SettledPart(w.g(9), 100_000, 8_000, by_weight=True), w.DAY)

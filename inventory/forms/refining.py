@@ -1,4 +1,4 @@
-"""Forms of refiners and their terms, of a batch that is sent, of its settlement, and of what is sent back."""
+"""Forms of a batch that is sent to a refiner, of its settlement, and of what is sent back."""
 
 from collections.abc import Iterator, Mapping, Sequence
 from copy import deepcopy
@@ -11,10 +11,10 @@ from django.utils import timezone
 from inventory.core.ledger import Amount
 from inventory.core.reclaim_kinds import KindRule
 from inventory.core.refining import WHOLE_ASSAY, Charges, Expected, Price, compute_charge, print_price
-from inventory.models import Batch, Entry, Lot, Refiner, RefinerTerms
+from inventory.models import Batch, Entry, Lot, RefinerTerms
 from inventory.models.refining import is_by_weight
 from inventory.posting.casting import Portion
-from inventory.posting.refining import BatchFacts, MetalBack, SettledPart, write_terms
+from inventory.posting.refining import BatchFacts, MetalBack, SettledPart
 from inventory.queries.ledger import name_lot
 from inventory.queries.reclaim_kinds import kind_rules
 from inventory.queries.refining import (
@@ -22,107 +22,29 @@ from inventory.queries.refining import (
     known_price,
     materials_of,
     refiners_in_use,
-    terms_of,
     terms_on,
 )
 from inventory.queries.studio import current_studio
 from studio.kit.fields import (
-    DayField,
     LineField,
     MassField,
     MoneyField,
-    NumberField,
     PercentField,
     PriceField,
     ReadField,
 )
-from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
+from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.picks import Options, PickField
 from studio.kit.printing import print_assay, print_day, print_fineness, print_mass
 from studio.kit.rows import make_rows
 
 from .casting_rows import OptionsRow
+from .refiners import name_metal
 from .sheet import Sheet
 from .stock import SHORT_MAX, NoteLine, ReceivedDayField
 
-METALS = ("silver", "gold", "platinum", "palladium", "base")
-_MOST_DAYS = 365
 #: How far an assay may be from the book, in hundredths of a part per thousand, before it is asked about.
 _FAR_ASSAY = 5_000
-
-
-def name_metal(metal: str) -> str:
-    """ "silver"; what is paid by its weight goes by its kind."""
-    return "bronze, brass and the like" if is_by_weight(metal) else metal
-
-
-class RefinerForm(StudioModelForm):
-    """A refiner, and the terms that hold from a day: another day writes new ones beside the old."""
-
-    one_needed = METALS
-
-    name = LineField(label="Name", max_length=80)
-    contact = LineField(label="How to reach them", max_length=200, required=False)
-    since = DayField(
-        label="These terms hold from",
-        initial=timezone.localdate,
-        help_text="Write another day when they change: batches sent before keep the old ones.",
-    )
-    silver = PercentField(label="Silver: payable", required=False)
-    gold = PercentField(label="Gold: payable", required=False)
-    platinum = PercentField(label="Platinum: payable", required=False)
-    palladium = PercentField(label="Palladium: payable", required=False)
-    base = PercentField(
-        label="Bronze, brass and the like: paid",
-        required=False,
-        help_text="Of the weight, at their price by weight. There is no assay.",
-    )
-    charge = MoneyField(label="Charge for a batch", required=False, help_text="The least that one costs.")
-    rate = PriceField(
-        default_unit="ozt",
-        label="Or by its weight, if that is more",
-        required=False,
-        help_text="Of what they receive, such as 0.30 per ozt or 0.01 per g.",
-    )
-    assay_fee = MoneyField(label="Fee for the assay", required=False)
-    minimum = MassField(label="Smallest batch they take", required=False)
-    usual_days = NumberField("Days until they settle", 1, _MOST_DAYS, "As it usually goes.", initial=21)
-
-    class Meta:
-        model = Refiner
-        fields = ["name", "contact"]
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        for terms in terms_of(self.instance)[:1] if self.instance.pk else ():
-            self.initial.update({metal: terms.payable_pct100(metal) for metal in METALS})
-            self.initial.update({"since": terms.since, "usual_days": terms.usual_days})
-            amounts = {"charge": terms.charge_micro, "assay_fee": terms.assay_fee_micro}
-            amounts["minimum"] = terms.minimum_mg
-            self.initial.update({name: amount or None for name, amount in amounts.items()})
-            self.initial["rate"] = (terms.rate_micro, terms.rate_unit) if terms.rate_micro else None
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if not self.errors and all(cleaned.get(metal) is None for metal in METALS):
-            self.add_error("silver", "Write what is payable of one metal at least, such as 95 %.")
-        return cleaned
-
-    def save(self, commit: bool = True) -> Any:
-        refiner, found = super().save(commit), self.cleaned_data
-        rate_micro, rate_unit = found["rate"] or (0, "ozt")
-        write_terms(
-            refiner,
-            found["since"],
-            **{f"{metal}_pct100": found[metal] for metal in METALS},
-            charge_micro=found["charge"] or 0,
-            rate_micro=rate_micro,
-            rate_unit=rate_unit,
-            assay_fee_micro=found["assay_fee"] or 0,
-            minimum_mg=found["minimum"] or 0,
-            usual_days=found["usual_days"],
-        )
-        return refiner
 
 
 class LotAmounts(OnceMixin, StudioForm):

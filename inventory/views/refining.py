@@ -14,12 +14,11 @@ from inventory.core.ledger import Amount, total_of
 from inventory.core.refining import Estimate, compute_estimate
 from inventory.core.settling import split_return
 from inventory.filters import BatchFilter, WordsInUseFilter
+from inventory.forms.refiners import RefinerForm, name_metal
 from inventory.forms.refining import (
-    RefinerForm,
     SendForm,
     SentBackForm,
     SettleSheet,
-    name_metal,
     read_paper,
     settle_sheet,
 )

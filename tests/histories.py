@@ -265,7 +265,7 @@ def bill(draw: Draw) -> None:
 
 
 def clean(draw: Draw) -> None:
-    lot = _pick(Lot.objects.filter(origin=Lot.Origin.FAILED), draw)
+    lot = _pick(Lot.objects.filter(origin__in=Lot.IN_PIECES).exclude(origin="clean", tin=None), draw)
     if lot:
         post_cleaned(lot, max(lot.holder.quantity - draw(40) + draw(30), 1), _day(draw))
 

@@ -219,9 +219,10 @@ def _say_between(own_lost_mg: int, lost_mg: int) -> list[Block]:
     return [
         Prose(
             f"The {print_mass(own_lost_mg)} at the top are not the {print_mass(lost_mg)} here. Those are of the "
-            "studio's own metal: with what was lost at the refiner's, missing at counts and thrown away, and with "
-            "finishing and finds of this time, whenever the cast was. These are of the casts alone, customers' metal "
-            "too, with all that finishing took and finds gave back of them to this day."
+            "studio's own metal: with what was lost at the refiner's, missing at counts and thrown away, with what was "
+            "cleaned off metal of no one cast, and with finishing and finds of this time, whenever the cast was. These "
+            "are of the casts alone, customers' metal too, with all that finishing took and finds gave back of them to "
+            "this day."
         )
     ]
 

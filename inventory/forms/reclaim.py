@@ -64,10 +64,10 @@ class ReclaimSettingsForm(StudioModelForm):
 
 
 class CleanedForm(LotActionForm):
-    """Failed castings, weighed without investment."""
+    """Failed castings or a tin of buttons, weighed without investment."""
 
     amount, amount_label = "mass", "What they weigh now, all of them"
-    amount_help = "Cleaned and dry. What they weigh less then counts as lost in the pour of their cast."
+    amount_help = "Cleaned and dry. What they weigh less then counts as lost when they were poured."
 
 
 class IntoTinForm(LotActionForm):

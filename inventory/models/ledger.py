@@ -91,7 +91,7 @@ class Entry(models.Model):
         HAND_BACK = "hand_back", "customer's metal handed back"
         TOP_UP = "top_up", "metal passed to a customer"
         FOUND = "found", "metal found later"
-        CLEANED = "cleaned", "failed castings cleaned"
+        CLEANED = "cleaned", "weighed without investment"
         TOGETHER = "together", "put together in a tin"
         APART = "apart", "taken out of a tin"
         SEND = "send", "metal sent to a refiner"

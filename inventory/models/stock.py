@@ -265,6 +265,13 @@ class Lot(models.Model):
         return self.fineness_by == self.FinenessBy.GUESS
 
     @property
+    def may_be_cleaned(self) -> bool:
+        """Whether investment may be on it: failed castings, and buttons that lie together in a tin."""
+        return self.origin == self.Origin.FAILED or (
+            self.origin == self.Origin.CLEAN and self.tin_id is not None
+        )
+
+    @property
     def is_handed_in(self) -> bool:
         return self.origin == self.Origin.HANDED_IN
 

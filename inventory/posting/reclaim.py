@@ -1,4 +1,4 @@
-"""Postings of reclaim: failed castings cleaned, lots put together in a tin, and taken out of it by weight."""
+"""Postings of reclaim: failed castings and tins cleaned, lots put together in a tin, and taken out of it by weight."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,17 +28,20 @@ _WEIGHINGS = 2
 
 @dataclass(frozen=True)
 class Cleaned:
-    """Failed castings, all that is left of their lot, and what they weigh without investment, in milligrams."""
+    """Failed castings or buttons in a tin, all that is left of the lot, and what they weigh without investment, in
+    milligrams."""
 
     lot: Lot
     mass_mg: int
 
 
 def post_cleaned(lot: Lot, mass_mg: int, day: date, note: str = "", by: User | None = None) -> Lot:
-    """Weigh failed castings again once their investment is off; returns the clean lot that they become.
+    """Weigh failed castings, or the buttons of a tin, again once their investment is off; returns the clean lot that
+    they become, in the same tin.
 
     A cast's charge is known to the milligram, so what was investment on its castings was metal that the pour had lost:
-    the difference goes to "lost" with its share of fine metal and cost. Raises Refused for more than there was.
+    the difference goes to "lost" with its share of fine metal and cost. Of a tin nobody knows which cast it was of.
+    Raises Refused for more than there was.
     """
     with open_book(by) as book:
         return add_cleaned(book, Cleaned(lot, mass_mg), day, note)
@@ -47,8 +50,10 @@ def post_cleaned(lot: Lot, mass_mg: int, day: date, note: str = "", by: User | N
 def add_cleaned(book: Book, cleaned: Cleaned, day: date, note: str = "") -> Lot:
     book.read(cleaned.lot)
     lot, holder = cleaned.lot, cleaned.lot.holder
-    if lot.origin != Lot.Origin.FAILED:
-        raise Refused(f"{name_lot(lot)} is no lot of failed castings: there is nothing to clean off.")
+    if not lot.may_be_cleaned:
+        raise Refused(
+            f"{name_lot(lot)} is no lot of failed castings or of a tin: there is nothing to clean off."
+        )
     if holder.quantity == 0:
         raise Refused(f"{name_lot(lot)} holds nothing any more.", "mass")
     if cleaned.mass_mg <= 0:
@@ -56,7 +61,7 @@ def add_cleaned(book: Book, cleaned: Cleaned, day: date, note: str = "") -> Lot:
     draft = book.begin(Entry.Kind.CLEANED, day, cast=lot.from_cast, note=note)
     off_mg = holder.quantity - cleaned.mass_mg
     clean = _lot_like(book, draft, lot, Lot.Origin.CLEAN)
-    clean.from_cast = lot.from_cast
+    clean.from_cast, clean.tin, clean.kept_in = lot.from_cast, lot.tin, lot.kept_in
     kept, off = share_out(balance_of(holder), [min(cleaned.mass_mg, holder.quantity), max(off_mg, 0)])
     book.move(draft, holder, clean.holder, kept)
     say_as_known(clean, [(lot, kept)])

@@ -16,7 +16,10 @@ from .tins import Ingredient, TinNow, share_contents
 _TO_A_LOT = Q(source__kind=Holder.Kind.LOT, target__kind=Holder.Kind.LOT)
 _TIN_KINDS = (Entry.Kind.TOGETHER, Entry.Kind.APART, Entry.Kind.TOP_UP)
 #: Lots that became other lots, without a melt. Of what was passed to a customer the line of its cost goes elsewhere.
-_TIN = Q(_TO_A_LOT, entry__kind__in=_TIN_KINDS)
+_TIN = Q(
+    _TO_A_LOT,
+    Q(entry__kind__in=_TIN_KINDS) | Q(entry__kind=Entry.Kind.CLEANED, source__lot__tin__isnull=False),
+)
 #: All that lots went into and that is of one make: a crucible, or a lot, as failed castings become once they are clean.
 MIXED = (INTO[CHARGE], Q(_TO_A_LOT, entry__kind__in=(*_TIN_KINDS, Entry.Kind.CLEANED)))
 

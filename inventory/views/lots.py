@@ -128,7 +128,7 @@ def _take(lot: Lot, sheet: Sheet, by: User) -> str:
     "Weigh them cleaned",
     "They are clean",
     make=_form(CleanedForm),
-    why_not=_unless(lambda lot: _is_held(lot) and lot.origin == Lot.Origin.FAILED),
+    why_not=_unless(lambda lot: _is_held(lot) and lot.may_be_cleaned),
 )
 def _clean(lot: Lot, sheet: Sheet, by: User) -> str:
     cleaned, before_mg = sheet.form.cleaned_data, lot.holder.quantity

@@ -22,9 +22,11 @@ from inventory.queries.cast_metal import BACK, LOST, metal_of_casts
 from inventory.queries.casting_choices import metal_lots
 from inventory.queries.reclaim_kinds import meltable_origins
 from inventory.queries.shelf import shelf_for
-from inventory.queries.tins import lots_in_tin
+from inventory.queries.tins import find_tin, lots_in_tin
+from inventory.queries.trace import ingredients_of
 from tests import workshop as w
-from tests.support import count_queries, problems
+from tests.costing.printed_tables import page_tables
+from tests.support import count_queries, once, problems, text_of
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
@@ -283,3 +285,29 @@ def test_the_audit_names_a_tin_of_two_sorts_and_wrong_melts(grain):
     assert f"lot {made.pk} says 7 melts_milli; what it was made of has 1000" in problems()
     Lot.objects.filter(pk=made.pk).update(melts_milli=1000, origin="spill")
     assert f"lot {made.pk} is in tin {made.tin_id}, which takes metal of another sort" in problems()
+
+
+def test_a_tin_of_buttons_is_cleaned_and_what_was_plaster_counts_as_lost(bench, grain):
+    """Two casts' buttons, 10 g and 19 g, lie in a tin with half a gram of plaster on them."""
+    tin = w.tin()
+    before = post_together(tin, [*buttons(grain, 10), *buttons(grain, 19)], w.DAY)
+    whole = held(before)
+    page = f"/stock/lots/{before.pk}/clean/"
+    assert "Weigh them cleaned" in text_of(bench.get(f"/stock/lots/{before.pk}/"))
+    bench.post(page, {**once(), "mass": "28.5", "day": w.DAY.isoformat()})
+    clean = lots_in_tin(tin)[0]
+    assert (clean.origin, clean.tin, clean.melts_milli) == ("clean", tin, before.melts_milli)
+    # By hand: 0.5 of 29 g at 925 and 1.30 a gram.
+    assert whole - held(clean) == Amount(500, 462_500, 650_000) and held(before) == Amount()
+    assert sum(one.mass_mg for one in ingredients_of(find_tin(tin.pk))) == 28_500
+    report = page_tables(bench, "/reports/metal-loss/?from=2026-03-01&to=2026-03-31")
+    # 10 g and 1 g were lost in the pours.
+    assert report["What was lost"][1][:2] == ["Casting", "11.50 g"]
+    assert report["Cast by cast"][-1][4] == "11.00 g"
+    with pytest.raises(Refused, match="nothing to clean off"):
+        post_cleaned(post_apart(clean, w.g(5), w.DAY), w.g(4), w.DAY)
+    post_reversal(Entry.objects.get(kind="apart"))
+    entry = Entry.objects.get(kind="cleaned")
+    post_mended({entry: Mend(entry.day, replace(read_given(entry), mass_mg=w.g(28)))})
+    assert held(*lots_in_tin(tin)).quantity == w.g(28)
+    assert problems() == []

@@ -10,8 +10,10 @@ from inventory.core.proposing import propose_charge
 from inventory.forms.casting_fields import offer_metal
 from inventory.forms.plans_steps import planned_charge
 from inventory.models import Lot, PlanPortion
+from inventory.posting.casting import Portion
 from inventory.posting.planning import post_begin
 from inventory.posting.reclaim import post_apart, post_cleaned, post_together
+from inventory.posting.refining import BatchFacts, post_send
 from inventory.posting.refusal import Refused
 from inventory.posting.stock import post_handed_in, post_scrap
 from inventory.queries.casting_choices import metal_lots
@@ -45,7 +47,7 @@ def proposed_mg(studio, charge_mg):
     return reclaim_mg(shelf, masses_of(made)) if made else 0
 
 
-def test_it_is_the_proposals_after_a_cast_a_failed_one_a_cleaning_and_a_merge(studio, grain):
+def test_it_is_the_proposals_after_a_cast_a_failed_one_a_cleaning_a_merge_and_a_batch(studio, grain):
     def agree():
         [one] = scrap_outlook(studio)
         assert one.allowance.may_take_mg == proposed_mg(studio, one.allowance.charge_mg)
@@ -58,12 +60,15 @@ def test_it_is_the_proposals_after_a_cast_a_failed_one_a_cleaning_and_a_merge(st
     post_cleaned(w.lot_of(failed, "failed"), w.g(9), w.DAY)
     assert agree().on_hand_mg == w.g(49)
     melted = w.cast_metal([(w.lot_of(failed, "clean"), 25)], [w.piece("Pod", 14)], back=10)
-    post_together(w.tin(), [w.lot_of(first, "clean"), w.lot_of(melted, "clean")], w.DAY)
+    made = post_together(w.tin(), [w.lot_of(first, "clean"), w.lot_of(melted, "clean")], w.DAY)
     assert agree().on_hand_mg == w.g(34)
     studio.most_melts_milli = 1500
     studio.save()
     # The tin is at a melt and a half, and the last button of the failed cast at one.
     assert agree().tired_mg == w.g(20) and agree().left_out
+    # What may not go back is retired to the refiner, 15 g of it.
+    post_send(BatchFacts(w.refiner()), [Portion(made, w.g(15))], w.DAY)
+    assert agree().tired_mg == w.g(5) and agree().on_hand_mg == w.g(19)
 
 
 def test_metal_to_alloy_with_counts_for_the_figure_as_it_does_for_the_plan(studio, grain):

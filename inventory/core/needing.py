@@ -21,6 +21,7 @@ class Demand:
     """What is known of a material: `here` is usable, `coming` is ordered, `point` the stock at which to order again.
 
     `a_day` is 0 where nobody knows what is used; `own` is what a person wants to come instead of what follows from it.
+    It is ordered in `wait_days`, and comes `lead_days` after that.
     """
 
     material: int
@@ -31,6 +32,7 @@ class Demand:
     lead_days: int
     point: int
     own: int | None = None
+    wait_days: int = 0
 
 
 def compute_need(demand: Demand, days: int, keeps_days: int | None) -> tuple[Need, Working]:
@@ -44,7 +46,8 @@ def compute_need(demand: Demand, days: int, keeps_days: int | None) -> tuple[Nee
         a_day = Fraction(own, days)
         still = 0
     else:
-        still = max(floor(demand.here + demand.coming - a_day * demand.lead_days), 0)
+        days_until = demand.wait_days + demand.lead_days
+        still = max(floor(demand.here + demand.coming - a_day * days_until), 0)
     soon = ceil(a_day * days)
     follows = max(soon + demand.point - still, 0) if demand.a_day > 0 else 0
     least = follows if own is None else own
@@ -73,7 +76,7 @@ def _explain(demand: Demand, need: Need, days: int, soon: int, follows: int) -> 
     here = f"{show(demand.here)} + {show(demand.coming)}"
     steps = [
         Step(
-            f"still here when it comes, not below nothing: {here} − {demand.lead_days} × {a_day}",
+            f"still here when it comes, not below nothing: {here} − {demand.wait_days + demand.lead_days} × {a_day}",
             show(need.still),
         ),
         Step(f"taken in the time ahead from then on: {days} × {a_day}", show(soon)),
@@ -89,6 +92,11 @@ def _explain(demand: Demand, need: Need, days: int, soon: int, follows: int) -> 
         Given("usable here", show(demand.here), "the stock"),
         Given("ordered already", show(demand.coming), "your orders"),
         Given(f"taken in {known_days} days", show(known), "your use, as the buying page reckons it"),
+        *(
+            [Given("it is ordered in", f"{demand.wait_days} days", "the buying page")]
+            if demand.wait_days
+            else []
+        ),
         Given("a parcel takes", f"{demand.lead_days} days", "the supplier"),
         Given("order again at", show(demand.point), "the buying page"),
         Given("time ahead", f"{days} days", "typed here"),

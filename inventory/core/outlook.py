@@ -25,7 +25,8 @@ class Asked:
 
     `weekly` is what each week took, oldest first, of which `looked_back` count; `takes` are open plans and quotes,
     `brings` what is on the road. `per_cast` is its mean use in a cast, `keeps_days` how long a new parcel is good and
-    `usual_parcel` what is bought at a time.
+    `usual_parcel` what is bought at a time, no
+    part of it where `whole_parcels`.
     """
 
     today: date
@@ -41,6 +42,7 @@ class Asked:
     per_cast: Fraction | None = None
     keeps_days: int | None = None
     usual_parcel: int | None = None
+    whole_parcels: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,7 +198,7 @@ def _how_much(asked: Asked, use: UseAhead, position: int, point: int) -> tuple[i
         most = max(round_most_down(used - still, asked.unit), 0)
     parcel = asked.usual_parcel
     amount = ceil(least / parcel) * parcel if parcel else least
-    amount = amount if most is None else min(amount, most)
+    amount = amount if most is None or asked.whole_parcels else min(amount, most)
     # A plan that lacks some is served, whatever goes stale of it.
     short = first_short(asked.takes, position)
     return least, most, max(amount, round_least_up(short[1], asked.unit)) if short else amount

@@ -196,7 +196,10 @@ def explain_how_much(outlook: Outlook) -> Working | None:
         ),
     ]
     if asked.usual_parcel:
-        steps.append(Step("a parcel that you buy", print_quantity(asked.usual_parcel, unit)))
+        what = (
+            "so many packs as last until the next order" if asked.whole_parcels else "a parcel that you buy"
+        )
+        steps.append(Step(what, print_quantity(asked.usual_parcel, unit)))
     if outlook.most is not None and asked.keeps_days:
         used = print_finely(use.a_week * asked.keeps_days / DAYS_PER_WEEK, unit)
         keeps = asked.keeps_days
@@ -208,10 +211,15 @@ def explain_how_much(outlook: Outlook) -> Working | None:
             ),
         ]
     steps.append(Step("order", print_about(outlook.amount, unit)))
+    whole = (
+        "whole packs of the cheapest offer until the least is reached"
+        if asked.whole_parcels
+        else "whole parcels as you buy them until the least is reached, and no more than is used before it is out of "
+        "date"
+    )
     return make_working(
         "How much",
-        "whole parcels as you buy them until the least is reached, and no more than is used before it is out of date; "
-        "what a plan lacks in any case",
+        f"{whole}; what a plan lacks in any case",
         *steps,
         notes=() if asked.usual_parcel else ("No parcel of it is known yet: the least is proposed.",),
     )

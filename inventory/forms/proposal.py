@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
 
 from inventory.core.reorder import DAYS_PER_WEEK
+from inventory.queries.cheapest import WEEKS_USUAL
 from inventory.queries.proposal import MOST_AT_ONCE, Known
 from studio.kit.fields import NumberField, QuantityField
 from studio.kit.forms import StudioForm
@@ -16,7 +17,6 @@ from studio.kit.printing import print_day
 from studio.kit.reporting import ReportForm
 
 WEEKS_MOST = 52
-WEEKS_USUAL = 8
 SHOWN_MOST = 40
 
 
@@ -34,7 +34,7 @@ def weeks_field(**more: Any) -> NumberField:
 class ProposalForm(StudioForm):
     """`take-KEY` is ticked for what is to be ordered, `own-KEY` how much of it where that is not what follows.
 
-    Opened without an answer, what is due in the time ahead is ticked.
+    Opened without an answer, what is due in the time ahead is ticked, or at least what is due first.
     """
 
     marks_optional = False
@@ -47,6 +47,7 @@ class ProposalForm(StudioForm):
         super().__init__(data if data and "weeks" in data else None)
         until = today + timedelta(days=WEEKS_USUAL * DAYS_PER_WEEK)
         due = [one.material.pk for one in self.known if one.is_due(until)][:MOST_AT_ONCE]
+        due = due or [one.material.pk for one in self.known[:1] if one.order_by]
         for one in self.known:
             pk, unit = one.material.pk, one.demand.unit
             self.fields[f"take-{pk}"] = forms.BooleanField(

@@ -27,6 +27,14 @@ def open_offers(materials: Iterable[int] | None = None) -> list[Offer]:
     return list(rows if materials is None else rows.filter(material__in=list(materials)))
 
 
+def offers_by_material() -> dict[int, list[Offer]]:
+    """The same of every material, by its key."""
+    found: dict[int, list[Offer]] = {}
+    for offer in open_offers():
+        found.setdefault(offer.material_id, []).append(offer)
+    return found
+
+
 def pack_of(offer: Offer) -> Pack:
     """An offer as the choice takes it."""
     breaks = ((one.packs, one.price_micro) for one in offer.breaks.all())

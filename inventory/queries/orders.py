@@ -1,6 +1,6 @@
 """Reads of orders: what was ordered, what came of it, what is still to come and when, and how long parcels took."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from fractions import Fraction
@@ -10,10 +10,14 @@ from django.db.models import Exists, F, Min, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
-from inventory.models import Delivery, Material, Movement, Order, OrderLine
+from inventory.core.coming import Leads, assume_leads
+from inventory.models import Delivery, Material, Movement, Order, OrderLine, Supplier
 from studio.kit.units import round_half_up
 
 from .ledger import STANDING
+
+#: So many own orders tell how long a parcel takes, the newest of them.
+ENOUGH_LEADS, LATEST_LEADS = 4, 12
 
 _GOODS = {"what": Movement.What.GOODS, "entry__kind": "delivery"}
 #: The material of a line that a movement is of: metal whose fineness was guessed is kept as mixed metal.
@@ -198,6 +202,16 @@ def lead_days() -> dict[int, list[int]]:
         if day is not None:
             found.setdefault(supplier, []).append((day - placed_on).days)
     return found
+
+
+def leads_of(supplier: Supplier | None, learnt: Mapping[int, Sequence[int]]) -> Leads:
+    """How long a parcel takes: as own orders did, where there are enough, else by what was said of the supplier."""
+    if supplier is None:
+        return assume_leads(None, None)
+    own = learnt.get(supplier.pk, ())[-LATEST_LEADS:]
+    if len(own) >= ENOUGH_LEADS:
+        return Leads(tuple(sorted(own)), f"{supplier}: your last {len(own)} orders")
+    return assume_leads(supplier.lead_time_days, supplier.lead_time_spread_days, str(supplier))
 
 
 def latest_order() -> Order | None:

@@ -1,7 +1,7 @@
 """When each material must be ordered again, how much and why: what home and the buying page show alike."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 from fractions import Fraction
 from functools import cached_property
@@ -10,32 +10,32 @@ from typing import Any
 from django.db.models import Case, Count, OuterRef, Q, Subquery, Sum, Value, When
 
 from inventory.core.backtest import Backtest, compute_backtest
-from inventory.core.coming import Dated, Leads, Parcel, assume_leads
+from inventory.core.choosing import Choice, Terms
+from inventory.core.coming import Dated, Parcel
 from inventory.core.demand import WEEKS_A_YEAR
 from inventory.core.lasting import Ahead, compute_fan, compute_run_out
 from inventory.core.outlook import Asked, Outlook, compute_outlook
 from inventory.core.outlook_working import explain_how_much, explain_lasting, explain_when
 from inventory.core.picking import tell_unusable
 from inventory.core.reorder import DAYS_PER_WEEK
-from inventory.models import Entry, Lot, Material, Movement, Studio, Supplier
+from inventory.models import Entry, Lot, Material, Movement, Offer, Studio, Supplier
 from studio.kit.chart_pen import Picture
 from studio.kit.units import MG_PER_KG, divide_half_up, round_half_up
 from studio.kit.working import Working
 
 from .buy_again import PriceAgain, prices_again
 from .buying import LastBought, last_bought
+from .cheapest import choose_alone
 from .ledger import STANDING
-from .orders import expected, lead_days
+from .offers import offers_by_material, terms_of
+from .orders import expected, lead_days, leads_of
 from .shelf import lots_here, usable_on
 from .takes import all_wanted, metal_of_alloys, takes_of
 
-TAKEN_BY = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE, Entry.Kind.CHARGE)
-SOON_DAYS = 21
-#: So many own orders tell how long a parcel takes, the newest of them.
-ENOUGH_LEADS, LATEST_LEADS = 4, 12
+TAKEN_BY, SOON_WEEKS = (Entry.Kind.POWDER, Entry.Kind.TREE, Entry.Kind.USE, Entry.Kind.CHARGE), 3
 
 
-def _is_new(lot: str) -> Q:
+def is_new(lot: str) -> Q:
     """What was bought, or is no metal: reclaim is not bought again. `lot` is the path to it, such as "lots__"."""
     fresh = Q(**{f"{lot}origin__in": Lot.FRESH, f"{lot}melts_milli": 0, f"{lot}owner__isnull": True})
     return ~Q(**{f"{lot}material__kind": Material.Kind.METAL}) | fresh
@@ -44,7 +44,7 @@ def _is_new(lot: str) -> Q:
 @dataclass(eq=False)
 class MaterialOutlook:
     """One material: when to order it, how much, and all that stands behind. `left_out` says which lots do not count;
-    `again` is what metal costs on a day, where that is known."""
+    `choice` is the cheapest order, most of it of `offer`, `again` what metal costs on a day, where these are known."""
 
     material: Material
     supplier: Supplier | None
@@ -52,7 +52,9 @@ class MaterialOutlook:
     unusable: int = 0
     left_out: Sequence[tuple[Lot, str]] = ()
     bought: LastBought | None = None
-    again: "PriceAgain | None" = None
+    offer: Offer | None = None
+    choice: Choice | None = None
+    again: PriceAgain | None = None
     to_date: Sequence[tuple[date, int]] = ()
     picture: Picture | None = None
 
@@ -62,12 +64,18 @@ class MaterialOutlook:
 
     @property
     def is_soon(self) -> bool:
+        return self.is_due_in(SOON_WEEKS)
+
+    def is_due_in(self, weeks: int) -> bool:
         order_by = self.outlook.order_by
-        return order_by is not None and order_by <= self.outlook.asked.today + timedelta(days=SOON_DAYS)
+        return order_by is not None and order_by <= self.outlook.asked.today + timedelta(weeks=weeks)
 
     @property
     def price_micro(self) -> int | None:
-        """What the order would cost, without carriage: at the price of a day, else at the last price paid."""
+        """What the order would cost without carriage: as offered, at the price of a day, or at the last price paid."""
+        if self.choice is not None:
+            goods = sum(line.price_micro for line in self.choice.lines)
+            return goods * self.outlook.amount // (self.outlook.asked.usual_parcel or 1) or None
         if self.again is not None:
             return divide_half_up(self.again.micro_per_kg * self.outlook.amount, MG_PER_KG) or None
         if self.bought is None or not self.outlook.amount:
@@ -109,16 +117,6 @@ def on_the_road() -> dict[int, list[Dated]]:
     return found
 
 
-def leads_of(supplier: Supplier | None, learnt: Mapping[int, Sequence[int]]) -> Leads:
-    """How long a parcel takes: as own orders did, where there are enough, else by what was said of the supplier."""
-    if supplier is None:
-        return assume_leads(None, None)
-    own = learnt.get(supplier.pk, ())[-LATEST_LEADS:]
-    if len(own) >= ENOUGH_LEADS:
-        return Leads(tuple(sorted(own)), f"{supplier}: your last {len(own)} orders")
-    return assume_leads(supplier.lead_time_days, supplier.lead_time_spread_days, str(supplier))
-
-
 def material_outlook(
     studio: Studio, today: date, kinds: Sequence[str] = tuple(Material.Kind.values)
 ) -> list[MaterialOutlook]:
@@ -133,6 +131,8 @@ def material_outlook(
     takes = takes_of(all_wanted(today), metal, powder, per_flask)
     brings, learnt = on_the_road(), lead_days()
     bought = last_bought(one.pk for one in materials)
+    offered = offers_by_material()
+    terms = terms_of(offer.supplier_id for offers in offered.values() for offer in offers)
     suppliers = Supplier.objects.in_bulk({m.supplier_id or m.last_supplier_id for m in materials} - {None})
     found = []
     for material in materials:
@@ -157,8 +157,30 @@ def material_outlook(
         out = [lot for lot in here if not lot.usable]
         left_out = [(lot, tell_unusable(lot, today)) for lot in out]
         unusable = sum(lot.holder.quantity for lot in out)
-        found.append(MaterialOutlook(material, supplier, compute_outlook(asked), unusable, left_out, last))
+        one = MaterialOutlook(material, supplier, compute_outlook(asked), unusable, left_out, last)
+        _go_where_it_is_cheapest(one, offered.get(material.pk, []), terms, learnt, studio.holding_pct100)
+        found.append(one)
     return found
+
+
+def _go_where_it_is_cheapest(
+    one: MaterialOutlook,
+    offers: Sequence[Offer],
+    terms: Mapping[int, Terms],
+    learnt: Mapping[int, Sequence[int]],
+    holding_pct100: int,
+) -> None:
+    """Order in packs where it costs least; but not past a usual supplier whose price nobody knows."""
+    if one.supplier is not None and one.supplier.pk not in {offer.supplier_id for offer in offers}:
+        return
+    chosen = choose_alone(offers, terms, one.outlook, holding_pct100)
+    if chosen is not None:
+        one.offer, one.choice = chosen
+        one.supplier = one.offer.supplier
+        quantity = sum(line.quantity for line in one.choice.lines)
+        leads = leads_of(one.supplier, learnt)
+        asked = replace(one.outlook.asked, leads=leads, usual_parcel=quantity, whole_parcels=True)
+        one.outlook = compute_outlook(asked)
 
 
 def soonest_first(outlooks: Iterable[MaterialOutlook]) -> list[MaterialOutlook]:
@@ -212,7 +234,7 @@ def _taken(materials: Sequence[Material], today: date, weeks: int) -> dict[int, 
     rows = (
         Movement.objects.filter(
             STANDING,
-            _is_new("source__lot__"),
+            is_new("source__lot__"),
             entry__kind__in=TAKEN_BY,
             entry__day__range=(first_day, today),
             source__lot__material__in=materials,
@@ -235,7 +257,7 @@ def _taken(materials: Sequence[Material], today: date, weeks: int) -> dict[int, 
 def _lots_here(materials: Sequence[Material], today: date) -> dict[int, list[Any]]:
     """What is on the shelf, with whether it is `usable` today. One query."""
     usable = Case(When(usable_on(today), then=Value(True)), default=Value(False))
-    rows = lots_here(material__in=materials).filter(_is_new("")).annotate(usable=usable)
+    rows = lots_here(material__in=materials).filter(is_new("")).annotate(usable=usable)
     found: dict[int, list[Any]] = {}
     for lot in rows.select_related("holder").order_by("received_on", "pk"):
         found.setdefault(lot.material_id, []).append(lot)
@@ -266,35 +288,3 @@ def price_metal(outlooks: Iterable[MaterialOutlook]) -> None:
     known = prices_again(set(metals.values()))
     for one, alloy in metals.items():
         one.again = known.get(alloy.pk)
-
-
-TO_DATE_WEEKS = 26
-
-
-def stock_to_date(outlooks: Sequence[MaterialOutlook], today: date) -> None:
-    """Give each what was here at the end of each week: what is here now, less what came and went since. Two queries."""
-    materials = [one.material.pk for one in outlooks]
-    first_day = today - timedelta(days=TO_DATE_WEEKS * DAYS_PER_WEEK)
-    moved: dict[int, dict[int, int]] = {pk: {} for pk in materials}
-    for side, sign in (("source", -1), ("target", 1)):
-        rows = (
-            Movement.objects.filter(
-                STANDING,
-                _is_new(f"{side}__lot__"),
-                entry__day__range=(first_day, today),
-                **{f"{side}__lot__material__in": materials},
-            )
-            .order_by()
-            .values_list(f"{side}__lot__material", "day")
-            .annotate(Sum("quantity"))
-        )
-        for material, day, quantity in rows:
-            week = (today - day).days // DAYS_PER_WEEK
-            moved[material][week] = moved[material].get(week, 0) + sign * quantity
-    for one in outlooks:
-        held = one.good + one.unusable
-        points = [(today, held)]
-        for week in range(TO_DATE_WEEKS):
-            held -= moved[one.material.pk].get(week, 0)
-            points.append((today - timedelta(days=(week + 1) * DAYS_PER_WEEK), max(held, 0)))
-        one.to_date = tuple(reversed(points))

@@ -20,8 +20,9 @@ from inventory.core.reorder import DAYS_PER_WEEK
 from inventory.models import Material, Offer, Studio, Supplier
 from studio.kit.working import Working
 
-from .offers import open_offers, pack_of, terms_of
-from .outlook import material_outlook
+from .cheapest import demand_of, keeps_longest
+from .offers import offers_by_material, pack_of, terms_of
+from .outlook import MaterialOutlook, material_outlook, soonest_first
 
 MOST_AT_ONCE = 6
 """So many materials are chosen for at once: each more makes the choice longer."""
@@ -41,31 +42,23 @@ class Known:
         return self.order_by is not None and self.order_by <= until
 
 
-def read_known(studio: Studio, today: date) -> list[Known]:
-    """Every material that somebody offers, soonest to be ordered first. The number of queries is constant.
-
-    The one place where a proposal asks what is used and when: of each material what is here, what a day takes, how long
-    a parcel is on its way and at what stock to order.
-    """
-    by_material: dict[int, list[Offer]] = {}
-    for offer in open_offers():
-        by_material.setdefault(offer.material_id, []).append(offer)
-    found = []
-    for one in material_outlook(studio, today):
-        offered = by_material.get(one.material.pk)
+def read_ahead(studio: Studio, today: date) -> tuple[list[Known], list[MaterialOutlook]]:
+    """Every material that somebody offers, and those to be ordered that nobody does, soonest first. The number of
+    queries is constant."""
+    by_material = offers_by_material()
+    found, without = [], []
+    for one in soonest_first(material_outlook(studio, today)):
+        offered, outlook = by_material.get(one.material.pk), one.outlook
         if offered:
-            outlook = one.outlook
-            demand = Demand(
-                material=one.material.pk,
-                unit=str(one.material.unit),
-                here=outlook.counts,
-                coming=outlook.position - outlook.counts,
-                a_day=outlook.use.a_week / DAYS_PER_WEEK,
-                lead_days=outlook.asked.leads.usual,
-                point=outlook.point,
-            )
+            demand = demand_of(one.material.pk, str(one.material.unit), outlook)
             found.append(Known(one.material, demand, outlook.order_by, one.when, tuple(offered)))
-    return sorted(found, key=lambda one: (one.order_by or date.max, one.material.name))
+        elif outlook.order_by is not None:
+            without.append(one)
+    return found, without
+
+
+def read_known(studio: Studio, today: date) -> list[Known]:
+    return read_ahead(studio, today)[0]
 
 
 @dataclass(frozen=True)
@@ -117,6 +110,18 @@ class Proposal:
     def lines_of(self, supplier: int) -> list[Line]:
         lines = self.choice.lines if self.choice else ()
         return [line for line in lines if line.pack.supplier == supplier]
+
+    @property
+    def order_by(self) -> date | None:
+        """The day by which the first of what is ordered must be; None where nobody knows one."""
+        days = [one.known.order_by for one in self.wanted if one.known.material.pk not in self.unneeded]
+        return min((day for day in days if day), default=None)
+
+    @property
+    def unneeded(self) -> dict[int, Material]:
+        """What was asked for, and of which nothing is to be ordered."""
+        ordered = {line.pack.material for line in (self.choice.lines if self.choice else ())}
+        return {pk: material for pk, material in self.materials.items() if pk not in ordered}
 
     @cached_property
     def sellers(self) -> list[Supplier]:
@@ -189,14 +194,14 @@ class Proposal:
 def propose(
     studio: Studio, known: Sequence[Known], own: Mapping[int, int], weeks: int, today: date
 ) -> Proposal:
-    """The order that costs least of these materials; `own` is what a person wants of one instead. Two queries."""
+    """The order that costs least of these materials, placed when the first of them must be; `own` is what a person
+    wants of one instead. Two queries."""
     days = weeks * DAYS_PER_WEEK
+    first = min((max(one.order_by, today) for one in known if one.order_by), default=today)
     wanted = []
     for one in known:
-        demand = replace(one.demand, own=own.get(one.material.pk))
-        keeps = [offer.keeps for offer in one.offers]
-        longest = None if None in keeps else max(each for each in keeps if each is not None)
-        need, working = compute_need(demand, days, longest)
+        demand = replace(one.demand, own=own.get(one.material.pk), wait_days=(first - today).days)
+        need, working = compute_need(demand, days, keeps_longest(one.offers))
         wanted.append(Wanted(one, need, working))
     offers = [offer for one in known for offer in one.offers]
     terms = terms_of(offer.supplier_id for offer in offers)
@@ -204,7 +209,7 @@ def propose(
     packs = [pack_of(offer) for offer in offers]
     choice = choose_order([one.need for one in wanted], packs, terms, ahead) if wanted else None
     return Proposal(
-        today + timedelta(days=days),
+        first + timedelta(days=days),
         ahead,
         studio.penny_micro,
         tuple(wanted),

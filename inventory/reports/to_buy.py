@@ -15,6 +15,7 @@ from inventory.core.choosing_words import (
     explain_part,
     explain_total,
 )
+from inventory.core.reorder import DAYS_PER_WEEK
 from inventory.forms.proposal import ToBuyForm
 from inventory.models import Offer, Supplier
 from inventory.queries.proposal import MOST_AT_ONCE, Proposal, Wanted, propose, read_known
@@ -33,7 +34,7 @@ from studio.kit.documents import (
     fill_table,
 )
 from studio.kit.measures import stock_measure
-from studio.kit.printing import print_date, print_money, print_pack, print_quantity
+from studio.kit.printing import print_date, print_day, print_money, print_pack, print_quantity
 from studio.kit.reporting import report
 from studio.kit.units import MG_PER_G, MG_PER_KG, divide_half_up, round_half_up
 from studio.kit.working import Working
@@ -78,7 +79,7 @@ def document_of(proposal: Proposal) -> Document:
 
 
 def say_proposal(proposal: Proposal) -> str:
-    """ "Pay 88.50 to two suppliers; until 4 Jan 2027 that costs 61.20." """
+    """ "Order by Tue 2 Feb 2027 of Far Side Powders: 88.50 to pay, carriage and duty in it." """
     if not proposal.wanted:
         return f"Nothing that somebody offers is due before {print_date(proposal.until)}."
     if proposal.choice is None:
@@ -87,7 +88,14 @@ def say_proposal(proposal: Proposal) -> str:
     if figures is None or not proposal.choice.lines:
         return "Nothing need be ordered for this time."
     names = " and ".join(one.name for one in proposal.sellers)
-    return f"Order of {names}: {print_money(figures.paid_micro)} to pay, carriage and duty in it."
+    day, when = proposal.order_by, ""
+    if day is not None:
+        when = "now " if day <= timezone.localdate() else f"by {print_day(day, with_year=True)} "
+    left = " and ".join(str(one) for one in proposal.unneeded.values())
+    nothing = f" Of {left} nothing need be ordered for this time." if left else ""
+    return (
+        f"Order {when}of {names}: {print_money(figures.paid_micro)} to pay, carriage and duty in it.{nothing}"
+    )
 
 
 def table_parcel(proposal: Proposal, supplier: Supplier) -> Table:
@@ -284,6 +292,19 @@ def say_textbook(proposal: Proposal, wanted: Wanted) -> str:
             "The textbook has no figure for it: it needs a known use, carriage, and a cost of money in stock."
         )
     return f"The textbook would order {print_pack_about(textbook[0], wanted)} each time."
+
+
+def say_for_longer(proposal: Proposal, wanted: Wanted) -> str:
+    """Why the offer that costs least by what is used of it is not ordered; "" where it is."""
+    found, chosen = proposal.compare(wanted), proposal.choice.lines if proposal.choice else ()
+    if not found or not chosen or found[0][0].pk in {line.pack.key for line in chosen}:
+        return ""
+    best, weeks = name_offer(found[0][0]), proposal.ahead.days // DAYS_PER_WEEK
+    return (
+        f"{best}, costs least by the time that all of it is used. Of so much as is wanted for {weeks} "
+        f"week{'s' * (weeks != 1)}, with what carriage they share, the order above costs less: write more weeks to "
+        "see from when on it pays."
+    )
 
 
 def print_pack_about(quantity: int, wanted: Wanted) -> str:

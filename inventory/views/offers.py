@@ -16,7 +16,7 @@ from inventory.models import Material, Offer, Supplier
 from inventory.posting.ordering import write_bands, write_breaks
 from inventory.queries.offers import offers, say_lead
 from inventory.queries.orders import lead_days
-from inventory.queries.proposal import Proposal, propose, read_known
+from inventory.queries.proposal import MOST_AT_ONCE, Proposal, propose, read_ahead
 from inventory.queries.setup import every, find_by_key
 from inventory.queries.studio import studio_of
 from inventory.reports.to_buy import (
@@ -24,6 +24,7 @@ from inventory.reports.to_buy import (
     list_beside,
     list_workings,
     picture_offers,
+    say_for_longer,
     say_proposal,
     say_textbook,
     table_beside,
@@ -109,7 +110,7 @@ class Offers(RecordPages):
 def show_proposal(request: HttpRequest) -> HttpResponse:
     """The cheapest order of what is ticked, for the weeks ahead; `?file=pdf` takes it away."""
     studio, today = studio_of(request), timezone.localdate()
-    known = read_known(studio, today)
+    known, without = read_ahead(studio, today)
     form = ProposalForm(request.GET, known, today)
     is_right = not form.is_bound or form.is_valid()
     proposal = propose(studio, form.taken, form.own, form.weeks_asked, today) if is_right else None
@@ -120,6 +121,10 @@ def show_proposal(request: HttpRequest) -> HttpResponse:
         "section": "buying",
         "form": form,
         "has_offers": bool(known),
+        "without": [one for one in without if one.is_due_in(form.weeks_asked)][:MOST_AT_ONCE]
+        if is_right
+        else [],
+        "today": today,
         "proposal": proposal,
         **(show_parts(proposal) if proposal is not None else {}),
         "files": [(ending.upper(), change_query(request.GET, file=ending)) for ending in ENDINGS],
@@ -146,6 +151,7 @@ def show_parts(proposal: Proposal) -> dict[str, Any]:
             "material": one.known.material,
             "picture": picture_offers(proposal, one),
             "table": lay_table(table_offers(proposal, one)),
+            "longer": say_for_longer(proposal, one),
             "textbook": say_textbook(proposal, one),
             "workings": list_beside(proposal, one),
         }

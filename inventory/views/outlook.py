@@ -17,10 +17,10 @@ from inventory.queries.outlook import (
     material_outlook,
     price_metal,
     soonest_first,
-    stock_to_date,
 )
 from inventory.queries.setup import has_materials
 from inventory.queries.studio import studio_of
+from inventory.queries.to_date import stock_to_date
 from inventory.tables.stock import DeliveryTable
 from studio.kit.chart_pen import Picture
 from studio.kit.chart_stock import stock_chart

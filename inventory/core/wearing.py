@@ -111,6 +111,7 @@ def _work(
         "its expected life less what it was used, at the pace of late",
         *given,
         *steps,
+        result=f"until about {print_date(worn_out_on)}" if worn_out_on else "no end in sight",
         notes=(f"The life that is written down counts for {STATED_COUNTS_FOR} of your own replacements.",),
     )
 

@@ -1,5 +1,6 @@
 """What wears and is replaced, and the replacing of it."""
 
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -8,6 +9,7 @@ from inventory.models import Equipment, WearingPart
 from inventory.queries.setup import in_use
 from studio.kit.fields import LineField, NumberField
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
+from studio.kit.printing import print_day
 
 from .stock import NoteLine
 from .work_day import WorkDayField
@@ -41,6 +43,16 @@ class WearingPartForm(StudioModelForm):
         if self.instance.equipment_id:
             machines: Any = self.fields["equipment"]
             machines.queryset = in_use(Equipment, self.instance.equipment_id)
+
+    def clean_new_on(self) -> date:
+        """A page that was open before somebody replaced it holds the day of the old one."""
+        day: date = self.cleaned_data["new_on"]
+        last = self.instance.replacements.first() if self.instance.pk else None
+        if last is not None and day < last.day:
+            raise forms.ValidationError(
+                f"It was replaced on {print_day(last.day, with_year=True)}. Take that back first, if it is wrong."
+            )
+        return day
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data

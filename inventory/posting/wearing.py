@@ -6,6 +6,7 @@ from django.contrib.auth.models import User
 
 from inventory.models import Replacement, WearingPart
 from inventory.queries.wearing import used_by
+from studio.kit.printing import print_day
 
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
@@ -14,11 +15,16 @@ from .refusal import Refused
 def write_replacement(
     part: WearingPart, day: date, was_worn_out: bool = True, note: str = "", by: User | None = None
 ) -> Replacement:
-    """The part is new from that day on. Raises Refused where it was new only after that day."""
+    """The part is new from that day on. Raises Refused where it was new only after that day, or replaced on it."""
     with studio_locked():
         bring_up_to_date([part])
         if day < part.new_on:
             raise Refused("It was new after that. Choose a later day.", "day")
+        # Two people who write down the same one would teach that a part lasts no time at all.
+        if part.replacements.filter(day=day).exists():
+            raise Refused(
+                f"That it was replaced on {print_day(day, with_year=True)} is written down already.", "day"
+            )
         made = part.replacements.create(
             new_on=part.new_on,
             day=day,

@@ -6,6 +6,7 @@ import pytest
 from django.utils import timezone
 
 from inventory.core.wearing import Worn, compute_wear_out
+from inventory.forms.wearing import WearingPartForm
 from inventory.models import Equipment, Firing, WearingPart
 from inventory.posting.refusal import Refused
 from inventory.posting.wearing import take_back_replacement, write_replacement
@@ -100,6 +101,11 @@ def test_a_replacement_is_logged_learnt_from_and_taken_back(studio):
     assert (look_at_part(part, today).used, look_at_part(part, today).life) == (10, 110)
     with pytest.raises(Refused, match="new after that"):
         write_replacement(part, today - timedelta(days=11))
+    with pytest.raises(Refused, match="written down already"):
+        write_replacement(part, today - timedelta(days=10))
+    stale = {"name": "Seal", "counted_by": "days", "life": "120", "new_on": first_new, "lead_days": "7"}
+    assert WearingPartForm(stale, instance=part).errors.keys() == {"new_on"}
+    part.refresh_from_db()
     write_replacement(part, today, was_worn_out=False)
     assert look_at_part(part, today).life == 110
     take_back_replacement(part)

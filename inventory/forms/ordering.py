@@ -8,7 +8,7 @@ from django.core.exceptions import ValidationError
 
 from inventory.models import Material, Supplier
 from inventory.posting.ordering import Ordered
-from inventory.queries.orders import OrderNow
+from inventory.queries.orders import LineNow, OrderNow
 from inventory.queries.setup import in_use
 from studio.kit.fields import (
     AheadDayField,
@@ -17,13 +17,16 @@ from studio.kit.fields import (
 )
 from studio.kit.forms import OnceMixin, StudioForm
 from studio.kit.measures import stock_measure
-from studio.kit.printing import print_quantity
+from studio.kit.printing import print_money, print_quantity
 from studio.kit.rows import RowsFormSet, make_rows
 
 from .buying import ArrivalForm, DeliveryRow, DeliverySheet
 from .sheet import Sheet
 from .stock import SHORT_MAX, OneOrNewMixin, ReceivedDayField
 from .stock_rows import MaterialQuantityRow
+
+#: A price that is off by more than one part in so many is asked about.
+DOUBTFUL_PART = 4
 
 
 class ExpectedField(AheadDayField):
@@ -143,6 +146,14 @@ ReceivedRows = make_rows(
 )
 
 
+def _tell_price(ordered: LineNow, quantity: int, price_micro: int) -> str | None:
+    """That a price is far from the one ordered at, as where the price of all of it was left beside a part."""
+    at_order = ordered.price_micro_of(quantity)
+    if at_order is None or abs(price_micro - at_order) * DOUBTFUL_PART <= at_order:
+        return None
+    return f"As it was ordered, so much costs {print_money(at_order)}; this says {print_money(price_micro)}."
+
+
 class ReceiveSheet(DeliverySheet):
     """What came of an order, filled with what is still to come; what differs from the order is asked about."""
 
@@ -170,6 +181,7 @@ class ReceiveSheet(DeliverySheet):
     def doubts(self) -> Iterator[tuple[Any, str, str]]:
         yield from super().doubts()
         left = {one.line.material_id: one.left for one in self.now.lines}
+        lines = {one.line.material_id: one for one in self.now.lines}
         for line in self.rows["lines"].written_lines():
             material, quantity = line.cleaned_data["material"], line.cleaned_data["quantity"]
             if material.pk not in left:
@@ -177,4 +189,6 @@ class ReceiveSheet(DeliverySheet):
             elif quantity > left[material.pk]:
                 still = print_quantity(left[material.pk], material.unit)
                 yield line, "quantity", f"Only {still} of it is still to come of {self.now.order}."
+            elif (told := _tell_price(lines[material.pk], quantity, line.cleaned_data["price"])) is not None:
+                yield line, "price", told
             left[material.pk] = max(left.get(material.pk, 0) - quantity, 0)

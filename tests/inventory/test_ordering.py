@@ -209,7 +209,10 @@ class TestPages:
         line = {"material": str(w.powder().pk), "quantity": "20 kg", "price": "56"}
         asked = self.receive(bench, made, line)
         assert asked.status_code == 422 and "still to come of Order" in text_of(asked)
-        line["quantity"] = "15 kg"
+        line |= {"quantity": "10 kg", "price": "42"}
+        asked = self.receive(bench, made, line)
+        assert "As it was ordered, so much costs 28.00; this says 42.00" in words_of(asked)
+        line |= {"quantity": "15 kg", "price": "45"}
         assert self.receive(bench, made, line, reference="M-4").status_code == 302
         assert still(made) == [0, w.g(200)]
         assert f"Of order {made.pk}" in text_of(

@@ -88,6 +88,18 @@ def first_short(takes: Sequence[Dated], there: int) -> tuple[Dated, int] | None:
     return next(((one, taken - there) for one, taken in _in_turn(takes) if taken > there), None)
 
 
+def first_too_early(
+    takes: Sequence[Dated], here: int, brings: Sequence[Dated]
+) -> tuple[Dated, int, Dated] | None:
+    """The first that is before the parcel which would be enough for it, how much it lacks by then, and that parcel."""
+    for one, taken in _in_turn(takes):
+        lacks = taken - here - taken_by(brings, one.day)
+        later = [parcel for parcel in sorted(brings, key=lambda brought: brought.day) if parcel.day > one.day]
+        if lacks > 0 and later:
+            return one, lacks, later[0]
+    return None
+
+
 def first_down_to(takes: Sequence[Dated], there: int, level: int) -> Dated | None:
     """The first that leaves no more than a level."""
     return next((one for one, taken in _in_turn(takes) if there - taken <= level), None)

@@ -13,7 +13,7 @@ from math import ceil, floor
 from studio.kit.printing import print_day, print_quantity, print_roughly
 from studio.kit.units import round_half_up
 
-from .coming import Dated, Leads, Parcel, find_spoils, first_down_to, first_short, taken_by
+from .coming import Dated, Leads, Parcel, find_spoils, first_down_to, first_short, first_too_early, taken_by
 from .demand import compute_enough, sum_weeks
 from .learning_use import UseAhead, learn_use
 from .reorder import DAYS_PER_WEEK, FARTHEST_DAYS, round_least_up, round_most_down, round_point_up
@@ -85,6 +85,17 @@ class Outlook:
         """After it nothing that is here is good any more; None where some of it keeps, or nothing is here."""
         days = [parcel.last_day for parcel in self.asked.parcels if parcel.quantity]
         return max((day for day in days if day), default=None) if all(days) else None
+
+    @property
+    def too_early(self) -> str:
+        """That a plan is before the parcel that it waits for, as a sentence; "" where none is."""
+        found = first_too_early(self.asked.takes, self.counts, self.asked.brings)
+        if found is None:
+            return ""
+        plan, lacks, parcel = found
+        lacks_so_much = print_quantity(lacks, self.asked.unit)
+        what = f"{plan.what} lacks {lacks_so_much} on {print_day(plan.day, with_year=True)}"
+        return f"{what[:1].upper()}{what[1:]}: what is on the road comes on {print_day(parcel.day, with_year=True)}."
 
     @property
     def is_due(self) -> bool:

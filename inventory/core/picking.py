@@ -60,7 +60,7 @@ def list_faults(lot: Keeps, day: date) -> list[str]:
     if lot.use_by is not None and is_past_use_by(lot.use_by, day):
         faults.append(f"was good until {print_day(lot.use_by, with_year=True)}")
     if lot.damp_on is not None and lot.damp_on <= day:
-        faults.append(f"is damp since {print_day(lot.damp_on, with_year=True)}")
+        faults.append(f"has been damp since {print_day(lot.damp_on, with_year=True)}")
     if lot.sets_wrong_on is not None and lot.sets_wrong_on <= day:
         faults.append(f"set out of its time on {print_day(lot.sets_wrong_on, with_year=True)}")
     return faults
@@ -112,7 +112,7 @@ def suggest_first_to_expire(
 
 
 def tell_unusable(lot: Keeps, day: date) -> str:
-    """Why stock is not usable: "was good until Mon 7 Dec 2026 and is damp since Wed 2 Dec 2026"; "" of what is."""
+    """Why stock is not usable: "was good until Mon 7 Dec 2026 and has been damp since Tue"; "" of what is."""
     return " and ".join(list_faults(lot, day))
 
 

@@ -118,6 +118,18 @@ class ThrowAwayForm(LotActionForm):
     note = NoteLine("Why", True, help_text="Damp, past its day, spilt: reports tell what it cost you.")
 
 
+class DampForm(OnceMixin, StudioForm):
+    """Since when powder has been damp."""
+
+    day = WorkDayField(
+        label="Damp since",
+        help_text="Damp powder sets too soon or bubbles: from that day on nothing offers or counts it.",
+    )
+
+    def __init__(self, *args: Any, lot: Lot, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+
+
 class SettingTestForm(OnceMixin, StudioForm):
     """How long a cupful took to set."""
 

@@ -64,7 +64,7 @@ class MaterialOutlook:
 
     @property
     def is_soon(self) -> bool:
-        return self.is_due_in(SOON_WEEKS)
+        return self.is_due_in(SOON_WEEKS) or bool(self.outlook.too_early)
 
     def is_due_in(self, weeks: int) -> bool:
         order_by = self.outlook.order_by

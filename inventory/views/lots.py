@@ -18,6 +18,7 @@ from inventory.forms.reclaim import CleanedForm, IntoTinForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.stock import (
     CountForm,
+    DampForm,
     HandBackForm,
     LotFactsForm,
     OpenTubForm,
@@ -210,6 +211,20 @@ def _test_setting(lot: Lot, sheet: Sheet, by: User) -> str:
         if in_time
         else "It sets out of its maker's time: it is set aside, and nothing offers or counts it any more."
     )
+
+
+@LOT_ACTIONS.add(
+    "damp",
+    "It got damp",
+    "It is damp",
+    make=_form(DampForm),
+    why_not=_unless(
+        lambda lot: _is_held(lot) and lot.material.kind == Material.Kind.POWDER and not lot.damp_on
+    ),
+)
+def _mark_damp(lot: Lot, sheet: Sheet, by: User) -> str:
+    mend_lot(lot, {"damp_on": sheet.form.cleaned_data["day"]})
+    return "Nothing offers or counts it any more. Mend the facts, if it was not so."
 
 
 @LOT_ACTIONS.add("facts", "Mend the facts", "Save", make=_form(LotFactsForm), why_not=_unless(_is_real))

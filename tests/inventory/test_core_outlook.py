@@ -77,6 +77,19 @@ def test_a_plan_that_leaves_too_little_is_ordered_for_by_its_day():
     assert one.order_by == plan.day and "takes it down" in one.because
 
 
+def test_a_plan_that_is_before_the_parcel_it_waits_for_is_told():
+    """1 kg is here; 5 kg come on the fourth day, and the plan takes 3 kg on the third."""
+    day = TODAY + timedelta(days=3)
+    waits = {"parcels": [Parcel("Lot 1", 1_000_000)], "brings": [Dated(day, 5_000_000, "an order")]}
+    early = outlook(takes=[Dated(day - timedelta(days=1), 3_000_000, "the plan Fern leaves")], **waits)
+    assert not early.is_due
+    assert early.too_early.replace("\xa0", " ") == (
+        "The plan Fern leaves lacks 2,000 g on Wed 3 Jun 2026: what is on the road comes on Thu 4 Jun 2026."
+    )
+    assert outlook(takes=[Dated(day, 3_000_000, "a plan")], **waits).too_early == ""
+    assert outlook(takes=[Dated(day, 9_000_000, "a plan")], **waits).too_early == "", "more must be ordered"
+
+
 def test_what_is_on_the_road_counts():
     coming = [Dated(TODAY + timedelta(days=4), 5_000_000, "an order")]
     one = outlook(brings=coming, parcels=[Parcel("Lot 1", 500_000)])

@@ -50,4 +50,4 @@ def test_damp_powder_is_left_out_and_every_reason_is_said():
     left = suggest_first_to_expire([damp], 1, TODAY)
     assert left.takes == ()
     assert left.left_out[0].reason.startswith("tub was good until")
-    assert left.left_out[0].reason.endswith(" and is damp since Fri\xa01\xa0May\xa02026.")
+    assert left.left_out[0].reason.endswith(" and has been damp since Fri\xa01\xa0May\xa02026.")

@@ -55,7 +55,7 @@ def test_a_damp_tub_and_one_that_is_past_its_day_move_the_day_everywhere(bench, 
     assert damp.counts == w.g(5000) and today < damp.order_by < first.order_by - timedelta(days=60)
     assert len(set(said(bench, w.powder()))) == 1
     since = print_day(w.DAY, with_year=True).replace("\xa0", " ")
-    assert f"{tubs[0]}, 5.00 kg, is damp since {since}: not counted" in words_of(bench.get("/buying/"))
+    assert f"{tubs[0]}, 5.00 kg, has been damp since {since}: not counted" in words_of(bench.get("/buying/"))
     Lot.objects.filter(pk=tubs[1].pk).update(
         use_by=today - timedelta(days=1), opened_on=today - timedelta(days=90)
     )

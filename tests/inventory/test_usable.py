@@ -81,7 +81,7 @@ def test_damp_powder_does_not_put_off_the_day_to_order(tubs):
     (outlook,) = powder_outlook(studio, today)
     assert outlook.good == 0
     assert outlook.outlook.is_due
-    assert any("is damp since" in why for _, why in outlook.left_out)
+    assert any("has been damp since" in why for _, why in outlook.left_out)
 
 
 @pytest.fixture
@@ -140,3 +140,13 @@ def test_one_day_counts_also_when_the_makers_is_mended_after_opening(tub):
     assert tub.use_by == today + timedelta(days=90)
     mend_lot(tub, {"use_by": today + timedelta(days=20)})
     assert Lot.objects.get(pk=tub.pk).use_by == today + timedelta(days=20)
+
+
+def test_a_tub_that_got_damp_is_said_so_in_one_step(bench):
+    lot = w.buy(w.powder(), w.g(5000), 20)
+    address = f"/stock/lots/{lot.pk}/"
+    assert "It got damp" in text_of(bench.get(address))
+    assert bench.post(f"{address}damp/", {"day": w.DAY.isoformat(), **once()}).status_code == 302
+    lot.refresh_from_db()
+    assert lot.damp_on == w.DAY and "It got damp" not in text_of(bench.get(address))
+    assert "It got damp" not in text_of(bench.get(f"/stock/lots/{w.buy(w.grain(), w.g(5), 5).pk}/"))

@@ -433,7 +433,7 @@ def test_damp_powder_is_not_offered_and_says_why(bench, lots):
     wet = w.powder().lots.latest("pk")
     wet.damp_on = w.DAY
     wet.save()
-    assert f"Lot {wet.pk}, Investment powder is damp since" in text_of(bench.get(f"/plans/{plan.pk}/"))
+    assert f"Lot {wet.pk}, Investment powder has been damp since" in text_of(bench.get(f"/plans/{plan.pk}/"))
 
 
 def test_its_stock_is_let_go_and_held_again(bench, lots):

@@ -318,7 +318,7 @@ class TestKilnAndTub:
         once = shown.split('name="once" value="')[-1].split('"')[0]
         bench.post(f"/stock/lots/{lot.pk}/facts/", {"once": once, "damp_on": str(lot.received_on)})
         assert Lot.objects.get(pk=lot.pk).damp_on == lot.received_on
-        assert "This powder is damp since" in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
+        assert "This powder has been damp since" in text_of(bench.get(f"/stock/lots/{lot.pk}/"))
 
     def test_metal_is_not_asked_whether_it_is_damp(self, bench):
         lot = workshop.buy(workshop.grain(), g(50), 40)

@@ -1,6 +1,6 @@
 """What to order, by supplier: the cheapest order of what is due, what it stands beside, and why."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import timedelta
 from fractions import Fraction
@@ -18,7 +18,8 @@ from inventory.core.choosing_words import (
 from inventory.core.reorder import DAYS_PER_WEEK
 from inventory.forms.proposal import ToBuyForm
 from inventory.models import Offer, Supplier
-from inventory.queries.proposal import MOST_AT_ONCE, Proposal, Wanted, propose, read_known
+from inventory.queries.outlook import MaterialOutlook
+from inventory.queries.proposal import MOST_AT_ONCE, Proposal, Wanted, propose, read_ahead
 from inventory.queries.studio import current_studio
 from studio.kit.chart_pen import Picture
 from studio.kit.chart_rows import BarRow, rows_chart
@@ -34,7 +35,7 @@ from studio.kit.documents import (
     fill_table,
 )
 from studio.kit.measures import stock_measure
-from studio.kit.printing import print_date, print_day, print_money, print_pack, print_quantity
+from studio.kit.printing import print_date, print_day, print_money, print_pack, print_quantity, print_roughly
 from studio.kit.reporting import report
 from studio.kit.units import MG_PER_G, MG_PER_KG, divide_half_up, round_half_up
 from studio.kit.working import Working
@@ -55,12 +56,15 @@ _DEAR_MICRO = 400_000
 def build_to_buy(params: Mapping[str, Any]) -> Document:
     studio, today, weeks = current_studio(), timezone.localdate(), params["weeks"]
     until = today + timedelta(weeks=weeks)
-    due = [one for one in read_known(studio, today) if one.is_due(until)]
-    return document_of(propose(studio, due[:MOST_AT_ONCE], {}, weeks, today))
+    known, without = read_ahead(studio, today)
+    due = [one for one in known if one.is_due(until)]
+    proposal = propose(studio, due[:MOST_AT_ONCE], {}, weeks, today)
+    return document_of(proposal, [one for one in without if one.is_due_in(weeks)][:MOST_AT_ONCE])
 
 
-def document_of(proposal: Proposal) -> Document:
-    blocks: list[Block] = [Prose(say_proposal(proposal))]
+def document_of(proposal: Proposal, without: Sequence[MaterialOutlook] = ()) -> Document:
+    """The order as a paper; `without` is to be ordered, and nobody's offer of it is written down."""
+    blocks: list[Block] = [Prose(say_proposal(proposal)), *(Prose(_say_without(one)) for one in without)]
     for supplier in proposal.sellers:
         blocks += [table_parcel(proposal, supplier)]
         blocks += [Prose(f"How to reach them: {supplier.contact}")] if supplier.contact else []
@@ -76,6 +80,15 @@ def document_of(proposal: Proposal) -> Document:
         "by supplier",
         f"lasts until about {print_date(proposal.until)}",
     )
+
+
+def _say_without(one: MaterialOutlook) -> str:
+    outlook = one.outlook
+    order_by = outlook.order_by or outlook.asked.today
+    whose = f" of {one.supplier}" if one.supplier else ""
+    amount = print_roughly(outlook.amount, str(one.material.unit))
+    day = print_day(order_by, with_year=True)
+    return f"{one.material}: nobody's offer is written down. Order {amount}{whose} by {day}."
 
 
 def say_proposal(proposal: Proposal) -> str:

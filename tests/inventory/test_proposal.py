@@ -195,6 +195,9 @@ class TestPage:
         Material.objects.filter(pk=w.grain().pk).update(guess_a_week=w.g(5))
         page = words_of(bench.get(reverse("inventory:order-propose")))
         assert "Order by" in page and f"Nobody's offer of {w.grain()} is written down" in page
+        assert f"{w.grain()}: nobody's offer is written down. Order" in words_of(
+            bench.get("/reports/to-buy/")
+        )
         offer(w.supplier(), 1, "900", w.grain())
         assert "Nobody's offer" not in words_of(bench.get(reverse("inventory:order-propose")))
 

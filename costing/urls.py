@@ -13,6 +13,7 @@ from costing.views import (
     rules,
     sales,
     sales_practice,
+    worth,
 )
 
 app_name = "costing"
@@ -58,5 +59,7 @@ urlpatterns: list[URLPattern] = [
     path("reports/<slug:name>/", reports.show_report, name="report"),
     path("reports/<slug:name>.<slug:ending>", reports.take_report, name="report"),
     path("casts/<whole:number>/cost/", costs.show_cast_cost, name="cast-cost"),
+    path("casts/worth/", worth.show_newest, name="worth-newest"),
+    path("casts/<whole:number>/worth/", worth.show_worth, name="cast-worth"),
     path("pieces/<whole:pk>/cost/", costs.show_piece_cost, name="piece-cost"),
 ]

@@ -10,7 +10,10 @@ from django.utils import timezone
 from costing.models import AskedPrice, Channel
 from costing.queries.costed import cost_casts
 from costing.queries.estimate import estimate_plans, facts_of
+from costing.queries.worth import read_worth
 from costing.reports.asked_list import rows_under
+from costing.reports.worth import WorthCard
+from inventory.core.evidence import Sure
 from inventory.core.occupied import find_clashes
 from inventory.models import (
     Cast,
@@ -50,6 +53,7 @@ def test_a_year_of_work_is_there_the_same_each_time_and_every_promise_holds(demo
     assert_three_days_on_one_kiln_are_told_apart()
     assert_the_old_jar_was_assayed_after_it_was_cast()
     assert_its_heat_is_its_own()
+    assert_its_failed_cast_names_the_low_vacuum()
     assert_every_cast_is_costed_whole()
     assert Picture.objects.count() == 7
     assert_some_prices_fell_under_their_floor()
@@ -145,6 +149,17 @@ def assert_its_heat_is_its_own():
     assert max(hours) < 13 * 60
     assert all(one.largest_diameter_um and " h" not in one.name for one in Schedule.objects.all())
     assert not Piece.objects.filter(cast__owner=None, cast__fineness_is_guess=True).exists()
+
+
+def assert_its_failed_cast_names_the_low_vacuum():
+    """What all casts tell comes first, and what one flask in a shared firing tells is left to chance."""
+    studio = Studio.objects.get()
+    worth = read_worth(Cast.objects.get(outcome="failed").number, studio)
+    card = WorthCard(worth, studio)
+    assert [cause.factor.name for cause in worth.causes] == ["Vacuum low", "Not the first of its firing"]
+    assert card.causes[0].startswith("the vacuum was low, 17.4 inHg where 26.")
+    assert [cause.finding.sure for cause in worth.causes] == [Sure.CLEAR, Sure.WEAK]
+    assert card.verdict == "No: nothing was kept." and "pour only at your usual vacuum" in card.change
 
 
 def assert_every_cast_is_costed_whole():

@@ -19,7 +19,7 @@ from inventory.posting.planning import drop_plan, post_begin, save_plan
 from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import plans
-from tests.support import problems
+from tests.support import plain, problems
 
 pytestmark = pytest.mark.django_db
 
@@ -140,6 +140,13 @@ def test_a_plan_that_was_not_begun_says_so(bench, asked):
 
 def test_a_plan_that_is_not_there_is_not_found(bench):
     assert bench.get("/plans/99/fact/").status_code == 404
+
+
+def test_the_day_is_told_beside_its_plan(bench, lots):
+    make(plan_for_today(), lots)
+    page = plain(bench.get(f"/casts/{Plan.objects.get().cast.number}/worth/").content.decode())
+    assert "It was planned to cost " in page and "Planned</th>" in page
+    assert "Too few good casts of its kind came before it" in page
 
 
 def test_a_failed_cast_stands_beside_its_plan(bench, lots):

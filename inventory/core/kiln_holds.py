@@ -241,7 +241,7 @@ def explain_figures(figures: LogFigures, readings: int) -> Working:
         Given("near", f"{NEAR_C}{SPACE}°C", "a guess of ours: a kiln swings about its mark"),
         *steps,
         Step("highest, of the middle one of five readings", print_celsius(figures.peak_c)),
-        Step(above, f"{figures.degree_hours:,}{SPACE}°C{SPACE}h"),
+        Step(above, f"{figures.degree_hours:,} degree-hours"),
         notes=(
             f"The line drawn has {MOST_POINTS} points at most: of each equal part of the time the first, the lowest "
             "and the highest reading. The figures are of all readings.",

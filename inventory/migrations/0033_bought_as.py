@@ -6,7 +6,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0029_guess_a_week"),
+        ("inventory", "0031_weighed_without_investment"),
     ]
 
     operations = [

@@ -8,7 +8,8 @@ from inventory.core.kiln_curve import Curve, explain_curve
 from inventory.core.kiln_holds import FoundHold, LogFigures, explain_figures
 from inventory.core.kiln_log import tell_odd
 from inventory.core.kiln_rates import Reading
-from inventory.models import Firing, KilnLog
+from inventory.core.schedule_check import BURNT_OUT_C
+from inventory.models import Equipment, Firing, KilnLog
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
 from studio.kit.working import Working
@@ -53,6 +54,15 @@ class ShownLog:
         )
 
     @property
+    def readings(self) -> str:
+        return f"{self.log.readings:,}"
+
+    @property
+    def above_c(self) -> int:
+        """Above which heat is counted."""
+        return BURNT_OUT_C
+
+    @property
     def working(self) -> Working:
         return explain_figures(self.figures, self.log.readings)
 
@@ -91,14 +101,14 @@ class LearntCurve:
         return explain_curve(self.curve, self.from_c, self.to_c)
 
 
-def learnt_of(firing: Firing) -> Sequence[LearntCurve]:
-    """What the kiln of a firing has shown so far, up and down."""
-    return tuple(_tell(firing))
+def learnt_of(kiln: Equipment) -> Sequence[LearntCurve]:
+    """What a kiln has shown so far, up and down."""
+    return tuple(_tell(kiln))
 
 
-def _tell(firing: Firing) -> Iterator[LearntCurve]:
+def _tell(kiln: Equipment) -> Iterator[LearntCurve]:
     practice = current_practice()
-    curves, room_c = curves_of(firing.kiln, practice), int(practice.room_c)
+    curves, room_c = curves_of(kiln, practice), int(practice.room_c)
     if curves.climb:
         yield LearntCurve(curves.climb, room_c, min(SHOWN_C, round(curves.climb.most_c)))
     if curves.fall:

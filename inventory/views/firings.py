@@ -68,7 +68,7 @@ def _read_firing(firing: Firing) -> dict[str, Any]:
         "correction": records.correction(firing.kiln_id, (firing.day, firing.pk + 1)),
         "casts": casts,
         "shown": log_of(firing),
-        "learnt": learnt_of(firing),
+        "learnt": learnt_of(firing.kiln),
     }
 
 

@@ -28,6 +28,7 @@ from inventory.models import Alloy, Customer, Equipment
 from inventory.posting.setup import write_composition
 from inventory.queries.customers import lots_of
 from inventory.queries.equipment import equipment_with_use, use_of
+from inventory.queries.kiln_logs import learnt_of
 from inventory.queries.plans import melt_cautions
 from inventory.queries.setup import every
 from inventory.queries.wearing import wearing_outlook
@@ -292,4 +293,5 @@ class AllEquipment(RecordPages):
             "use_words": describe_use(use),
             "working": working,
             "wears": wears,
+            "learnt": learnt_of(record) if record.kind == Equipment.Kind.KILN else (),
         }

@@ -240,13 +240,18 @@ def request_of(path: str, length: int) -> bytes:
     return f"POST {path} HTTP/1.1\r\nHost: localhost\r\nContent-Length: {length}\r\n\r\n".encode()
 
 
-def test_only_pages_of_pictures_take_much_and_from_a_few_at_once(door: Door) -> None:  # noqa: F811 - the fixture
-    for path, length in (("/stock/opening/", 3_000_000), ("/pictures/lot/1/", 60_000_000)):
+def test_only_pages_that_take_files_take_much_and_from_a_few_at_once(door: Door) -> None:  # noqa: F811 - the fixture
+    for path, length in (
+        ("/stock/opening/", 3_000_000),
+        ("/pictures/lot/1/", 60_000_000),
+        ("/kiln-logs/1/", 6_000_000),
+    ):
         assert b"413" in door.hears(door.visit(request_of(path, length)))
     small = 2_000_001
-    visitor = door.visit(request_of("/pictures/lot/1/", small))
-    visitor.sendall(b"x" * small)
-    assert door.hears(visitor).endswith(b"in")
+    for path in ("/pictures/lot/1/", "/kiln-logs/1/"):
+        visitor = door.visit(request_of(path, small))
+        visitor.sendall(b"x" * small)
+        assert door.hears(visitor).endswith(b"in")
     for _ in range(6):
         door.visit(request_of("/pictures/lot/1/", 40_000_000))
     assert b"413" in door.hears(door.visit(request_of("/pictures/lot/1/", 40_000_000)))

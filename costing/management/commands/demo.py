@@ -9,6 +9,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 from django.utils import timezone
 
+from costing.management.demo.kiln_log import add_log
 from costing.management.demo.pictures import add_pictures
 from costing.management.demo.year import Year
 from inventory.models import Studio
@@ -27,6 +28,7 @@ class Command(BaseCommand):
             person = self._make_person()
             Year(timezone.localdate(), person).work(self.stdout.write)
             add_pictures(person)
+            add_log(person)
 
     def _make_person(self) -> User:
         """A password of its own for each copy of the demo, so that none can be known in advance."""

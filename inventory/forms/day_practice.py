@@ -148,8 +148,8 @@ class DayPracticeForm(StudioModelForm):
         required=False,
         minimum=1,
         maximum=C_PER_HOUR_MOST,
-        help_text="For a step that is as fast as the kiln can: time it once. A kiln with logs goes by them. Left empty, "
-        f"{CLIMB_C_PER_HOUR}\u00a0°C an hour is guessed.",
+        help_text="For a step that is as fast as the kiln can: time it once. A kiln with logs goes by them. "
+        f"Left empty, {CLIMB_C_PER_HOUR}\u00a0°C an hour is guessed.",
     )
     fall_c_per_hour = HeatingField(
         label="Shut off, it falls",

@@ -99,7 +99,8 @@ class SendForm(LotAmounts):
         if data is None:
             only = list(refiners_in_use()[:2])
             self.initial["refiner"] = only[0] if len(only) == 1 else None
-        if is_by_weight(metal):
+        self.is_by_weight = is_by_weight(metal)
+        if self.is_by_weight:
             self.fields["price"] = PriceField(
                 default_unit="kg",
                 label="Their price of the metal",
@@ -127,9 +128,11 @@ class SendForm(LotAmounts):
         }
 
     def offered(self) -> Iterator[tuple[Lot, list[BoundField], KindRule | None, int]]:
-        """Each lot with its fields, and where not all of it is metal: by which rule, and the fine metal to expect."""
+        """Each lot with its fields, and where not all of it is metal: by which rule, and the fine metal to expect,
+        or all metal where it is paid by its weight."""
         for lot, fields in self.lot_rows():
-            rule, fine_ug = self.rules.get(lot.origin), lot.holder.fine_ug
+            rule, held = self.rules.get(lot.origin), lot.holder
+            fine_ug = held.quantity * 1000 if self.is_by_weight else held.fine_ug
             yield lot, fields, rule, rule.expect(fine_ug) if rule else fine_ug
 
     def amount_of(self, lot: Lot, found: Mapping[str, Any]) -> int:

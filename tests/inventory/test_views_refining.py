@@ -318,6 +318,10 @@ def test_bronze_is_sent_and_settled_by_its_weight_without_an_assay(bench, lot):
     refiner = {"name": "Quay Metals", "since": DAY, "base": "80", "charge": "2", "usual_days": "7"}
     bench.post("/setup/refiners/new/", refiner)
     there = Refiner.objects.get()
+    jar = w.buy(w.grain(w.bronze()), w.g(10), 1)
+    Lot.objects.filter(pk=jar.pk).update(origin=Lot.Origin.FILINGS, fineness_by="guess")
+    offered = text_of(bench.get("/stock/batches/new/?metal=base"))
+    assert "Bronze, of which 85 % is reckoned to be metal: 8.500 g is to be expected" in offered
     assert "bronze, brass and the like 80 % of the weight" in text_of(
         bench.get(f"/setup/refiners/{there.pk}/")
     )
@@ -351,7 +355,7 @@ def test_bronze_is_sent_and_settled_by_its_weight_without_an_assay(bench, lot):
     }
     page = text_of(bench.get(f"/stock/batches/{batch.pk}/"))
     assert "melted to 1,900 g." in page
-    assert "Batch 1, Bronze for Quay Metals" in page and "of fine metal" not in page
+    assert f"Batch {batch.pk}, Bronze for Quay Metals" in page and "of fine metal" not in page
     mend = bench.get(f"/ledger/{settlement.entry_id}/mend/").content.decode()
     assert 'name="melted"' in mend and 'name="assay"' not in mend
     assert "melted to 1,900 g." in text_of(bench.get(f"/reports/settlement/?batch={batch.pk}"))

@@ -7,7 +7,7 @@ cent. None: nobody wrote it down, and such a cast does not count for what needs 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import date
-from fractions import Fraction
+from typing import NamedTuple
 
 from studio.kit.printing import (
     print_celsius,
@@ -16,10 +16,11 @@ from studio.kit.printing import (
     print_minutes,
     print_percent,
 )
-from studio.kit.units import PCT100_WHOLE, round_half_up
+from studio.kit.units import PCT100_WHOLE, divide_half_up
 
 from .evidence import Split
 from .heat import Heats, print_range
+from .weighing import compute_share_pct100
 
 #: Below so much of the studio's usual vacuum it is low. Our own judgement.
 LOW_VACUUM_PCT = 90
@@ -31,9 +32,9 @@ SHORT_FIRING_PCT = 95
 SHORT_STANDING_PCT = 75
 #: Powder counts as old once so much of its days is gone. Our own judgement: past its last day it is not taken at all.
 OLD_POWDER_PCT = 75
-#: Melts of a charge count as many above this share of what the studio allows for metal: a charge that is half fresh
+#: Melts of a charge count as many above so much of what the studio allows for metal: a charge that is half fresh
 #: comes to half of it at most.
-MANY_MELTS = Fraction(1, 4)
+MANY_MELTS_PCT = 25
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,15 +46,15 @@ class Bounds:
     most_melts_milli: int = 4_000
 
     @property
-    def many_melts_milli(self) -> Fraction:
-        return self.most_melts_milli * MANY_MELTS
+    def many_melts_milli(self) -> int:
+        return self.most_melts_milli * MANY_MELTS_PCT // 100
 
 
-@dataclass(frozen=True, slots=True)
-class Recorded:
+class Recorded(NamedTuple):
     """What was written down of one cast that bears on how it came out.
 
-    `melts_milli` is the mean of its charge by weight; `crucible_melts` what its crucible had melted before.
+    `melted` adds up the melts behind each portion of its charge, in thousandths, times its milligrams; `crucible_melts`
+    is what its crucible had melted before.
     `poured_before` counts the flasks of its firing that were recorded before it.
     `powder_gone_pct` is how much of its powder's days was gone when it was mixed, of the oldest; `powder_spoilt`: some
     was damp or did not set in its time by then, None where no powder was written down.
@@ -72,8 +73,9 @@ class Recorded:
     poured_before: int | None = None
     powder_gone_pct: int | None = None
     powder_spoilt: bool | None = None
-    melts_milli: Fraction | None = None
-    fresh_pct100: Fraction | None = None
+    charge_mg: int = 0
+    fresh_mg: int = 0
+    melted: int = 0
     crucible_melts: int | None = None
     crucible_life: int | None = None
 
@@ -155,11 +157,13 @@ def _is_used_up(cast: Recorded, bounds: Bounds) -> bool | None:
 
 
 def _has_many_melts(cast: Recorded, bounds: Bounds) -> bool | None:
-    return None if cast.melts_milli is None else cast.melts_milli > bounds.many_melts_milli
+    return cast.melted > bounds.many_melts_milli * cast.charge_mg if cast.charge_mg else None
 
 
 def _has_little_fresh(cast: Recorded, bounds: Bounds) -> bool | None:
-    return None if cast.fresh_pct100 is None else cast.fresh_pct100 < bounds.least_fresh_pct100
+    if not cast.charge_mg:
+        return None
+    return cast.fresh_mg * PCT100_WHOLE < bounds.least_fresh_pct100 * cast.charge_mg
 
 
 def _rule_of_vacuum(bounds: Bounds) -> str:
@@ -240,11 +244,13 @@ FACTORS: tuple[Factor, ...] = (
     Factor(
         "Metal melted often",
         lambda bounds: (
-            f"the charge had more than {print_melts(round_half_up(bounds.many_melts_milli))} behind it "
+            f"the charge had more than {print_melts(bounds.many_melts_milli)} behind it "
             "in the mean (a quarter of what you allow for metal)"
         ),
         _has_many_melts,
-        lambda cast, bounds: f"its charge had {print_melts(round_half_up(cast.melts_milli or 0))} behind it",
+        lambda cast, bounds: (
+            f"its charge had {print_melts(divide_half_up(cast.melted, cast.charge_mg))} behind it"
+        ),
         "Charge more fresh metal, or metal that was melted less often.",
     ),
     Factor(
@@ -254,7 +260,7 @@ FACTORS: tuple[Factor, ...] = (
         ),
         _has_little_fresh,
         lambda cast, bounds: (
-            f"{print_percent(round_half_up(cast.fresh_pct100 or 0))} of its charge was fresh metal"
+            f"{print_percent(compute_share_pct100(cast.fresh_mg, cast.charge_mg))} of its charge was fresh metal"
         ),
         "Charge fresh metal to your own rule.",
     ),
@@ -277,8 +283,3 @@ FACTORS: tuple[Factor, ...] = (
         "Glaze and heat a new crucible as its maker says before the first charge.",
     ),
 )
-
-
-def share_of_charge(part_mg: int, charge_mg: int) -> Fraction | None:
-    """Hundredths of a per cent, exact; None of no charge."""
-    return Fraction(part_mg * PCT100_WHOLE, charge_mg) if charge_mg else None

@@ -8,7 +8,6 @@ from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from fractions import Fraction
 from functools import cached_property
 from statistics import median_low
 from typing import Any, NamedTuple
@@ -24,7 +23,6 @@ from inventory.core.factors import (
     Factor,
     Recorded,
     share_gone_pct,
-    share_of_charge,
     split_casts,
 )
 from inventory.models import (
@@ -129,7 +127,7 @@ def read_evidence(studio: Studio) -> Evidence:
     heats = {alloy.pk: alloy.heats for alloy in Alloy.objects.all()}
     casts = {}
     for row in counted:
-        pk, charge, powder = row["pk"], charges.get(row["pk"], _NO_CHARGE), powders.get(row["pk"], _Powder())
+        pk, charge, powder = row["pk"], charges.get(row["pk"], _Charge()), powders.get(row["pk"], _Powder())
         casts[pk] = Recorded(
             number=row["number"],
             failed=row["outcome"] == Cast.Outcome.FAILED or pk in failed,
@@ -140,8 +138,7 @@ def read_evidence(studio: Studio) -> Evidence:
             **fired.of(pk, row["firing_id"]),
             poured_before=in_firing.get(pk),
             **powder._asdict(),
-            melts_milli=charge.melts_milli,
-            fresh_pct100=share_of_charge(charge.fresh_mg, charge.charge_mg),
+            **charge._asdict(),
             crucible_melts=before.get(pk),
             crucible_life=known.get(row["crucible_id"], (None, 0))[0],
         )
@@ -187,17 +184,9 @@ def _with_failed_castings() -> set[int]:
 
 
 class _Charge(NamedTuple):
-    charge_mg: int
-    fresh_mg: int
-    melted: int
-
-    @property
-    def melts_milli(self) -> Fraction | None:
-        """Thousandths of a melt, the mean by weight; None of no charge."""
-        return Fraction(self.melted, self.charge_mg) if self.charge_mg else None
-
-
-_NO_CHARGE = _Charge(0, 0, 0)
+    charge_mg: int = 0
+    fresh_mg: int = 0
+    melted: int = 0
 
 
 def _read_charges() -> dict[int, _Charge]:

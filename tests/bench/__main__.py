@@ -27,11 +27,11 @@ PAGES = (
     "/reports/", "/reports/cast-cost/?cast={cast}", "/reports/metal-loss/", "/reports/stock-value/",
     "/reports/plan-and-fact/", "/setup/", "/prices/",
     "/search/?q=sterling+leaf", "/stock/reclaim/", "/stock/batches/", "/casts/loss/",
-    "/reports/trace-piece/?cast={cast}", "/reports/trace-lot/?lot=1",
+    "/reports/trace-piece/?cast={cast}", "/reports/trace-lot/?lot=1", "/casts/evidence/", "/casts/{cast}/worth/",
 )  # fmt: skip
-#: A part of a word is looked for in every name, and metal is followed through every melt: their limit is the one at
-#: ten years.
-READ_ALL = ("/search/", "/reports/trace-")
+#: A part of a word is looked for in every name, metal is followed through every melt, and all casts tell what goes with
+#: failed ones: their limit is the one at ten years.
+READ_ALL = ("/search/", "/reports/trace-", "/casts/evidence/", "/casts/{cast}/worth/")
 Files = dict[int, Path]
 
 

@@ -1,6 +1,5 @@
 """What goes with failed casts: worked examples, what is too few to tell, and each rule of the record."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from fractions import Fraction
 
@@ -117,8 +116,9 @@ RIGHT = Recorded(
     standing_minutes=120,
     powder_gone_pct=74,
     powder_spoilt=False,
-    melts_milli=Fraction(1000),
-    fresh_pct100=Fraction(5000),
+    charge_mg=80_000,
+    fresh_mg=40_000,
+    melted=80_000_000,
     crucible_melts=10,
     crucible_life=40,
 )
@@ -130,8 +130,8 @@ WRONG = {
     "Not the first of its firing": ({"poured_before": 1}, {}),
     "Stood too short": ({"stood_minutes": 89}, {"stood_minutes": 90}),
     "Powder old or spoilt": ({"powder_gone_pct": 75}, {}),
-    "Metal melted often": ({"melts_milli": Fraction(1001)}, {}),
-    "Little fresh metal": ({"fresh_pct100": Fraction(4999)}, {}),
+    "Metal melted often": ({"melted": 80_000_001}, {}),
+    "Little fresh metal": ({"fresh_mg": 39_999}, {}),
     "Crucible past its life": ({"crucible_melts": 40}, {"crucible_melts": 39}),
     "Crucible new": ({"crucible_melts": 2}, {"crucible_melts": 3}),
 }
@@ -140,7 +140,7 @@ WRONG = {
 @pytest.mark.parametrize("factor", FACTORS, ids=lambda one: one.name)
 def test_each_factor_parts_casts_by_its_rule_and_nobody_counts_who_was_not_written_down(factor):
     changes, kept = WRONG[factor.name]
-    wrong, right = replace(RIGHT, **changes, failed=True), replace(RIGHT, **kept)
+    wrong, right = RIGHT._replace(**changes, failed=True), RIGHT._replace(**kept)
     assert factor.holds(wrong, BOUNDS) is True
     assert factor.holds(right, BOUNDS) is False
     assert factor.holds(Recorded(), BOUNDS) is None
@@ -153,9 +153,9 @@ def test_each_factor_parts_casts_by_its_rule_and_nobody_counts_who_was_not_writt
 
 def test_powder_that_was_damp_counts_though_nobody_knows_how_old_it_is():
     powder = next(one for one in FACTORS if one.name.startswith("Powder"))
-    damp = replace(RIGHT, powder_gone_pct=None, powder_spoilt=True)
+    damp = RIGHT._replace(powder_gone_pct=None, powder_spoilt=True)
     assert powder.holds(damp, BOUNDS) and "damp" in powder.words(damp, BOUNDS)
-    assert powder.holds(replace(damp, powder_spoilt=False), BOUNDS) is None
+    assert powder.holds(damp._replace(powder_spoilt=False), BOUNDS) is None
 
 
 def test_how_much_of_the_days_of_powder_is_gone():

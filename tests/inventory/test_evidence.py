@@ -105,7 +105,7 @@ def test_what_was_written_down_of_a_cast_is_read(pot):
     assert (one.crucible_melts, one.crucible_life) == (20, 20)
     assert (one.fired_minutes, one.schedule_minutes) == (700, 780)
     assert (one.stood_minutes, one.standing_minutes) == (60, 120)
-    assert (one.melts_milli, one.fresh_pct100) == (0, 10_000)
+    assert (one.charge_mg, one.fresh_mg, one.melted) == (100_000, 100_000, 0)
     assert (one.poured_before, read[second.pk].poured_before) == (0, 1)
     named = {cause.factor.name for cause in evidence().causes_of(first.pk)}
     assert named == {

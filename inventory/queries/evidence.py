@@ -4,8 +4,8 @@ A cast failed if all of it did, or any casting of it: weighed out as failed, or 
 queries does not depend on how many casts there are.
 """
 
-from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
@@ -16,7 +16,7 @@ from django.db.models import Case, F, Max, Q, Sum, When
 from django.db.models.functions import Coalesce
 
 from inventory.core.control_chart import LEAST_CASTS
-from inventory.core.evidence import Finding, compute_findings, work_correction
+from inventory.core.evidence import Finding, Split, compute_findings, work_correction
 from inventory.core.factors import (
     FACTORS,
     Bounds,
@@ -36,6 +36,7 @@ from inventory.models import (
     Lot,
     Movement,
     Piece,
+    PlanPart,
     Studio,
 )
 from studio.kit.working import Working
@@ -143,6 +144,37 @@ def read_evidence(studio: Studio) -> Evidence:
             crucible_life=known.get(row["crucible_id"], (None, 0))[0],
         )
     return Evidence(casts, bounds)
+
+
+#: So many designs are looked at, those on the most casts: with each one more, chance has one more try.
+MOST_DESIGNS = 12
+
+
+def read_designs(evidence: Evidence) -> dict[str, Finding]:
+    """What casts of each design tell against all others, by its name; those on the most casts. Two queries.
+
+    A design was on a cast where a casting of it came out, or where a plan had it on the tree.
+    """
+    pieces = Piece.objects.filter(void=False, design__isnull=False).order_by()
+    planned = PlanPart.objects.filter(design__isnull=False, is_piece=True, plan__cast__isnull=False)
+    with_design = defaultdict(set)
+    for rows in (
+        pieces.values_list("design__name", "cast").distinct(),
+        planned.order_by().values_list("design__name", "plan__cast").distinct(),
+    ):
+        for name, cast in rows:
+            if cast in evidence.casts:
+                with_design[name].add(cast)
+    most = sorted(with_design, key=lambda name: (-len(with_design[name]), name))[:MOST_DESIGNS]
+    return compute_findings({name: _split_by(evidence, with_design[name]) for name in most})
+
+
+def _split_by(evidence: Evidence, chosen: Set[int]) -> Split:
+    failed = {pk for pk, cast in evidence.casts.items() if cast.failed}
+    with_it, failed_with = len(chosen), len(chosen & failed)
+    others = len(evidence.casts) - with_it
+    failed_without = len(failed) - failed_with
+    return Split(failed_with, with_it - failed_with, failed_without, others - failed_without)
 
 
 def _read_casts() -> list[dict[str, Any]]:

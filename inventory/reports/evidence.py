@@ -8,7 +8,7 @@ from typing import Any
 from inventory.core.evidence import Finding, Sure, print_chance, print_odds
 from inventory.core.factors import Factor
 from inventory.models import Studio
-from inventory.queries.evidence import FAIL_RULE, Evidence, read_evidence
+from inventory.queries.evidence import FAIL_RULE, Evidence, read_designs, read_evidence
 from inventory.queries.studio import current_studio
 from studio.kit.chart_intervals import IntervalRow, interval_chart
 from studio.kit.chart_pen import KeyEntry, Picture
@@ -46,14 +46,25 @@ HOW_TO_READ = (
 )
 def build_evidence(params: Mapping[str, Any]) -> Document:
     studio = current_studio()
-    return document_of(read_evidence(studio), studio)
+    evidence = read_evidence(studio)
+    return document_of(evidence, read_designs(evidence), studio)
 
 
-def document_of(evidence: Evidence, studio: Studio) -> Document:
+def document_of(evidence: Evidence, designs: Mapping[str, Finding], studio: Studio) -> Document:
     told = [(factor, found) for factor, found in evidence.ranked if found.odds is not None]
     blocks: list[Block] = [Prose(say_evidence(evidence))]
     if told:
-        blocks += [picture_odds(told), table_odds(evidence.ranked), *_say_never(evidence)]
+        named = [(factor.name, found) for factor, found in evidence.ranked]
+        blocks += [
+            picture_odds(told),
+            table_odds("Failed with it and without", "In the record", named),
+            *_say_never(evidence),
+        ]
+    if any(one.odds for one in designs.values()):
+        ranked = sorted(designs.items(), key=lambda pair: pair[1].rank)
+        blocks.append(
+            table_odds("Designs on the most casts, corrected among themselves", "On the tree", ranked)
+        )
     blocks += [Prose(HOW_TO_READ), Prose(FAIL_RULE), table_rules(evidence)]
     correction = evidence.correction
     if told:
@@ -127,14 +138,14 @@ def _say_never(evidence: Evidence) -> list[Block]:
     return [Prose(f"No cast has this in its record: {_join(never)}.")] if never else []
 
 
-def table_odds(ranked: Sequence[tuple[Factor, Finding]]) -> Table:
-    """Each factor that some cast has, the surest first."""
+def table_odds(caption: str, word: str, ranked: Sequence[tuple[str, Finding]]) -> Table:
+    """Each thing that some cast has, by its name, the surest first."""
     ranked = [pair for pair in ranked if pair[1].split.cases]
     found = [one for _, one in ranked]
     return fill_table(
-        "Failed with it and without",
+        caption,
         [
-            Filled(Column("factor", "In the record", on_phone=True), [factor.name for factor, _ in ranked]),
+            Filled(Column("factor", word, on_phone=True), [name for name, _ in ranked]),
             Filled(Column("cases", "Casts with it", "count"), [one.split.cases for one in found]),
             Filled(
                 Column("failed", "Failed with it", "count", on_phone=True),

@@ -13,11 +13,13 @@ from django.utils import timezone
 from reportlab.graphics.shapes import Circle, Rect
 
 from inventory.core.evidence import Split, Sure
-from inventory.models import CastingDay, CastMoment, Equipment, Lot, Studio
+from inventory.models import CastingDay, CastMoment, Design, Equipment, Lot, Piece, Plan, Studio
 from inventory.posting.casting import PourNotes
 from inventory.posting.pieces import post_melt_back
-from inventory.posting.planning import note_moment
-from inventory.queries.evidence import read_evidence
+from inventory.posting.planning import note_moment, save_plan
+from inventory.queries.evidence import read_designs, read_evidence
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import PartDraft
 from studio.kit.chart_intervals import IntervalRow, interval_chart
 from tests import workshop as w
 from tests.inventory import plans
@@ -161,3 +163,20 @@ def test_intervals_are_drawn_on_one_scale_also_where_they_have_no_end():
         dots = [one.cx for one in drawing.contents if isinstance(one, Circle)]
         assert dots[2] < dots[0] < dots[1]
         assert bars[2].x == dots[2] and bars[1].x + bars[1].width == dots[1]
+
+
+def test_a_design_counts_where_it_came_out_or_a_plan_had_it_on_the_tree(bench, pot):
+    design = Design.objects.create(name="Bud ring", alloy=w.sterling(), pattern_material=w.wax())
+    for _ in range(9):
+        cast(pot)
+    for _ in range(2):
+        good = cast(pot)
+        Piece.objects.filter(cast=good).update(design=design)
+    failed = cast(pot, failed=True)
+    parts = (PartDraft("Bud ring", w.wax(), 3_200, 4), PartDraft("Sprue", w.wax(), 900, is_piece=False))
+    plan = save_plan(work_out(plans.draft(parts=parts), Studio.objects.get()))
+    Plan.objects.filter(pk=plan.pk).update(cast=failed)
+    plan.parts.filter(is_piece=True).update(design=design)
+    [(name, finding)] = read_designs(evidence()).items()
+    assert (name, finding.split) == ("Bud ring", Split(1, 2, 0, 9))
+    assert "Designs on the most casts" in text_of(bench.get("/casts/evidence/"))

@@ -153,11 +153,12 @@ MOST_DESIGNS = 12
 def read_designs(evidence: Evidence) -> dict[str, Finding]:
     """What casts of each design tell against all others, by its name; those on the most casts. Two queries.
 
-    A design was on a cast where a casting of it came out, or where a plan had it on the tree.
+    A design was on a cast where a casting of it came out, or where a plan had it on the tree. Casts of which no design
+    is known do not count.
     """
     pieces = Piece.objects.filter(void=False, design__isnull=False).order_by()
     planned = PlanPart.objects.filter(design__isnull=False, is_piece=True, plan__cast__isnull=False)
-    with_design = defaultdict(set)
+    with_design: dict[str, set[int]] = defaultdict(set)
     for rows in (
         pieces.values_list("design__name", "cast").distinct(),
         planned.order_by().values_list("design__name", "plan__cast").distinct(),
@@ -166,15 +167,14 @@ def read_designs(evidence: Evidence) -> dict[str, Finding]:
             if cast in evidence.casts:
                 with_design[name].add(cast)
     most = sorted(with_design, key=lambda name: (-len(with_design[name]), name))[:MOST_DESIGNS]
-    return compute_findings({name: _split_by(evidence, with_design[name]) for name in most})
+    known = set[int]().union(*with_design.values())
+    failed = {pk for pk in known if evidence.casts[pk].failed}
+    return compute_findings({name: _split_by(with_design[name], known, failed) for name in most})
 
 
-def _split_by(evidence: Evidence, chosen: Set[int]) -> Split:
-    failed = {pk for pk, cast in evidence.casts.items() if cast.failed}
-    with_it, failed_with = len(chosen), len(chosen & failed)
-    others = len(evidence.casts) - with_it
-    failed_without = len(failed) - failed_with
-    return Split(failed_with, with_it - failed_with, failed_without, others - failed_without)
+def _split_by(chosen: Set[int], known: Set[int], failed: Set[int]) -> Split:
+    others = known - chosen
+    return Split(len(chosen & failed), len(chosen - failed), len(others & failed), len(others - failed))
 
 
 def _read_casts() -> list[dict[str, Any]]:

@@ -35,6 +35,7 @@ HOW_TO_READ = (
     "it is corrected for how many there were. It tells what goes with failed casts, not what caused them: a single "
     "change at a time, and the next casts, tell that."
 )
+NO_DESIGN = "Casts of which no design is known, by a casting that came out or by a plan, do not count here."
 
 
 @report(
@@ -63,7 +64,9 @@ def document_of(evidence: Evidence, designs: Mapping[str, Finding], studio: Stud
     if any(one.odds for one in designs.values()):
         ranked = sorted(designs.items(), key=lambda pair: pair[1].rank)
         blocks.append(
-            table_odds("Designs on the most casts, corrected among themselves", "On the tree", ranked)
+            table_odds(
+                "Designs on the most casts, corrected among themselves", "On the tree", ranked, NO_DESIGN
+            )
         )
     blocks += [Prose(HOW_TO_READ), Prose(FAIL_RULE), table_rules(evidence)]
     correction = evidence.correction
@@ -138,7 +141,7 @@ def _say_never(evidence: Evidence) -> list[Block]:
     return [Prose(f"No cast has this in its record: {_join(never)}.")] if never else []
 
 
-def table_odds(caption: str, word: str, ranked: Sequence[tuple[str, Finding]]) -> Table:
+def table_odds(caption: str, word: str, ranked: Sequence[tuple[str, Finding]], note: str = "") -> Table:
     """Each thing that some cast has, by its name, the surest first."""
     ranked = [pair for pair in ranked if pair[1].split.cases]
     found = [one for _, one in ranked]
@@ -161,6 +164,7 @@ def table_odds(caption: str, word: str, ranked: Sequence[tuple[str, Finding]]) -
             Filled(Column("corrected", "Corrected", "percent"), [_pct100(one.corrected) for one in found]),
             Filled(Column("sure", "What that says", on_phone=True), [one.sure.value for one in found]),
         ],
+        note,
     )
 
 

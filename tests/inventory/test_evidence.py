@@ -167,16 +167,17 @@ def test_intervals_are_drawn_on_one_scale_also_where_they_have_no_end():
 
 def test_a_design_counts_where_it_came_out_or_a_plan_had_it_on_the_tree(bench, pot):
     design = Design.objects.create(name="Bud ring", alloy=w.sterling(), pattern_material=w.wax())
-    for _ in range(9):
-        cast(pot)
-    for _ in range(2):
-        good = cast(pot)
-        Piece.objects.filter(cast=good).update(design=design)
+    other = Design.objects.create(name="Leaf", alloy=w.sterling(), pattern_material=w.wax())
+    for named in [other] * 9 + [design] * 2:
+        Piece.objects.filter(cast=cast(pot)).update(design=named)
+    cast(pot, failed=True)
     failed = cast(pot, failed=True)
     parts = (PartDraft("Bud ring", w.wax(), 3_200, 4), PartDraft("Sprue", w.wax(), 900, is_piece=False))
     plan = save_plan(work_out(plans.draft(parts=parts), Studio.objects.get()))
     Plan.objects.filter(pk=plan.pk).update(cast=failed)
     plan.parts.filter(is_piece=True).update(design=design)
-    [(name, finding)] = read_designs(evidence()).items()
-    assert (name, finding.split) == ("Bud ring", Split(1, 2, 0, 9))
+    found = {name: one.split for name, one in read_designs(evidence()).items()}
+    assert found == {"Leaf": Split(0, 9, 1, 2), "Bud ring": Split(1, 2, 0, 9)}, (
+        "a cast of unknown design is left out"
+    )
     assert "Designs on the most casts" in text_of(bench.get("/casts/evidence/"))

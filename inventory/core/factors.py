@@ -18,8 +18,8 @@ from studio.kit.printing import (
 )
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 
-from .evidence import Split
 from .heat import Heats, print_range
+from .odds import Split
 from .weighing import compute_share_pct100
 
 #: Below so much of the studio's usual vacuum it is low. Our own judgement.

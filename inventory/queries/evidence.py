@@ -16,7 +16,7 @@ from django.db.models import Case, F, Max, Q, Sum, When
 from django.db.models.functions import Coalesce
 
 from inventory.core.control_chart import LEAST_CASTS
-from inventory.core.evidence import Finding, Split, compute_findings, work_correction
+from inventory.core.evidence import Finding, compute_findings, work_correction
 from inventory.core.factors import (
     FACTORS,
     Bounds,
@@ -25,6 +25,7 @@ from inventory.core.factors import (
     share_gone_pct,
     split_casts,
 )
+from inventory.core.odds import Split
 from inventory.models import (
     Alloy,
     Cast,

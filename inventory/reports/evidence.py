@@ -5,8 +5,9 @@ from dataclasses import replace
 from fractions import Fraction
 from typing import Any
 
-from inventory.core.evidence import Finding, Sure, print_chance, print_odds
+from inventory.core.evidence import Finding, Sure
 from inventory.core.factors import Factor
+from inventory.core.odds import print_chance, print_odds
 from inventory.models import Studio
 from inventory.queries.evidence import FAIL_RULE, Evidence, read_designs, read_evidence
 from inventory.queries.studio import current_studio

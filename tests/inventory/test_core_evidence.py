@@ -5,20 +5,10 @@ from fractions import Fraction
 
 import pytest
 
-from inventory.core.evidence import (
-    Finding,
-    Split,
-    Sure,
-    compute_chance,
-    compute_findings,
-    compute_odds,
-    correct_chances,
-    print_chance,
-    print_odds,
-    work_correction,
-)
+from inventory.core.evidence import Finding, Sure, compute_findings, correct_chances, work_correction
 from inventory.core.factors import FACTORS, Bounds, Recorded, share_gone_pct, split_casts
 from inventory.core.heat import Heats
+from inventory.core.odds import Split, compute_chance, compute_odds, print_chance, print_odds
 from tests.workings import find_fault
 
 # Worked by hand: of 13 casts 7 failed; 1,716 ways to pick 7 of 13, 176 of them no likelier than 6 and 1.

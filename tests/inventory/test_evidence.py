@@ -12,7 +12,8 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from reportlab.graphics.shapes import Circle, Rect
 
-from inventory.core.evidence import Split, Sure
+from inventory.core.evidence import Sure
+from inventory.core.odds import Split
 from inventory.models import CastingDay, CastMoment, Design, Equipment, Lot, Piece, Plan, Studio
 from inventory.posting.casting import PourNotes
 from inventory.posting.pieces import post_melt_back

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import fisher_exact
 from scipy.stats.contingency import odds_ratio
 
-from inventory.core.evidence import Split, compute_chance, compute_odds
+from inventory.core.odds import Split, compute_chance, compute_odds
 
 TABLES = [
     Split(*cells)

@@ -76,8 +76,9 @@ class _Search:
         taken = max(metal_mg, 1)
         self.order = sorted(
             wanted,
-            key=lambda place: self.worth[place]
-            / (Fraction(waiting[place].metal_mg, taken) + waiting[place].room),
+            key=lambda place: (
+                self.worth[place] / (Fraction(waiting[place].metal_mg, taken) + waiting[place].room)
+            ),
             reverse=True,
         )
         # For each place in the order, what is left from there on, by what a gram and by what the room of each is worth.
@@ -142,9 +143,7 @@ def _rank(waiting: Sequence[Waiting]) -> list[int]:
     for turn in turns:
         # More than all that was ranked so far could come to, or could cost.
         more = 1 + 2 * sum(abs(each) * one.most for each, one in zip(worth, waiting, strict=True))
-        worth = [
-            each + more if one.turn == turn else each for each, one in zip(worth, waiting, strict=True)
-        ]
+        worth = [each + more if one.turn == turn else each for each, one in zip(worth, waiting, strict=True)]
     return worth
 
 
@@ -206,18 +205,19 @@ def _percent(pct100: int) -> str:
 def work_tree(waiting: Sequence[Waiting], tree: Tree, metal_mg: int) -> Working:
     """What the chosen tree takes of both limits and leaves, line by line."""
     rows = [(count, one) for count, one in zip(tree.counts, waiting, strict=True) if count]
-    lines = []
-    for count, one in rows:
-        lines.append(
-            Given(
-                one.label,
-                f"{print_mass(one.metal_mg)}, {_percent(round_half_up(one.room * PCT100_WHOLE))} of the flask, "
-                f"{print_money(one.money_micro, 4)} expected",
-                "what it has learnt, and its price",
-            )
+    lines = [
+        Given(
+            one.label,
+            f"{print_mass(one.metal_mg)}, {_percent(round_half_up(one.room * PCT100_WHOLE))} of the flask, "
+            f"{print_money(one.money_micro, 4)} expected",
+            "what it has learnt, and its price",
         )
+        for _, one in rows
+    ]
     steps = [
-        Step(f"{count} of {one.label}: {count} × {print_mass(one.metal_mg)}", print_mass(count * one.metal_mg))
+        Step(
+            f"{count} of {one.label}: {count} × {print_mass(one.metal_mg)}", print_mass(count * one.metal_mg)
+        )
         for count, one in rows
     ]
     steps += [
@@ -230,8 +230,8 @@ def work_tree(waiting: Sequence[Waiting], tree: Tree, metal_mg: int) -> Working:
     room = _percent(round_half_up(tree.room * PCT100_WHOLE))
     return make_working(
         "The tree that is worth most",
-        "every tree that the metal and the flask allow is weighed against the best so far; what was ordered goes first, "
-        "the earliest day before later ones, then what is expected to be left",
+        "every tree that the metal and the flask allow is weighed against the best so far; what was ordered goes "
+        "first, the earliest day before later ones, then what is expected to be left",
         *lines,
         *steps,
         Step(f"metal of the castings, of {print_mass(metal_mg)}", print_mass(tree.metal_mg)),

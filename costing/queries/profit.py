@@ -62,6 +62,15 @@ def count_coming() -> Counter[str]:
     return found
 
 
+def count_gone(since: date) -> Counter[str]:
+    """How many of each design were sold after a day, less what came back after it. Two queries."""
+    named = ("piece__design__name", "piece__name")
+    gone = Counter(_name(*row) for row in counted_lines().filter(sold_on__gt=since).values_list(*named))
+    back = counted_refunds().filter(returned_on__gt=since)
+    gone.subtract(_name(*row) for row in back.values_list("line__piece__design__name", "line__piece__name"))
+    return gone
+
+
 def read_profit(first: date, last: date) -> list[Sold]:
     """Every piece sold, and everything paid back, from a day to another, in the order in which it happened."""
     lines = list(counted_lines().filter(sold_on__range=(first, last)).order_by("sold_on", "pk"))

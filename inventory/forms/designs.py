@@ -5,10 +5,11 @@ from typing import Any
 from inventory.models import Alloy, Design, Material
 from inventory.queries.designs import design_materials
 from inventory.queries.setup import in_use
-from studio.kit.fields import CountField, LineField, MassField, MinutesField, NoteField
+from studio.kit.fields import CountField, LengthField, LineField, MassField, MinutesField, NoteField
 from studio.kit.forms import OnceMixin, StudioForm, StudioModelForm
 from studio.kit.picks import PickField
 from studio.kit.rows import RowForm, make_rows
+from studio.kit.units import UM_PER_MM
 
 from .bench_time import MOST_MINUTES, TaskField
 from .casting_fields import offer_records
@@ -31,13 +32,20 @@ class DesignForm(StudioModelForm):
     pattern_mg = MassField(label="Its pattern weighs", required=False, minimum=1, maximum=LARGEST_MG)
     cast_mg = MassField(label="As cast", required=False, minimum=1, maximum=LARGEST_MG)
     finished_mg = MassField(label="Finished", required=False, minimum=1, maximum=LARGEST_MG)
+    height_um = LengthField(
+        label="Its pattern is high",
+        required=False,
+        minimum=UM_PER_MM,
+        maximum=1000 * UM_PER_MM,
+        help_text="As it stands on the tree, so that it is put in no flask that is too low.",
+    )
     note = NoteField(label="Notes", required=False)
 
     class Meta:
         model = Design
         fields = [
             *("name", "collection", "alloy", "pattern_material", "pattern_mg"),
-            *("cast_mg", "finished_mg", "note"),
+            *("cast_mg", "finished_mg", "height_um", "note"),
         ]
         labels = {"alloy": "Usually cast in", "pattern_material": "Pattern made of"}
 

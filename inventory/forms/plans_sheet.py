@@ -99,6 +99,14 @@ class Said:
     has_sprues: bool = True
 
 
+@dataclass(frozen=True)
+class Begun:
+    """What a new plan begins with: designs and how many of each, and what is chosen already, by its field."""
+
+    tree: tuple[tuple[Learnt, int], ...]
+    said: Mapping[str, Any]
+
+
 class PlanSheet(Sheet):
     REFUSALS: Mapping[str, str] = {"charge": ""}
 
@@ -108,14 +116,14 @@ class PlanSheet(Sheet):
         data: Any = None,
         day: CastingDay | None = None,
         plan: Plan | None = None,
-        begun: Learnt | None = None,
+        begun: Begun | None = None,
     ) -> None:
-        """`begun` is a design that a new plan begins with."""
+        """`begun` is what a new plan begins with."""
         usual = pick_usual(choices.patterns, choices.usual_pattern)
         rows = PartFormSet(
             data,
             prefix="parts",
-            initial=_lines_of(plan) if begun is None else _lines_of_design(begun),
+            initial=_lines_of(plan) if begun is None else _lines_of_designs(begun.tree),
             form_kwargs={
                 "options": offer_materials(choices, plan),
                 "usual": usual,
@@ -124,9 +132,13 @@ class PlanSheet(Sheet):
         )
         if rows.initial and not rows.is_bound:
             rows.extra = 0
-        initial = {"alloy": begun.design.alloy} if begun is not None and begun.design.alloy else None
         form = PlanForm(
-            data, choices=choices, day=day, plan=plan, list_patterns=self._materials, initial=initial
+            data,
+            choices=choices,
+            day=day,
+            plan=plan,
+            list_patterns=self._materials,
+            initial=begun.said if begun is not None else None,
         )
         super().__init__(form, parts=rows)
         self.choices = choices
@@ -204,9 +216,16 @@ class PlanSheet(Sheet):
         )
 
 
-def _lines_of_design(begun: Learnt) -> list[dict[str, Any]]:
-    design = begun.design
-    return [{"label": design.name, "count": 1, "mass": begun.pattern_mg, "material": design.pattern_material}]
+def _lines_of_designs(tree: Sequence[tuple[Learnt, int]]) -> list[dict[str, Any]]:
+    return [
+        {
+            "label": one.design.name,
+            "count": count,
+            "mass": one.pattern_mg and one.pattern_mg * count,
+            "material": one.design.pattern_material,
+        }
+        for one, count in tree
+    ]
 
 
 def _lines_of(plan: Plan | None) -> list[dict[str, Any]] | None:

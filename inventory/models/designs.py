@@ -21,6 +21,8 @@ class Design(models.Model):
     pattern_mg = models.PositiveIntegerField(null=True, blank=True)
     cast_mg = models.PositiveIntegerField(null=True, blank=True)
     finished_mg = models.PositiveIntegerField(null=True, blank=True)
+    # How much of a flask's height its pattern needs; None while nobody measured it.
+    height_um = models.PositiveIntegerField(null=True, blank=True)
     note = models.CharField(max_length=2000, blank=True, default="")
     archived = models.BooleanField(default=False)
 

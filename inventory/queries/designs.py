@@ -5,7 +5,7 @@ of queries does not depend on how many designs there are.
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterable, Mapping
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -47,6 +47,12 @@ def designs() -> "QuerySet[Design]":
 def find_design(pk: int) -> Design | None:
     rows = designs().prefetch_related("parts__material", "times")
     return rows.filter(pk=pk).first()
+
+
+def designs_in_order(keys: Sequence[int]) -> list[Design]:
+    """Those that there are, in this order, with what their castings and patterns are of."""
+    found = Design.objects.select_related("alloy", "pattern_material").prefetch_related("times").in_bulk(keys)
+    return [found[key] for key in keys if key in found]
 
 
 def designs_costed() -> "QuerySet[Design]":

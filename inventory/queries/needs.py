@@ -1,14 +1,15 @@
 """What several flasks to come need together, against what is here and not promised. A fixed handful of queries."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from fractions import Fraction
 
-from django.db.models import Count
+from django.db.models import Count, Sum
 from django.utils import timezone
 
 from inventory.core.picking import Need, check_need, is_usable
-from inventory.models import DayPractice, Lot, Material, Piece, Plan, PlanPart, Studio
+from inventory.models import Cast, DayPractice, Equipment, Lot, Material, Piece, Plan, PlanPart, Studio
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 
 from .casting import past_loss
@@ -78,3 +79,52 @@ def most_in_a_flask(designs: Sequence[int]) -> dict[int, int]:
     for design, _, together in rows:
         most[design] = max(most.get(design, 0), together)
     return most
+
+
+LATEST_CASTS = 200
+UM3_PER_CM3 = 10**12
+FIRST_FILL = Fraction(1, 50)
+"""What castings fill of a flask while no cast tells: a starting figure of ours, on the careful side."""
+
+
+def room_in(flask: Equipment, masses: Mapping[int, tuple[int, int]]) -> dict[int, Fraction]:
+    """The share of a flask that one casting of each design takes: as full as the studio's fullest trees were.
+
+    `masses` are milligrams and density (mg/cm3) by design. By the most of it that came out of a flask, or by its metal
+    against the most that came out of one, whichever lets more stand; both by the flask's inside. Two queries.
+    """
+    here = _inside(flask.diameter_um, flask.height_um)
+    most: dict[int, Fraction] = {}
+    rows = Piece.objects.filter(void=False, design__in=masses, cast__flask__diameter_um__gt=0).order_by()
+    sized = rows.values_list("design", "cast", "cast__flask__diameter_um", "cast__flask__height_um")
+    for design, _, diameter, height, together in sized.annotate(together=Count("pk")):
+        if inside := _inside(diameter, height):
+            most[design] = max(most.get(design, Fraction(0)), Fraction(together, inside))
+    fill = _fullest()
+    found = {}
+    for design, (mass_mg, density) in masses.items():
+        by_metal = Fraction(mass_mg, density) / fill / here
+        by_count = 1 / (most[design] * here) if design in most else by_metal
+        found[design] = min(by_metal, by_count)
+    return found
+
+
+def _inside(diameter_um: int | None, height_um: int | None) -> int:
+    """Cubic micrometres of the box around a flask's inside: of cylinders, the same share each."""
+    return (diameter_um or 0) ** 2 * (height_um or 0)
+
+
+def _fullest() -> Fraction:
+    """The most metal in castings that came out of a flask lately, cm3 for each cubic micrometre of that box."""
+    casts = Cast.objects.filter(closed_on__isnull=False, flask__diameter_um__gt=0, flask__height_um__gt=0)
+    latest = list(casts.order_by("-number").values_list("pk", flat=True)[:LATEST_CASTS])
+    pieces = Piece.objects.filter(void=False, cast__in=latest).order_by()
+    sized = pieces.values_list(
+        "cast", "cast__alloy__density_mg_cm3", "cast__flask__diameter_um", "cast__flask__height_um"
+    )
+    fills = [
+        Fraction(mass_mg, density) / _inside(diameter, height)
+        for _, density, diameter, height, mass_mg in sized.annotate(mass=Sum("as_cast_mg"))
+        if density and mass_mg
+    ]
+    return max(fills, default=FIRST_FILL / UM3_PER_CM3)

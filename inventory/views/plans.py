@@ -10,17 +10,16 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from inventory.filters import PlanFilter
-from inventory.forms.plans_sheet import PlanSheet, Said
-from inventory.models import CastingDay, Design, Plan
+from inventory.forms.plans_sheet import MOST_OF_ONE_KIND, Begun, PlanSheet, Said
+from inventory.models import CastingDay, Plan
 from inventory.posting.planning import save_plan
 from inventory.posting.refusal import Refused
 from inventory.queries.casting_choices import PlanChoices, read_plan_choices
-from inventory.queries.designs import Learnt, find_design, learn, read_record
+from inventory.queries.designs import designs_in_order, learn, read_record
 from inventory.queries.occupied import Taken
 from inventory.queries.plan_figures import Worked, work_out
 from inventory.queries.plan_outlook import charge_to_keep, look_at
 from inventory.queries.plans import draft_of, find_day, find_plan, other_flasks, plans
-from inventory.queries.setup import find_by_key
 from inventory.queries.studio import studio_of
 from inventory.tables.plans import PlanTable
 from studio.kit.listing import ListingView
@@ -31,6 +30,7 @@ from .saving import answer, sent, show
 _LONGEST_KEY = 9
 #: The button of a pour that is offered, with its time on the studio's clock.
 TAKE = "take"
+MOST_DESIGNS = 40
 #: What the page folds away, because it seldom changes.
 ALSO = ("title", "owner", "machine", "pump", "tree_height", "tree_width", "button", "standing", "note")
 
@@ -63,7 +63,7 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         messages.warning(request, "That kiln session has been recorded. Plan the flask for another day.")
         return redirect("inventory:plan-new")
     choices = read_plan_choices()
-    begun = _design_asked_for(request) if plan is None else None
+    begun = _tree_asked_for(request, choices) if plan is None else None
     sheet = PlanSheet(choices, _with_pour_taken(sent(request)), day, plan, begun)
     said = Said(draft_of(plan) if plan is not None else None)
     if sheet.form.is_bound:
@@ -129,7 +129,7 @@ def _refuse_nonsense(worked: Worked) -> None:
 def show_sums(request: HttpRequest) -> HttpResponse:
     """What a plan comes to while it is typed. Nothing is saved."""
     key = request.GET.get("plan", "")
-    plan = find_plan_or_404(int(key)) if key.isdecimal() and len(key) <= _LONGEST_KEY else None
+    plan = find_plan_or_404(int(key)) if _is_key(key) else None
     day = _day_asked_for(request)
     said = PlanSheet(read_plan_choices(), request.POST, day, plan).said()
     return render(request, "planning/plan_sums.html", _sums_context(request, said, plan, day))
@@ -159,15 +159,39 @@ def _day_asked_for(request: HttpRequest) -> CastingDay | None:
     key = request.GET.get("day", "")
     if not key:
         return None
-    is_key = key.isascii() and key.isdecimal() and len(key) <= _LONGEST_KEY
-    return or_404(find_day(int(key)) if is_key else None, "There is no such casting day.")
+    return or_404(find_day(int(key)) if _is_key(key) else None, "There is no such casting day.")
 
 
-def _design_asked_for(request: HttpRequest) -> Learnt | None:
-    """With `?design=` a new plan begins with a design: it is cast again."""
-    design = find_by_key(Design, request.GET.get("design", ""))
-    found = find_design(design.pk) if design is not None else None
-    return learn(found, read_record()) if found is not None else None
+def _tree_asked_for(request: HttpRequest, choices: PlanChoices) -> Begun | None:
+    """With `?design=` a new plan begins with a design; `?design=3x4&design=5x2` is four of one and two of another.
+
+    Alloy, flask and crucible may be chosen too; the alloy is else what the first design is usually cast in.
+    """
+    asked = [one.partition("x") for one in request.GET.getlist("design")[:MOST_DESIGNS]]
+    counts = {int(key): _count(count) for key, _, count in asked if _is_key(key)}
+    found = designs_in_order(list(counts))
+    if not found:
+        return None
+    record = read_record()
+    offered = {
+        "alloy": choices.studio.alloys,
+        "flask": choices.flasks,
+        "crucible": choices.studio.of_kind("crucible"),
+    }
+    said: dict[str, Any] = {"alloy": found[0].alloy} if found[0].alloy else {}
+    for name, records in offered.items():
+        key = request.GET.get(name, "")
+        chosen = [one for one in records if str(one.pk) == key]
+        said |= {name: chosen[0]} if chosen else {}
+    return Begun(tuple((learn(design, record), counts[design.pk]) for design in found), said)
+
+
+def _is_key(text: str) -> bool:
+    return text.isascii() and text.isdecimal() and len(text) <= _LONGEST_KEY
+
+
+def _count(text: str) -> int:
+    return min(int(text), MOST_OF_ONE_KIND) if _is_key(text) and int(text) else 1
 
 
 def _list_gaps(choices: PlanChoices) -> list[tuple[str, str]]:

@@ -71,6 +71,10 @@ class ShownLog:
         return self.figures.peak_minute - self.figures.on_minute
 
 
+def find_log(firing_id: int) -> KilnLog | None:
+    return KilnLog.objects.select_related("firing__kiln").filter(firing=firing_id).first()
+
+
 def log_of(firing: Firing) -> ShownLog | None:
     log = KilnLog.objects.filter(firing=firing).first()
     return ShownLog(log) if log else None

@@ -13,12 +13,13 @@ from inventory.core.kiln_log import tell_odd
 from inventory.forms.kiln_logs import KilnLogForm
 from inventory.forms.sheet import Sheet
 from inventory.forms.turning import EndForm, read_clock
-from inventory.models import Firing, KilnLog
+from inventory.models import Firing
 from inventory.posting.casting_records import strike_out_firing
 from inventory.posting.kiln_logs import keep_log, remove_log
 from inventory.posting.turning import end_firing as post_end
 from inventory.queries.firing import KilnRecords, estimate_firing, firings
-from inventory.queries.kiln_logs import learnt_of, log_of
+from inventory.queries.kiln_logs import find_log, learnt_of, log_of
+from studio.kit.views import or_404
 
 from .saving import alone, answer, sent, show, signed_in_user
 
@@ -91,7 +92,7 @@ def take_log(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 @alone
 def take_log_out(request: HttpRequest, pk: int) -> HttpResponse:
-    log = get_object_or_404(KilnLog.objects.select_related("firing__kiln"), firing=pk)
+    log = or_404(find_log(pk), "This firing has no log.")
     remove_log(log)
     messages.success(request, "The log is taken out. Days to come go by the others.")
     return redirect("inventory:firing-detail", pk)

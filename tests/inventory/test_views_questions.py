@@ -142,8 +142,8 @@ def worn_parts(much: int) -> WearingPart:
         WearingPart.objects.create(name=f"Hose {much}.{number}", counted_by="casts", life=40, new_on=w.DAY)
         for number in range(much)
     ]
-    for part in parts * much:
-        write_replacement(part, w.DAY)
+    for place, part in enumerate(parts * much):
+        write_replacement(part, w.DAY + timedelta(days=place // much))
     return parts[0]
 
 

@@ -58,6 +58,17 @@ class DayForm(OnceMixin, StudioForm):
     day = WorkDayField(label="Day", initial=timezone.localdate)
 
 
+class TreeForm(DayForm):
+    base = MassField(
+        label="The base, if it was weighed with it",
+        required=False,
+        minimum=1,
+        help_text="The rubber base alone. It comes off what the tree weighs.",
+    )
+
+    field_order = ("base", "day")
+
+
 class PowderForm(DayForm, WaterMixin):
     pass
 
@@ -261,7 +272,7 @@ def tree_sheet(page: CastPage, data: Any = None) -> Sheet:
     planned = planned_tree(plan, options) if plan else None
     usual = [{"what": pattern_as_before(_last_time(page).pattern, options)}]
     return StepSheet(
-        page, DayForm(data), tree=_lines(NeededTreeFormSet, "tree", data, options, planned or usual)
+        page, TreeForm(data), tree=_lines(NeededTreeFormSet, "tree", data, options, planned or usual)
     )
 
 

@@ -260,11 +260,14 @@ def read_days(pks: Iterable[int]) -> dict[int, DaySheet]:
 
 
 def planned_minutes(day: models.CastingDay) -> int:
-    """How long the kiln is on: the hours of the schedule, and until the last flask is out."""
+    """How long the kiln is on: by the schedule or as it was really turned, and until the last flask is out."""
     sheet = read_day(day.pk)
     if sheet is None or not sheet.has_hours:
         return 0
-    return count_minutes(sheet.held_steps, sheet.practice.room_c)
+    made = sheet.replanned
+    if made is None or not made.turns:
+        return count_minutes(sheet.held_steps, sheet.practice.room_c)
+    return (made.pour - made.turns[0].at) // timedelta(minutes=1) + made.timetable.queue_minutes
 
 
 def _plans_of(days: Iterable[int]) -> "QuerySet[models.Plan]":

@@ -176,6 +176,10 @@ def work_timetable(
     return replan(wish_of(day), plan, zone, day.turned, now, day.top_c).timetable
 
 
+def kiln_of(day: DayDraft | CastingDay, practice: DayPractice) -> Kiln:
+    return Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c)
+
+
 def work_day(
     day: DayDraft | CastingDay,
     powder: Material,
@@ -186,7 +190,7 @@ def work_day(
     """What a casting day is planned from, by its own schedule."""
     return DayPlan(
         steps=schedule_steps(day.schedule, practice, day.kiln),
-        kiln=Kiln(day.kiln.has_program, practice.largest_step_c, practice.room_c),
+        kiln=kiln_of(day, practice),
         practice=StudioPractice(
             standing_minutes=day.standing_minutes,
             crucible_c=practice.crucible_c,

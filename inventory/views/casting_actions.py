@@ -18,6 +18,7 @@ from inventory.posting.casting import (
     post_powder,
     post_tree,
     record_pour,
+    take_off_base,
 )
 from inventory.posting.casting_records import assign_firing, mend_cast, record_time, record_tray
 from inventory.posting.pieces import post_finish_together
@@ -57,7 +58,9 @@ def _form(form_class: type[Any]) -> Any:
 
 @_step("tree", "Save the tree", "The tree is written down.", "Tree", make=forms.tree_sheet)
 def _save_tree(page: CastPage, sheet: Sheet, by: User) -> None:
-    post_tree(page.cast, sheet.rows["tree"].records(), sheet.form.cleaned_data["day"], by)
+    found = sheet.form.cleaned_data
+    records = take_off_base(sheet.rows["tree"].records(), found["base"])
+    post_tree(page.cast, records, found["day"], by)
 
 
 @_step(

@@ -137,6 +137,19 @@ def test_resin_is_measured_by_volume(bench, cast):
     assert "12 ml Castable resin" in text_of(bench.get("/casts/1/"))
 
 
+def test_a_tree_that_was_weighed_on_its_base_is_written_down_without_it(bench, cast):
+    # 36.20 g on the base, which weighs 31.40 g alone: 4.80 g of wax.
+    wax = {"what": f"material-{w.wax().pk}"}
+    answer = send(bench, "tree", **rows("tree", wax | {"quantity": "36.2"}), base="40")
+    assert "The base weighs as much as the tree on it." in text_of(answer)
+    answer = send(
+        bench, "tree", **rows("tree", wax | {"quantity": "36"}, wax | {"quantity": "2"}), base="31.4"
+    )
+    assert "write the tree as one part" in text_of(answer)
+    send(bench, "tree", **rows("tree", wax | {"quantity": "36.2"}), base="31.4")
+    assert cast.tree_parts.get().quantity == 4_800
+
+
 def test_a_tree_of_no_known_lot_can_be_taken_out_again(bench, cast):
     send(bench, "tree", **rows("tree", {"what": f"material-{w.wax().pk}", "quantity": "4"}))
     part = cast.tree_parts.get()

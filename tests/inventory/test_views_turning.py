@@ -208,6 +208,12 @@ def test_a_plan_and_home_follow_the_day(client, day):
     assert re.search(r"The pour moves from Sat 14 Nov, 18:30", plan)
 
 
+def test_the_firing_step_of_a_cast_takes_the_hours_that_the_kiln_is_really_on(client, day):
+    cast = post_begin(day.plans.get())
+    note_turn(day, 2, 225, THIRD + timedelta(minutes=40))
+    assert 'value="13 h 40 min"' in text_of(client.get(f"/casts/{cast.number}/firing/"))
+
+
 def test_moving_the_wish_keeps_what_was_turned(day):
     note_turn(day, 0, 85, KILN_ON)
     plan = day.plans.get()

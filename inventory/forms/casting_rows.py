@@ -1,10 +1,12 @@
 """The lines of a cast's forms: parts of the tree, powder, portions of the charge, castings on the scale, time."""
 
+from dataclasses import replace
 from typing import Any
 
 from inventory.models import Lot, Material
 from inventory.posting.casting import Portion, TimeRecord, TreeRecord
 from inventory.posting.closing import PieceGroup
+from inventory.posting.refusal import Refused
 from inventory.queries.casting_choices import split_tin
 from inventory.queries.designs import design_named, designs_by_name
 from studio.kit.fields import CountField, LineField, MassField, MinutesField, QuantityField
@@ -153,6 +155,20 @@ class PieceRows(RowsFormSet):
 class TreeRows(RowsFormSet):
     def records(self) -> list[TreeRecord]:
         return [TreeRecord(row["what"].material, row["quantity"], row["what"].lot) for row in self.written()]
+
+    def records_without(self, base_mg: int | None) -> list[TreeRecord]:
+        """The same of a tree that was weighed on its base. Raises Refused where it cannot be told what stood on it."""
+        records = self.records()
+        if not base_mg:
+            return records
+        if len(records) != 1 or records[0].material.unit != Material.Unit.MASS:
+            raise Refused(
+                "With the base, write the tree as one part by its weight; or weigh each part without it.",
+                "base",
+            )
+        if records[0].quantity <= base_mg:
+            raise Refused("The base weighs as much as the tree on it. Look at both weights again.", "base")
+        return [replace(records[0], quantity=records[0].quantity - base_mg)]
 
 
 class PowderRows(RowsFormSet):

@@ -1,7 +1,7 @@
 """Postings of a cast: tree, powder, charge, and the weights after the pour that empty its crucible."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import date
 
 from django.contrib.auth.models import User
@@ -78,20 +78,6 @@ class TreeRecord:
     material: Material
     quantity: int
     lot: Lot | None = None
-
-
-def take_off_base(records: Sequence[TreeRecord], base_mg: int | None) -> list[TreeRecord]:
-    """A tree that was weighed on its base, without it. Raises Refused where it cannot be told what stood on it."""
-    if not base_mg:
-        return list(records)
-    if len(records) != 1 or records[0].material.unit != Material.Unit.MASS:
-        raise Refused(
-            "With the base, write the tree as one part by its weight; or weigh each part without it.", "base"
-        )
-    tree_mg = records[0].quantity - base_mg
-    if tree_mg <= 0:
-        raise Refused("The base weighs as much as the tree on it. Look at both weights again.", "base")
-    return [replace(records[0], quantity=tree_mg)]
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,6 @@ from inventory.posting.casting import (
     post_powder,
     post_tree,
     record_pour,
-    take_off_base,
 )
 from inventory.posting.casting_records import assign_firing, mend_cast, record_time, record_tray
 from inventory.posting.pieces import post_finish_together
@@ -59,8 +58,7 @@ def _form(form_class: type[Any]) -> Any:
 @_step("tree", "Save the tree", "The tree is written down.", "Tree", make=forms.tree_sheet)
 def _save_tree(page: CastPage, sheet: Sheet, by: User) -> None:
     found = sheet.form.cleaned_data
-    records = take_off_base(sheet.rows["tree"].records(), found["base"])
-    post_tree(page.cast, records, found["day"], by)
+    post_tree(page.cast, sheet.rows["tree"].records_without(found["base"]), found["day"], by)
 
 
 @_step(

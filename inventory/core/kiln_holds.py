@@ -232,7 +232,7 @@ def explain_figures(figures: LogFigures, readings: int) -> Working:
     steps = [Step("the kiln goes on: it climbs from there", f"after {print_minutes(figures.on_minute)}")]
     for hold in figures.holds:
         found = "never" if hold.minutes is None else print_minutes(hold.minutes)
-        steps.append(Step(f"within {NEAR_C}{SPACE}°C of {print_celsius(hold.set_c)}", found))
+        steps.append(Step(f"held at {print_celsius(hold.set_c)}", found))
     above = f"above {print_celsius(BURNT_OUT_C)}, degrees times hours"
     return make_working(
         "What the log shows",

@@ -8,6 +8,7 @@ from django.forms.boundfield import BoundField
 
 from inventory.core.melting import SHARE_PCT100
 from inventory.models import Cast, Equipment, Firing
+from inventory.posting.kiln_logs import follow_firing
 from inventory.posting.setup import put_in_firing
 from inventory.queries.firing import casts_for_firing
 from inventory.queries.firing_shares import doubt_casts
@@ -255,4 +256,5 @@ class FiringForm(StudioModelForm):
     def save(self, commit: bool = True) -> Firing:
         firing: Firing = super().save(commit)
         put_in_firing(firing, self.cleaned_data.get("casts", ()))
+        follow_firing(firing)
         return firing

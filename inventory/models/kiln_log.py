@@ -5,7 +5,7 @@ from django.db import models
 
 from studio.kit.models import check
 
-from .firing import Firing
+from .firing import Equipment, Firing
 
 
 class KilnLog(models.Model):
@@ -17,6 +17,8 @@ class KilnLog(models.Model):
     """
 
     firing = models.OneToOneField(Firing, models.CASCADE, related_name="log")
+    # Its firing's, so that the latest of a kiln are found without reading all.
+    kiln = models.ForeignKey(Equipment, models.PROTECT, null=True, related_name="+")
     name = models.CharField(max_length=120)
     how = models.CharField(max_length=200)
     begun_at = models.DateTimeField(null=True, blank=True)
@@ -34,6 +36,7 @@ class KilnLog(models.Model):
 
     class Meta:
         ordering = ["-firing__day", "-firing"]
+        indexes = [models.Index("kiln", models.F("firing").desc(), name="kilnlog_latest_of_kiln")]
         constraints = [check("kilnlog_has_readings", readings__gte=1)]
 
     def __str__(self) -> str:

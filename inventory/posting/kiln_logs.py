@@ -23,6 +23,7 @@ def keep_log(firing: Firing, name: str, read: ReadLog, by: User) -> KilnLog:
     asked = list_asked(laid) if firing.kiln.has_program else None
     figures = asdict(compute_figures(read.readings, laid, planned))
     facts: dict[str, Any] = {
+        "kiln": firing.kiln,
         "name": name,
         "how": read.how,
         "begun_at": read.begun,
@@ -39,6 +40,12 @@ def keep_log(firing: Firing, name: str, read: ReadLog, by: User) -> KilnLog:
     log, _ = KilnLog.objects.update_or_create(firing=firing, defaults=facts)
     _renew(firing.kiln)
     return log
+
+
+def follow_firing(firing: Firing) -> None:
+    """A firing was of another kiln: so is its log."""
+    if KilnLog.objects.filter(firing=firing).exclude(kiln=firing.kiln_id).update(kiln=firing.kiln_id):
+        _renew(firing.kiln)
 
 
 def remove_log(log: KilnLog) -> None:

@@ -55,9 +55,8 @@ def _read_logs(kilns: list[int]) -> list[Any]:
         return []
     # Each kiln's latest by themselves: one long list of all logs would be read to its end.
     latest = (
-        "SELECT * FROM (SELECT f.kiln_id, f.id, l.rates FROM inventory_firing f "
-        "JOIN inventory_kilnlog l ON l.firing_id = f.id WHERE f.kiln_id = %s "
-        "ORDER BY f.day DESC, f.id DESC LIMIT %s) AS latest"
+        "SELECT * FROM (SELECT kiln_id, firing_id, rates FROM inventory_kilnlog WHERE kiln_id = %s "
+        "ORDER BY firing_id DESC LIMIT %s) AS latest"
     )
     with connection.cursor() as cursor:
         asked = [number for kiln in kilns for number in (kiln, LATEST)]

@@ -182,6 +182,7 @@ def test_the_latest_firings_of_each_kiln_count_and_the_figure_says_of_how_many(f
     KilnLog.objects.bulk_create(
         KilnLog(
             firing=later,
+            kiln=later.kiln,
             name="copy",
             how="",
             readings=1,
@@ -203,6 +204,15 @@ def test_the_latest_firings_of_each_kiln_count_and_the_figure_says_of_how_many(f
     own, slow = (curves_of(kiln, practice).climb for kiln in (firing.kiln, other))
     assert own and slow and own.firings == slow.firings == LATEST
     assert slow.minutes(20, 700) == pytest.approx(2 * own.minutes(20, 700), rel=0.03)
+
+
+def test_a_firing_that_was_of_another_kiln_teaches_that_one(bench: Client, firing: Firing) -> None:
+    keep(firing)
+    other = Equipment.objects.create(kind="kiln", name="The small one")
+    typed = {"kiln": other.pk, "day": str(firing.day), "minutes": "12 h"}
+    assert bench.post(f"/firings/{firing.pk}/edit/", typed).status_code == 302
+    practice = current_practice()
+    assert curves_of(other, practice).climb and not curves_of(firing.kiln, practice).climb
 
 
 def test_a_kiln_with_a_program_teaches_nothing_where_it_kept_up(firing: Firing) -> None:

@@ -16,6 +16,7 @@ from inventory.posting import pictures as posting
 from inventory.posting.casting import CastFacts, post_start
 from inventory.posting.pictures import sweep_files
 from inventory.posting.unpoured import remove_begun
+from studio.connections import FairParser
 from studio.kit import photo_fields
 from studio.kit.photo_files import YOUNG_SECONDS, new_name, photo_file, photo_folder, write_files
 from studio.kit.photos import HEIC, NO_PICTURE
@@ -248,10 +249,14 @@ def test_only_pages_that_take_files_take_much_and_from_a_few_at_once(door: Door)
     ):
         assert b"413" in door.hears(door.visit(request_of(path, length)))
     small = 2_000_001
-    for path in ("/pictures/lot/1/", "/kiln-logs/1/"):
-        visitor = door.visit(request_of(path, small))
-        visitor.sendall(b"x" * small)
-        assert door.hears(visitor).endswith(b"in")
+    visitor = door.visit(request_of("/pictures/lot/1/", small))
+    visitor.sendall(b"x" * small)
+    assert door.hears(visitor).endswith(b"in")
+    waiting = door.visit(request_of("/kiln-logs/1/", 5_200_000))
+    logs = [one for one in FairParser.with_files if one.path == "/kiln-logs/1/"]
+    assert {one.adj.max_request_body_size for one in logs} == {5_500_000}
+    waiting.close()
+    door.turn()
     for _ in range(6):
         door.visit(request_of("/pictures/lot/1/", 40_000_000))
     assert b"413" in door.hears(door.visit(request_of("/pictures/lot/1/", 40_000_000)))

@@ -32,7 +32,7 @@ class FoundHold:
     """A hold of the schedule in a log; `minutes` and `reached` (minutes from the kiln going on) are None where the
     kiln never came there. `over_c` is how far it went beyond the set point in the way that it came.
 
-    Where there was no schedule to go by, `planned_minutes` and `planned_reached` are None.
+    Where there was no schedule to go by, `over_c`, `planned_minutes` and `planned_reached` are None.
     """
 
     set_c: int
@@ -40,7 +40,7 @@ class FoundHold:
     planned_reached: int | None = None
     minutes: int | None = None
     reached: int | None = None
-    over_c: int = 0
+    over_c: int | None = None
 
     @property
     def short_minutes(self) -> int:
@@ -183,9 +183,7 @@ def find_levels(readings: Sequence[Reading], on_minute: float) -> Iterator[Found
         if minutes >= LEVEL_MINUTES and part[0][0] > on_minute:
             level = round(median(c for _, c in part))
             reached = round(part[0][0] - on_minute)
-            yield FoundHold(
-                level, minutes=round(minutes), reached=reached, over_c=max(0, round(high) - level)
-            )
+            yield FoundHold(level, minutes=round(minutes), reached=reached)
             begin = end + 1
         else:
             # Whoever is not level from here may be so from a little later on.

@@ -18,11 +18,12 @@ from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
 from inventory.copies.keeping import keep_copy
-from inventory.models import Lot, Movement, Picture, Piece, Studio
+from inventory.models import KilnLog, Lot, Movement, Picture, Piece, Studio
 from studio.kit.photo_files import folder_of, photo_file, photo_folder
 from studio.kit.schema import WrongVersion
 from tests import workshop as w
 from tests.databases import run_python, sqlite_address, standing_at
+from tests.inventory.kiln_logs import keep as keep_log
 from tests.inventory.pictures import keep_picture
 from tests.support import problems
 
@@ -161,8 +162,15 @@ def test_and_so_on_a_server(fresh_postgres_url: str, bare_postgres_url: str, tmp
 def test_a_studio_moves_from_a_file_to_a_server(
     fresh_sqlite_url: str, fresh_postgres_url: str, tmp_path: Path
 ) -> None:
-    copy = keep(set_up(fresh_sqlite_url), tmp_path)
+    with standing_at(set_up(fresh_sqlite_url)):
+        log = keep_log(w.fire())
+        log.refresh_from_db()
+        figures, rates = log.figures, log.rates
+    copy = keep(fresh_sqlite_url, tmp_path)
     manage(fresh_postgres_url, "restore", str(copy))
+    with standing_at(fresh_postgres_url):
+        moved = KilnLog.objects.get()
+        assert (moved.figures, moved.rates) == (figures, rates) and rates["climbs"]
     assert seals_of(fresh_postgres_url) == seals_of(fresh_sqlite_url)
     work_on(fresh_postgres_url)
 

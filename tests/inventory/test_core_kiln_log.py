@@ -158,7 +158,7 @@ def test_holds_peak_and_overshoot_are_found_against_the_schedule():
     for hold, (_, minutes) in zip(figures.holds, TURNS, strict=True):
         # It comes to its mark but for three degrees: a hold begins and ends a little outside of itself.
         assert hold.minutes is not None and minutes - 1 <= hold.minutes <= minutes + 5
-        assert hold.over_c <= 12 and not hold.short_minutes
+        assert hold.over_c is not None and hold.over_c <= 12 and not hold.short_minutes
     assert figures.degree_hours > 82 * 2.5
     assert "732" in str(explain_figures(figures, len(fired)))
     never = compute_figures(fired, lay_out((*STEPS, ScheduleStep(900, hold_minutes=60))))

@@ -117,11 +117,15 @@ class Part:
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """An order: its parts, carriage by supplier, and what all of it costs until the day ahead."""
+    """An order: its parts, carriage by supplier, and what all of it costs until the day ahead.
+
+    Not `is_sure` where there were more ways to order than could be looked at: it is the best of those that were.
+    """
 
     parts: tuple[Part, ...]
     carriage_micro: Mapping[int, int]
     total_micro: Fraction
+    is_sure: bool = True
 
     @property
     def lines(self) -> tuple[Line, ...]:

@@ -9,6 +9,9 @@ Every order is looked at, or left out for a reason that is exact:
   as much as an order already found.
 
 Own costs are whole millionths rounded down here. Where the rounding could decide, all are worked out exactly.
+
+Small packs of many materials with a year's use may come to more ways than a page can wait for. Then the best that was
+found is given, and that it is not sure.
 """
 
 from collections.abc import Iterator, Mapping, Sequence
@@ -20,6 +23,8 @@ from .choosing_ways import MOST_PACKS, ROUNDED, Costs, Parcels, Way
 
 _FEW_SUPPLIERS = 4
 _TRIED_FIRST = 30
+MOST_TRIED = 120_000
+"""So many steps of the search take a second or less."""
 _COMPARED = 8
 """With so many of the cheapest and of the last that were kept a way is compared: with all of them takes longer."""
 
@@ -43,22 +48,29 @@ def choose_order(
     starts = [list(cost.list_starts()) for cost in costs]
     if not all(starts):
         return None
-    most = _find_any(starts, terms)
+    known = _find_any(starts, terms)
+    most = None if known is None else known[0] + ROUNDED * len(starts)
+    found = [] if known is None else [known]
     cheapest = [min(start.own for start, _ in found) for found in starts]
     if most is not None:
         # A good order, found among the cheapest ways alone, leaves few others that can still win.
         few = [sorted((way for way, _ in found), key=_own)[:_TRIED_FIRST] for found in starts]
-        most = _Search(costs, few, terms, most).find_most()
+        first = _Search(costs, few, terms, most)
+        most = first.find_most()
+        found += first.found
     spare = None if most is None else most - sum(cheapest)
     ways = [
-        cost.follow(found, None if spare is None else least + spare)
-        for cost, found, least in zip(costs, starts, cheapest, strict=True)
+        cost.follow(begun, None if spare is None else least + spare)
+        for cost, begun, least in zip(costs, starts, cheapest, strict=True)
     ]
-    return _Search(costs, ways, terms, most).run()
+    return _Search(costs, ways, terms, most).run(found)
 
 
-def _find_any(starts: Sequence[Sequence[tuple[Way, int]]], terms: Mapping[int, Terms]) -> int | None:
-    """What some order costs at most: each material at its cheapest from a few suppliers; None if none is allowed."""
+def _find_any(
+    starts: Sequence[Sequence[tuple[Way, int]]], terms: Mapping[int, Terms]
+) -> tuple[int, tuple[Way, ...]] | None:
+    """Some order and what it costs at least: each material at its cheapest from a few suppliers; None if none is
+    allowed."""
     suppliers = sorted({supplier for found in starts for way, _ in found for supplier in way.parcels})
     most = len(suppliers) if len(suppliers) <= _FEW_SUPPLIERS else MOST_PACKS
     sets = [set(some) for size in range(1, most + 1) for some in combinations(suppliers, size)]
@@ -71,8 +83,8 @@ def _find_any(starts: Sequence[Sequence[tuple[Way, int]]], terms: Mapping[int, T
         ways = [way for way in chosen if way is not None]
         carriage = compute_carriage((line for way in ways for line in way.lines), terms)
         if len(ways) == len(starts) and carriage is not None:
-            totals.append(sum(way.own + ROUNDED for way in ways) + sum(carriage.values()))
-    return min(totals, default=None)
+            totals.append((sum(way.own for way in ways) + sum(carriage.values()), tuple(ways)))
+    return min(totals, key=lambda one: one[0], default=None)
 
 
 def _own(way: Way) -> int:
@@ -91,6 +103,7 @@ class _Search:
     ) -> None:
         self.costs, self.terms = costs, terms
         self.most = most
+        self.tried = 0
         self.slack = ROUNDED * len(ways)
         ways = self._drop_dear(ways, self._reach(ways)[0])
         reach = self._reach(ways)[0]
@@ -160,9 +173,10 @@ class _Search:
             self._go((), 0, {})
         return self.most
 
-    def run(self) -> Choice | None:
+    def run(self, known: Sequence[tuple[int, tuple[Way, ...]]]) -> Choice | None:
+        """The cheapest of all ways and of those that are known already."""
         self.find_most()
-        chosen = [self._work_out(ways) for least, ways in self.found if self._may_win(least)]
+        chosen = [self._work_out(ways) for least, ways in [*known, *self.found] if self._may_win(least)]
         return min(chosen, key=lambda choice: choice.total_micro, default=None)
 
     def _may_win(self, least: int) -> bool:
@@ -175,7 +189,7 @@ class _Search:
             for cost, way in zip(self.costs, ways, strict=True)
         )
         total = sum((part.own_micro for part in parts), Fraction(0)) + sum(carriage.values())
-        return Choice(parts, carriage, total)
+        return Choice(parts, carriage, total, self.tried <= MOST_TRIED)
 
     def _go(self, ways: tuple[Way, ...], own: int, parcels: Parcels) -> None:
         place = len(ways)
@@ -183,6 +197,9 @@ class _Search:
             self._finish(ways, own, parcels)
             return
         for way in self.ways[place]:
+            self.tried += 1
+            if self.tried > MOST_TRIED:
+                return
             so_far = own + way.own
             if not self._may_win(so_far + self.rest[place + 1]):
                 break

@@ -42,6 +42,7 @@ from studio.kit.working import Working
 
 from .making import make_document
 
+UNSURE = "There are more ways to order than could be tried: tick fewer, to be sure that none costs less."
 _TENTH_KG = MG_PER_KG // 10
 _DEAR_MICRO = 400_000
 
@@ -106,9 +107,9 @@ def say_proposal(proposal: Proposal) -> str:
         when = "now " if day <= timezone.localdate() else f"by {print_day(day, with_year=True)} "
     left = " and ".join(str(one) for one in proposal.unneeded.values())
     nothing = f" Of {left} nothing need be ordered for this time." if left else ""
-    return (
-        f"Order {when}of {names}: {print_money(figures.paid_micro)} to pay, carriage and duty in it.{nothing}"
-    )
+    unsure = "" if proposal.choice.is_sure else f" {UNSURE}"
+    paid = print_money(figures.paid_micro)
+    return f"Order {when}of {names}: {paid} to pay, carriage and duty in it.{nothing}{unsure}"
 
 
 def table_parcel(proposal: Proposal, supplier: Supplier) -> Table:

@@ -7,6 +7,7 @@ from time import process_time
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from inventory.core import choosing_search
 from inventory.core.choosing import (
     Ahead,
     Line,
@@ -174,3 +175,18 @@ def test_four_materials_at_three_suppliers_take_no_time_to_wait_for():
     begun = process_time()
     assert choose_order(needs, packs, terms, Ahead(56, 1_000)) is not None
     assert process_time() - begun < 0.15
+
+
+def test_where_there_are_too_many_ways_the_best_found_is_given_and_not_called_sure(monkeypatch):
+    """Two materials at two suppliers: with no step left, each at its cheapest from one of them."""
+    packs = [
+        _pack(10 * material + supplier, supplier, 5, (1, 50 + supplier), material=material)
+        for material in (1, 2)
+        for supplier in (1, 2)
+    ]
+    needs, terms = [_need(material=1), _need(material=2)], {one: Terms(one, ((0, 9),)) for one in (1, 2)}
+    sure = choose_order(needs, packs, terms, Ahead(10))
+    monkeypatch.setattr(choosing_search, "MOST_TRIED", 0)
+    found = choose_order(needs, packs, terms, Ahead(10))
+    assert (sure.is_sure, found.is_sure) == (True, False)
+    assert found.lines and found.total_micro >= sure.total_micro

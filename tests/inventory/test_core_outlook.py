@@ -130,6 +130,36 @@ def test_a_parcel_is_here_before_the_last_good_lot_goes_out_of_date():
     assert outlook(parcels=[*one.asked.parcels, Parcel("Lot 2", 4_000_000)], takes=[plan]).order_by > plan.day
 
 
+def test_a_parcel_that_may_come_late_is_here_before_the_last_good_day():
+    last_day = TODAY + timedelta(days=39)
+    facts = {
+        "parcels": [Parcel("Lot 1", 6_000_000, last_day)],
+        "takes": [Dated(last_day, 5_600_000, "a plan")],
+    }
+    assert outlook(leads=Leads((3, 10), "the supplier"), **facts).order_by == last_day + timedelta(
+        days=1 - 10
+    )
+
+
+def test_whole_packs_are_ordered_though_some_goes_stale_and_parcels_are_not():
+    """A kilogram keeps two weeks: 1,330 g are used in time, and the least is 950 g."""
+    facts = {"parcels": [Parcel("Lot 1", 2_064_000)], "keeps_days": 14, "usual_parcel": 5_000_000}
+    assert outlook(**facts).amount == outlook(**facts).most < 5_000_000
+    assert outlook(whole_parcels=True, **facts).amount == 5_000_000
+
+
+def test_the_most_is_what_plans_take_where_they_take_more():
+    plan = Dated(TODAY + timedelta(days=10), 9_000_000, "a plan")
+    usual, planned = (outlook(keeps_days=14, takes=takes).most for takes in ((), [plan]))
+    assert planned > usual
+
+
+def test_at_the_point_itself_it_is_time_to_order_even_where_nothing_is_used():
+    plan = Dated(TODAY + timedelta(days=5), 3_000_000, "a plan")
+    exact = outlook(weekly=(), takes=[plan])
+    assert exact.point == exact.position and exact.is_due
+
+
 def test_what_is_on_the_road_goes_out_of_date_as_well():
     """It comes in 4 days and is good for 30 from then: 35 days, today among them, take 3,325 g of 8 kg."""
     coming = [Dated(TODAY + timedelta(days=4), 5_000_000, "an order")]
@@ -150,6 +180,11 @@ def test_what_is_out_of_date_is_not_said_to_last():
     weeks = {week.day: (week.low, week.high) for week in compute_fan(one, 2)}
     assert weeks[TODAY + timedelta(days=7)] == (340_000, 340_000)
     assert weeks[TODAY + timedelta(days=14)] == (0, 0)
+    kept = outlook(
+        parcels=[Parcel("Lot 1", 9_000_000, last_day)], takes=[Dated(last_day, 9_000_000, "a plan")]
+    )
+    slow = replace(kept, asked=replace(kept.asked, takes=()))
+    assert slow.spoils == () and compute_fan(slow, 2)[-1].high == 0, "good for ten days, and then no more"
 
 
 def test_the_least_brings_the_point_back_and_the_most_is_used_before_it_is_stale():

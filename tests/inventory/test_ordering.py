@@ -144,6 +144,30 @@ def test_metal_of_a_guessed_fineness_counts_as_what_was_ordered_through_a_mend()
     assert still(made) == [w.g(200)]
 
 
+def test_what_may_not_be_done_with_an_order_is_refused_with_what_may():
+    day = w.DAY + timedelta(days=20)
+    made = order(expected_on=day)
+    assert made.expected_on == day
+    with pytest.raises(Refused, match="strike it out instead"):
+        close_order(made)
+    receive(made, powder(5), DeliveryLine(w.grain(), w.g(200), w.money(260)))
+    close_order(made)
+    with pytest.raises(Refused, match="Nothing more of"):
+        close_order(made)
+    # What came of it was less than was said: the rest of that is not coming either.
+    delivery = Delivery.objects.get()
+    given = read_given(delivery.entry)
+    less = replace(given, lines=[replace(given.lines[0], quantity=3 * KG), given.lines[1]])
+    post_mended({delivery.entry: Mend(w.DAY, less)})
+    assert still(made) == [2 * KG, 0]
+    close_order(made)
+    assert still(made) == [0, 0] and [one.line.dropped for one in read_order(made).lines] == [22 * KG, 0]
+    post_reversal(Delivery.objects.get().entry)
+    strike_out(made)
+    with pytest.raises(Refused, match="was said not to be coming"):
+        reopen_order(made)
+
+
 def test_a_late_one_is_told_until_another_day_is_said_and_lead_times_are_learnt():
     today = w.DAY + timedelta(days=11)
     made = order()

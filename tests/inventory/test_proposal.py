@@ -41,6 +41,10 @@ class TestNeed:
         assert compute_need(demand(), 56, 365)[0].most == round(365 * KG / 7 - 0.5) - 3 * KG
         assert not any(map(find_fault, working.steps))
 
+    def test_the_point_must_be_left_and_what_is_taken_until_it_is_ordered_is_not_here_any_more(self):
+        waits = compute_need(demand(wait_days=7), 56, None)[0]
+        assert (waits.still, waits.least) == (2 * KG, 10 * KG)
+
     def test_what_is_ordered_already_counts_and_nothing_must_come_where_enough_is_here(self):
         assert compute_need(demand(coming=20 * KG), 56, None)[0].least == 0
 
@@ -146,6 +150,11 @@ class TestPage:
         assert later.order_by > self.today + timedelta(weeks=30)
         # In the stock of that day what came by then is counted.
         assert later.wanted[0].need.still < 4 * KG
+        offer(w.supplier(), 1, "900", w.grain())
+        Material.objects.filter(pk=w.grain().pk).update(guess_a_week=w.g(5))
+        assert self.propose().order_by == self.today, "the first of them, when nothing of it is here"
+        [powder] = [one for one in self.propose().wanted if one.known.material == w.powder()]
+        assert powder.need.still > 30 * KG
 
     def test_the_page_shows_it_with_ways_to_order_and_takes_an_amount_of_ones_own(self, bench):
         address, pk = reverse("inventory:order-propose"), w.powder().pk
@@ -185,8 +194,10 @@ class TestPage:
         self.far_large.supplier.save()
         assert f"from {w.supplier()}" in words_of(bench.get("/"))
         Offer.objects.filter(supplier=w.supplier()).update(archived=True)
+        self.far_large.supplier.archived = False
+        self.far_large.supplier.save()
         assert f"from {w.supplier()}" in words_of(bench.get("/")), (
-            "the usual supplier, at the price last paid"
+            "nobody knows what the usual supplier asks now"
         )
 
     def test_what_is_due_first_is_worked_out_and_what_nobody_offers_is_named(self, bench):

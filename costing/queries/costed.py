@@ -4,7 +4,7 @@ The number of queries does not depend on how many casts are asked for.
 """
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -99,11 +99,11 @@ def gather_seconds(cast_ids: Sequence[int]) -> dict[tuple[int, int | None], int]
     """Time at the bench by (cast, piece), piece None for time on the cast as a whole; trays by their shares."""
     spent: dict[tuple[int, int | None], int] = defaultdict(int)
     rows = BenchTime.objects.filter(cast__in=cast_ids, basis="").values_list("cast_id", "piece_id")
-    for cast, piece, total in rows.annotate(total=Sum("minutes")).order_by():
-        spent[cast, piece] += total * SECONDS_PER_MINUTE
+    own = rows.annotate(total=Sum("minutes") * SECONDS_PER_MINUTE).order_by()
     shares = BenchShare.objects.filter(time__cast__in=cast_ids).values_list("time__cast_id", "piece_id")
-    for cast, piece, total in shares.annotate(total=Sum("seconds")).order_by():
-        spent[cast, piece] += total
+    trays = shares.annotate(total=Sum("seconds")).order_by()
+    for cast, piece, seconds in own.union(trays, all=True):
+        spent[cast, piece] += seconds
     return spent
 
 
@@ -169,13 +169,15 @@ class CostedCast(CostSheet):
         return next(place for place, piece in enumerate(self.pieces) if piece.pk == piece_id)
 
 
-def cost_casts(cast_ids: Iterable[int], policies: Sequence[Policy] | None = None) -> dict[int, CostedCast]:
+def cost_casts(cast_ids: Collection[int], policies: Sequence[Policy] | None = None) -> dict[int, CostedCast]:
     """Each closed cast among these, by the rules of its own day. Open casts are left out.
 
-    `policies` are all cost rules, for who has read them already.
+    `policies` are all cost rules, for who has read them already. Keys that are a query are asked for with the casts.
     """
     casts = list(
-        Cast.objects.filter(pk__in=list(cast_ids), closed_on__isnull=False).select_related("alloy", "owner")
+        Cast.objects.filter(pk__in=cast_ids, closed_on__isnull=False).select_related(
+            "alloy", "owner", "firing"
+        )
     )
     ids = [cast.pk for cast in casts]
     stocks, pieces, seconds = gather_stock(ids), gather_pieces(ids), gather_seconds(ids)

@@ -18,11 +18,10 @@ from costing.core.metal_price import AlloyPrice
 from costing.core.pricing import ChannelPrice, Floor, PricedBy, find_floor, price_through
 from costing.core.wanted import CostParts
 from costing.models import AskedPrice, Policy
-from inventory.models import Alloy, Cast, Design, Lot
+from inventory.models import Alloy, Cast, Design, Lot, Studio
 from inventory.queries.casting import PAST_CASTS
 from inventory.queries.designs import Learnt, designs_costed, learn, read_record
 from inventory.queries.shelf import lots_here
-from inventory.queries.studio import current_studio
 from studio.kit.units import MG_PER_KG, round_half_up
 from studio.kit.working import Working
 
@@ -101,7 +100,9 @@ class CostedDesign:
         return [*made, self.floor.working] if self.floor and not self.floor.wanted.problem else made
 
 
-def cost_designs(wanted: Sequence[tuple[Design, Alloy | None]]) -> list[CostedDesign | None]:
+def cost_designs(
+    wanted: Sequence[tuple[Design, Alloy | None]], studio: Studio | None = None
+) -> list[CostedDesign | None]:
     """Each design in an alloy, in their order; None for one of which nobody knows what it weighs, or without an alloy.
 
     Without an alloy it is what the design is usually cast in. Designs come with parts, times, alloy and pattern.
@@ -109,7 +110,7 @@ def cost_designs(wanted: Sequence[tuple[Design, Alloy | None]]) -> list[CostedDe
     pairs = [(design, alloy or design.alloy) for design, alloy in wanted]
     record, today = read_record(), timezone.localdate()
     policies = all_policies()
-    book = read_price_book({alloy for _, alloy in pairs if alloy is not None}, current_studio(), policies)
+    book = read_price_book({alloy for _, alloy in pairs if alloy is not None}, studio, policies)
     lately, policy = read_lately(policies), policy_on(today, policies)
     shelf = read_shelf(pairs)
     found: list[CostedDesign | None] = []
@@ -206,7 +207,7 @@ def read_lately(policies: Sequence[Policy] | None = None) -> Lately:
     """What the studio's last good casts of its own metal used together."""
     good = Cast.objects.filter(closed_on__isnull=False, outcome=Cast.Outcome.GOOD, owner=None)
     latest = good.order_by("-day", "-number").values_list("pk", flat=True)[:PAST_CASTS]
-    casts = cost_casts(list(latest), policies)
+    casts = cost_casts(latest, policies)
     return add_up_lately(casts.values())
 
 

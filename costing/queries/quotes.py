@@ -4,17 +4,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 
 from costing.core.channel import Kept, compute_kept
 from costing.core.pricing import ChannelPrice
 from costing.core.quote import Flasks, Lot, Range, compute_doubt, compute_range, share_flasks
 from costing.models import Channel, Quote, QuoteLine
-from inventory.models import Design
-from inventory.queries.needs import most_in_a_flask
+from inventory.models import Design, Studio
+from inventory.queries.designs import costed_parts
 from inventory.queries.setup import every, in_use
 
-from .designs import CostedDesign, cost_designs, find_designs
+from .designs import CostedDesign, cost_designs
 
 FITS_OTHERWISE = 12
 """How many castings fill a flask while no cast is closed that tells: a starting figure."""
@@ -27,11 +27,14 @@ def quotes() -> QuerySet[Quote]:
 def find_quote(pk: int) -> Quote | None:
     """With its lines; what their designs are is read with all that they cost."""
     found = every(Quote).select_related("customer", "alloy", "channel")
-    return found.prefetch_related("lines", "plans__cast").filter(pk=pk).first()
+    lines = QuoteLine.objects.select_related("design__alloy", "design__pattern_material")
+    with_designs = Prefetch("lines", lines.prefetch_related(costed_parts("design__"), "design__times"))
+    return found.prefetch_related(with_designs, "plans__cast").filter(pk=pk).first()
 
 
 def latest_quote() -> Quote | None:
-    return quotes().first()
+    newest = every(Quote).values_list("pk", flat=True).first()
+    return find_quote(newest) if newest else None
 
 
 def channels_in_use(now: int | None = None) -> QuerySet[Channel]:
@@ -123,16 +126,13 @@ class QuoteFigures:
         return list(dict.fromkeys(found))
 
 
-def read_figures(quote: Quote) -> QuoteFigures:
+def read_figures(quote: Quote, studio: Studio | None = None) -> QuoteFigures:
+    """Of a quote with its lines and their designs, as `find_quote` reads it."""
     lines = list(quote.lines.all())
-    known = find_designs([line.design_id for line in lines])
-    costed = cost_designs([(known[line.design_id], quote.alloy) for line in lines])
-    most = most_in_a_flask([line.design_id for line in lines])
+    costed = cost_designs([(line.design, quote.alloy) for line in lines], studio)
     rows = []
     for line, one in zip(lines, costed, strict=True):
-        line.design = known[line.design_id]
-        usual = _usual_fit(one)
-        fits = line.fits or max(most.get(line.design_id, 0), usual)
+        fits = line.fits or max(one.learnt.most_together if one else 0, _usual_fit(one))
         rows.append(QuoteRow(line, one, one.price_in(quote.channel_id) if one else None, fits))
     return QuoteFigures(quote, tuple(rows))
 

@@ -18,7 +18,7 @@ from costing.core.wear import CastUse, FiringUse, ToolUse
 from costing.models import Policy
 from inventory.core.energy import Energy
 from inventory.core.powder import compute_flask_volume
-from inventory.models import BenchTime, Cast, Equipment, Firing, Piece, Plan
+from inventory.models import BenchTime, Cast, Equipment, Piece, Plan
 from inventory.queries.casting import PAST_CASTS
 from inventory.queries.equipment import TOOLS, USED
 from inventory.queries.firing import MUCH_LATER, ExpectedFiring, KilnRecords, Moment, expect_firing
@@ -53,16 +53,16 @@ class ToolUses:
 
 
 class CastWear:
-    """The tools and firings of many casts, which this gives them."""
+    """The tools of many casts, which this gives them, and their firings, which come with them."""
 
     def __init__(self, casts: Sequence[Cast]) -> None:
-        self._firings = Firing.objects.in_bulk({cast.firing_id for cast in casts if cast.firing_id})
+        self._firings = {cast.firing.pk: cast.firing for cast in casts if cast.firing is not None}
         kilns = {firing.kiln_id for firing in self._firings.values()}
         named = {getattr(cast, f"{name}_id") for cast in casts for name in TOOLS}
         equipment = Equipment.objects.in_bulk(kilns | (named - {None}))
-        for firing in self._firings.values():
-            firing.kiln = equipment[firing.kiln_id]
         for cast in casts:
+            if cast.firing is not None:
+                cast.firing.kiln = equipment[cast.firing.kiln_id]
             for name in TOOLS:
                 setattr(cast, name, equipment.get(getattr(cast, f"{name}_id")))
         if casts:

@@ -68,8 +68,8 @@ def find_or_404(pk: int) -> Quote:
 def show_quote(request: HttpRequest, pk: int) -> HttpResponse:
     """A quote. A POST makes plans of it."""
     quote = find_or_404(pk)
-    figures = read_figures(quote)
-    form = QuotePlanForm(sent(request), read_plan_choices(with_names=False), figures)
+    figures = read_figures(quote, studio_of(request))
+    form = QuotePlanForm(sent(request), read_plan_choices(for_tree=False), figures)
     sheet = Sheet(form)
     done = answer(sheet, lambda: _plan(request, quote, form))
     if done is not None:

@@ -137,9 +137,6 @@ def count_weighings(cast: Cast) -> int:
 def past_loss(alloy: Alloy) -> PastLoss:
     """What the last casts of an alloy that came out charged and lost."""
     good = Cast.objects.filter(alloy=alloy, closed_on__isnull=False, outcome=Cast.Outcome.GOOD)
-    latest: list[Any] = list(
-        casts_with_grams().filter(
-            pk__in=list(good.order_by("-number").values_list("pk", flat=True)[:PAST_CASTS])
-        )
-    )
+    newest = good.order_by("-number").values("pk")[:PAST_CASTS]
+    latest: list[Any] = list(casts_with_grams().filter(pk__in=newest))
     return PastLoss(len(latest), sum(cast.charge_mg for cast in latest), sum(cast.lost_mg for cast in latest))

@@ -127,14 +127,17 @@ class StudioChoices:
         return self.equipment.get(kind, [])
 
 
-def read_studio_choices() -> StudioChoices:
-    """Alloys, customers, equipment in use, and the last cast of an alloy, whose answers are the usual ones."""
+def read_studio_choices(with_metal: bool = True) -> StudioChoices:
+    """Alloys, customers, equipment in use, and the last cast of an alloy, whose answers are the usual ones.
+
+    Where neither alloy nor owner is asked for, those are not read.
+    """
     equipment: dict[str, list[Equipment]] = {}
     for one in Equipment.objects.filter(archived=False):
         equipment.setdefault(one.kind, []).append(one)
     return StudioChoices(
-        alloys=list(Alloy.objects.filter(archived=False)),
-        customers=list(Customer.objects.filter(archived=False)),
+        alloys=list(Alloy.objects.filter(archived=False)) if with_metal else [],
+        customers=list(Customer.objects.filter(archived=False)) if with_metal else [],
         equipment=equipment,
         # What missed its alloy and was taken for what it is is no answer for the next one.
         last_cast=Cast.objects.filter(alloy__is_mixed=False).order_by("-number").first(),
@@ -166,8 +169,8 @@ class PlanChoices:
         return self.studio.of_kind("kiln")
 
 
-def read_plan_choices(with_names: bool = True) -> PlanChoices:
-    """A fixed handful of queries; three fewer without what a tree may be named after."""
+def read_plan_choices(for_tree: bool = True) -> PlanChoices:
+    """A fixed handful of queries; six fewer without what only one tree by itself is asked for."""
     materials = list(
         Material.objects.filter(
             kind__in=[Material.Kind.POWDER, Material.Kind.PATTERN], unit=Material.Unit.MASS, archived=False
@@ -178,18 +181,18 @@ def read_plan_choices(with_names: bool = True) -> PlanChoices:
     tree = TreePart.objects.filter(void=False).order_by("-id")
     firings = Firing.objects.order_by("-day", "-id")
     named = Design.objects.filter(archived=False).select_related("alloy", "pattern_material")
-    designs = list(named) if with_names else []
+    designs = list(named) if for_tree else []
     own = [design.name for design in designs]
     return PlanChoices(
-        studio=read_studio_choices(),
+        studio=read_studio_choices(for_tree),
         powders=[one for one in materials if one.kind == Material.Kind.POWDER],
         patterns=[one for one in materials if one.kind == Material.Kind.PATTERN and one.density_mg_cm3],
         schedules=[one for one in schedules() if one.steps.all()],
         practice=current_practice(),
-        names=list(dict.fromkeys([*own, *(_earlier_names() if with_names else ())])),
+        names=list(dict.fromkeys([*own, *(_earlier_names() if for_tree else ())])),
         designs=designs,
         usual_powder=powder.values_list("source__lot__material", flat=True).first(),
-        usual_pattern=tree.values_list("material", flat=True).first(),
+        usual_pattern=tree.values_list("material", flat=True).first() if for_tree else None,
         usual_kiln=firings.values_list("kiln", flat=True).first(),
     )
 

@@ -58,8 +58,13 @@ def designs_in_order(keys: Sequence[int]) -> list[Design]:
 def designs_costed() -> "QuerySet[Design]":
     """Designs with all that their cost is made of."""
     return Design.objects.select_related("alloy", "pattern_material").prefetch_related(
-        Prefetch("parts", DesignPart.objects.select_related("material__finding_alloy")), "times"
+        costed_parts(), "times"
     )
+
+
+def costed_parts(path: str = "") -> "Prefetch[str]":
+    """The parts of designs, for who reads designs with something else; `path` leads to them, such as "design__"."""
+    return Prefetch(f"{path}parts", DesignPart.objects.select_related("material__finding_alloy"))
 
 
 def designs_by_name(names: Iterable[str]) -> dict[str, Design]:
@@ -102,6 +107,7 @@ class Samples:
     seconds: list[int] = field(default_factory=list)
     by_task: dict[str, int] = field(default_factory=lambda: defaultdict(int))
     failed: list[int] = field(default_factory=list)
+    in_cast: dict[int, int] = field(default_factory=lambda: defaultdict(int))
 
 
 @dataclass(frozen=True)
@@ -125,14 +131,15 @@ class Record:
 def read_record() -> Record:
     """The latest pieces of all designs. A fixed handful of queries."""
     rows = Piece.objects.filter(void=False, design__isnull=False).order_by("-pk")
-    columns = ("pk", "holder_id", "design_id", "as_cast_mg", "state", "pattern_mass_mg")
+    columns = ("pk", "holder_id", "design_id", "as_cast_mg", "state", "pattern_mass_mg", "cast_id")
     more = ("cast__alloy__density_mg_cm3", "pattern_material__density_mg_cm3")
     pieces = list(rows.values_list(*columns, *more)[:MOST_PIECES])
     finishing = _finishing(Q(design__isnull=False))
     by_piece = read_seconds({row[0] for row in pieces})
     samples: dict[int, Samples] = defaultdict(Samples)
-    for pk, holder, design, cast_mg, state, pattern_mg, density, pattern_density in pieces:
+    for pk, holder, design, cast_mg, state, pattern_mg, cast, density, pattern_density in pieces:
         found = samples[design]
+        found.in_cast[cast] += 1
         found.cast.append(Fraction(cast_mg * VOLUME_SCALE, density))
         if pattern_mg and pattern_density:
             found.pattern.append(Fraction(pattern_mg * VOLUME_SCALE, pattern_density))
@@ -167,10 +174,10 @@ def read_seconds(pieces: Collection[int]) -> dict[int, dict[str, int]]:
     """Seconds at the bench by piece and task: its own time, and its shares of trays."""
     found: dict[int, dict[str, int]] = defaultdict(lambda: defaultdict(int))
     own = BenchTime.objects.filter(piece__design__isnull=False, piece__void=False).order_by()
-    for pk, task, minutes in own.values_list("piece", "task").annotate(total=Sum("minutes")):
-        found[pk][task] += minutes * SECONDS_PER_MINUTE
+    minutes = own.values_list("piece", "task").annotate(total=Sum("minutes") * SECONDS_PER_MINUTE)
     shares = BenchShare.objects.filter(piece__design__isnull=False, piece__void=False).order_by()
-    for pk, task, seconds in shares.values_list("piece", "time__task").annotate(total=Sum("seconds")):
+    trays = shares.values_list("piece", "time__task").annotate(total=Sum("seconds"))
+    for pk, task, seconds in minutes.union(trays, all=True):
         found[pk][task] += seconds
     return {pk: tasks for pk, tasks in found.items() if pk in pieces}
 
@@ -197,6 +204,8 @@ class Learnt:
     by_task: Mapping[str, int]
     #: Whether its mass is known: of others' alone nobody can tell it.
     is_weighed: bool
+    #: The most castings of it that came out of one flask; 0 where none did.
+    most_together: int = 0
 
     @property
     def blends(self) -> tuple[Blend, ...]:
@@ -257,6 +266,7 @@ def learn(design: Design, record: Record, density_mg_cm3: int | None = None) -> 
         if samples and timed
         else {},
         is_weighed=usual_cast is not None or bool(record.own(design.pk, "cast").count),
+        most_together=max(samples.in_cast.values(), default=0) if samples else 0,
     )
 
 

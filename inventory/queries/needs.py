@@ -2,20 +2,19 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 from fractions import Fraction
 
 from django.db.models import Count, Sum
 from django.utils import timezone
 
 from inventory.core.picking import Need, check_need, is_usable
-from inventory.models import Cast, DayPractice, Equipment, Lot, Material, Piece, Plan, PlanPart, Studio
+from inventory.models import Alloy, Cast, DayPractice, Equipment, Lot, Material, Piece, Plan, PlanPart, Studio
 from studio.kit.units import PCT100_WHOLE, divide_half_up
 
 from .casting import past_loss
 from .plan_figures import mix_for, pattern_masses, work_metal
 from .plans import PlanDraft
-from .shelf import promised, shelf_for, stock_lots
+from .shelf import own_metal, promised, stock_lots
 
 LATEST_PARTS = 200
 
@@ -40,25 +39,23 @@ def work_needs(
     past, today = past_loss(first.alloy), timezone.localdate(first.day.wish_at)
     metal = [work_metal(draft, practice, studio, past).charge_mg for draft in drafts]
     powder = [mix_for(draft, practice).powder_mg for draft in drafts]
-    own = [lot for lot in shelf_for(first.alloy, first.owner, taken, studio) if lot.is_same]
+    own = own_metal(first.alloy, first.owner, studio)
     wanted: dict[Material, int] = {first.powder: sum(powder)}
     for draft in drafts:
         for material, mass_mg in pattern_masses(draft):
             wanted[material] = wanted.get(material, 0) + mass_mg
     lots = stock_lots(wanted)
-    held_mg, free_mg = sum(lot.held.quantity for lot in own), sum(lot.usable_mg for lot in own)
-    needs = [check_need(str(first.alloy), sum(metal), held_mg, free_mg)]
-    needs += [_need(material, mass_mg, lots, taken, today) for material, mass_mg in wanted.items()]
+    needs = [_need(first.alloy, sum(metal), own, taken)]
+    for material, mass_mg in wanted.items():
+        of = [lot for lot in lots if lot.material_id == material.pk and is_usable(lot, today)]
+        needs.append(_need(material, mass_mg, of, taken))
     return Needs(tuple(needs), tuple(metal), tuple(powder))
 
 
-def _need(
-    material: Material, wanted_mg: int, lots: Sequence[Lot], taken: dict[int, int], today: date
-) -> Need:
-    of = [lot for lot in lots if lot.material_id == material.pk and is_usable(lot, today)]
-    held = sum(lot.holder.quantity for lot in of)
-    free = sum(max(lot.holder.quantity - taken.get(lot.pk, 0), 0) for lot in of)
-    return check_need(str(material), wanted_mg, held, free)
+def _need(of: Alloy | Material, wanted_mg: int, lots: Sequence[Lot], taken: dict[int, int]) -> Need:
+    held = sum(lot.holder.quantity for lot in lots)
+    free = sum(max(lot.holder.quantity - taken.get(lot.pk, 0), 0) for lot in lots)
+    return check_need(str(of), wanted_mg, held, free)
 
 
 def usual_sprues_pct100() -> int:

@@ -44,6 +44,12 @@ def stock_lots(materials: Iterable[Material]) -> list[Lot]:
     )
 
 
+def own_metal(alloy: Alloy, owner: Customer | None, studio: Studio) -> list[Lot]:
+    """Lots of an alloy that may go in the pot as they lie there, of the studio or of a customer, oldest first."""
+    lots = lots_here(material__alloy=alloy, origin__in=meltable_origins(studio), owner=owner)
+    return list(lots.filter(material__kind=Material.Kind.METAL).select_related("holder")[:MOST_LOTS])
+
+
 def promised(but: Plan | None = None, *others: Plan) -> dict[int, int]:
     """What plans hold of each lot, in its small unit, by lot id; `but` is the plan that asks, with others as its own.
 

@@ -87,7 +87,7 @@ def test_the_page_says_price_range_flasks_and_what_to_buy(bench, quote):
     with CaptureQueriesContext(connection) as asked:
         said = text_of(bench.get(f"/pieces/quotes/{quote.pk}/"))
     # The cost rules are read once for all that a page works out.
-    assert sum('FROM "costing_policy"' in one["sql"] for one in asked) == 1 and len(asked) <= 62
+    assert sum('FROM "costing_policy"' in one["sql"] for one in asked) == 1 and len(asked) <= 48
     assert "eight times in ten" in said and "in 3 flasks" in said
     assert "Sterling: " in said and "Investment powder: " in said and "Green wax: " in said
     assert "Keep these prices" in said

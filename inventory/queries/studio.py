@@ -150,7 +150,12 @@ def steps_at(schedule: Schedule, pace: Pace) -> tuple[ScheduleStep, ...]:
 
 def steps_of_day(day: CastingDay, practice: DayPractice) -> tuple[ScheduleStep, ...]:
     """The steps of its schedule, none above the top that was chosen for the day."""
-    steps = schedule_steps(day.schedule, practice, day.kiln)
+    return lower_to_top(schedule_steps(day.schedule, practice, day.kiln), day, practice)
+
+
+def lower_to_top(
+    steps: tuple[ScheduleStep, ...], day: CastingDay, practice: DayPractice
+) -> tuple[ScheduleStep, ...]:
     return steps if day.top_c is None else lower_top(steps, day.top_c, practice.room_c)
 
 

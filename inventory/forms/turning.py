@@ -8,7 +8,8 @@ from django import forms
 from django.utils import timezone
 
 from inventory.core.clock import find_last_time
-from studio.kit.fields import EnergyField
+from inventory.core.day_plan import CRUCIBLE_MOST_C
+from studio.kit.fields import CelsiusField, EnergyField
 from studio.kit.forms import StudioForm
 
 from .day_practice import ClockField
@@ -35,6 +36,12 @@ class TurnForm(StudioForm):
         label="At",
         required=False,
         help_text="As the clock showed it, within the last day. Left empty, it is now.",
+    )
+    seen = CelsiusField(
+        label="The kiln shows",
+        required=False,
+        maximum=CRUCIBLE_MOST_C,
+        help_text="Where it stood before you turned it. From this the kiln's own pace is learnt.",
     )
     meter = EnergyField(
         label="Meter now",

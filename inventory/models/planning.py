@@ -153,18 +153,23 @@ class CastingDay(models.Model):
 class KilnTurn(models.Model):
     """The kiln of a day was turned, or went on: a press beside it, or a time that was written down later.
 
-    `place` is that of the set point in the day's schedule, 0 the kiln going on; `set_c` what it was turned to.
+    `place` is that of the set point in the day's schedule, 0 the kiln going on; `set_c` what it was turned to, `seen_c`
+    where it stood then, None where nobody looked.
     """
 
     day = models.ForeignKey(CastingDay, models.CASCADE, related_name="turns")
     place = models.PositiveSmallIntegerField()
     set_c = models.PositiveSmallIntegerField()
+    seen_c = models.PositiveSmallIntegerField(null=True, blank=True)
     at = models.DateTimeField()
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
 
     class Meta:
         ordering = ["day", "place"]
         constraints = [models.UniqueConstraint(fields=["day", "place"], name="kilnturn_once")]
+        indexes = [
+            models.Index(fields=["-day", "place"], condition=Q(seen_c__isnull=False), name="kilnturn_seen")
+        ]
 
     def __str__(self) -> str:
         return f"{self.set_c} C on {self.day}"

@@ -25,12 +25,13 @@ def note_turn(
     at: datetime,
     by: User | None = None,
     meter_wh: int | None = None,
+    seen_c: int | None = None,
 ) -> bool:
     """Write down that the kiln was turned to a set point, to the whole minute that the clock showed.
 
-    Whether anything was written: the first press counts. With the meter's reading (Wh) as the kiln goes on its firing
-    begins, in which the day's casts stand. Raises Refused for a time to come, one that is not between the turns before
-    and after it, and a day whose firing is recorded.
+    `seen_c` is where it stood then. Whether anything was written: the first press counts. With the meter's reading (Wh)
+    as the kiln goes on its firing begins, in which the day's casts stand. Raises Refused for a time to come, one that
+    is not between the turns before and after it, and a day whose firing is recorded.
     """
     at = at.replace(second=0, microsecond=0)
     with studio_locked():
@@ -42,7 +43,7 @@ def note_turn(
         if at > timezone.now():
             raise Refused("That time is still to come. Write when it was turned.", "clock")
         _refuse_order(day, place, at)
-        KilnTurn.objects.create(day=day, place=place, set_c=set_c, at=at, by=by)
+        KilnTurn.objects.create(day=day, place=place, set_c=set_c, seen_c=seen_c, at=at, by=by)
         if place == 0 and meter_wh is not None and day.firing_id is None:
             _begin_firing(day, at, meter_wh)
         renew_days(CastingDay.objects.filter(pk=day.pk))

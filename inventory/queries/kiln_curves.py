@@ -6,13 +6,15 @@ from typing import Any
 from django.db import connection
 
 from inventory.core.kiln_curve import KilnCurves, fit_curves
-from inventory.core.kiln_rates import FiringRates, unpack_rates
+from inventory.core.kiln_rates import FiringRates, Reading, join_moments, unpack_rates
 from inventory.core.schedule import Pace
-from inventory.models import DayPractice, Equipment
+from inventory.models import DayPractice, Equipment, KilnTurn
+from studio.kit.units import SECONDS_PER_MINUTE
 
 LATEST = 20
 """A kiln ages: what it did longer ago than so many firings counts no more."""
 MOST_KILNS = 50
+MOST_TURNS = 400
 _READ = "read_kiln_rates"
 Rates = dict[int, dict[int, FiringRates]]
 """By kiln and firing."""
@@ -37,16 +39,31 @@ def curves_of(kiln: Equipment, practice: DayPractice, but: int | None = None) ->
 
 
 def read_rates() -> Rates:
-    """How fast each kiln in use climbed and fell in its latest firings, in two queries.
+    """How fast each kiln in use climbed and fell in its latest firings, in three queries.
 
-    All that teaches a kiln's curve comes together here, each firing once. Moments at which somebody turned a kiln
-    and saw where it stood would be joined to the others by `join_moments`.
+    All that teaches a kiln's curve comes together here, each firing once: its log, or where it has none what somebody
+    saw as they turned it. Only climbs are learnt so: between two turns down a kiln stands at its hold.
     """
     in_use = Equipment.objects.filter(kind=Equipment.Kind.KILN, archived=False).order_by("pk")
     kilns = list(in_use.values_list("pk", flat=True)[:MOST_KILNS])
     found: Rates = {}
     for kiln, firing, packed in _read_logs(kilns):
         found.setdefault(kiln, {})[firing] = unpack_rates(json.loads(packed))
+    for (kiln, firing), seen in _read_turns(kilns).items():
+        climbs = FiringRates(join_moments(seen).climbs)
+        if climbs.climbs and len(found.setdefault(kiln, {})) < LATEST:
+            found[kiln].setdefault(firing, climbs)
+    return found
+
+
+def _read_turns(kilns: list[int]) -> dict[tuple[int, int], list[Reading]]:
+    """What was seen at the turns of each kiln's latest days, by kiln and firing; a day without one is below zero."""
+    rows = KilnTurn.objects.filter(seen_c__isnull=False, day__kiln__in=kilns).order_by("-day", "place")
+    named = ("day__kiln", "day__firing", "day", "at", "seen_c")
+    found: dict[tuple[int, int], list[Reading]] = {}
+    for kiln, firing, day, at, seen_c in rows.values_list(*named)[:MOST_TURNS]:
+        seen = found.setdefault((kiln, firing or -day), [])
+        seen.append((at.timestamp() / SECONDS_PER_MINUTE, seen_c))
     return found
 
 

@@ -105,6 +105,7 @@ def _turn(request: HttpRequest, standing: Standing, form: TurnForm) -> None:
         read_clock(form, standing.sheet.now),
         signed_in_user(request),
         form.cleaned_data["meter"],
+        form.cleaned_data["seen"],
     ):
         messages.success(
             request, f"{what}: written down. A calendar that has the day takes the file once more."

@@ -2,6 +2,7 @@
 
 import re
 from datetime import UTC, datetime, timedelta
+from math import log
 
 import pytest
 import time_machine
@@ -13,11 +14,14 @@ from inventory.posting.planning import drop_plan, post_begin, save_plan
 from inventory.posting.refusal import Refused
 from inventory.posting.turning import note_turn
 from inventory.queries.days import read_day
+from inventory.queries.kiln_curves import curves_of
 from inventory.queries.plan_figures import work_out
+from inventory.queries.studio import current_practice
 from inventory.reports.run_sheet import make_run_sheet
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
+from tests.inventory.made_kiln import MadeKiln
 from tests.support import text_of, words_of
 
 pytestmark = pytest.mark.django_db
@@ -222,3 +226,28 @@ def test_moving_the_wish_keeps_what_was_turned(day):
     made = read_day(day.pk).replanned
     assert made.turns[0].turned == KILN_ON
     assert made.pour == POUR + timedelta(hours=2)
+
+
+def test_what_the_kiln_shows_as_it_is_turned_teaches_its_own_climb(client, day):
+    """By the law of the made kiln: towards 1,050 C with a time constant of 150 minutes."""
+    made = MadeKiln()
+    note_turn(day, 0, 75, KILN_ON)
+    guessed = curves_of(day.kiln, current_practice()).climb
+    for place, set_c in enumerate(range(80, 720, 80), start=1):
+        while made.c < set_c:
+            made.go(1, set_c)
+        with time_machine.travel(KILN_ON + timedelta(hours=9), tick=False):
+            note_turn(day, place, set_c + 80, KILN_ON + timedelta(minutes=made.minute), seen_c=round(made.c))
+    learnt = curves_of(day.kiln, current_practice()).climb
+    assert guessed is None and learnt is not None and learnt.firings == 1
+    assert abs(learnt.exact_minutes(100, 600) - 150 * log(950 / 450)) < 10
+
+
+def test_what_it_shows_is_asked_beside_the_turn_and_kept(client, day):
+    at(client, KILN_ON, day, place=0)
+    page = text_of(at(client, KILN_ON + timedelta(minutes=28), day))
+    assert 'name="seen"' in page
+    at(client, KILN_ON + timedelta(minutes=30), day, place=1, seen="71")
+    assert KilnTurn.objects.get(place=1).seen_c == 71
+    refused = at(client, THIRD, day, place=2, seen="hot")
+    assert refused.status_code == 422 and not KilnTurn.objects.filter(place=2).exists()

@@ -3,11 +3,12 @@
 Masses are milligrams, money millionths of the currency.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
 from studio.kit.printing import print_exact_money, print_mass, print_money, print_percent
+from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import MG_PER_KG, PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Step, Working, make_working
 
@@ -37,9 +38,7 @@ class WorkDone:
 
 def compute_work_price(done: WorkDone, terms: Terms, unit_micro: int = 10_000) -> tuple[int, Working]:
     """What it costs them before tax; each part is rounded to the smallest unit that is paid, so that they add up."""
-    parts = [
-        (words, round_half_up(exact / unit_micro) * unit_micro) for words, exact in _list_parts(done, terms)
-    ]
+    parts = [(words, units * unit_micro) for words, units in _round_parts(done, terms, unit_micro)]
     total_micro = sum(amount for _, amount in parts)
     own = "their own" if done.metal_micro_per_kg is None else "bought from the studio"
     working = make_working(
@@ -54,6 +53,40 @@ def compute_work_price(done: WorkDone, terms: Terms, unit_micro: int = 10_000) -
         source="your own setting",
     )
     return total_micro, working
+
+
+def compute_piece_work(
+    masses_mg: Sequence[int], place: int, terms: Terms, unit_micro: int = 10_000
+) -> tuple[int, Working]:
+    """What one casting of a flask costs whose metal it is, before tax: its share by grams of each part of the whole.
+
+    `masses_mg` are all castings of the flask as cast, so that their prices add up to that of the work. Their own metal
+    costs nothing.
+    """
+    whole = WorkDone(cast_mg=sum(masses_mg))
+    parts = [
+        (words, allocate_largest_remainder(units, masses_mg)[place] * unit_micro)
+        for words, units in _round_parts(whole, terms, unit_micro)
+    ]
+    total_micro = sum(amount for _, amount in parts)
+    own, of = print_mass(masses_mg[place]), print_mass(whole.cast_mg)
+    working = make_working(
+        f"What casting it costs them: {terms.label}",
+        "its share by grams of the grams cast and of the flask, each times its price; the metal is their own",
+        Given("grams of this casting", own, "the cast"),
+        Given("grams cast in the flask", of, "the cast"),
+        Given("flasks", "1", "the cast"),
+        *(Step(f"{words}, × {own} ÷ {of}", print_money(amount)) for words, amount in parts),
+        Step("metal: their own", print_money(0)),
+        result=print_money(total_micro),
+        source="your own setting",
+    )
+    return total_micro, working
+
+
+def _round_parts(done: WorkDone, terms: Terms, unit_micro: int) -> list[tuple[str, int]]:
+    """Each part in whole units of what is paid."""
+    return [(words, round_half_up(exact / unit_micro)) for words, exact in _list_parts(done, terms)]
 
 
 def _list_parts(done: WorkDone, terms: Terms) -> Iterator[tuple[str, Fraction]]:

@@ -8,12 +8,12 @@ from django.utils import timezone
 
 from costing.core.lines import compute_normal_loss
 from costing.core.metal_price import say_age
-from costing.core.others import WorkDone, compute_work_price
+from costing.core.others import WorkDone, compute_piece_work, compute_work_price
 from costing.core.price import PriceRule
 from costing.forms.channels import WorkForm
 from costing.forms.reports import CastForm
 from costing.models import Policy
-from costing.queries.costed import cost_casts
+from costing.queries.costed import CostedCast, cost_casts
 from costing.queries.metal_price import alloy_prices
 from costing.queries.policy import all_policies, policy_on, price_rules
 from costing.queries.pricing import casting_terms, core_terms, price_practice
@@ -55,7 +55,9 @@ def read_sheet(number: int, studio: Studio) -> CastSheet | None:
         return None
     policies = all_policies()
     costed = cost_casts([cast.pk], policies)[cast.pk]
-    return CastSheet(costed, read_cast_page(cast, studio), rules_of_today(policies))
+    # What a customer pays for their own metal is what the work costs them, by terms and not by these rules.
+    rules = rules_of_today(policies) if cast.owner_id is None else ()
+    return CastSheet(costed, read_cast_page(cast, studio), rules)
 
 
 def rules_of_today(policies: Sequence[Policy] | None = None) -> tuple[PriceRule, ...]:
@@ -132,9 +134,9 @@ def make_cast_part(sheet: CastSheet) -> CastPart:
     return CastPart(
         sentence=_say_cost(sheet),
         total_micro=sheet.printed.total_micro,
-        pieces=table_pieces_asked(sheet, _say_prices(sheet)),
+        pieces=table_pieces_asked(sheet, _say_prices(sheet) if sheet.rules else ""),
         picture=picture_cost(sheet.printed),
-        example=sheet.costed.pieces[place].name if asked else "",
+        example=sheet.costed.pieces[place].name if prices else "",
         prices=tuple(price.working for price in prices if price.working),
         workings=sheet.costed.workings,
     )
@@ -186,6 +188,16 @@ def read_work(sheet: CastSheet, data: Any) -> WorkPart | None:
     return WorkPart(form, total, working, old)
 
 
+def read_piece_work(costed: CostedCast, place: int, unit_micro: int) -> tuple[int, Working] | None:
+    """What casting a piece costs the customer whose metal it is, by the first terms; None without any."""
+    terms = casting_terms().first()
+    if terms is None:
+        return None
+    places = costed.inputs.good_places
+    masses = [costed.pieces[one].as_cast_mg for one in places]
+    return compute_piece_work(masses, places.index(place), core_terms(terms), unit_micro)
+
+
 def _say_cost(sheet: CastSheet) -> str:
     printed, costed = sheet.printed, sheet.costed
     said = [f"The cast cost {print_money(printed.total_micro)}{say_lacks(sheet.lacks)}."]
@@ -216,7 +228,7 @@ def _say_loss(sheet: CastSheet) -> list[str]:
 
 def _price_blocks(sheet: CastSheet) -> list[Block]:
     prices = sheet.good_prices()
-    if not prices:
+    if not prices or not sheet.rules:
         return []
     problems = {price.problem for _, row in prices for price in row if price.problem}
     if problems:
@@ -230,7 +242,7 @@ def _price_blocks(sheet: CastSheet) -> list[Block]:
 
 def _price_workings(sheet: CastSheet) -> list[Block]:
     prices = sheet.good_prices()
-    if not prices or any(price.problem for _, row in prices for price in row):
+    if not prices or not sheet.rules or any(price.problem for _, row in prices for price in row):
         return []
     place, example = prices[0]
     return [

@@ -243,9 +243,8 @@ def table_pieces_asked(sheet: CastSheet, note: str) -> Table:
         for nth, column in enumerate(price_columns(sheet.rules))
     ]
     # Without the grams: they stand on the same page.
-    return show_first(
-        fill_table("What each piece cost, and what to ask for it", [piece, *rest, *asked]), note
-    )
+    caption = "What each piece cost, and what to ask for it" if asked else "What each piece cost"
+    return show_first(fill_table(caption, [piece, *rest, *asked]), note)
 
 
 def _say_asked(prices: Mapping[int, tuple[Price, ...]], place: int, nth: int) -> Raw:

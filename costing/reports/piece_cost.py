@@ -83,6 +83,12 @@ class PieceSheet:
     place: int
     studio: Studio
     prices: PiecePrices
+    work: tuple[int, Working] | None = None
+
+    @property
+    def is_theirs(self) -> bool:
+        """Whether its metal is a customer's: then it is priced as casting for others, which is `work`."""
+        return self.costed.inputs.customer_metal
 
     @property
     def price(self) -> AlloyPrice | None:
@@ -151,6 +157,8 @@ class PieceSheet:
 
     def say_asked(self, askings: Sequence[Asking]) -> str:
         """What is asked for it, or what to ask, with its metal as it is bought today where that is known."""
+        if self.is_theirs:
+            return self._say_work()
         kept = self.prices.asked
         if kept is not None:
             return f"Asked: {print_money(kept.price_micro)}{self._say_now(kept.price_micro)}."
@@ -160,6 +168,10 @@ class PieceSheet:
         # Of each rule the second is that with today's metal.
         bought = f"with its metal at the price of {say_day(self.price.day)}"
         return f"Ask {', '.join(asked[1::2])}, by your cost rules and {bought}."
+
+    def _say_work(self) -> str:
+        whose = self.costed.cast.owner
+        return f"Casting it costs {whose} {print_money(self.work[0])}, before tax." if self.work else ""
 
     def _say_now(self, asked_micro: int) -> str:
         """What the rules say now, where that is another price than the one that is asked."""
@@ -265,12 +277,19 @@ def _blocks_of(costed: Sequence[CostedCast], rules: tuple[PriceRule, ...], penny
             metal,
             cost,
             *(
-                Filled(column, [_print_asked(amount, rule) for amount in exact])
+                Filled(
+                    column,
+                    [
+                        "" if one.inputs.customer_metal else _print_asked(amount, rule)
+                        for (one, *_), amount in zip(places, exact, strict=True)
+                    ],
+                )
                 for column, rule in zip(price_columns(rules), rules, strict=True)
             ),
         ],
         "Pieces that went back in the pot are left out, and so is the part of a cast's cost that no piece "
-        f"carries. Prices follow your cost rules of today. {say_rounding(metal, cost)}".strip(),
+        "carries. Pieces of the studio's own metal are priced by your cost rules of today. "
+        f"{say_rounding(metal, cost)}".strip(),
     )
     count = "1 piece was" if len(places) == 1 else f"{len(places)} pieces were"
     said = (

@@ -163,6 +163,10 @@ def ask_for_piece(request: HttpRequest, pk: int) -> HttpResponse:
     if piece.state not in HERE or not piece.cast.is_closed:
         messages.warning(request, f"{piece.name} is not here to sell: nothing is asked for it.")
         return redirect(address)
+    if piece.cast.owner is not None:
+        priced = f"is of {piece.cast.owner}'s own metal: what casting it costs them is said with its cost"
+        messages.warning(request, f"{piece.name} {priced}.")
+        return redirect(address)
     row = next(iter(read_rows([piece])), None)
 
     def find_now() -> Piece | None:

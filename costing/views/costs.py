@@ -16,6 +16,7 @@ from costing.queries.pricing import read_price_book
 from costing.reports.cast_cost import (
     make_cast_document,
     make_cast_part,
+    read_piece_work,
     read_sheet,
     read_work,
     rules_of_today,
@@ -81,7 +82,8 @@ def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
     part, is_right = wants_part(request), form.is_valid()
     if sheet and is_right:
         sheet = replace(sheet, prices=replace(sheet.prices, other=form.what_if(book.today)))
-    askings = sheet.askings(form.rules()) if sheet and sheet.is_good and is_right else []
+    is_priced = sheet is not None and sheet.is_good and not sheet.is_theirs and is_right
+    askings = sheet.askings(form.rules()) if sheet and is_priced else []
     caption = "By the prices you are trying below" if form.is_changed else "By your cost rules of today"
     table = table_askings(askings, caption, part)
     context = {
@@ -108,7 +110,9 @@ def _read_piece(piece: Piece) -> PieceSheet | None:
     place, asked = costed.place_of(piece.pk), newest_asked([piece.pk]).get(piece.pk)
     studio = current_studio()
     prices = PiecePrices(costed, place, read_price_book([piece.cast.alloy], studio, policies), asked)
-    return PieceSheet(costed, place, studio, prices)
+    is_theirs = costed.inputs.customer_metal and place in costed.inputs.good_places
+    work = read_piece_work(costed, place, studio.penny_micro) if is_theirs else None
+    return PieceSheet(costed, place, studio, prices, work)
 
 
 @require_safe
@@ -118,7 +122,7 @@ def show_plan_cost(request: HttpRequest, pk: int) -> HttpResponse:
     sheet = PlanSheet(estimate, current_studio())
     context: dict[str, Any] = {"plan": estimate.plan, "sheet": sheet, "section": "casts"}
     if wants_part(request):
-        rules = rules_of_today()
+        rules = rules_of_today() if estimate.plan.owner_id is None else ()
         context |= {
             "picture": picture_cost(sheet.printed),
             "pieces": lay_table(show_first(table_plan_pieces(sheet, rules))),

@@ -15,9 +15,10 @@ from costing.core.metal_price import (
     exact_fine_per_kg,
     say_age,
 )
-from costing.core.others import Terms, WorkDone, compute_work_price
+from costing.core.others import Terms, WorkDone, compute_piece_work, compute_work_price
 from costing.core.tax import compute_bill_taxes
 from costing.forms.price_lines import MOST_LINES, read_price_lines
+from studio.kit.printing import print_money
 from tests.support import plain, told
 
 UNIT = 1_000_000
@@ -124,6 +125,11 @@ def test_casting_for_others_counts_grams_flasks_moulds_and_metal():
         mould_micro=25 * UNIT,
         metal_pct100=1_000,
     )
+    # Castings of one flask share its price by their grams, to the penny.
+    masses = (7_100, 7_100, 28_300)
+    shares = [compute_piece_work(masses, place, terms) for place in range(3)]
+    assert sum(micro for micro, _ in shares) == compute_work_price(WorkDone(cast_mg=42_500), terms)[0]
+    assert shares[0][1].result == print_money(shares[0][0]) and not shares[0][0] % 10_000
     own, working = compute_work_price(WorkDone(cast_mg=42_500, moulds=2), terms)
     assert own == 119 * UNIT
     assert "flasks: 1 × 18.00" in told(working)

@@ -240,7 +240,14 @@ def test_a_customers_cast_tells_what_the_work_costs_them(bench):
     assert "Write down what you ask for casting" in text_of(bench.get(address))
     terms = {"per_gram": "1.20", "flask_micro": "18", "mould_micro": "25", "metal_pct100": "10"}
     sent(bench, "/setup/casting-for-others/new/", name="Trade", **terms)
-    # 20 g at 1.20 and a flask.
+    ring = cast.pieces.get()
+    shown = text_of(bench.get(f"/pieces/{ring.pk}/cost/"))
+    # 20 g at 1.20 and a flask, and no price as if its metal were the studio's.
+    assert "Casting it costs Ilse Quill 42.00, before tax." in shown
+    assert "metal: their own" in shown and "Retail" not in shown and "By channel" not in shown
+    assert "Retail" not in text_of(bench.get(address))
+    said = text_of(bench.get(f"/pieces/{ring.pk}/price/", follow=True))
+    assert "own metal: what casting it costs them is said with its cost" in said
     assert "The work costs them 42.00" in text_of(bench.get(address))
     assert "The work costs them 42.00" in text_of(bench.get(address, {"part": "1"}))
     MetalPrice.objects.create(alloy=cast.alloy, day=timezone.localdate(), price_micro=w.money(1))

@@ -222,7 +222,7 @@ def work_tree(waiting: Sequence[Waiting], tree: Tree, metal_mg: int) -> Working:
     ]
     steps += [
         Step(
-            f"{count} of {one.label}: {count} × {print_money(one.money_micro, 4)}",
+            f"{count} of {one.label}: {count} × {print_money(one.money_micro, 6)}",
             print_money(count * one.money_micro, 4),
         )
         for count, one in rows

@@ -1,5 +1,6 @@
 """The next tree: held against trying every tree there is."""
 
+from dataclasses import replace
 from fractions import Fraction
 from itertools import product
 
@@ -15,6 +16,7 @@ from costing.core.next_tree import (
     expect_money,
     work_tree,
 )
+from tests.workings import find_fault
 
 UNIT = 1_000_000
 
@@ -126,4 +128,9 @@ def test_the_working_adds_up():
     tree = choose_tree(waiting, 15_000)
     said = work_tree(waiting, tree, 15_000)
     assert said.result == f"{sum(tree.counts)} castings, {tree.money_micro // UNIT}.00 expected to be left"
+    dozen = [replace(casting("Stud", most=12, metal_g=1, room=5), money_micro=18_204_625)]
+    steps = work_tree(dozen, choose_tree(dozen, 15_000), 15_000).steps
+    assert {find_fault(step) for step in steps} == {"", None}, (
+        "rounded before it is multiplied it is off by more"
+    )
     assert any("3 × 5.00" in step.text for step in said.steps) or tree.counts[0] != 3

@@ -1,5 +1,6 @@
 """What is asked for things, and what was."""
 
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
 
 from django.db.models import Exists, OuterRef, QuerySet, Subquery
@@ -64,9 +65,27 @@ def designs_asked() -> QuerySet[Design]:
 
 def pieces_to_sell() -> QuerySet[Piece]:
     """Pieces of the studio's own metal that are still here, newest cast first."""
-    here = standing_pieces().filter(state__in=HERE, cast__owner=None, cast__closed_on__isnull=False)
+    return _pieces_here().filter(cast__owner=None)
+
+
+def pieces_of_customers() -> QuerySet[Piece]:
+    """Pieces of customers' own metal that are still here: cast for them, and not for sale."""
+    return _pieces_here().filter(cast__owner__isnull=False).select_related("cast__owner")
+
+
+def _pieces_here() -> QuerySet[Piece]:
+    here = standing_pieces().filter(state__in=HERE, cast__closed_on__isnull=False)
     # What is here holds metal: it is found among what is here, not among all pieces that ever were.
     return here.filter(holder__kind="piece", holder__quantity__gt=0).order_by("-cast__number", "number")
+
+
+def castings_kept(casts: Collection[int]) -> dict[int, dict[int, int]]:
+    """The good castings of each of these casts, in milligrams as cast by piece. One query."""
+    pieces = Piece.objects.filter(void=False, cast__in=casts).exclude(state=Piece.State.MELTED)
+    found: dict[int, dict[int, int]] = defaultdict(dict)
+    for cast, piece, mass_mg in pieces.order_by("cast", "number").values_list("cast", "pk", "as_cast_mg"):
+        found[cast][piece] = mass_mg
+    return found
 
 
 def asked_to_sell(collection: str = "") -> list[tuple[Piece, int]]:

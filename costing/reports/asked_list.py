@@ -8,20 +8,23 @@ from functools import cached_property
 from django.urls import reverse
 
 from costing.core.channel import solve_price
+from costing.core.others import compute_piece_work
 from costing.core.pricing import ChannelPrice, Floor
 from costing.models import QuoteLine
 from costing.queries.asked import (
+    castings_kept,
     designs_asked,
     designs_to_price,
     newest_asked,
     newest_asked_of_designs,
     offered_by_designs,
+    pieces_of_customers,
     pieces_to_sell,
 )
 from costing.queries.costed import cost_casts
 from costing.queries.designs import CostedDesign, cost_designs, find_designs
 from costing.queries.policy import all_policies
-from costing.queries.pricing import PriceBook, read_price_book
+from costing.queries.pricing import PriceBook, casting_terms, core_terms, read_price_book
 from costing.queries.quotes import lines_offered
 from inventory.models import Alloy, Design, Piece
 
@@ -159,6 +162,23 @@ def read_offers(designs: Sequence[Design], lines: Sequence[QuoteLine] = ()) -> l
             thing.design = known[thing.design_id]
             rows.append(AskRow(thing, one, thing.price_micro, thing.quote.channel_id))
     return rows
+
+
+def read_theirs(unit_micro: int, most: int) -> list[tuple[Piece, int | None]]:
+    """Pieces of customers' own metal with what casting each costs them, None without terms. Three queries at most."""
+    pieces = list(pieces_of_customers()[:most])
+    terms = casting_terms().first() if pieces else None
+    if terms is None:
+        return [(piece, None) for piece in pieces]
+    castings = castings_kept({piece.cast_id for piece in pieces})
+    found: list[tuple[Piece, int | None]] = []
+    for piece in pieces:
+        masses = castings[piece.cast_id]
+        place = list(masses).index(piece.pk)
+        found.append(
+            (piece, compute_piece_work(list(masses.values()), place, core_terms(terms), unit_micro)[0])
+        )
+    return found
 
 
 def rows_under() -> list[AskRow]:

@@ -19,12 +19,21 @@ from costing.posting.quotes import keep_prices
 from costing.queries.asked import asked_history, designs_to_price, newest_asked, pieces_to_sell
 from costing.queries.designs import find_designs
 from costing.queries.pricing import read_price_book
-from costing.reports.asked_list import KEY, AskRow, Thing, read_offers, read_rows, rows_of, rows_under
+from costing.reports.asked_list import (
+    KEY,
+    AskRow,
+    Thing,
+    read_offers,
+    read_rows,
+    read_theirs,
+    rows_of,
+    rows_under,
+)
 from inventory.forms.sheet import Sheet
 from inventory.models import Design, Piece
 from inventory.posting.refusal import Refused
 from inventory.queries.pieces import HERE, find_piece
-from inventory.queries.studio import current_studio
+from inventory.queries.studio import current_studio, studio_of
 from inventory.views.labels import LABEL_PRICES
 from inventory.views.saving import answer, sent, show, signed_in_user
 from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
@@ -107,6 +116,8 @@ def _answer(request: HttpRequest, page: AskPage, which: str, read_all: Any) -> H
         "book": rows[0].book if rows else read_price_book([]),
         "section": "pieces",
     }
+    if which == "all" and not context["none_shown"] and page.page.number == 1:
+        context["theirs"] = read_theirs(studio_of(request).penny_micro, PAGE_ROWS)
     old = {row.old_words: bool(row.prices.price and row.prices.price.metal) for row in rows}
     context["old"] = sorted((words, is_pure) for words, is_pure in old.items() if words)
     return answer(sheet, save) or show(request, "costing/asked_list.html", sheet, context)

@@ -246,6 +246,8 @@ def test_a_customers_cast_tells_what_the_work_costs_them(bench):
     assert "Casting it costs Ilse Quill 42.00, before tax." in shown
     assert "metal: their own" in shown and "Retail" not in shown and "By channel" not in shown
     assert "Retail" not in text_of(bench.get(address))
+    listed = bench.get("/prices/").context
+    assert (listed["rows"], listed["theirs"]) == ([], [(ring, w.money(42))])
     said = text_of(bench.get(f"/pieces/{ring.pk}/price/", follow=True))
     assert "own metal: what casting it costs them is said with its cost" in said
     assert "The work costs them 42.00" in text_of(bench.get(address))

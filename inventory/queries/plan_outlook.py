@@ -8,7 +8,7 @@ from inventory.core.charge_judging import Judgement, judge_charge
 from inventory.core.charge_shelf import Bind, Problem
 from inventory.core.day_plan import MomentKind
 from inventory.core.picking import Need
-from inventory.core.timetable import Moment, Timetable
+from inventory.core.timetable import DayLine, Moment, Timetable
 from inventory.models import DayPractice, Material, Plan, PlanPortion, Studio
 from studio.kit.printing import print_length
 
@@ -17,6 +17,7 @@ from .ledger import name_lot
 from .plan_figures import Worked, work_out
 from .plans import PlanDraft, portions_for
 from .studio import check_for_powder, schedule_steps
+from .turning import Standing
 
 #: What is never saved: metal that is not there or not theirs, and a charge below the mark. The rest are the
 #: studio's own rules, and the person at the bench may know better.
@@ -105,15 +106,20 @@ def in_its_day(outlook: Outlook, plan: Plan) -> Outlook:
     return replace(outlook, day=sheet.timetable, place=sheet.flasks.index(plan))
 
 
-def next_moments(plans: Sequence[Plan]) -> dict[int, Moment | None]:
-    """The next thing to do by hand for each plan, by its key; None when its whole day is past."""
+def next_moments(plans: Sequence[Plan]) -> dict[int, Moment | DayLine | None]:
+    """The next thing to do by hand for each plan, by its key; None when its whole day is past.
+
+    A turn of the kiln that is waited for comes before all that follows it, as on the page of its day.
+    """
     sheets = read_days(plan.day_id for plan in plans)
     return {plan.pk: _next_moment(plan, sheets.get(plan.day_id)) for plan in plans}
 
 
-def _next_moment(plan: Plan, sheet: DaySheet | None) -> Moment | None:
+def _next_moment(plan: Plan, sheet: DaySheet | None) -> Moment | DayLine | None:
     if sheet is None or sheet.timetable is None or plan not in sheet.flasks:
         return None
+    if waited_for := Standing(sheet).waited_for:
+        return waited_for.line
     places = (None, sheet.flasks.index(plan))
     own = (one for one in sheet.timetable.moments if one.by_hand and one.flask in places)
     return next((moment for moment in own if moment.at >= sheet.now), None)

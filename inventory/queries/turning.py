@@ -65,7 +65,7 @@ class Standing:
         return [(line, turn) for line, turn in self.lines if turn and line.by_whom == "by hand"]
 
     @cached_property
-    def _waited_for(self) -> DayTurn | None:
+    def waited_for(self) -> DayTurn | None:
         """A turn that is past its time on a day that is followed: it is not done before somebody says so."""
         following = self._replanned.following if self.can_turn and self._replanned else None
         if not self.is_followed or following is None or following.at > self.sheet.now:
@@ -75,19 +75,19 @@ class Standing:
     @cached_property
     def around(self) -> tuple[DayLine | None, DayLine | None]:
         """What is going on, and what comes next: a turn that is waited for comes before all that follows it."""
-        if self._waited_for is None:
+        if self.waited_for is None:
             return find_next(self.sheet.lines, self.sheet.now)
-        place = self.sheet.lines.index(self._waited_for.line)
-        return (self.sheet.lines[place - 1] if place else None), self._waited_for.line
+        place = self.sheet.lines.index(self.waited_for.line)
+        return (self.sheet.lines[place - 1] if place else None), self.waited_for.line
 
     @property
     def is_waiting(self) -> bool:
-        return self._waited_for is not None
+        return self.waited_for is not None
 
     @cached_property
     def press(self) -> DayTurn | None:
-        if self._waited_for or not self.can_turn:
-            return self._waited_for
+        if self.waited_for or not self.can_turn:
+            return self.waited_for
         _, line = self.around
         return next((self._tell(one, turn) for one, turn in self.hand_turns if one is line), None)
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from inventory.core.casting import STEP_TASKS
-from inventory.core.timetable import Moment
+from inventory.core.timetable import DayLine, Moment
 from inventory.models import Cast, Material, Plan, Studio
 from inventory.queries.bench import (
     MORE_WAITING,
@@ -61,7 +61,7 @@ class PlanTask:
     """A plan that waits, and the next thing to do by hand for it; None when its day is past."""
 
     plan: Plan
-    moment: Moment | None
+    moment: Moment | DayLine | None
 
 
 @require_safe

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.text import capfirst
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_POST, require_safe
 
@@ -94,7 +95,7 @@ def _turn(request: HttpRequest, standing: Standing, form: TurnForm) -> None:
         raise Refused(ENDED)
     day, place = standing.sheet.day, int(form.cleaned_data["place"])
     turn = next(turn for _, turn in standing.hand_turns if turn.place == place)
-    what = _name(place, turn.set_c).capitalize()
+    what = capfirst(_name(place, turn.set_c))
     if form.cleaned_data["back"]:
         if take_back_turn(day, place):
             messages.success(request, f"{what}: taken back. The day goes by what is left.")

@@ -72,7 +72,12 @@ def test_forty_minutes_late_at_the_third_set_point_the_rest_of_the_night_is_righ
     waiting = words_of(at(client, now, day))
     assert "due 40 min 20 s ago" in waiting
     assert "Turned only now, it moves the pour to Sat 14 Nov, 19:10." in waiting
+    # Home waits for the same turn as the day's page: nothing that follows it comes before it, hours later either.
+    with time_machine.travel(POUR - timedelta(minutes=15), tick=False):
+        home = words_of(client.get("/"))
+    assert "Sat 14 Nov, 08:30: Turn the kiln up to 225 °C" in home
     page = words_of(at(client, now, day, place=2))
+    assert "Set to 225 °C: written down." in page
     assert "The pour moves from Sat 14 Nov, 18:30 to Sat 14 Nov, 19:10, 40 min later" in page
 
     after = take_calendar(client, day, now)
@@ -207,6 +212,8 @@ def test_a_plan_and_home_follow_the_day(client, day):
     at(client, THIRD + timedelta(minutes=40), day, place=2)
     with time_machine.travel(POUR + timedelta(minutes=10), tick=False):
         client.force_login(User.objects.get())
+        for turn in read_day(day.pk).replanned.turns[3:]:
+            note_turn(day, turn.place, turn.set_c, turn.due)
         assert "Sat 14 Nov, 18:50: Metal into the crucible" in words_of(client.get("/"))
         plan = words_of(client.get(f"/plans/{day.plans.get().pk}/"))
     assert re.search(r"The pour moves from Sat 14 Nov, 18:30", plan)

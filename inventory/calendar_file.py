@@ -43,7 +43,7 @@ class CalendarEvent:
 
 def cancel_event(uid: str, sequence: int, at: datetime, title: str) -> CalendarEvent:
     """What takes an event out of a calendar that has it (RFC 5545, STATUS): nothing rings, nobody is busy."""
-    ends, said = at + timedelta(minutes=1), f"{title}: not on this day any more"
+    ends, said = at + timedelta(minutes=1), f"Not on this day any more: {title}"
     return CalendarEvent(uid, sequence, at, ends, said, is_busy=False, is_cancelled=True)
 
 
@@ -67,7 +67,8 @@ def list_events(
                 sequence=revision,
                 begins=moment.at,
                 ends=ends,
-                summary=f"{title}: {moment.sentence}",
+                # What is to be done first: a locked phone shows a few words only.
+                summary=f"{moment.sentence} {title}",
                 description=_describe(moment, timetable),
                 alarms_before_minutes=alarms if moment.by_hand else (),
                 is_busy=moment.by_hand,

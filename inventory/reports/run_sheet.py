@@ -209,5 +209,5 @@ def _list_checks(flasks: Sequence[Plan], items: Sequence[ChecklistItem]) -> Bloc
     return Table(
         caption="Before the pour",
         columns=(Column("what", "What"), *boxes),
-        rows=[(text, *(None if text in of else "no" for of in of_each)) for text in texts],
+        rows=[(text, *(None if text in of else "–" for of in of_each)) for text in texts],
     )

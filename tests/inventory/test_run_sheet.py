@@ -137,7 +137,8 @@ def moments_of(client, day):
     in_calendar = set()
     for event in calendar.blocks(file, "VEVENT"):
         at = datetime.strptime(calendar.values(event, "DTSTART")[0], "%Y%m%dT%H%M%SZ").replace(tzinfo=UTC)
-        told = plain(calendar.unescape(calendar.values(event, "SUMMARY")[0])).split(": ", 1)[1]
+        summary = plain(calendar.unescape(calendar.values(event, "SUMMARY")[0]))
+        told = summary.removesuffix(f" {plain(read_day(day.pk).title)}")
         in_calendar.add((at, told))
     return on_page, on_paper, in_calendar
 
@@ -312,7 +313,7 @@ def test_the_list_before_the_pour_has_a_box_for_each_flask_it_applies_to():
     another_flask(day, crucible=None)
     checks = table(build(day), "Before the pour")
     assert [column.label for column in checks.columns] == ["What", "Fern leaves", "Buds"]
-    assert checks.rows == [("Face shield on", None, None), ("No flux", None, "no")]
+    assert checks.rows == [("Face shield on", None, None), ("No flux", None, "–")]
 
 
 def test_many_flasks_share_one_box_for_each_line():

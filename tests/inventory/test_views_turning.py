@@ -76,12 +76,16 @@ def test_forty_minutes_late_at_the_third_set_point_the_rest_of_the_night_is_righ
     with time_machine.travel(POUR - timedelta(minutes=15), tick=False):
         home = words_of(client.get("/"))
     assert "Sat 14 Nov, 08:30: Turn the kiln up to 225 °C" in home
+    assert "Pour later, or go down" not in waiting
     page = words_of(at(client, now, day, place=2))
+    assert "pour at Sat 14 Nov, 18:30, now pour at Sat 14 Nov, 19:10." in page
     assert "Set to 225 °C: written down." in page
     assert "The pour moves from Sat 14 Nov, 18:30 to Sat 14 Nov, 19:10, 40 min later" in page
 
     after = take_calendar(client, day, now)
     assert told(after, "UID") == told(before, "UID")
+    # A locked phone shows the first words: they are what to do.
+    assert told(after, "SUMMARY")[0].startswith("Powder into the water")
     assert {*told(before, "SEQUENCE")} == {"0"}
     assert {*told(after, "SEQUENCE")} == {"3"}
     assert {*told(after, "DTSTAMP")} == {now.strftime("%Y%m%dT%H%M%SZ")}

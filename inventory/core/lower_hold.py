@@ -14,6 +14,8 @@ from .schedule_check import BURNT_OUT_C
 
 STEP_DOWN_C = 5
 """A lower hold is looked for in steps of this: a kiln is not set finer (a figure of ours)."""
+LATE_MINUTES = 15
+"""A pour that is later by less is no reason to burn out cooler (a figure of ours)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,9 +33,9 @@ class LowerTop:
 def offer_lower_top(wish: Wish, plan: DayPlan, turns: Sequence[Turn]) -> LowerTop | None:
     """The highest lower hold from which the pour is as early as wished, or else the lowest that burns out clean.
 
-    None where the pour is not late, where the climb to the top has begun, and where going lower saves nothing. No hold
-    is cut, and none goes below `BURNT_OUT_C` or the heat of the pour: whether the powder's sheet lets it go lower than
-    the schedule is for the person to say.
+    None where the pour is late by less than `LATE_MINUTES`, where the climb to the top has begun, and where going
+    lower saves nothing. No hold is cut, and none goes below `BURNT_OUT_C` or the heat of the pour: whether the
+    powder's sheet lets it go lower than the schedule is for the person to say.
     """
     room_c = plan.kiln.room_c
     _, pour = follow(wish, plan, turns)
@@ -44,7 +46,7 @@ def offer_lower_top(wish: Wish, plan: DayPlan, turns: Sequence[Turn]) -> LowerTo
     best = None
     for lower_c in range((top_c - 1) // STEP_DOWN_C * STEP_DOWN_C, least_c - 1, -STEP_DOWN_C):
         lower = replace(plan, steps=lower_top(plan.steps, lower_c, room_c))
-        if pour <= wished or not are_all_kept(plan, lower, turns):
+        if pour < wished + timedelta(minutes=LATE_MINUTES) or not are_all_kept(plan, lower, turns):
             return None
         _, then = follow(wish, lower, turns)
         if then < pour:

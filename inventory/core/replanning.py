@@ -149,6 +149,7 @@ def replan(
     """
     whole = count_minutes(plan.steps, plan.kiln.room_c)
     wished_pour = wish.at.astimezone(UTC) + _minutes(whole if wish.kind == WishKind.KILN_ON else 0)
+    by_schedule, _ = follow(wish, plan, ())
     if top_c is not None:
         plan = replace(plan, steps=lower_top(plan.steps, top_c, plan.kiln.room_c))
     is_followed = bool(choose_turns(list_set_points(plan), turns))
@@ -156,7 +157,9 @@ def replan(
     followed, pour = follow(wish, plan, turns)
     if is_followed:
         planned_pour = followed[0].planned + _minutes(table.total_minutes)
-        moments = tuple(_move(table.moments, followed, pour - planned_pour, plan, zone))
+        moments = tuple(
+            _move(table.moments, followed, by_schedule[0].planned, pour - planned_pour, plan, zone)
+        )
         made = Replanned(table, followed, wished_pour, pour)
         table = replace(
             table,
@@ -168,11 +171,19 @@ def replan(
 
 
 def _move(
-    moments: Sequence[Moment], followed: Sequence[DueTurn], late: timedelta, plan: DayPlan, zone: tzinfo
+    moments: Sequence[Moment],
+    followed: Sequence[DueTurn],
+    planned_on: datetime,
+    late: timedelta,
+    plan: DayPlan,
+    zone: tzinfo,
 ) -> Iterator[Moment]:
-    """Every moment where it really is: what is before the kiln goes with it, the rest with the pour."""
+    """Every moment where it really is: what is before the kiln goes with it, the rest with the pour.
+
+    The kiln was to go on at `planned_on` by the whole schedule: a lower top that is chosen later changes no past.
+    """
     turns = iter(followed)
-    early = min(timedelta(0), followed[0].at - followed[0].planned)
+    early = min(planned_on, followed[0].at) - followed[0].planned
     moved = []
     for moment in moments:
         if moment.kind in _TURNED:

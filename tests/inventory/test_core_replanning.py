@@ -155,6 +155,11 @@ def test_a_lower_hold_pours_as_wished_and_no_higher_one_does():
     assert lower.pour == POUR
     assert replan(WISH, PLAN, LONDON, turns, top_c=700).pour == POUR
     assert replan(WISH, PLAN, LONDON, turns, top_c=705).pour > POUR
+    # What was done before the kiln went on was done then, whichever top is chosen.
+    mixed = {
+        replan(WISH, PLAN, LONDON, turns, top_c=top).timetable.find(MomentKind.MIX).at for top in (None, 700)
+    }
+    assert len(mixed) == 1
     assert [step.hold_minutes for step in lower_top(STEPS, 700, 20)] == [120, 60, 120, 60]
     assert "together = 12 h 17 min" in told(lower.working)
 
@@ -162,6 +167,8 @@ def test_a_lower_hold_pours_as_wished_and_no_higher_one_does():
 def test_a_lower_hold_is_not_offered_where_nothing_is_late_the_climb_has_begun_or_it_would_not_burn_out():
     late = [turned(place, 40 if place == 2 else 0) for place in range(3)]
     assert offer_lower_top(WISH, PLAN, [turned(2)]) is None
+    assert offer_lower_top(WISH, PLAN, [turned(2, 14)]) is None
+    assert offer_lower_top(WISH, PLAN, [turned(2, 15)]) is not None
     begun = next(place for place, point in enumerate(list_set_points(PLAN)) if point.from_c == 370)
     assert offer_lower_top(WISH, PLAN, [turned(begun, 40)]) is None
     low = DayPlan((*STEPS[:2], ScheduleStep(650, climb_minutes=180, hold_minutes=120), STEPS[3]))

@@ -108,8 +108,8 @@ def list_remarks(
     first, last = moments[0], moments[-1]
     if earliest is not None:
         yield (
-            f"This would have begun on {print_moment(first.clock)}, which is past. If you begin now, the earliest pour "
-            f"is {print_moment(earliest.astimezone(zone))}."
+            f"The first step was due on {print_moment(first.clock)}, which is past. If it is not done yet, the "
+            f"earliest pour is {print_moment(earliest.astimezone(zone))}."
         )
     if change := find_clock_change(first.at, last.at, zone):
         yield change

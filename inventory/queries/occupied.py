@@ -179,12 +179,22 @@ def first_twice() -> ClashLine | None:
     pairs = sorted(find_clashes(taken.spans), key=lambda pair: pair[0].thing == PERSON)
     if not pairs:
         return None
-    one, two = sorted(pairs[0], key=lambda span: span.day)
+    # Of all that the first two days want twice the greatest, as on their own pages: the kiln before a pump.
+    greatest = min((pair for pair in pairs if _days_of(pair) == _days_of(pairs[0])), key=_rank)
+    one, two = sorted(greatest, key=lambda span: span.day)
     more = len({(first.day, second.day) for first, second in pairs}) - 1
     names = (taken.sheets[one.day].title, taken.sheets[two.day].title)
     begin = max(one.begin, two.begin)
     later = one.day if has_begun(taken.sheets[two.day]) else two.day
     return ClashLine(tell_twice(one.thing, names, begin, taken.zone, more), later)
+
+
+def _days_of(pair: tuple[Span, Span]) -> set[int]:
+    return {span.day for span in pair}
+
+
+def _rank(pair: tuple[Span, Span]) -> int:
+    return [*ThingKind].index(pair[0].thing.kind)
 
 
 def _days(around: Iterable[datetime]) -> dict[int, DaySheet]:

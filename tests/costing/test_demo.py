@@ -33,7 +33,7 @@ from inventory.models import (
     Studio,
 )
 from inventory.posting.moving import move_day
-from inventory.queries.occupied import Taken, clashes_of
+from inventory.queries.occupied import Taken, clashes_of, first_twice
 from inventory.queries.orders import late
 from inventory.queries.pieces import find_piece, read_piece_page
 from inventory.queries.plan_figures import work_out
@@ -127,6 +127,10 @@ def assert_three_days_on_one_kiln_are_told_apart():
     """Tomorrow's, and two for one evening: the third is moved by one press to where nothing is wanted twice."""
     tomorrow, _, second, third = Plan.objects.filter(cast=None).select_related("day__kiln").order_by("pk")
     assert [bool(clashes_of(plan).lines) for plan in (tomorrow, second, third)] == [False, True, True]
+    told = first_twice()
+    assert told is not None and told.sentence.startswith(
+        f"{third.day.kiln} is wanted for {second.title} and for "
+    )
     found = clashes_of(third)
     assert found.lines[0].sentence.startswith(f"{third.day.kiln} is taken by {second.title} from ")
     move_day(third.day, found.quarters, third.day.revision)

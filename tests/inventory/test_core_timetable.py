@@ -151,7 +151,7 @@ def test_a_day_that_would_have_begun_already_gives_the_earliest_pour():
     now = datetime(2026, 6, 10, 7, 0, 20, tzinfo=UTC)
     table = pour_at(2026, 6, 10, 16, 0, now=now)
     assert table.earliest_pour == datetime(2026, 6, 10, 7, 1, tzinfo=UTC) + timedelta(hours=15, minutes=8)
-    assert "which is past. If you begin now, the earliest pour is Wed 10 Jun, 23:09." in said(table)
+    assert "which is past. If it is not done yet, the earliest pour is Wed 10 Jun, 23:09." in said(table)
 
 
 def test_a_day_that_begins_just_now_is_in_time():

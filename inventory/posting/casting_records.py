@@ -6,9 +6,11 @@ from datetime import date
 from typing import Any
 
 from inventory.models import BenchShare, BenchTime, Cast, CastingDay, Equipment, Firing, Piece, TreePart
+from inventory.queries.kiln_logs import find_log
 from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import SECONDS_PER_MINUTE
 
+from .kiln_logs import remove_log
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
 
@@ -76,6 +78,8 @@ def assign_firing(cast: Cast, firing: Firing | FiringRecord | None) -> None:
 def strike_out_firing(firing: Firing) -> None:
     """Take out a firing that no cast stands in. A casting day that it was to be has not been fired then."""
     CastingDay.objects.filter(firing=firing).update(firing=None)
+    if log := find_log(firing.pk):
+        remove_log(log)
     firing.delete()
 
 

@@ -14,11 +14,16 @@ from inventory.models import Equipment, Firing, KilnLog
 from inventory.queries.kiln_curves import pace_of
 from inventory.queries.studio import current_practice, days_to_come, lower_to_top, steps_at
 
+from .locking import bring_up_to_date
 from .setup import renew_days
 
 
 def keep_log(firing: Firing, name: str, read: ReadLog, by: User) -> KilnLog:
-    """Keep the log of a firing, in place of the one that it has. The schedule is that of its casting day."""
+    """Keep the log of a firing, in place of the one that it has. The schedule is that of its casting day.
+
+    Raises Refused where the firing was taken out meanwhile. To be called while nobody else writes.
+    """
+    bring_up_to_date([firing])
     laid, planned = _plan_of(firing)
     asked = list_asked(laid) if firing.kiln.has_program else None
     figures = asdict(compute_figures(read.readings, laid, planned))

@@ -1,12 +1,14 @@
 """Writing of when a kiln was really turned, of a firing that has begun and not ended, of a lower hold, of calendars."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from typing import Protocol, TypeVar
 
 from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.models import Cast, CastingDay, Firing, KilnTurn, SentEvent
+from inventory.queries.days import DaySheet, read_day
 from studio.kit.printing import print_celsius, print_moment
 
 from .casting_records import strike_out_firing
@@ -16,6 +18,17 @@ from .setup import renew_days
 
 WEEK_MINUTES = 7 * 24 * 60
 ENDED = "This kiln session has been recorded: its times stand."
+
+
+class _Event(Protocol):
+    @property
+    def uid(self) -> str: ...
+
+    @property
+    def begins(self) -> datetime: ...
+
+
+Taken = TypeVar("Taken", bound=_Event)
 
 
 def note_turn(
@@ -45,9 +58,21 @@ def note_turn(
         _refuse_order(day, place, at)
         KilnTurn.objects.create(day=day, place=place, set_c=set_c, seen_c=seen_c, at=at, by=by)
         if place == 0 and meter_wh is not None and day.firing_id is None:
+            _refuse_running(day)
             _begin_firing(day, at, meter_wh)
         renew_days(CastingDay.objects.filter(pk=day.pk))
         return True
+
+
+def _refuse_running(day: CastingDay) -> None:
+    """Two that run at once would each count what the meter of their kiln shows."""
+    running = Firing.objects.filter(kiln=day.kiln_id, minutes=None).order_by("-begun_at").first()
+    if running is not None and running.begun_at is not None:
+        began = print_moment(timezone.localtime(running.begun_at))
+        raise Refused(
+            f"{day.kiln} is in a firing already, since {began}. End that one first, or leave this empty.",
+            "meter",
+        )
 
 
 def _begin_firing(day: CastingDay, at: datetime, meter_wh: int) -> None:
@@ -103,13 +128,15 @@ def take_back_turn(day: CastingDay, place: int) -> bool:
     """Take out a turn that was written down by mistake; whether there was one."""
     with studio_locked():
         _refuse_ended(day)
-        taken, _ = day.turns.filter(place=place).delete()
-        if taken:
-            if place == 0 and day.firing is not None:
+        turn = day.turns.filter(place=place).first()
+        if turn is not None:
+            turn.delete()
+            # Only the firing that began by this turn: a cast of the day may stand in another that runs.
+            if place == 0 and day.firing is not None and day.firing.begun_at == turn.at:
                 day.firing.casts.update(firing=None)
                 strike_out_firing(day.firing)
             renew_days(CastingDay.objects.filter(pk=day.pk))
-        return bool(taken)
+        return turn is not None
 
 
 def set_top(day: CastingDay, top_c: int | None) -> None:
@@ -122,13 +149,24 @@ def set_top(day: CastingDay, top_c: int | None) -> None:
             day.save(update_fields=["top_c", "revision"])
 
 
-def remember_events(day: CastingDay, events: Iterable[tuple[str, datetime]]) -> None:
-    """Keep which events a calendar takes in now, by their names in all the world."""
-    known = set(day.sent_events.values_list("uid", flat=True))
-    new = [SentEvent(day=day, uid=uid, at=at) for uid, at in events if uid not in known]
-    if new:
-        # Another phone may take the same file in at the same moment.
-        SentEvent.objects.bulk_create(new, ignore_conflicts=True)
+def take_events(
+    pk: int, tell: Callable[[DaySheet], Sequence[Taken]]
+) -> tuple[DaySheet | None, Sequence[Taken], list[SentEvent]]:
+    """A casting day with its events, kept as a calendar takes them in now, and those that it took in and that are gone.
+
+    All of one moment: what a file says must be kept before the day changes, or no later file would cancel it. `tell`
+    lists the events of a day. None for a day that is not there.
+    """
+    with studio_locked():
+        sheet = read_day(pk)
+        if sheet is None:
+            return None, (), []
+        events, known = tell(sheet), {one.uid: one for one in sheet.day.sent_events.all()}
+        SentEvent.objects.bulk_create(
+            SentEvent(day=sheet.day, uid=one.uid, at=one.begins) for one in events if one.uid not in known
+        )
+        coming = {one.uid for one in events}
+        return sheet, events, [one for uid, one in known.items() if uid not in coming]
 
 
 def _refuse_ended(day: CastingDay) -> None:

@@ -8,7 +8,6 @@ from functools import cached_property
 from inventory.core.day_plan import MomentKind
 from inventory.core.replanning import DueTurn, Replanned, Turn
 from inventory.core.timetable import DayLine, find_next
-from inventory.models import CastingDay, SentEvent
 
 from .days import DaySheet
 
@@ -117,8 +116,3 @@ class Standing:
             then = sheet.go_on((*sheet.day.turned, Turn(turn.place, turn.set_c, minute)))
             pour = then.pour if then.pour != self._replanned.pour else None
         return DayTurn(line, turn, late, pour, turn.at - sheet.now <= SOON)
-
-
-def gone_events(day: CastingDay, uids: set[str]) -> list[SentEvent]:
-    """The events that a calendar took in and that the day has no more."""
-    return [one for one in day.sent_events.all() if one.uid not in uids]

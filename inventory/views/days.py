@@ -24,16 +24,18 @@ from inventory.core.timetable import print_iso, print_left
 from inventory.forms.sheet import Sheet
 from inventory.forms.turning import TopForm, TurnForm, read_clock
 from inventory.posting.refusal import Refused
-from inventory.posting.turning import ENDED, note_turn, remember_events, set_top, take_back_turn
+from inventory.posting.turning import ENDED, note_turn, set_top, take_back_turn, take_events
 from inventory.queries.days import DaySheet, charge_of, is_invested, read_day
 from inventory.queries.occupied import Taken
 from inventory.queries.plans import plan_cautions
-from inventory.queries.turning import Standing, gone_events
+from inventory.queries.turning import Standing
 from studio.kit.export import attachment
 from studio.kit.printing import print_celsius
 from studio.kit.views import or_404
 
 from .saving import ButtonForm, alone, answer, show, signed_in_user
+
+NO_DAY = "There is no such casting day."
 
 
 @never_cache
@@ -43,7 +45,7 @@ def show_day(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def find_day_sheet(pk: int) -> DaySheet:
-    return or_404(read_day(pk), "There is no such casting day.")
+    return or_404(read_day(pk), NO_DAY)
 
 
 def show_day_sheet(request: HttpRequest, day: DaySheet, sheet: Sheet | None = None) -> HttpResponse:
@@ -149,13 +151,11 @@ def take_calendar(request: HttpRequest, pk: int) -> HttpResponse:
 
     What a calendar took in before and the day has no more is cancelled in it.
     """
-    day = find_day_sheet(pk)
-    events = _list_events(day)
-    gone = gone_events(day.day, {event.uid for event in events})
+    found, events, gone = take_events(pk, _list_events)
+    day = or_404(found, NO_DAY)
     if not events and not gone:
         messages.warning(request, "This day has no timetable yet, so there is nothing for a calendar.")
         return redirect("inventory:day", pk)
-    remember_events(day.day, [(event.uid, event.begins) for event in events])
     cancelled = [cancel_event(one.uid, day.day.revision, one.at, day.title) for one in gone]
     name = f"casting-day-{timezone.localdate(day.day.wish_at):%Y-%m-%d}.ics"
     return attachment(write_calendar([*events, *cancelled], day.now), name, CONTENT_TYPE)

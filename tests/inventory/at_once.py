@@ -104,7 +104,7 @@ def _copy_on_server(source: str, target: str) -> None:
 
 
 def _posting(hand: Hand, scene: Scene) -> Act:
-    return _refusable(hand.read(scene))
+    return refusable(hand.read(scene))
 
 
 def race_mends(folder: str) -> list[str]:
@@ -152,20 +152,20 @@ def race_plans() -> list[str]:
 
     day = save_plan(work("Leaves", 2, "First")).day
     alike = [work(title, 2, "Second") for title in ("Buds", "Pods")]
-    went = [at_once([_refusable(lambda one=one: save_plan(one, day=day)) for one in alike])]
+    went = [at_once([refusable(lambda one=one: save_plan(one, day=day)) for one in alike])]
     apart = [work(title, 9, title) for title in ("Cones", "Ferns")]
-    went.append(at_once([_refusable(lambda one=one: save_plan(one)) for one in apart]))
+    went.append(at_once([refusable(lambda one=one: save_plan(one)) for one in apart]))
     # Both are on the kiln now, and each is told of the other.
     cones, ferns = (Plan.objects.select_related("day").get(title=title) for title in ("Cones", "Ferns"))
     told = [len(clashes_of(plan).lines) for plan in (cones, ferns)]
     moves = [(cones.day, -96), (ferns.day, -96)]
-    went.append(at_once([_refusable(lambda one=one: move_day(one[0], one[1], 0)) for one in moves]))
+    went.append(at_once([refusable(lambda one=one: move_day(one[0], one[1], 0)) for one in moves]))
     wanted = [["posted", "refused"], ["posted", "posted"], ["posted", "refused"]]
     left = [len(find_clashes(Taken(noon).spans))]
     return [repr(found) for found in (went, told, left) if found not in (wanted, [1, 1], [0])]
 
 
-def _refusable(post: Callable[[], object]) -> Act:
+def refusable(post: Callable[[], object]) -> Act:
     def act() -> str:
         try:
             post()

@@ -23,3 +23,8 @@ def test_a_mend_meets_plans_and_a_copy(real_database: str, tmp_path: Path) -> No
 
 def test_two_people_plan_for_one_kiln_and_one_flask(real_database: str) -> None:
     assert race(real_database, "race_plans()") == "[]"
+
+
+def test_two_hands_on_one_casting_day(real_database: str) -> None:
+    run = "from tests.inventory.at_once_day import *; print(race_days())"
+    assert run_python(real_database, run).strip() == "[]"

@@ -8,11 +8,12 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from inventory.models import Cast, CastingDay, Firing, Lot
+from inventory.posting.casting_records import assign_firing, strike_out_firing
 from inventory.posting.planning import post_begin
 from inventory.posting.turning import note_turn, take_back_turn
 from inventory.queries.firing import KilnRecords
 from tests import workshop as w
-from tests.inventory import plans
+from tests.inventory import kiln_logs, plans
 from tests.support import problems, words_of
 
 pytestmark = pytest.mark.django_db
@@ -121,6 +122,31 @@ def test_kiln_on_pressed_by_mistake_takes_its_firing_back(day):
     take_back_turn(day, 0)
     assert not Firing.objects.exists()
     assert CastingDay.objects.get().firing is None
+
+
+def test_a_cast_in_a_firing_that_was_begun_for_another_day_stays_in_it(day):
+    """Kiln on, pressed and taken back without a meter, is no reason to strike out what somebody else began."""
+    note_turn(day, 0, 85, KILN_ON)
+    running = Firing.objects.create(kiln=w.kiln(), day=POUR.date(), begun_at=KILN_ON - timedelta(hours=1))
+    assign_firing(post_begin(day.plans.get()), running)
+    take_back_turn(day, 0)
+    assert Cast.objects.get().firing == running
+
+
+def test_a_kiln_runs_one_firing_at_a_time(client, day):
+    Firing.objects.create(kiln=w.kiln(), day=POUR.date(), begun_at=KILN_ON - timedelta(hours=20))
+    answer = go(client, KILN_ON, f"/days/{day.pk}/turn/", place=0, meter="1200")
+    assert answer.status_code == 422
+    assert "Small kiln is in a firing already, since Fri 13 Nov, 09:30." in words_of(answer)
+    assert not day.turns.exists()
+    assert go(client, KILN_ON, f"/days/{day.pk}/turn/", place=0).status_code == 302
+
+
+def test_a_log_goes_with_its_firing_and_days_to_come_know_it(day):
+    firing = w.fire()
+    kiln_logs.keep(firing)
+    strike_out_firing(firing)
+    assert CastingDay.objects.get().revision == 2
 
 
 def test_the_form_of_a_running_firing_keeps_it_running_and_may_end_it(client, day):

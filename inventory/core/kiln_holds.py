@@ -126,7 +126,12 @@ def find_holds(
             following, goes_up = wanted[number + 1]
             leaves = 1 if following.to_c > hold.to_c else -1
             if abs(following.to_c - hold.to_c) > 2 * NEAR_C:
-                end = _find_near(readings, begin, following.to_c, goes_up) or end
+                came = _find_near(readings, begin, following.to_c, goes_up)
+                end = end if came is None else came
+        if end == begin:
+            # No reading between: the wire was put in late, or is read too seldom.
+            yield FoundHold(hold.to_c, **plan)
+            continue
         begin = _come_close(readings, begin, end, hold.to_c, is_up)
         part = readings[begin:end]
         last = _find_last(part, hold.to_c, leaves)

@@ -173,6 +173,18 @@ def test_an_overshoot_is_measured_from_the_set_point():
     assert hold.over_c == 23
 
 
+@pytest.mark.parametrize("before", [[], [(float(minute), 20.0) for minute in range(5)]])
+def test_a_wire_that_was_put_in_late_never_saw_the_lower_holds(before):
+    """One reading stands beyond two marks at once: the first hold is not in the file, and the second is whole."""
+    begin = 60.0 if before else 0.0
+    late = [*before, *((begin + 10 * place, 370.0) for place in range(13))]
+    low, high = compute_figures(
+        late, lay_out((ScheduleStep(150, 60, None, 60), ScheduleStep(370, 60, None, 120)))
+    ).holds
+    assert (low.minutes, low.reached, low.over_c) == (None, None, None)
+    assert (high.minutes or 0) >= 120 and high.short_minutes == high.over_c == 0
+
+
 def test_without_a_schedule_the_levels_are_the_holds():
     levels = compute_figures(fire(Random(8), noise=0.5)).holds
     assert [round(hold.set_c, -1) for hold in levels] == [150, 370, 730, 620]

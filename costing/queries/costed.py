@@ -12,7 +12,7 @@ from functools import cached_property
 from django.db.models import Sum
 
 from costing.core.inputs import CastInput, PieceInput
-from costing.core.rollup import CastCost, compute_cast_cost
+from costing.core.rollup import CastCost, PrintedCost, compute_cast_cost, compute_printed
 from costing.core.sharing import CostLine
 from costing.core.wear import CastUse
 from costing.models import OutsideShare, Policy
@@ -132,11 +132,18 @@ class CostSheet:
     policy: Policy
     inputs: CastInput
     use: CastUse
+    _printed: dict[int, PrintedCost] = field(default_factory=dict, init=False)
 
     @cached_property
     def cost(self) -> CastCost:
         """Raises ValueError where the metal does not add up: see check_cast_adds_up."""
         return compute_cast_cost(self.inputs, policy_input(self.policy))
+
+    def printed(self, unit_micro: int) -> PrintedCost:
+        """The cost in whole pennies that add up; rounded once, however many of its pieces are asked about."""
+        if unit_micro not in self._printed:
+            self._printed[unit_micro] = compute_printed(self.cost, unit_micro)
+        return self._printed[unit_micro]
 
     @cached_property
     def lines(self) -> list[CostLine]:

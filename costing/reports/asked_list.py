@@ -95,8 +95,16 @@ class AskRow:
         return self.floor is not None and self.floor.is_under
 
     @property
+    def is_of_today(self) -> bool:
+        """Whether what its metal costs to buy again is known."""
+        return self.prices.parts.today_micro is not None
+
+    @property
     def cost_micro(self) -> int:
-        return self.prices.parts.cost_today_micro
+        """With metal of today; where nobody knows what that costs, as it stands in the table of its cast."""
+        if self.is_of_today or not isinstance(self.prices, PiecePrices):
+            return self.prices.parts.cost_today_micro
+        return self.prices.printed_micro
 
     @property
     def old_words(self) -> str:

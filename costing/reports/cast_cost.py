@@ -36,6 +36,7 @@ from studio.kit.working import Working
 from .cast_facts import tell_facts
 from .cost_sheet import (
     CastSheet,
+    name_rules,
     picture_cost,
     picture_grams,
     say_rules,
@@ -253,7 +254,8 @@ def _price_workings(sheet: CastSheet) -> list[Block]:
 
 def _say_prices(sheet: CastSheet) -> str:
     taxes = {rule.tax_pct100 for rule in sheet.rules if rule.tax_pct100}
-    said = ["Prices follow your cost rules of today, on what each piece cost."]
+    rules = name_rules(sheet.costed.policy, " of today")
+    said = [f"Prices follow {rules}, on what each piece cost."]
     if taxes:
         said.append(f"{print_percent(max(taxes))} tax is in them.")
     return " ".join([*said, *say_unpaid(sheet.lacks, of_cast=True)])

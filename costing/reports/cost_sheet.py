@@ -73,6 +73,11 @@ def say_rules(policy: Policy, cast_day: date) -> str:
     return ""
 
 
+def name_rules(policy: Policy, when: str = "") -> str:
+    """What prices go by: the studio's cost rules, or what stands in their place while it has written none."""
+    return f"your cost rules{when}" if policy.pk else "starting figures, as you have no cost rules yet"
+
+
 def say_day(day: date) -> str:
     return print_date(day).replace(SPACE, " ")
 

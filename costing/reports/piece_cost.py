@@ -31,6 +31,7 @@ from studio.kit.working import Working
 
 from .cast_cost import rules_of_today
 from .cost_sheet import (
+    name_rules,
     picture_piece,
     price_columns,
     say_asked,
@@ -163,11 +164,12 @@ class PieceSheet:
         if kept is not None:
             return f"Asked: {print_money(kept.price_micro)}{self._say_now(kept.price_micro)}."
         asked = [asking.asked for asking in askings if asking.asked]
+        rules = name_rules(self.prices.book.policy)
         if not asked or self.today is None or self.price is None:
-            return f"Ask {', '.join(asked)}, by your cost rules." if asked else ""
+            return f"Ask {', '.join(asked)}, by {rules}." if asked else ""
         # Of each rule the second is that with today's metal.
         bought = f"with its metal at the price of {say_day(self.price.day)}"
-        return f"Ask {', '.join(asked[1::2])}, by your cost rules and {bought}."
+        return f"Ask {', '.join(asked[1::2])}, by {rules} and {bought}."
 
     def _say_work(self) -> str:
         whose = self.costed.cast.owner
@@ -288,7 +290,7 @@ def _blocks_of(costed: Sequence[CostedCast], rules: tuple[PriceRule, ...], penny
             ),
         ],
         "Pieces that went back in the pot are left out, and so is the part of a cast's cost that no piece "
-        "carries. Pieces of the studio's own metal are priced by your cost rules of today. "
+        f"carries. Pieces of the studio's own metal are priced by {name_rules(places[0][0].policy, ' of today')}. "
         f"{say_rounding(metal, cost)}".strip(),
     )
     count = "1 piece was" if len(places) == 1 else f"{len(places)} pieces were"

@@ -48,6 +48,11 @@ class PiecePrices:
         return self.basis.parts
 
     @property
+    def printed_micro(self) -> int:
+        """What it cost, as the table of its cast shows it, where all pieces add up."""
+        return self.costed.printed(self.book.usual.fees.unit_micro).piece_totals_micro[self.place]
+
+    @property
     def price(self) -> AlloyPrice | None:
         """What its metal costs to buy again, or would."""
         return self.basis.price

@@ -21,7 +21,7 @@ from costing.reports.cast_cost import (
     read_work,
     rules_of_today,
 )
-from costing.reports.cost_sheet import picture_cost, show_first
+from costing.reports.cost_sheet import name_rules, picture_cost, show_first
 from costing.reports.piece_cost import PieceSheet, table_askings
 from costing.reports.piece_price import PiecePrices, table_channels
 from costing.reports.plan_cost import (
@@ -84,7 +84,11 @@ def show_piece_cost(request: HttpRequest, pk: int) -> HttpResponse:
         sheet = replace(sheet, prices=replace(sheet.prices, other=form.what_if(book.today)))
     is_priced = sheet is not None and sheet.is_good and not sheet.is_theirs and is_right
     askings = sheet.askings(form.rules()) if sheet and is_priced else []
-    caption = "By the prices you are trying below" if form.is_changed else "By your cost rules of today"
+    caption = (
+        "By the prices you are trying below"
+        if form.is_changed
+        else f"By {name_rules(book.policy, ' of today')}"
+    )
     table = table_askings(askings, caption, part)
     context = {
         "piece": piece,

@@ -228,3 +228,20 @@ def test_failures_come_from_the_studios_own_record(pieces):
     # Half of the casts, and two thirds of their castings, get through.
     assert found.failed_pct100 == 6_667
     assert read_failures(w.DAY - timedelta(1), 3_000).poured == 0
+
+
+def test_a_studio_without_cost_rules_hears_so_and_one_figure(bench):
+    """Three beads cost 2.65 together: 0.88, 0.88 and 0.89 add up to it, and each page says the same of one."""
+    lot = w.buy(w.grain(), w.g(30), "26.50")
+    cast = w.cast_metal([(lot, 30)], [w.piece("Bead", 3, 3)], back=27)
+    beads = list(cast.pieces.order_by("number"))
+    listed = {row.name: row.cost_micro for row, _, _ in bench.get(LIST).context["rows"]}
+    assert sum(listed.values()) == 2_650_000
+    for bead in beads:
+        told = f"{listed[bead.name] / 1_000_000:.2f}"
+        costed = text_of(bench.get(f"/pieces/{bead.pk}/cost/"))
+        assert f"It cost {told}" in costed and "no cost rules yet" in costed
+        assert "your cost rules" not in costed and "by the cost rules" not in costed
+        assert f"<dt>It cost</dt><dd>{told}" in text_of(bench.get(f"/pieces/{bead.pk}/price/"))
+    assert "Costs today" not in text_of(bench.get(LIST))
+    assert "your cost rules" not in text_of(bench.get(f"/casts/{cast.number}/cost/"))

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from costing.core.wanted import CostParts
-from studio.kit.printing import SPACE, print_mass, print_money, print_seconds
+from studio.kit.printing import SPACE, print_milligrams, print_money, print_seconds
 from studio.kit.units import MG_PER_KG, SECONDS_PER_HOUR, round_half_up
 from studio.kit.working import Given, Step, Working, make_working
 
@@ -142,11 +142,11 @@ def _work(making: Making, label: str, lines: tuple[tuple[str, int], ...], total_
     book = "the metal you have" if making.book_micro_per_kg is not None else "the price to buy it"
     rate = print_money(round_half_up(making.rate / 1000), 4)
     givens = [
-        Given("as cast", print_mass(making.cast_mg), "the design"),
-        Given("finished", print_mass(making.finished_mg), "the design"),
-        Given("metal with its share of the usual loss", print_mass(making.metal_mg), origin),
+        Given("as cast", print_milligrams(making.cast_mg), "the design"),
+        Given("finished", print_milligrams(making.finished_mg), "the design"),
+        Given("metal with its share of the usual loss", print_milligrams(making.metal_mg), origin),
         *(
-            [Given("metal in its findings", print_mass(making.finding_mg), "the design")]
+            [Given("metal in its findings", print_milligrams(making.finding_mg), "the design")]
             if making.finding_mg
             else []
         ),

@@ -17,7 +17,7 @@ from costing.queries.policy import policy_on
 from inventory.core.weighing import compute_share_pct100, compute_weighing_uncertainty
 from inventory.models import Cast, Studio
 from studio.kit.documents import Block, Column, Filled, Prose, Table, WorkingBlock, fill_table, summed
-from studio.kit.printing import print_mass, print_percent
+from studio.kit.printing import print_percent, print_weighed
 from studio.kit.units import divide_half_up
 
 from .cost_sheet import round_column, say_rounding
@@ -71,7 +71,7 @@ class Losses:
         elif loss.grams.lost_mg < 0:
             words.append("more out than in")
         elif beyond_mg:
-            words.append(f"{print_mass(beyond_mg)} beyond normal")
+            words.append(f"{print_weighed(beyond_mg)} beyond normal")
         return ", ".join(words)
 
 

@@ -25,7 +25,7 @@ from inventory.queries.fineness import put_right_since_cast
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
 from studio.kit.documents import Block, Document, Heading, Prose, WorkingBlock
-from studio.kit.printing import print_mass, print_money, print_percent
+from studio.kit.printing import print_mass, print_money, print_percent, print_weighed
 from studio.kit.reporting import report
 from studio.kit.working import Given, Step, Working, make_working
 
@@ -130,13 +130,13 @@ def _first_page(own: Sequence[OwnAccount], losses: Losses, studio: Studio) -> li
     here = total_of(one.account.start for one in own) + total_of(one.account.gained for one in own)
     is_shown = abs(lost.quantity) > known.tolerance_mg
     said = (
-        f"{print_mass(lost.quantity)} of the studio's metal was lost, which cost {print_money(lost.cost_micro)}: "
+        f"{print_weighed(lost.quantity)} of the studio's metal was lost, which cost {print_money(lost.cost_micro)}: "
         f"{say_share(lost.quantity, here.quantity)} of what was here or came in. It is known to "
         f"{say_known(known.tolerance_mg)}"
         + ("." if is_shown else ", so no loss is shown: it is within weighing.")
     )
     if parted.quantity:
-        said += f" {print_mass(parted.quantity)} went out otherwise, most of it in pieces."
+        said += f" {print_weighed(parted.quantity)} went out otherwise, most of it in pieces."
     return [
         Prose(said),
         *(picture_flow(one) for one in _moved(own)[:MOST_FLOWS]),
@@ -188,14 +188,14 @@ def _loss_blocks(losses: Losses, own_lost_mg: int) -> list[Block]:
     beyond_mg, beyond_micro = sum(map(losses.beyond_mg, casts)), sum(map(losses.beyond_micro, casts))
     were = "1 cast was" if len(casts) == 1 else f"{len(casts)} casts were"
     said = (
-        f"{were} closed in this time. Of {print_mass(charge_mg)} charged, {print_mass(lost_mg)} is lost, "
+        f"{were} closed in this time. Of {print_weighed(charge_mg)} charged, {print_weighed(lost_mg)} is lost, "
         f"{working.result} of it, which cost {print_money(sum(one.lost_micro for one in casts))}; "
-        f"{print_mass(sum(one.grams.pieces_mg for one in casts))} is in pieces, a yield of "
+        f"{print_weighed(sum(one.grams.pieces_mg for one in casts))} is in pieces, a yield of "
         f"{say_share(sum(one.grams.pieces_mg for one in casts), charge_mg)}. {say_beyond(losses)}"
     )
     if beyond_mg:
         said += (
-            f" That is {print_mass(beyond_mg)} abnormal, which cost {print_money(beyond_micro)} as the book has it; "
+            f" That is {print_weighed(beyond_mg)} abnormal, which cost {print_money(beyond_micro)} as the book has it; "
             "the rest is normal."
         )
     return [
@@ -218,11 +218,11 @@ def _say_between(own_lost_mg: int, lost_mg: int) -> list[Block]:
         return []
     return [
         Prose(
-            f"The {print_mass(own_lost_mg)} at the top are not the {print_mass(lost_mg)} here. Those are of the "
-            "studio's own metal: with what was lost at the refiner's, missing at counts and thrown away, with what was "
-            "cleaned off metal of no one cast, and with finishing and finds of this time, whenever the cast was. These "
-            "are of the casts alone, customers' metal too, with all that finishing took and finds gave back of them to "
-            "this day."
+            f"The {print_weighed(own_lost_mg)} at the top are not the {print_weighed(lost_mg)} here. "
+            "Those are of the studio's own metal: with what was lost at the refiner's, missing at counts and thrown "
+            "away, with what was cleaned off metal of no one cast, and with finishing and finds of this time, "
+            "whenever the cast was. These are of the casts alone, customers' metal too, with all that finishing took "
+            "and finds gave back of them to this day."
         )
     ]
 

@@ -23,7 +23,8 @@ from studio.kit.documents import (
     WorkingBlock,
     fill_table,
 )
-from studio.kit.printing import print_day, print_energy, print_mass, print_minutes, print_money
+from studio.kit.measures import ENERGY
+from studio.kit.printing import print_day, print_mass, print_minutes, print_money
 
 from .cost_sheet import (
     fill_pieces,
@@ -128,7 +129,7 @@ def make_plan_document(sheet: PlanSheet) -> Document:
 def _facts(sheet: PlanSheet) -> Facts:
     estimate = sheet.estimate
     plan, firing = estimate.plan, estimate.firing
-    energy = "not known" if firing.energy.problem else print_energy(firing.energy.energy_wh)
+    energy = "not known" if firing.energy.problem else ENERGY.print_in_column(firing.energy.energy_wh)
     return Facts(
         (
             ("Metal", str(plan.alloy)),

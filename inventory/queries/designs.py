@@ -25,7 +25,7 @@ from inventory.models import (
     Piece,
     PlanPart,
 )
-from studio.kit.printing import print_mass, print_percent, print_seconds
+from studio.kit.printing import print_milligrams, print_percent, print_seconds
 from studio.kit.units import PCT100_WHOLE, SECONDS_PER_MINUTE, round_half_up
 
 from .ledger import STANDING
@@ -239,7 +239,7 @@ def learn(design: Design, record: Record, density_mg_cm3: int | None = None) -> 
 
     def mass(title: str, figure: str, usual: Fraction | None) -> Blend:
         own, wider = record.own(design.pk, figure), record.wider(figure)
-        return compute_blend(title, print_mass, own.scaled(to_mass), wider.scaled(to_mass), usual)
+        return compute_blend(title, print_milligrams, own.scaled(to_mass), wider.scaled(to_mass), usual)
 
     def plain(title: str, figure: str, tell: Callable[[int], str], usual: Fraction | None = None) -> Blend:
         return compute_blend(title, tell, record.own(design.pk, figure), record.wider(figure), usual)

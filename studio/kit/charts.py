@@ -120,7 +120,7 @@ def flow_bar(
         if mass_mg
     ]
     told = ", ".join(part.text for part in laid) or "nothing yet"
-    return _make_bar(laid, width, title, f"Of {print_mass(whole)}: {told}.")
+    return _make_bar(laid, width, title, f"Of {MASS.print_in_column(whole)}: {told}.")
 
 
 def _make_bar(parts: Sequence[_Part], width: float, title: str, description: str) -> Picture:

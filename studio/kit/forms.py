@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.core.validators import MaxLengthValidator
+from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.boundfield import BoundField
 from django.forms.renderers import DjangoTemplates
 from django.template.loader import get_template
@@ -164,6 +165,7 @@ class _StudioLayout(forms.BaseForm):
         kwargs.setdefault("label_suffix", "")
         super().__init__(*args, **kwargs)
         for field in self.fields.values():
+            _name_no_choice(field)
             _speak_plainly(field)
             _bound_text(field)
         #: What is asked before the form is taken, by the name of the field.
@@ -263,6 +265,18 @@ def _speak_plainly(field: forms.Field) -> None:
         said = field.error_messages.get(code)
         if said is None or isinstance(said, Promise):
             field.error_messages[code] = sentence
+
+
+def _name_no_choice(field: forms.Field) -> None:
+    """Put a word in the place of Django's dashes, where nothing is chosen yet."""
+    word, dashes = "Choose" if field.required else "none", BLANK_CHOICE_DASH[0]
+    if isinstance(field, forms.ModelChoiceField):
+        if field.empty_label == dashes[1]:
+            field.empty_label = word
+    elif isinstance(field, forms.ChoiceField):
+        choices = list(field.widget.choices)
+        if choices and choices[0] == dashes:
+            field.choices = [("", word), *choices[1:]]
 
 
 def _bound_text(field: forms.Field) -> None:

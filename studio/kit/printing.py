@@ -14,6 +14,7 @@ from studio.kit.units import MG_PER_KG, round_half_up
 __all__ = ["MINUS", "NOTHING", "SPACE", "print_decimal"]
 
 print_mass = measures.MASS.print
+print_weighed = measures.MASS.print_in_column  # with the decimals of the scale
 print_fine = measures.FINE.print
 print_volume = measures.VOLUME.print
 print_money = measures.MONEY.print
@@ -33,6 +34,11 @@ print_assay = measures.ASSAY.print
 
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+
+def print_milligrams(mass_mg: int) -> str:
+    """Grams with three decimals always: for workings of means and shares, where such figures stand under each other."""
+    return print_decimal(mass_mg, 3, most=3, least=3) + f"{SPACE}g"
 
 
 def print_bulk(mass_mg: int | None) -> str:

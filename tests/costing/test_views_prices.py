@@ -291,3 +291,9 @@ def test_metal_to_be_ordered_is_told_at_the_price_of_a_day_with_the_premium(benc
     amount = bench.get(f"/buying/materials/{w.grain().pk}/").context["one"].outlook.amount
     assert amount % w.g(5) == 0 and f"about {print_money(w.money('20.35') * amount // 1000)}" in page
     assert "A gram to buy again" in page
+
+
+def test_nothing_chosen_yet_is_said_in_a_word(bench):
+    for address in ("pure-metal", "premiums"):
+        said = text_of(bench.get(f"/setup/{address}/new/"))
+        assert '<option value="" selected>Choose</option>' in said and "-----" not in said

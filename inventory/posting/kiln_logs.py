@@ -12,7 +12,7 @@ from inventory.core.kiln_rates import Reading, measure_rates, pack_rates
 from inventory.core.schedule import Stretch, compute_curve, lay_out, list_asked
 from inventory.models import Equipment, Firing, KilnLog
 from inventory.queries.kiln_curves import pace_of
-from inventory.queries.studio import current_practice, days_to_come, lower_to_top, steps_at
+from inventory.queries.studio import below_top, current_practice, days_to_come, steps_at
 
 from .locking import bring_up_to_date
 from .setup import renew_days
@@ -70,7 +70,7 @@ def _plan_of(firing: Firing) -> tuple[tuple[Stretch, ...], list[tuple[int, int]]
     if day is None:
         return (), []
     practice = current_practice()
-    steps = lower_to_top(steps_at(day.schedule, pace_of(firing.kiln, practice, but=firing.pk)), day, practice)
+    steps = below_top(steps_at(day.schedule, pace_of(firing.kiln, practice, but=firing.pk)), day, practice)
     if not steps or any(step.climb_c_per_hour == 0 for step in steps):
         return (), []
     return lay_out(steps, practice.room_c), list(compute_curve(steps, practice.room_c))

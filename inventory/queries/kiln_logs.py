@@ -4,6 +4,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from django.utils import timezone
+
 from inventory.core.kiln_curve import Curve, explain_curve
 from inventory.core.kiln_holds import FoundHold, LogFigures, explain_figures
 from inventory.core.kiln_log import tell_odd
@@ -48,6 +50,12 @@ class ShownLog:
         return list(tell_odd(self.log.odd_lines, self.log.first_odd))
 
     @property
+    def is_of_another_day(self) -> bool:
+        """Whether its times are of a day on which this kiln was not fired; the evening before may be in it."""
+        begun = self.log.begun_at
+        return begun is not None and abs(timezone.localdate(begun) - self.log.firing.day).days > 1
+
+    @property
     def picture(self) -> Picture:
         return curve_chart(
             self.planned, measured=self.line, title="The kiln as it was planned and as it went"
@@ -76,7 +84,7 @@ def find_log(firing_id: int) -> KilnLog | None:
 
 
 def log_of(firing: Firing) -> ShownLog | None:
-    log = KilnLog.objects.filter(firing=firing).first()
+    log = KilnLog.objects.select_related("firing").filter(firing=firing).first()
     return ShownLog(log) if log else None
 
 

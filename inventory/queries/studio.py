@@ -150,12 +150,13 @@ def steps_at(schedule: Schedule, pace: Pace) -> tuple[ScheduleStep, ...]:
 
 def steps_of_day(day: CastingDay, practice: DayPractice) -> tuple[ScheduleStep, ...]:
     """The steps of its schedule, none above the top that was chosen for the day."""
-    return lower_to_top(schedule_steps(day.schedule, practice, day.kiln), day, practice)
+    return below_top(schedule_steps(day.schedule, practice, day.kiln), day, practice)
 
 
-def lower_to_top(
+def below_top(
     steps: tuple[ScheduleStep, ...], day: CastingDay, practice: DayPractice
 ) -> tuple[ScheduleStep, ...]:
+    """Steps of the day's schedule, none above the top that was chosen for it."""
     return steps if day.top_c is None else lower_top(steps, day.top_c, practice.room_c)
 
 

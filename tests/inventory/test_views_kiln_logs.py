@@ -85,6 +85,29 @@ def test_a_log_is_drawn_over_the_plan_with_its_holds_and_teaches_the_kiln(
     assert all(one["planned_minutes"] for one in log.figures["holds"]) and len(log.points) <= 600
 
 
+def test_a_firing_that_burnt_out_lower_is_held_against_what_was_chosen_for_its_day(
+    firing: Firing, django_user_model: type
+) -> None:
+    django_user_model.objects.create_user("Ada")
+    CastingDay.objects.update(top_c=700)
+    log = keep(firing)
+    assert [one["set_c"] for one in log.figures["holds"]] == [150, 370, 700, 621]
+    assert max(c for _, c in log.planned) == 700
+
+
+def test_a_file_of_another_day_is_told_apart(bench: Client, firing: Firing) -> None:
+    def sent_of(day: datetime) -> str:
+        rows = [
+            f"{day + timedelta(minutes=2 * minute):%Y-%m-%d %H:%M:%S},{20 + minute}" for minute in range(60)
+        ]
+        send(bench, firing, file("\n".join(["time,°C", *rows]).encode()))
+        return text_of(bench.get(f"/firings/{firing.pk}/"))
+
+    on = datetime.combine(firing.day, datetime.min.time())
+    assert "Where it is of another firing, take it out" in sent_of(on - timedelta(days=60))
+    assert "Where it is of another firing, take it out" not in sent_of(on - timedelta(hours=3))
+
+
 def test_a_new_file_takes_the_place_of_the_old_one_and_it_can_be_taken_out(
     bench: Client, firing: Firing
 ) -> None:

@@ -64,6 +64,9 @@ class DayClashes:
     working: Working | None = None
     #: How much of what is done by hand would then fall in the studio's night.
     by_night: int = 0
+    #: Where some would, the nearest time that is free and leaves the night alone.
+    quiet_at: datetime | None = None
+    quiet_quarters: int = 0
 
 
 @dataclass(frozen=True)
@@ -102,7 +105,22 @@ class Taken:
         remarks = (*_tell_in_turn(sheet), *_tell_firings(sheet))
         shift = found.free_at - sheet.day.wish_at if found.free_at else timedelta(0)
         by_night = self._count_by_night(sheet, shift) if found.free_at else 0
-        return replace(found, remarks=remarks, by_night=by_night)
+        found = replace(found, remarks=remarks, by_night=by_night)
+        quiet = self._find_quiet(sheet) if by_night and found.quarters else None
+        return (
+            found
+            if quiet is None
+            else replace(found, quiet_at=sheet.day.wish_at + quiet, quiet_quarters=quiet // QUARTER)
+        )
+
+    def _find_quiet(self, sheet: DaySheet) -> timedelta | None:
+        """The least move of a whole day after which it meets no other and nothing is done by hand at night."""
+        mine = spans_of(sheet)
+        blocked = find_blocked(mine, self.without(sheet.day.pk))
+        least = self.now + QUARTER - min(span.begin for span in mine)
+        shifts = (way * number * QUARTER for number in range(1, FARTHEST // QUARTER + 1) for way in (1, -1))
+        free = (shift for shift in shifts if shift >= least and not blocked.holds(shift))
+        return next((shift for shift in free if not self._count_by_night(sheet, shift)), None)
 
     def _count_by_night(self, sheet: DaySheet, shift: timedelta) -> int:
         quiet = QuietHours(sheet.practice.night_from, sheet.practice.night_to)

@@ -1,16 +1,18 @@
 """Days that want the same kiln or flask: said where they are planned, and moved with one press to where they fit."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
+import time_machine
 from django.contrib.auth.models import User
 from django.utils import timezone
 
 from inventory.core.occupied import QUARTER, find_clashes
-from inventory.models import Firing, Plan, Studio
+from inventory.models import CastingDay, Equipment, Firing, Plan, Studio
 from inventory.posting.moving import move_day
 from inventory.posting.planning import drop_plan, post_begin, save_plan, take_up_plan
 from inventory.posting.refusal import Refused
+from inventory.queries.days import read_day
 from inventory.queries.occupied import Taken, clashes_of, first_twice
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plans import find_plan
@@ -74,6 +76,25 @@ def test_two_days_on_one_kiln_are_told_apart_and_one_press_moves_one_to_where_it
     # Pressed on a page that is old by now.
     late = bench.post(address, press | once())
     assert late.status_code == 422 and "This day was changed meanwhile." in text_of(late)
+
+
+@time_machine.travel(datetime(2026, 11, 10, 9, 0, tzinfo=UTC), tick=False)
+def test_where_the_nearest_time_takes_the_night_the_nearest_that_lets_one_sleep_is_offered_first(bench):
+    w.kiln()
+    Equipment.objects.filter(kind="kiln").update(has_program=True)
+    at = datetime(2026, 11, 14, 14, 30, tzinfo=UTC)
+    plan_at(at, "Leaves")
+    buds = plan_at(at, "Buds")
+    CastingDay.objects.update(standing_minutes=600)
+    found = clashes(buds)
+    assert found.by_night and found.quiet_at and abs(found.quiet_at - at) > abs(found.free_at - at)
+    page = text_of(bench.get(f"/plans/{buds.pk}/"))
+    assert page.index(f'value="{found.quiet_quarters}"') < page.index(f'value="{found.quarters}"')
+    move_day(buds.day, found.quiet_quarters, 0)
+    assert not clashes(buds).lines
+    sheet = read_day(buds.day_id)
+    assert sheet.day.wish_at == found.quiet_at
+    assert not any(line.at_night for line in sheet.lines if line.by_whom == "by hand")
 
 
 def test_what_another_day_takes_is_said_in_one_breath():

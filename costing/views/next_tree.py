@@ -45,8 +45,8 @@ class Chosen:
         metal = print_mass(self.tree.metal_mg)
         of = f" of {print_mass(self.limit_mg)} that may be cast" if self.limit_mg < NO_METAL else ""
         return (
-            f"{print_money(self.tree.money_micro)} is expected to be left. The castings take {metal}{of}, "
-            f"and {room} of what such a flask has held."
+            f"Of its prices {print_money(self.tree.money_micro)} should be left after metal and work. "
+            f"The castings take {metal}{of}, and {room} of what such a flask has held."
         )
 
 

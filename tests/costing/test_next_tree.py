@@ -22,7 +22,7 @@ def test_what_an_order_waits_for_goes_on_the_tree_and_begins_its_plan(bench, quo
     stud, brooch = (Design.objects.get(name=name) for name in ("Stud", "Brooch"))
     page = plain(text_of(bench.get(PAGE)))
     # One stud of twelve failed, so more than twelve are cast for twelve.
-    assert "for Spring order" in page and "Plan this tree" in page
+    assert "for Spring order" in page and "Plan this tree" in page and "after metal and work" in page
     assert "6 for Spring order" in page
     found = {"of": w.sterling().pk, "alloy": w.sterling().pk, "flask": plans.flask().pk}
     page = text_of(bench.get(PAGE, found | {f"most-{stud.pk}": "2", f"most-{brooch.pk}": "0"}))

@@ -198,6 +198,7 @@ def test_a_plan_begins_with_a_design_and_its_name_is_enough(bench):
         needed()
     leaf = design(pattern_material=w.wax(), pattern_mg=800)
     page = text_of(bench.get(f"/plans/new/?design={leaf.pk}"))
+    assert 'hx-trigger="load, input' in page, "its sums are there before anything is typed"
     assert 'value="Leaf"' in page and 'value="0.8 g"' in page
     tomorrow = timezone.localdate() + timedelta(days=1)
     data = {

@@ -142,10 +142,12 @@ def replan(
     turns: Sequence[Turn] = (),
     now: datetime | None = None,
     top_c: int | None = None,
+    since: datetime | None = None,
 ) -> Replanned:
     """The timetable as the day really goes; where nothing was turned, or all on time, the planned one exactly.
 
-    With `top_c` no step goes above it. Raises ValueError as `compute_timetable` does.
+    With `top_c` no step goes above it; what is to be done at night counts from `since` on. Raises ValueError as
+    `compute_timetable` does.
     """
     whole = count_minutes(plan.steps, plan.kiln.room_c)
     wished_pour = wish.at.astimezone(UTC) + _minutes(whole if wish.kind == WishKind.KILN_ON else 0)
@@ -153,7 +155,7 @@ def replan(
     if top_c is not None:
         plan = replace(plan, steps=lower_top(plan.steps, top_c, plan.kiln.room_c))
     is_followed = bool(choose_turns(list_set_points(plan), turns))
-    table = compute_timetable(wish, plan, zone, None if is_followed else now)
+    table = compute_timetable(wish, plan, zone, None if is_followed else now, since)
     followed, pour = follow(wish, plan, turns)
     if is_followed:
         planned_pour = followed[0].planned + _minutes(table.total_minutes)
@@ -164,7 +166,7 @@ def replan(
         table = replace(
             table,
             moments=moments,
-            remarks=(*_tell(made, zone), *list_remarks(moments, plan, zone, None)),
+            remarks=(*_tell(made, zone), *list_remarks(moments, plan, zone, None, since)),
             working=_work(table.working, made, zone),
         )
     return Replanned(table, followed, wished_pour, pour)

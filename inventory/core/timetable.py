@@ -59,9 +59,12 @@ class Timetable:
         return next((moment for moment in found if flask is None or moment.flask in others), None)
 
 
-def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | None = None) -> Timetable:
+def compute_timetable(
+    wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | None = None, since: datetime | None = None
+) -> Timetable:
     """Every moment of the day in order. Hold the plan against its checks first.
 
+    `now` where it is news that the day would have begun before it; the remarks speak of what comes after `since`.
     Raises ValueError for a wish without a zone or a schedule without steps.
     """
     if wish.at.tzinfo is None or not plan.steps:
@@ -75,7 +78,7 @@ def compute_timetable(wish: Wish, plan: DayPlan, zone: tzinfo, now: datetime | N
     earliest = None
     if now is not None and moments[0].at < now:
         earliest = round_up_to_minute(now) + (kiln_on + timedelta(minutes=total) - moments[0].at)
-    remarks = list_remarks(moments, plan, zone, earliest)
+    remarks = list_remarks(moments, plan, zone, earliest, since)
     return Timetable(
         moments=moments,
         total_minutes=total,
@@ -103,7 +106,11 @@ def _place(one: Happening, kiln_on: datetime, zone: tzinfo, quiet: QuietHours) -
 
 
 def list_remarks(
-    moments: Sequence[Moment], plan: DayPlan, zone: tzinfo, earliest: datetime | None
+    moments: Sequence[Moment],
+    plan: DayPlan,
+    zone: tzinfo,
+    earliest: datetime | None,
+    since: datetime | None = None,
 ) -> Iterator[str]:
     first, last = moments[0], moments[-1]
     if earliest is not None:
@@ -113,7 +120,8 @@ def list_remarks(
         )
     if change := find_clock_change(first.at, last.at, zone):
         yield change
-    night = [moment for moment in moments if moment.by_hand and moment.at_night]
+    coming = (moment for moment in moments if since is None or moment.at >= since)
+    night = [moment for moment in coming if moment.by_hand and moment.at_night]
     if night:
         many = "1 thing is" if len(night) == 1 else f"{len(night)} things are"
         yield (

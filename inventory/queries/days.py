@@ -117,7 +117,7 @@ class DaySheet:
     def go_on(self, turned: Sequence[Turn], now: datetime | None = None) -> Replanned:
         """The same, were the kiln turned at these moments."""
         zone = timezone.get_current_timezone()
-        return replan(wish_of(self.day), self._plan, zone, turned, now, self.day.top_c)
+        return replan(wish_of(self.day), self._plan, zone, turned, now, self.day.top_c, self.now)
 
     @cached_property
     def lower_top(self) -> LowerTop | None:

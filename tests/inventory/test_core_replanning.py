@@ -55,6 +55,24 @@ def test_forty_minutes_late_at_the_third_set_point_moves_all_that_follows_and_no
     )
 
 
+def test_of_the_night_only_what_is_still_to_come_is_told():
+    """Kiln on at 22:30 and eight turns before 7: on the way the remark counts what is left, and then says nothing."""
+    on = POUR.replace(hour=22, minute=30)
+    wish, first = Wish(WishKind.KILN_ON, on), turned(0, on=on)
+
+    def remark(minutes):
+        remarks = replan(wish, PLAN, LONDON, [first], since=on + minutes * MINUTE).timetable.remarks
+        return next((plain(one) for one in remarks if "done by hand between" in one), "")
+
+    assert [remark(minutes).split(" done")[0] for minutes in (0, 1, 31, 8 * 60 + 30)] == [
+        "9 things are",
+        "8 things are",
+        "7 things are",
+        "",
+    ]
+    assert "the first on Sun 15 Nov, 01:30" in remark(31)
+
+
 def test_on_time_is_the_planned_timetable():
     points = range(len(list_set_points(PLAN)))
     followed = replan(WISH, PLAN, LONDON, [turned(place) for place in points])

@@ -66,6 +66,7 @@ def told(events, name):
 def test_forty_minutes_late_at_the_third_set_point_the_rest_of_the_night_is_right_everywhere(client, day):
     """The hours are those of the schedule (common practice); UID, SEQUENCE, DTSTAMP and alarms as in RFC 5545."""
     before = take_calendar(client, day, KILN_ON - timedelta(hours=8))
+    assert "6 things are done by hand between" in words_of(at(client, KILN_ON - timedelta(hours=8), day))
     at(client, KILN_ON, day, place=0)
     at(client, KILN_ON + timedelta(minutes=30), day, place=1)
     now = THIRD + timedelta(minutes=40, seconds=20)
@@ -77,6 +78,7 @@ def test_forty_minutes_late_at_the_third_set_point_the_rest_of_the_night_is_righ
         home = words_of(client.get("/"))
     assert "Sat 14 Nov, 08:30: Turn the kiln up to 225 °C" in home
     assert "Pour later, or go down" not in waiting
+    assert "done by hand between" not in waiting
     page = words_of(at(client, now, day, place=2))
     assert "pour at Sat 14 Nov, 18:30, now pour at Sat 14 Nov, 19:10." in page
     assert "Set to 225 °C: written down." in page

@@ -20,6 +20,7 @@ from inventory.core.energy import Energy
 from inventory.core.powder import compute_flask_volume
 from inventory.models import BenchTime, Cast, Equipment, Piece, Plan
 from inventory.queries.casting import PAST_CASTS
+from inventory.queries.days import read_days
 from inventory.queries.equipment import TOOLS, USED
 from inventory.queries.firing import MUCH_LATER, ExpectedFiring, KilnRecords, Moment, expect_firing
 from inventory.queries.studio import current_practice
@@ -98,6 +99,7 @@ class PlannedUses:
         shown = Q(dropped=False) | Q(pk__in=self._dropped)
         on_days = Plan.objects.filter(shown, day__in={plan.day_id for plan in plans})
         self._flasks = _flasks_by("day", on_days, "pk")
+        self._queues = {day: sheet.queue_minutes for day, sheet in read_days(self._days_in_turn()).items()}
         self._uses = ToolUses({getattr(plan, f"{name}_id") for plan in plans for name in TOOLS}, days)
         earlier = Cast.objects.filter(closed_on__isnull=False, day__lt=min(days)).order_by("-day", "-pk")
         latest = list(earlier.values_list("day", "pk")[:PAST_CASTS])
@@ -106,10 +108,23 @@ class PlannedUses:
         self._pieces: dict[int, int] = {}
         self._gather_time({pk for plan in plans for pk in self._last_casts(plan)})
 
+    def _days_in_turn(self) -> list[int]:
+        """Those of several flasks that stand in the kiln: it holds until the last of them is poured."""
+        return [
+            day
+            for day, flasks in self._flasks.items()
+            if sum(pk not in self._dropped for pk, _ in flasks) > 1
+        ]
+
     def firing_of(self, plan: Plan) -> ExpectedFiring:
         """Minutes and energy of the firing, by what was known before it."""
         return expect_firing(
-            plan.day.kiln, plan.day.schedule, self._kilns, self._practice, _before_firing(plan)
+            plan.day.kiln,
+            plan.day.schedule,
+            self._kilns,
+            self._practice,
+            _before_firing(plan),
+            self._queues.get(plan.day_id, 0),
         )
 
     def use_of(self, plan: Plan, firing: ExpectedFiring, policy: Policy) -> CastUse:

@@ -27,7 +27,7 @@ from .ledger import name_lot, stands
 from .plan_figures import Bowls, flask_to_fill, put_in_bowls, slurry_of
 from .plans import draft_of, portions_for
 from .pours import flask_pour, melter_powers
-from .studio import current_practice, days_to_come, steps_of_day, wish_of, work_day
+from .studio import current_practice, days_to_come, hold_longer, steps_of_day, wish_of, work_day
 
 Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"
@@ -195,9 +195,12 @@ class DaySheet:
     @property
     def held_steps(self) -> tuple[ScheduleStep, ...]:
         """The steps with the last hold as long as the flasks take to be poured in turn."""
-        longer = self.timetable.queue_minutes if self.timetable else 0
-        last = self.steps[-1]
-        return (*self.steps[:-1], replace(last, hold_minutes=last.hold_minutes + longer))
+        return hold_longer(self.steps, self.queue_minutes)
+
+    @property
+    def queue_minutes(self) -> int:
+        """How much longer than its schedule the kiln holds, for the flasks that wait to be poured."""
+        return self.timetable.queue_minutes if self.timetable else 0
 
     @property
     def has_hours(self) -> bool:

@@ -24,7 +24,7 @@ from inventory.core.schedule import ScheduleStep, count_minutes
 from inventory.models import Cast, DayPractice, Equipment, Firing, Schedule
 from studio.kit.units import MINUTES_PER_HOUR, PCT100_WHOLE, divide_half_up
 
-from .studio import schedule_steps
+from .studio import hold_longer, schedule_steps
 
 CHOICE_MOST = 30
 ENERGY_UNKNOWN = (
@@ -218,9 +218,13 @@ def expect_firing(
     records: KilnRecords,
     practice: DayPractice,
     before: Moment | None = None,
+    queue_minutes: int = 0,
 ) -> ExpectedFiring:
-    """Minutes and energy of a schedule on a kiln, put right by its measured firings before a moment."""
-    steps, room_c = schedule_steps(schedule, practice, kiln), practice.room_c
+    """Minutes and energy of a schedule on a kiln, put right by its measured firings before a moment.
+
+    The last hold goes on for `queue_minutes` while the flasks are poured in turn.
+    """
+    steps, room_c = hold_longer(schedule_steps(schedule, practice, kiln), queue_minutes), practice.room_c
     minutes = count_minutes(steps, room_c)
     shares = [step.on_pct100 for step in schedule.steps.all()]
     estimate, mean_pct100 = _estimate_steps(kiln, steps, shares, room_c)

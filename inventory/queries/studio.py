@@ -1,6 +1,7 @@
 """Reads of the studio's own settings, of how it does a casting day, and of its schedules of burnout."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import cast
 
@@ -146,6 +147,13 @@ def steps_at(schedule: Schedule, pace: Pace) -> tuple[ScheduleStep, ...]:
         )
         for step in schedule.steps.all()
     )
+
+
+def hold_longer(steps: tuple[ScheduleStep, ...], minutes: int) -> tuple[ScheduleStep, ...]:
+    """The steps with the last hold so much longer: as long as several flasks take to be poured in turn."""
+    if not steps or not minutes:
+        return steps
+    return (*steps[:-1], replace(steps[-1], hold_minutes=steps[-1].hold_minutes + minutes))
 
 
 def steps_of_day(day: CastingDay, practice: DayPractice) -> tuple[ScheduleStep, ...]:

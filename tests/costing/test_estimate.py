@@ -19,6 +19,7 @@ from costing.queries.estimate import estimate_plans
 from inventory.models import BenchTime, Equipment, Studio
 from inventory.posting.planning import change_charge, drop_plan, post_begin, save_plan
 from inventory.posting.stock import post_handed_in
+from inventory.queries.days import planned_minutes
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plans import PartDraft
 from studio.kit.printing import print_money
@@ -137,8 +138,10 @@ def test_energy_and_kiln_are_shared_over_the_flasks_of_the_day_by_volume():
         kind="flask", name="Flask 75 x 200", diameter_um=75_000, height_um=200_000
     )
     save_plan(work_out(plans.draft(title="Buds", flask=tall), Studio.objects.get()), day=first.day)
-    assert abs(totals(estimate(first))["energy"] - w.money("1.30")) <= 1  # a third of 3.90
-    assert abs(totals(estimate(first))["wear"] - (w.money("2.60") // 3 + w.money("0.40"))) <= 1
+    # The second flask leaves the kiln 20 minutes after the first is poured: 13 h 20 min at 1.2 kW are 16 kWh.
+    assert estimate(first).firing.minutes == planned_minutes(first.day) == 800
+    assert abs(totals(estimate(first))["energy"] - w.money("4.00") // 3) <= 1
+    assert abs(totals(estimate(first))["wear"] - (w.money("2.60") * 800 // 780 // 3 + w.money("0.40"))) <= 1
 
 
 def test_a_plan_that_was_given_up_takes_no_share_of_the_kiln():
@@ -258,6 +261,8 @@ def test_a_plan_that_was_begun_or_given_up_still_tells_its_estimate(bench):
 @pytest.mark.counts
 def test_the_page_asks_no_more_of_a_large_studio(bench, lots):
     plan = plans.plan()
+    # Two flasks are poured in turn, and their order is asked for once.
+    save_plan(work_out(plans.draft(flask=plans.flask("Second")), Studio.objects.get()), day=plan.day)
     cast_leaves(lots)
     with CaptureQueriesContext(connection) as small:
         read(bench, plan)

@@ -115,7 +115,8 @@ class ScheduleStep(models.Model):
 class CastingDay(models.Model):
     """One firing that is planned: its kiln, its schedule and the one moment that it is planned around.
 
-    `key` names it in calendars for good, and `revision` grows with every change of its times.
+    `key` names it in calendars for good, and `revision` grows with every change of its times. What the last calendar
+    file told, and as of which revision, is kept: what changes without anybody changing the day is found by it.
     """
 
     class Wish(models.TextChoices):
@@ -130,6 +131,8 @@ class CastingDay(models.Model):
     firing = models.ForeignKey("Firing", models.PROTECT, null=True, blank=True, related_name="days")
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     revision = models.PositiveIntegerField(default=0)
+    told_digest = models.CharField(max_length=64, blank=True, default="")
+    told_revision = models.PositiveIntegerField(default=0)
     # A lower top than the schedule's, chosen on a late day so that the pour stays where it was.
     top_c = models.PositiveSmallIntegerField(null=True, blank=True)
 

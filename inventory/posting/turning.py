@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
+from hashlib import sha256
 from typing import Protocol, TypeVar
 
 from django.contrib.auth.models import User
@@ -150,23 +151,35 @@ def set_top(day: CastingDay, top_c: int | None) -> None:
 
 
 def take_events(
-    pk: int, tell: Callable[[DaySheet], Sequence[Taken]]
+    pk: int, tell: Callable[[DaySheet, int], Sequence[Taken]]
 ) -> tuple[DaySheet | None, Sequence[Taken], list[SentEvent]]:
     """A casting day with its events, kept as a calendar takes them in now, and those that it took in and that are gone.
 
     All of one moment: what a file says must be kept before the day changes, or no later file would cancel it. `tell`
-    lists the events of a day. None for a day that is not there.
+    lists the events of a day as of a revision. A melter that learnt, say, moves a day that nobody touched: then its
+    revision grows now. None for a day that is not there.
     """
     with studio_locked():
         sheet = read_day(pk)
         if sheet is None:
             return None, (), []
-        events, known = tell(sheet), {one.uid: one for one in sheet.day.sent_events.all()}
+        _renew_told(sheet.day, sha256(repr(tell(sheet, 0)).encode()).hexdigest())
+        events = tell(sheet, sheet.day.revision)
+        known = {one.uid: one for one in sheet.day.sent_events.all()}
         SentEvent.objects.bulk_create(
             SentEvent(day=sheet.day, uid=one.uid, at=one.begins) for one in events if one.uid not in known
         )
         coming = {one.uid for one in events}
         return sheet, events, [one for uid, one in known.items() if uid not in coming]
+
+
+def _renew_told(day: CastingDay, digest: str) -> None:
+    if day.told_digest == digest and day.told_revision == day.revision:
+        return
+    if day.told_digest not in ("", digest) and day.told_revision == day.revision:
+        day.revision += 1
+    day.told_digest, day.told_revision = digest, day.revision
+    day.save(update_fields=["revision", "told_digest", "told_revision"])
 
 
 def _refuse_ended(day: CastingDay) -> None:

@@ -161,13 +161,13 @@ def take_calendar(request: HttpRequest, pk: int) -> HttpResponse:
     return attachment(write_calendar([*events, *cancelled], day.now), name, CONTENT_TYPE)
 
 
-def _list_events(day: DaySheet) -> tuple[CalendarEvent, ...]:
+def _list_events(day: DaySheet, revision: int) -> tuple[CalendarEvent, ...]:
     if day.timetable is None:
         return ()
     return list_events(
         day.timetable,
         str(day.day.key),
         day.title,
-        day.day.revision,
+        revision,
         min(day.practice.alarm_before_minutes, ALARM_MINUTES_MOST),
     )

@@ -181,6 +181,7 @@ def test_the_queue_melts_by_the_power_of_the_studios_own_melter(client):
     day.plans.update(machine=melter)
     # 66.48 g of bronze take some 41 kJ: at 200 W, our guess of a fifth of the plate, 5 min: poured after 1 + 5 + 5 + 1.
     assert pour_minutes(day) == [0, 12]
+    told = [sequence_of(client, day)]
     lot = w.buy(w.grain(), w.g(100), 300)
     for _ in range(3):
         cast = post_start(CastFacts("leaves", w.DAY, w.sterling(), machine=melter))
@@ -191,6 +192,31 @@ def test_the_queue_melts_by_the_power_of_the_studios_own_melter(client):
     origin = read_day(day.pk).pours[0].melt.origin
     assert origin == "3 melts of your own"
     assert pour_minutes(day)[1] > 12
+    # Nobody changed the day, and its times are others: a calendar takes them in, once.
+    told += [sequence_of(client, day) for _ in range(2)]
+    Equipment.objects.filter(pk=melter.pk).update(rated_w=3_000)
+    assert [*told, sequence_of(client, day)] == [1, 2, 2, 2]
+
+
+def sequence_of(client, day):
+    (event, *_) = calendar.blocks(client.get(f"/days/{day.pk}/calendar.ics").content, "VEVENT")
+    return int(calendar.values(event, "SEQUENCE")[0])
+
+
+def test_several_bowls_in_turn_are_mixed_at_the_same_minute_on_page_paper_and_calendar(client):
+    """The bowl of the studio takes 300 g of powder: each flask wants more."""
+    day = silver_and_bronze()
+    DayPractice.objects.update_or_create(pk=1, defaults={"bowl_powder_mg": 300_000})
+    on_page, on_paper, in_calendar = moments_of(client, day)
+    assert on_page == on_paper
+    mixes = sorted((at, told) for at, told in on_paper if told.startswith("Mix "))
+    assert len(mixes) >= 4
+    begun = [(at, told) for at, told in mixes if "vacuum" not in told and "pour" not in told]
+    # A calendar has one event for each bowl, with all that is done with it.
+    in_events = sorted(at for at, told in in_calendar if told.startswith("Mix "))
+    assert in_events == [at for at, _ in begun]
+    assert all(told.startswith(f"Mix {number} of {len(begun)}") for number, (_, told) in enumerate(begun, 1))
+    assert sum(len(bowl.bowls.mixes) for bowl in read_day(day.pk).bowls) == len(begun)
 
 
 def pour_minutes(day):
@@ -209,8 +235,7 @@ def test_a_plan_shows_how_hot_its_metal_and_flask_are_to_be(client):
 
 def test_a_calendar_takes_in_that_a_flask_was_added_given_up_or_is_poured_hotter(client):
     def sequence():
-        (event, *_) = calendar.blocks(client.get(f"/days/{day.pk}/calendar.ics").content, "VEVENT")
-        return int(calendar.values(event, "SEQUENCE")[0])
+        return sequence_of(client, day)
 
     day = day_of()
     told = [sequence()]

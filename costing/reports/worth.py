@@ -104,10 +104,12 @@ class WorthCard:
     @property
     def causes_lead(self) -> str:
         if self.shown:
+            if self.shown[0].finding.sure is Sure.TOO_FEW:
+                return "In its record"
             return "Likeliest in its record" if self.worth.failed else "It came out, but in its record"
         if self.worth.failed:
             return f"Nothing in its record stands out. {self.worth.evidence.too_few}".strip()
-        return "Nothing failed, and nothing in its record stands out."
+        return "Nothing failed, and its record has nothing that goes with failed casts."
 
     @property
     def change(self) -> str:

@@ -81,6 +81,7 @@ def test_a_studio_of_five_casts_is_told_that_it_is_too_few(pot, bench):
         "the vacuum was low, 17 inHg where 28 is usual; your 5 casts are too few to tell whether that goes with "
         "failed ones."
     ]
+    assert card.causes_lead == "In its record", "nothing is likeliest where nothing can be told"
     assert card.noted == "Noted at the pour: it would not fill."
     assert card.change.startswith("Read the gauge")
     page = text_of(bench.get(f"/casts/{failed.number}/worth/"))
@@ -97,7 +98,7 @@ def test_a_failed_cast_names_what_goes_with_failed_casts_and_a_good_one_nothing(
     told = card_of(came_out)
     assert told.causes_lead.startswith("It came out, but") and len(told.causes) == 1
     plain = card_of(good)
-    assert plain.causes_lead == "Nothing failed, and nothing in its record stands out."
+    assert plain.causes_lead == "Nothing failed, and its record has nothing that goes with failed casts."
     assert (plain.change, plain.noted, plain.verdict) == ("", "", "Yes, as your good days are.")
     blank = card_of(unread)
     assert blank.causes_lead == "Nothing in its record stands out."

@@ -12,7 +12,7 @@ from inventory.posting.kiln_logs import follow_firing
 from inventory.posting.setup import put_in_firing
 from inventory.queries.firing import casts_for_firing
 from inventory.queries.firing_shares import doubt_casts
-from inventory.queries.setup import every, is_taken, kilns_in_use
+from inventory.queries.setup import every, find_twin, is_taken, kilns_in_use
 from studio.kit.fields import (
     EnergyField,
     LengthField,
@@ -237,6 +237,8 @@ class FiringForm(StudioModelForm):
         cleaned = super().clean() or self.cleaned_data
         before, after = cleaned.get("meter_before_wh"), cleaned.get("meter_after_wh")
         is_running = "minutes" in cleaned and cleaned["minutes"] is None
+        if is_running and find_twin(self.instance, kiln=cleaned.get("kiln"), minutes=None):
+            self.add_error("kiln", "Another firing runs in this kiln. End that one first.")
         if is_running and after is not None:
             self.add_error("minutes", "Write how long it ran too, or leave the meter after empty.")
         elif is_running:

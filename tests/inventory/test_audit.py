@@ -1,11 +1,25 @@
 """The audit names each wrong state, made here behind the postings' back."""
 
-from datetime import timedelta
+from datetime import UTC, datetime, timedelta
 
 import pytest
 
 from inventory.core.ledger import Amount
-from inventory.models import Alloy, Cast, Delivery, Entry, Holder, Lot, Movement, Piece, Studio, TreePart
+from inventory.models import (
+    Alloy,
+    Cast,
+    Delivery,
+    Entry,
+    Equipment,
+    Firing,
+    Holder,
+    KilnLog,
+    Lot,
+    Movement,
+    Piece,
+    Studio,
+    TreePart,
+)
 from inventory.posting.book import Book, open_book
 from inventory.posting.casting import (
     CastFacts,
@@ -22,8 +36,11 @@ from inventory.posting.pieces import post_finish
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in, post_scrap
 from tests import workshop as w
+from tests.inventory import kiln_logs, plans
 from tests.inventory.test_audit_reading import tampered
 from tests.support import problems
+
+NOON = datetime(2026, 3, 14, 12, 0, tzinfo=UTC)
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
@@ -361,6 +378,31 @@ def test_an_entry_that_leads_where_its_kind_does_not(cast):
 def test_a_piece_sold_that_was_taken_back(cast):
     Piece.objects.filter(name="Leaf").update(state="sold")
     assert any("is sold and weighs 20000 mg" in problem for problem in problems())
+
+
+def test_two_firings_that_run_in_one_kiln_and_one_that_was_read_at_its_end():
+    first, second = (Firing.objects.create(kiln=w.kiln(), day=w.DAY, begun_at=NOON) for _ in range(2))
+    assert problems() == [f"firings {first.pk} and {second.pk} both run in kiln {w.kiln().pk}"]
+    first.delete()
+    Firing.objects.update(meter_before_wh=1, meter_after_wh=2)
+    assert problems() == [f"firing {second.pk} is still running and its meter was read at its end"]
+
+
+def test_a_log_of_another_kiln_than_its_firings():
+    log = kiln_logs.keep(w.fire())
+    other = Equipment.objects.create(kind="kiln", name="Another")
+    KilnLog.objects.update(kiln=other)
+    assert problems() == [f"the log of firing {log.firing_id} is said to be of kiln {other.pk}"]
+
+
+def test_turns_of_a_kiln_that_are_out_of_order():
+    day = plans.plan().day
+    for place, minutes in enumerate((0, 30, 20)):
+        day.turns.create(place=place, set_c=100, at=NOON + timedelta(minutes=minutes))
+    plans.plan(day=plans.day_draft(NOON), flask=plans.flask("Other")).day.turns.create(
+        place=0, set_c=9, at=NOON
+    )
+    assert problems() == [f"turn 2 of casting day {day.pk} was before the one ahead of it"]
 
 
 def test_nothing_is_wrong_where_nothing_was_done_behind_its_back(cast):

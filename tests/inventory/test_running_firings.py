@@ -7,7 +7,7 @@ import time_machine
 from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
-from inventory.models import Cast, CastingDay, Firing, Lot
+from inventory.models import Cast, CastingDay, Equipment, Firing, Lot
 from inventory.posting.casting_records import assign_firing, strike_out_firing
 from inventory.posting.planning import post_begin
 from inventory.posting.turning import note_turn, take_back_turn
@@ -156,8 +156,13 @@ def test_the_form_of_a_running_firing_keeps_it_running_and_may_end_it(client, da
     go(client, POUR, f"/firings/{firing.pk}/edit/", **said)
     assert (Firing.objects.get().note, Firing.objects.get().is_running) == ("smells of wax", True)
     assert go(client, POUR, f"/firings/{firing.pk}/edit/", **said, meter_after_wh="1212").status_code == 422
+    other = Equipment.objects.create(kind="kiln", name="Another")
+    Firing.objects.create(kiln=other, day=POUR.date(), begun_at=KILN_ON)
+    answer = go(client, POUR, f"/firings/{firing.pk}/edit/", **{**said, "kiln": other.pk})
+    assert "Another firing runs in this kiln." in words_of(answer)
     go(client, POUR, f"/firings/{firing.pk}/edit/", **said, minutes="13 h", meter_after_wh="1212")
-    assert Firing.objects.get().minutes == 780
+    firing.refresh_from_db()
+    assert firing.minutes == 780
 
 
 def test_the_database_keeps_no_firing_without_hours_that_did_not_begin():

@@ -1,6 +1,7 @@
 """The forms of a quote: what is asked for, and how its flasks are planned."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
@@ -13,7 +14,7 @@ from inventory.forms.plans import PlanForm
 from inventory.forms.sheet import Sheet
 from inventory.models import Alloy, Customer, Design, Equipment, Material
 from inventory.queries.casting_choices import PlanChoices
-from inventory.queries.plans import PartDraft, PlanDraft, evening_of
+from inventory.queries.plans import DayDraft, PartDraft, PlanDraft, evening_of
 from inventory.queries.setup import in_use
 from studio.kit.fields import NUMBER_MAX, CountField, DayField, LineField, MoneyField, NoteField, NumberField
 from studio.kit.forms import StudioModelForm
@@ -175,7 +176,9 @@ def draft_flasks(
     if day is None or said.get("flask") is None or said.get("powder") is None:
         return []
     drafts, alike = [], flasks_like(said["flask"], form.choices.flasks)
+    firings = spread_firings(day, -(-figures.flasks.count // len(alike)))
     for number, castings in enumerate(figures.flasks.castings, start=1):
+        firing, place = divmod(number - 1, len(alike))
         parts = _parts_of(figures, castings, sprues_pct100, form.choices.patterns)
         if not parts:
             return []
@@ -184,10 +187,10 @@ def draft_flasks(
             PlanDraft(
                 title=title[:120],
                 alloy=figures.quote.alloy,
-                flask=alike[min(number, len(alike)) - 1],
+                flask=alike[place],
                 powder=said["powder"],
                 parts=tuple(parts),
-                day=day,
+                day=firings[firing],
                 button_pct100=said.get("button") or form.choices.practice.button_pct100,
                 crucible=said.get("crucible"),
                 machine=said.get("machine"),
@@ -196,6 +199,18 @@ def draft_flasks(
             )
         )
     return drafts
+
+
+def spread_firings(last: DayDraft, count: int) -> list[DayDraft]:
+    """So many firings on days one after another, as a flask stands in each of them once.
+
+    The last is when it was wished for, if the first is still to come; else the first is.
+    """
+    wish_at = timezone.localtime(last.wish_at)
+    first = wish_at - timedelta(days=count - 1)
+    if first <= timezone.now():
+        first = wish_at
+    return [replace(last, wish_at=first + timedelta(days=days)) for days in range(count)]
 
 
 def flasks_like(flask: Equipment, offered: Iterable[Equipment]) -> list[Equipment]:

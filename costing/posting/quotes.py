@@ -1,6 +1,7 @@
 """Writing of quotes: their lines, their prices, and the plans that they become."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 
 from costing.models import Quote, QuoteLine
 from inventory.models import CastingDay, Design, Plan, Studio
@@ -33,34 +34,22 @@ def keep_prices(prices: Mapping[int, int]) -> int:
     return len(changed)
 
 
-def _refuse_too_few_flasks(drafts: Sequence[PlanDraft]) -> None:
-    alike = {draft.flask.pk for draft in drafts}
-    if len(alike) < len(drafts):
-        raise Refused(
-            f"This quote fills {len(drafts)} flasks of one firing, and of the size of {drafts[0].flask} you have "
-            f"{len(alike)}. A flask cannot stand in one firing twice: write the others down in the set-up, or plan the "
-            "flasks one by one.",
-            "flask",
-        )
-
-
 def make_plans(quote: Quote, drafts: Sequence[PlanDraft], studio: Studio) -> list[Plan]:
-    """Plan every flask of a quote, all in one firing: each holds what the ones before it have left.
+    """Plan every flask of a quote, those of one moment in one firing: each holds what the ones before it have left.
 
     Raises Refused for a quote that has open plans, and for a tree that leaves no room for powder.
     """
     with studio_locked():
         if quote.plans.filter(dropped=False).exists():
             raise Refused("This quote is planned already. Give its plans up first, if they are wrong.")
-        _refuse_too_few_flasks(drafts)
-        day: CastingDay | None = None
+        firings: dict[datetime, CastingDay] = {}
         made = []
         for draft in drafts:
             worked = work_out(draft, studio)
             if worked.powder.problems:
                 raise Refused(worked.powder.problems[0], "flask")
-            plan = save_plan(worked, day=day)
-            day = plan.day
+            plan = save_plan(worked, day=firings.get(draft.day.wish_at))
+            firings[draft.day.wish_at] = plan.day
             made.append(plan)
         quote.plans.add(*made)
     return made

@@ -6,6 +6,7 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from costing.forms.quotes import QuoteForm, QuotePlanForm, QuoteSheet, draft_flasks
@@ -23,6 +24,7 @@ from inventory.queries.plans import PlanDraft
 from inventory.queries.studio import studio_of
 from inventory.views.records import RecordPages
 from inventory.views.saving import alone, answer, sent, show
+from studio.kit.printing import print_day
 from studio.kit.report_page import lay_table
 from studio.kit.views import or_404
 
@@ -88,6 +90,7 @@ def show_quote(request: HttpRequest, pk: int) -> HttpResponse:
         "workings": list_workings(figures),
         "needs": work_needs(drafts, studio_of(request), form.choices.practice, made) if drafts else None,
         "plans": made,
+        "firings": say_firings(drafts) if drafts else "",
         "gaps": list_gaps(figures, drafts),
         "files": [
             *file_links("quote", {"quote": str(pk)})[:1],
@@ -122,9 +125,19 @@ def _plan(request: HttpRequest, quote: Quote, form: QuotePlanForm) -> str:
             "Some design's pattern is not known yet: write down what it is made of and weighs first."
         )
     made = make_plans(quote, drafts, studio_of(request))
-    said = "1 flask is planned." if len(made) == 1 else f"{len(made)} flasks are planned, in one firing."
+    flasks = "1 flask is" if len(made) == 1 else f"{len(made)} flasks are"
+    said = f"{flasks} planned, {say_firings(drafts)}."
     messages.success(request, said)
     return reverse("costing:quote-detail", args=[quote.pk])
+
+
+def say_firings(drafts: list[PlanDraft]) -> str:
+    """ "in 2 firings, the first on Tue 1 Dec 2026, as a flask stands in each of them once" """
+    firings = sorted({draft.day.wish_at for draft in drafts})
+    if len(firings) == 1:
+        return "in one firing"
+    first = print_day(timezone.localdate(firings[0]), with_year=True)
+    return f"in {len(firings)} firings, the first on {first}, as a flask stands in each of them once"
 
 
 @require_POST

@@ -84,6 +84,35 @@ def compute_piece_work(
     return total_micro, working
 
 
+def compute_work_of_one(
+    mass_mg: int, whole_mg: int, flasks: int, terms: Terms, unit_micro: int = 10_000
+) -> tuple[int, Working]:
+    """What casting one piece is offered at, before tax: its grams, and its share by grams of the flasks of an order.
+
+    `whole_mg` are all pieces of the order as cast. Their own metal costs nothing. Rounded once, to what is paid.
+    """
+    grams = Fraction(mass_mg * terms.gram_micro_per_kg, MG_PER_KG)
+    share = Fraction(flasks * terms.flask_micro * mass_mg, whole_mg)
+    total_micro = round_half_up((grams + share) / unit_micro) * unit_micro
+    each, whole = print_mass(mass_mg), print_mass(whole_mg)
+    gram = print_exact_money(round_half_up(Fraction(terms.gram_micro_per_kg, 1_000)))
+    steps = [Step(f"casting: {each} × {gram}", print_money(round_half_up(grams), 4))]
+    if terms.flask_micro:
+        flask = f"flasks: {flasks} × {print_money(terms.flask_micro)} × {each} ÷ {whole}"
+        steps.append(Step(flask, print_money(round_half_up(share), 4)))
+    working = make_working(
+        f"What casting one costs them: {terms.label}",
+        "its grams times the price of a gram, and its share by grams of the flasks; the metal is their own",
+        Given("grams as cast", each, "the design"),
+        Given("grams of the whole order", whole, "the quote"),
+        *steps,
+        Step("metal: their own", print_money(0)),
+        result=print_money(total_micro),
+        source="your own setting",
+    )
+    return total_micro, working
+
+
 def _round_parts(done: WorkDone, terms: Terms, unit_micro: int) -> list[tuple[str, int]]:
     """Each part in whole units of what is paid."""
     return [(words, round_half_up(exact / unit_micro)) for words, exact in _list_parts(done, terms)]

@@ -37,9 +37,18 @@ class QuoteForm(StudioModelForm):
 
     class Meta:
         model = Quote
-        fields = ["name", "customer", "alloy", "channel", "wanted_on", "note"]
-        labels = {"customer": "For", "channel": "Sold through"}
-        help_texts = {"channel": "Its fees and its rule make the price. Left empty, your usual one."}
+        fields = ["name", "customer", "own_metal", "alloy", "channel", "wanted_on", "note"]
+        labels = {"customer": "For", "own_metal": "The metal is theirs", "channel": "Sold through"}
+        help_texts = {
+            "own_metal": "Then it is priced by your terms of casting for others, and not by a channel.",
+            "channel": "Its fees and its rule make the price. Left empty, your usual one.",
+        }
+
+    def clean(self) -> dict[str, Any]:
+        found = super().clean() or self.cleaned_data
+        if found.get("own_metal") and found.get("customer") is None and "customer" not in self.errors:
+            self.add_error("own_metal", "Choose whose metal it is, as the one whom the quote is for.")
+        return found
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -191,6 +200,7 @@ def draft_flasks(
                 powder=said["powder"],
                 parts=tuple(parts),
                 day=firings[firing],
+                owner=figures.quote.customer if figures.quote.own_metal else None,
                 button_pct100=said.get("button") or form.choices.practice.button_pct100,
                 crucible=said.get("crucible"),
                 machine=said.get("machine"),

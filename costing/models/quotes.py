@@ -9,7 +9,10 @@ from .prices import Channel
 
 
 class Quote(models.Model):
-    """So many pieces of some designs in an alloy, through a channel, by a day. `plans` are what it became."""
+    """So many pieces of some designs in an alloy, through a channel, by a day. `plans` are what it became.
+
+    Where the customer brings `own_metal`, it is casting for others: priced by those terms, with no cost of metal.
+    """
 
     name = models.CharField(max_length=100)
     customer = models.ForeignKey(
@@ -17,6 +20,7 @@ class Quote(models.Model):
     )
     alloy = models.ForeignKey("inventory.Alloy", models.PROTECT, related_name="quotes")
     channel = models.ForeignKey(Channel, models.PROTECT, null=True, blank=True, related_name="quotes")
+    own_metal = models.BooleanField(default=False)
     wanted_on = models.DateField(null=True, blank=True)
     made_on = models.DateField()
     note = models.CharField(max_length=2000, blank=True, default="")
@@ -25,6 +29,7 @@ class Quote(models.Model):
 
     class Meta:
         ordering = ["-made_on", "-id"]
+        constraints = [check("quote_own_metal_is_somebodys", Q(own_metal=False) | Q(customer__isnull=False))]
 
     def __str__(self) -> str:
         return f"Quote {self.pk}, {self.name}"

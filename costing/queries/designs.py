@@ -4,9 +4,10 @@ The number of queries does not depend on how many designs are asked for.
 """
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
+from typing import Any
 
 from django.db.models import Sum
 from django.utils import timezone
@@ -101,11 +102,12 @@ class CostedDesign:
 
 
 def cost_designs(
-    wanted: Sequence[tuple[Design, Alloy | None]], studio: Studio | None = None
+    wanted: Sequence[tuple[Design, Alloy | None]], studio: Studio | None = None, own_metal: bool = False
 ) -> list[CostedDesign | None]:
     """Each design in an alloy, in their order; None for one of which nobody knows what it weighs, or without an alloy.
 
-    Without an alloy it is what the design is usually cast in. Designs come with parts, times, alloy and pattern.
+    Without an alloy it is what the design is usually cast in. Designs come with parts, times, alloy and pattern. With
+    a customer's own metal that costs nothing.
     """
     pairs = [(design, alloy or design.alloy) for design, alloy in wanted]
     record, today = read_record(), timezone.localdate()
@@ -120,6 +122,11 @@ def cost_designs(
             found.append(None)
             continue
         making, notes = _making_of(learnt, alloy, shelf, lately, policy, book)
+        if own_metal:
+            making, notes = (
+                replace(making, **_OWN),
+                tuple(note for note in notes if note != say_no_price(alloy)),
+            )
         cost = compute_design_cost(making, design.name)
         found.append(CostedDesign(alloy, learnt, cost, book, notes))
     return found
@@ -169,9 +176,7 @@ def _making_of(
     today = book.metals.get(alloy.pk)
     rate = shelf.alloy.get(alloy.pk)
     if rate is None and today is None:
-        notes.append(
-            f"No {alloy} is here and no price of it is written down, so its metal costs nothing here."
-        )
+        notes.append(say_no_price(alloy))
     pattern_mg, pattern_rate = learnt.pattern_mg or 0, shelf.material.get(design.pattern_material_id or 0)
     taken, findings = [], NO_FINDINGS
     for part in design.parts.all():
@@ -201,6 +206,17 @@ def _making_of(
         lately=lately,
     )
     return making, tuple(notes)
+
+
+#: What is not known of a making, or costs nothing, where the metal is the customer's.
+_OWN: dict[str, Any] = {
+    **dict.fromkeys(("book_micro_per_kg", "today_micro_per_kg")),
+    **dict.fromkeys(("finding_mg", "finding_micro"), 0),
+}
+
+
+def say_no_price(alloy: Alloy) -> str:
+    return f"No {alloy} is here and no price of it is written down, so its metal costs nothing here."
 
 
 def read_lately(policies: Sequence[Policy] | None = None) -> Lately:

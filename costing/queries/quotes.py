@@ -1,20 +1,23 @@
 """Reads of quotes: their list, and all that one comes to. The number of queries does not depend on its lines."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 from django.db.models import Prefetch, QuerySet
 
-from costing.core.channel import Kept, compute_kept
+from costing.core.channel import Fees, Kept, compute_kept
+from costing.core.others import compute_work_of_one
 from costing.core.pricing import ChannelPrice
 from costing.core.quote import Flasks, Lot, Range, compute_doubt, compute_range, share_flasks
 from costing.models import Channel, Quote, QuoteLine
 from inventory.models import Design, Studio
 from inventory.queries.designs import costed_parts
 from inventory.queries.setup import every, in_use
+from studio.kit.working import Working
 
 from .designs import CostedDesign, cost_designs
+from .pricing import casting_terms, core_terms
 
 FITS_OTHERWISE = 12
 """How many castings fill a flask while no cast is closed that tells: a starting figure."""
@@ -48,6 +51,15 @@ def designs_to_quote(now: Sequence[Design] = ()) -> list[Design]:
 
 
 @dataclass(frozen=True)
+class Work:
+    """What casting one costs a customer whose metal it is, before tax; 0 without terms."""
+
+    micro: int
+    fees: Fees
+    working: Working | None = None
+
+
+@dataclass(frozen=True)
 class QuoteRow:
     """One line with what a piece of it costs; `costed` None where nobody knows what it weighs."""
 
@@ -55,6 +67,7 @@ class QuoteRow:
     costed: CostedDesign | None
     priced: ChannelPrice | None
     fits: int
+    work: Work | None = None
 
     @property
     def design(self) -> Design:
@@ -63,11 +76,14 @@ class QuoteRow:
     @cached_property
     def kept(self) -> Kept | None:
         """What is offered for one, and where that goes: the line's own price, or what the rule says now."""
-        if self.priced is None:
+        fees = self.work.fees if self.work else self.priced.way.fees if self.priced else None
+        if fees is None:
             return None
         if self.line.price_micro:
-            return compute_kept(self.line.price_micro, self.priced.way.fees)
-        return self.priced.kept
+            return compute_kept(self.line.price_micro, fees)
+        if self.work:
+            return compute_kept(self.work.micro, fees) if self.work.micro else None
+        return self.priced.kept if self.priced else None
 
     @property
     def lot(self) -> Lot | None:
@@ -122,6 +138,10 @@ class QuoteFigures:
     @property
     def notes(self) -> list[str]:
         found = [note for row in self.rows if row.costed for note in row.costed.notes]
+        if any(row.work and not row.work.micro for row in self.rows):
+            found.append(
+                "No terms of casting for others are written down, so nothing says what to ask for it."
+            )
         found += [row.priced.problem for row in self.rows if row.priced and row.priced.problem]
         return list(dict.fromkeys(found))
 
@@ -129,12 +149,32 @@ class QuoteFigures:
 def read_figures(quote: Quote, studio: Studio | None = None) -> QuoteFigures:
     """Of a quote with its lines and their designs, as `find_quote` reads it."""
     lines = list(quote.lines.all())
-    costed = cost_designs([(line.design, quote.alloy) for line in lines], studio)
+    costed = cost_designs([(line.design, quote.alloy) for line in lines], studio, quote.own_metal)
     rows = []
     for line, one in zip(lines, costed, strict=True):
         fits = line.fits or max(one.learnt.most_together if one else 0, _usual_fit(one))
-        rows.append(QuoteRow(line, one, one.price_in(quote.channel_id) if one else None, fits))
-    return QuoteFigures(quote, tuple(rows))
+        is_sold = one is not None and not quote.own_metal
+        rows.append(QuoteRow(line, one, one.price_in(quote.channel_id) if one and is_sold else None, fits))
+    figures = QuoteFigures(quote, tuple(rows))
+    return _as_work(figures) if quote.own_metal and figures.flasks else figures
+
+
+def _as_work(figures: QuoteFigures) -> QuoteFigures:
+    """The same priced as casting for others, by the first terms: what the grams and the flasks of all of it cost."""
+    terms = casting_terms().first()
+    known = [(row, row.costed) for row in figures.rows if row.costed is not None]
+    whole_mg = sum(one.learnt.cast.value * row.line.quantity for row, one in known)
+    flasks = figures.flasks.count if figures.flasks else 0
+    rows = []
+    for row, one in known:
+        tax_pct100, unit = one.book.policy.tax_pct100, one.book.usual.fees.unit_micro
+        fees = Fees(label="Casting for others", tax="out", tax_pct100=tax_pct100, unit_micro=unit)
+        work = Work(0, fees)
+        if terms is not None:
+            told = compute_work_of_one(one.learnt.cast.value, whole_mg, flasks, core_terms(terms), unit)
+            work = Work(told[0], fees, told[1])
+        rows.append(replace(row, work=work))
+    return QuoteFigures(figures.quote, tuple(rows))
 
 
 def _usual_fit(costed: CostedDesign | None) -> int:
@@ -146,8 +186,11 @@ def _usual_fit(costed: CostedDesign | None) -> int:
 
 
 def lines_offered() -> QuerySet[QuoteLine]:
-    """Lines with a kept price, of quotes that are in use and not planned yet."""
+    """Lines with a kept price, of quotes in the studio's own metal that are in use and not planned yet."""
     rows = QuoteLine.objects.filter(
-        price_micro__isnull=False, quote__archived=False, quote__plans__isnull=True
+        price_micro__isnull=False,
+        quote__archived=False,
+        quote__own_metal=False,
+        quote__plans__isnull=True,
     )
     return rows.select_related("quote__alloy").order_by("-quote", "place", "pk")

@@ -52,8 +52,8 @@ def _take(quote: Quote, most: dict[int, int], masses: dict[int, Fraction]) -> It
     day, what = quote.wanted_on or quote.made_on, f"the quote {quote.name}"
     for line in quote.lines.all():
         mass = masses.get(line.design_id) or _mass_as_written(line.design, quote.alloy.density_mg_cm3)
-        # A customer's quote may be cast of their own metal: that is said once it is planned.
-        yield Wanted(day, what, round_half_up(mass * line.quantity), alloy=quote.alloy_id)
+        if not quote.own_metal:
+            yield Wanted(day, what, round_half_up(mass * line.quantity), alloy=quote.alloy_id)
         for part in line.design.parts.all():
             yield Wanted(day, what, part.quantity * line.quantity, part.material_id)
         fits = line.fits or most.get(line.design_id, 0) or FITS_OTHERWISE

@@ -71,7 +71,7 @@ def _document(title: str, figures: QuoteFigures, blocks: list[Block], filename: 
 
 def _facts(quote: Quote) -> Facts:
     pairs = [("For", str(quote.customer))] if quote.customer else []
-    pairs.append(("Cast in", str(quote.alloy)))
+    pairs.append(("Cast in", f"{quote.alloy}, your own" if quote.own_metal else str(quote.alloy)))
     pairs += [("Wanted on", print_date(quote.wanted_on))] if quote.wanted_on else []
     return Facts(tuple(pairs))
 
@@ -155,4 +155,4 @@ def list_workings(figures: QuoteFigures) -> list[Any]:
         found += row.costed.workings if row.costed else []
     for row in figures.rows:
         found += row.priced.workings if row.priced else []
-    return found
+    return found + [row.work.working for row in figures.rows if row.work and row.work.working]

@@ -1,6 +1,7 @@
 """A quote: its range, its flasks, what to buy, its price, its plans, and what its papers say."""
 
 from datetime import timedelta
+from fractions import Fraction
 from io import BytesIO
 
 import pytest
@@ -9,7 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from pypdf import PdfReader
 
-from costing.models import MetalPrice, Policy, Quote, QuoteLine
+from costing.models import CastingTerms, MetalPrice, Policy, Quote, QuoteLine
 from costing.posting.quotes import make_plans
 from costing.queries.quotes import find_quote, read_figures
 from costing.queries.wanted import wanted_by_quotes
@@ -234,3 +235,32 @@ def test_what_an_open_quote_takes_is_bought_by_the_day_that_it_is_wanted(quote):
     assert wanted_by_quotes(today + timedelta(days=10)) == []
     Quote.objects.update(archived=True)
     assert wanted_by_quotes(today) == []
+
+
+def test_a_quote_in_the_customers_own_metal_is_casting_for_others(bench, quote):
+    """12 studs and 6 brooches at 1.20 a gram and 18.00 a flask, by grams; their metal costs nothing."""
+    CastingTerms.objects.create(name="Trade", gram_micro_per_kg=1_200 * UNIT, flask_micro=18 * UNIT)
+    facts = {"name": quote.name, "alloy": quote.alloy_id, "own_metal": "on"}
+    line = {"design": Design.objects.get(name="Stud").pk, "quantity": "3"}
+    answer = bench.post(f"/pieces/quotes/{quote.pk}/edit/", facts | rows("lines", line))
+    assert answer.status_code == 422 and "Choose whose metal it is" in text_of(answer)
+    before = figures_of(quote)
+    Quote.objects.filter(pk=quote.pk).update(own_metal=True, customer=w.customer())
+    found = figures_of(quote)
+    masses = [row.costed.learnt.cast.value for row in found.rows]
+    whole_mg = masses[0] * 12 + masses[1] * 6
+    by_hand = [mass * (1_200 + Fraction(3 * 18 * UNIT, whole_mg)) for mass in masses]
+    assert [row.kept.told_micro for row in found.rows] == [round(each / 10_000) * 10_000 for each in by_hand]
+    assert all(row.costed.parts.metal_micro == 0 for row in found.rows)
+    assert found.range.high_micro < before.range.low_micro
+    page = bench.get(f"/pieces/quotes/{quote.pk}/")
+    said = text_of(page)
+    assert "of their own, priced as" in said and "What casting one costs them: Trade" in said
+    assert "0.00 g here" in plain(page.context["needs"].needs[0].sentence), "only their metal counts"
+    assert wanted_by_quotes(timezone.localdate()) == []
+    Quote.objects.filter(pk=quote.pk).update(wanted_on=timezone.localdate())
+    assert not any(one.alloy for one in wanted_by_quotes(timezone.localdate()))
+    CastingTerms.objects.all().delete()
+    assert "No terms of casting for others are written down" in text_of(
+        bench.get(f"/pieces/quotes/{quote.pk}/")
+    )

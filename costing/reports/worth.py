@@ -141,7 +141,8 @@ class WorthCard:
                 Filled(Column("what", "What", on_phone=True), [label for label, _, _ in _ROWS]),
                 *(
                     Filled(
-                        Column(key, label, "count", on_phone=True),
+                        # A phone has room for two: what was planned opens below each row.
+                        Column(key, label, "count", on_phone=key != "planned"),
                         [_show(kind, read(figure)) for _, kind, figure in _ROWS],
                     )
                     for key, label, read in sides

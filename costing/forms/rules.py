@@ -185,7 +185,7 @@ class PolicyForm(StudioModelForm):
 class MetalPriceForm(StudioModelForm):
     """One price for an alloy and a day; a second one is led to the first."""
 
-    alloy = forms.ModelChoiceField(every(Alloy), label="Metal", empty_label="choose")
+    alloy = forms.ModelChoiceField(every(Alloy), label="Metal", empty_label="Choose")
     day = PastDayField(label="Day", help_text="The day on which it could be bought for this.")
     price = PriceField(
         label="Price",

@@ -193,6 +193,11 @@ class StudioForm(_StudioLayout, forms.Form):
 class StudioModelForm(_StudioLayout, forms.ModelForm):
     """A form for one model. What is fixed by now and sent all the same is refused, not quietly left as it was."""
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            name_blank(field)
+
     def _clean_fields(self) -> None:
         super()._clean_fields()  # type: ignore[misc]  # the stubs do not know it
         for name, field in self.fields.items():
@@ -200,6 +205,16 @@ class StudioModelForm(_StudioLayout, forms.ModelForm):
             fixed = self.get_initial_for_field(field, name)
             if typed and typed != str("" if fixed is None else field.prepare_value(fixed)):
                 self.add_error(name, FIXED_MEANWHILE)
+
+
+def name_blank(field: forms.Field) -> None:
+    """Have a choice that nobody made yet say so in a word, where Django puts a row of dashes."""
+    dashes = BLANK_CHOICE_DASH[0]
+    if isinstance(field, forms.ModelChoiceField):
+        if field.empty_label == dashes[1]:
+            field.empty_label = "Choose"
+    elif isinstance(field, forms.ChoiceField) and dashes in field.choices:
+        field.choices = [("", "Choose") if pair == dashes else pair for pair in field.choices]
 
 
 class OnceMixin(forms.BaseForm):

@@ -3,7 +3,8 @@ import uuid
 
 import pytest
 from django import forms
-from django.contrib.auth.models import Group
+from django.contrib.auth.models import Group, Permission
+from django.db.models.fields import BLANK_CHOICE_DASH
 from django.http import HttpResponse
 from django.template import Context, Template
 from django.test import override_settings
@@ -181,6 +182,18 @@ def test_a_models_own_text_field_keeps_to_its_length_and_to_print():
         "This is too long. Write at most 150 characters."
     ]
     assert GroupForm({"name": "a\x1bb"}).errors["name"] == ["Take out the characters that cannot be printed."]
+
+
+@pytest.mark.django_db
+def test_a_choice_not_made_yet_is_no_row_of_dashes():
+    class OfAKind(StudioModelForm):
+        kind = forms.ChoiceField(choices=[*BLANK_CHOICE_DASH, ("a", "One kind")])
+
+        class Meta:
+            model = Permission
+            fields = ("content_type",)
+
+    assert [next(iter(field.choices))[1] for field in OfAKind().fields.values()] == ["Choose", "Choose"]
 
 
 def test_one_forms_words_do_not_leak_into_anothers():

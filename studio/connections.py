@@ -15,6 +15,8 @@ from weakref import WeakSet
 from waitress.channel import HTTPChannel
 from waitress.parser import HTTPRequestParser
 from waitress.server import BaseWSGIServer, create_server
+from waitress.task import ErrorTask
+from waitress.utilities import RequestEntityTooLarge
 
 MOST_CONNECTIONS = 100
 WHOLE_REQUEST_SECONDS = 60
@@ -24,6 +26,17 @@ LARGEST_HEADERS_BYTES = 65_536
 #: Where forms with files are sent: pictures, and the logs of kilns.
 LARGEST_FILES_BYTES = {"/pictures/": 50_000_000, "/kiln-logs/": 5_500_000}
 MOST_WITH_FILES = 6
+
+
+# No part of the program is asked for it. A script that sent the form says the paragraph beside its button.
+TOO_LARGE = b"""<!doctype html>
+<html lang="en"><meta charset="utf-8"><meta name="viewport" content="width=device-width">
+<meta name="color-scheme" content="light dark"><title>Too large</title>
+<h1>Nothing was saved</h1>
+<p class="message error">This is too large to be sent at once.</p>
+<p>Go back, and send less of it.</p>
+</html>
+"""
 
 
 class FairParser(HTTPRequestParser):
@@ -42,10 +55,27 @@ class FairParser(HTTPRequestParser):
             self.adj = roomier
 
 
+class TooLarge(RequestEntityTooLarge):
+    """What somebody reads who sent too much, instead of the server's own words."""
+
+    def to_response(self, ident: str | None = None) -> tuple[str, list[tuple[str, str]], bytes]:
+        return f"{self.code} {self.reason}", [("Content-Type", "text/html; charset=utf-8")], TOO_LARGE
+
+
+class PlainErrorTask(ErrorTask):
+    """An answer that the server gives by itself."""
+
+    def execute(self) -> None:
+        if isinstance(self.request.error, RequestEntityTooLarge):
+            self.request.error = TooLarge("")
+        super().execute()
+
+
 class FairChannel(HTTPChannel):
     """One connection. The server calls `readable` at each of its rounds, at least once a second."""
 
     parser_class = FairParser
+    error_task_class = PlainErrorTask
     begun_at: float | None = None
 
     def __init__(self, server: Any, *args: Any, **kwargs: Any) -> None:

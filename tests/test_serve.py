@@ -68,7 +68,9 @@ def test_a_body_beyond_reason_is_turned_away_before_it_is_sent(studio: ServedStu
         connection.putrequest("POST", "/sign-in/")
         connection.putheader("Content-Length", "2500000")
         connection.endheaders()
-        assert connection.getresponse().status == 413
+        answer = connection.getresponse()
+        assert answer.status == 413
+        assert b'class="message error">This is too large to be sent at once.<' in answer.read()
 
 
 def test_many_half_sent_requests_leave_room_for_a_second_person(studio: ServedStudio) -> None:

@@ -213,8 +213,10 @@ def name_blank(field: forms.Field) -> None:
     if isinstance(field, forms.ModelChoiceField):
         if field.empty_label == dashes[1]:
             field.empty_label = "Choose"
-    elif isinstance(field, forms.ChoiceField) and dashes in field.choices:
-        field.choices = [("", "Choose") if pair == dashes else pair for pair in field.choices]
+    elif isinstance(field, forms.ChoiceField):
+        choices: Any = field.choices
+        if dashes in choices:
+            field.choices = [("", "Choose") if pair == dashes else pair for pair in choices]
 
 
 class OnceMixin(forms.BaseForm):

@@ -38,6 +38,9 @@ from inventory.queries.studio import studio_of
 from inventory.queries.tins import filled_tins
 from inventory.tables.refining import BatchTable
 from inventory.tables.stock import CustomersMetalTable, LotTable, MaterialTable, MetalTable, OtherStockTable
+from studio.kit.chart_pen import Picture
+from studio.kit.charts import flow_bar
+from studio.kit.measures import MASS
 from studio.kit.rounding import Path
 from studio.kit.tables import lay_out
 from studio.kit.views import tell_understood
@@ -68,6 +71,7 @@ def show_stock(request: HttpRequest) -> HttpResponse:
         "customers": lay_out(CustomersMetalTable(customers, prefix="customers-"), request)
         if customers
         else None,
+        "bars": [_picture_metal(metal) for metal in own[:_ALLOYS_A_PAGE] if len(_parts(metal)) > 1],
         "scrap": Paginator(scrap, _ALLOYS_A_PAGE).get_page(request.GET.get("scrap")),
         "others": lay_out(
             OtherStockTable(others, totals={"cost": other_cost_micro}, prefix="other-"), request
@@ -86,6 +90,23 @@ def show_stock(request: HttpRequest) -> HttpResponse:
         "is_empty": not (own or customers or others or elsewhere or away),
     }
     return render(request, "stock/stock.html", context)
+
+
+def _parts(metal: MetalOnHand) -> list[tuple[str, str, int]]:
+    """What there is of one alloy, as a bar shows it: colour, words, milligrams."""
+    parts = (
+        ("left", "fresh metal", metal.fresh_mg),
+        ("back", "clean reclaim", metal.clean_mg),
+        ("mould", "failed castings", metal.failed_mg),
+        ("kiln", "spill", metal.spill_mg),
+        ("filings", "filings", metal.filings_mg),
+    )
+    return [part for part in parts if part[-1]]
+
+
+def _picture_metal(metal: MetalOnHand) -> Picture:
+    title = f"{metal.alloy}: {MASS.print_in_column(metal.mass_mg)}"
+    return flow_bar(_parts(metal), title=title)
 
 
 def _round_costs(

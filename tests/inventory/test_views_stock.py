@@ -6,6 +6,7 @@ from datetime import timedelta
 import pytest
 from django.contrib.auth.models import User
 from django.urls import reverse
+from django.utils import timezone
 
 from inventory.models import Alloy, Customer, Entry, Holder, Lot, Material, Tin
 from inventory.posting.reclaim import post_together
@@ -53,6 +54,8 @@ def test_the_overview_tells_metal_scrap_powder_and_whose_it_is(bench):
     assert "Sterling: reclaim for the next charge" in page
     assert "5.00\u00a0kg" in page
     assert "kept apart" in page and "Ilse Quill" in page
+    # 19.50 of 79.50 g is 24.53 %.
+    assert "Sterling: 79.50\u00a0g" in page and "clean reclaim 19.50\u00a0g (24.53\u00a0%)" in page
 
 
 def test_the_grams_of_unlike_metals_are_not_added_up_but_their_cost_is(bench):
@@ -342,6 +345,8 @@ def test_an_opened_tub_keeps_less_long(bench):
     act(bench, lot, "open")
     lot.refresh_from_db()
     assert (lot.opened_on, lot.use_by) == (w.DAY, w.DAY + timedelta(days=90))
+    page = text_of(bench.get(reverse("inventory:lot-detail", args=[lot.pk])))
+    assert ("left, good until" in page) == (lot.use_by >= timezone.localdate())
 
 
 def test_an_opened_tub_never_keeps_longer(bench):

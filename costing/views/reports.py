@@ -25,6 +25,10 @@ def show_report(request: HttpRequest, name: str) -> HttpResponse:
     form = report.form_class(request.GET)
     context = {"report": report, "form": form, "section": "reports"}
     if not form.is_valid():
+        if not any(request.GET.values()):
+            # Nobody asked for anything, so there is nothing to mend: what such a report tells of is not there yet.
+            missing = [sentence for sentences in form.errors.values() for sentence in sentences]
+            context |= {"form": report.form_class(), "missing": missing}
         return render(request, "costing/report_refused.html", context)
     document = report.build(form.cleaned_data)
     asked = form.settled()

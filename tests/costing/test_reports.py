@@ -216,6 +216,13 @@ def test_what_is_not_there_is_not_found(bench, address):
     assert bench.get(address).status_code == 404
 
 
+def test_a_report_of_what_is_not_there_yet_says_so_and_asks_nobody_to_mend_anything(bench):
+    page = bench.get("/reports/quote/").content.decode()
+    assert '<p class="empty">No quote is written down yet.</p>' in page
+    assert "form-errors" not in page and "aria-invalid" not in page
+    assert "form-errors" in bench.get("/reports/quote/?quote=7").content.decode()
+
+
 def test_a_cast_under_way_has_no_cost_yet(bench):
     number = post_start(CastFacts("leaves", w.DAY, w.sterling())).number
     assert "when the weights after the pour are in" in bench.get(f"/casts/{number}/cost/").content.decode()

@@ -86,7 +86,12 @@ class Beside:
 
 
 def compare_gram(own: DayFigures, good: Sequence[DayFigures]) -> Beside | None:
-    """A gram of a cast beside good ones; None where nothing was kept or there are too few of them."""
+    """A gram of a cast beside good ones; None where nothing was kept or there are too few of them.
+
+    None too where theirs paid for time and none is written down of its own yet: that would be no good day, but no day.
+    """
+    if lacks_time(own, good):
+        return None
     per_g, middle = own.besides_per_g, middle_of(good, lambda one: one.besides_per_g)
     if per_g is None or not middle or middle < 0:
         return None
@@ -110,6 +115,11 @@ def compare_gram(own: DayFigures, good: Sequence[DayFigures]) -> Beside | None:
         notes=("The metal in the pieces is there still, and what it cost is not the doing of the day.",),
     )
     return Beside(own_micro, middle, len(good), more_pct100, working)
+
+
+def lacks_time(own: DayFigures, others: Sequence[DayFigures]) -> bool:
+    """Whether no time is written down of a cast, and of others it is."""
+    return not own.seconds and any(one.seconds for one in others)
 
 
 def _say_apart(more_pct100: int) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import cached_property
 
-from costing.core.worth import LEAST_GOOD, DayFigures, middle_of, say_verdict
+from costing.core.worth import LEAST_GOOD, DayFigures, lacks_time, middle_of, say_verdict
 from costing.queries.worth import Worth
 from inventory.core.evidence import Sure
 from inventory.models import Studio
@@ -28,7 +28,7 @@ _ROWS: tuple[tuple[str, str, Callable[[DayFigures], int | Fraction | None]], ...
     ("Kept", "percent", lambda one: one.kept_pct100),
     ("Back as metal", "percent", lambda one: one.back_pct100),
     ("Lost", "percent", lambda one: one.lost_pct100),
-    ("At the bench", "minutes", lambda one: one.seconds // 60),
+    ("At the bench", "minutes", lambda one: one.seconds // 60 or None),
     ("Money in", "money", lambda one: one.total_micro),
     ("A gram kept, besides its metal", "money", lambda one: one.besides_per_g),
 )
@@ -66,11 +66,17 @@ class WorthCard:
         if planned is not None:
             more = self.worth.own.total_micro - planned.total_micro
             apart = say_more(more) if more else "as planned"
+            if lacks_time(self.worth.own, [planned]):
+                apart += ", its time at the bench not counted"
             said.append(f"It was planned to cost {print_money(planned.total_micro)}: {apart}.")
         if beside is not None:
             said.append(
                 f"A gram kept took {print_money(beside.own_micro)} besides its metal; in the middle of the {good} "
                 f"good casts of its kind before it, {print_money(beside.good_micro)}."
+            )
+        elif lacks_time(self.worth.own, self.worth.good):
+            said.append(
+                "No time at the bench is written down yet: with it, this is held against your good casts."
             )
         elif good < LEAST_GOOD:
             said.append("Too few good casts of its kind came before it to hold it against.")

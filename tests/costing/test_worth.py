@@ -1,5 +1,6 @@
 """Whether a day was worth it: the figures, the answer in words, the likeliest of its record, and where it stands."""
 
+from dataclasses import replace
 from fractions import Fraction
 
 import pytest
@@ -31,6 +32,9 @@ def test_a_gram_is_held_against_the_middle_of_good_casts():
     assert not beside.is_good
     assert say_verdict(DAY, False, beside).startswith("It came out, at 25")
     assert not any(find_fault(step) for step in beside.working.steps)
+    assert compare_gram(replace(DAY, seconds=0), [costing("0.80")] * 3) is None, (
+        "hours that are not written yet"
+    )
     near = compare_gram(DAY, [costing("0.95")] * 3)
     assert near is not None and near.is_good
     assert say_verdict(DAY, False, near).startswith("Yes")

@@ -452,4 +452,5 @@ def test_without_a_plan_the_wax_and_the_metal_are_those_of_the_last_cast(bench):
     # A second portion is whatever it is.
     send(bench, "charge", cast.number, **rows("charge", {"what": f"lot-{lot.pk}", "mass": "60"}))
     page = text_of(bench.get(f"/casts/{cast.number}/charge/"))
+    assert 'hx-trigger="load, input' in page, "what stands in it is added up before anything is typed"
     assert f'<option value="lot-{lot.pk}">' in page

@@ -31,6 +31,7 @@ from .studio import current_practice, days_to_come, hold_longer, steps_of_day, w
 
 Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"
+GONE = ", of which so much is not there any more"
 
 
 @dataclass(frozen=True)
@@ -284,7 +285,8 @@ def _plans_of(days: Iterable[int]) -> "QuerySet[models.Plan]":
             "alloy__parts",
             Prefetch("parts", models.PlanPart.objects.select_related("material")),
             Prefetch(
-                "portions", models.PlanPortion.objects.select_related("lot__material", "lot__from_cast")
+                "portions",
+                models.PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder"),
             ),
         )
         .annotate(has_powder=Exists(powder), has_vacuum=Exists(last_vacuum))
@@ -299,8 +301,18 @@ def is_invested(plan: models.Plan) -> bool:
 
 
 def charge_of(plan: models.Plan) -> list[Weighing]:
-    """What is weighed into the crucible, by lot; it adds up to the plan's metal."""
-    found = [Weighing(name_lot(one.lot), one.quantity) for one in portions_for(plan, Use.METAL)]
+    """What is weighed into the crucible, by lot; it adds up to the plan's metal.
+
+    A lot that was used elsewhere meanwhile is told apart, until the cast is begun.
+    """
+    found = [
+        Weighing(
+            name_lot(one.lot)
+            + (GONE if plan.cast_id is None and one.lot.holder.quantity < one.quantity else ""),
+            one.quantity,
+        )
+        for one in portions_for(plan, Use.METAL)
+    ]
     return [*found, *_still_to_come(plan.alloy, plan.metal_mg - sum(one.mass_mg for one in found))]
 
 

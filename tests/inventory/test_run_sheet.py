@@ -272,6 +272,13 @@ def test_the_charge_of_each_flask_is_weighed_out_by_lot_and_adds_up():
         assert all(row[2] is None for row in charge.rows)
 
 
+def test_a_lot_that_was_used_elsewhere_meanwhile_is_told_apart():
+    day = day_of()
+    lot = day.plans.get().portions.get(use="metal").lot
+    w.cast_metal([(lot, 180)], [w.piece("Pod", 100)], back=79)
+    assert table(build(day), "Fern leaves").rows[0][0].endswith(", of which so much is not there any more")
+
+
 def test_metal_that_is_not_here_yet_is_said():
     day = day_of()
     plan = day.plans.get()

@@ -2,9 +2,12 @@
 
 from datetime import date
 
-from inventory.models import Alloy, Lot, Tin
+from inventory.models import Alloy, Lot, Studio, Tin
+from inventory.posting.planning import save_plan
 from inventory.posting.reclaim import post_together
 from inventory.posting.setup import reclaim_material
+from inventory.queries.plan_figures import work_out
+from inventory.queries.plans import draft_of, open_plans
 from inventory.queries.shelf import promised
 from inventory.queries.tins import fitting_lots
 
@@ -21,3 +24,11 @@ def fill_tins(sterling: Alloy, bronze: Alloy, today: date) -> None:
         lots = [lot for lot in fitting_lots(tin).order_by("pk") if lot.pk not in held]
         if lots:
             post_together(tin, lots, today)
+    _plan_anew()
+
+
+def _plan_anew() -> None:
+    """A plan that holds nothing had counted on what lies in a tin now."""
+    for plan in open_plans():
+        if not plan.holds:
+            save_plan(work_out(draft_of(plan), Studio.objects.get(), plan), plan=plan)

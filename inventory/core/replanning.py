@@ -17,6 +17,8 @@ from .happenings import ORDER
 from .schedule import ScheduleStep, SetPoint, compute_set_points, count_minutes
 from .timetable import Moment, Timetable, compute_timetable, list_remarks
 
+SHORT_MINUTES = 5
+"""A hold that was cut short by so much is worth turning the kiln back for (a figure of ours)."""
 _TURNED = (MomentKind.KILN_ON, MomentKind.SET_POINT)
 _BEFORE = ORDER[: ORDER.index(MomentKind.KILN_ON)]
 
@@ -206,12 +208,14 @@ def _tell(made: Replanned, zone: tzinfo) -> Iterator[str]:
             f"{print_moment(made.pour.astimezone(zone))}, {print_minutes(abs(late))} {way}: what is left keeps its "
             "full holds and climbs."
         )
-    for one in made.turns:
+    for one, after in zip(made.turns, [*made.turns[1:], None], strict=True):
         if one.short_minutes:
             yield (
                 f"The kiln was set to {print_celsius(one.set_c)} {print_minutes(one.short_minutes)} too soon: what was "
                 "before it stays that much shorter. What follows is not moved forward."
             )
+        if one.short_minutes >= SHORT_MINUTES and (after is None or not after.turned):
+            yield "If that was just now, turn it back and take it back here: then nothing is cut short."
 
 
 def _work(working: Working, made: Replanned, zone: tzinfo) -> Working:

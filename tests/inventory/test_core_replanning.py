@@ -86,6 +86,7 @@ def test_a_turn_that_comes_early_moves_nothing_forward_and_is_told():
     assert early.pour == POUR
     assert early.turns[3].due == KILN_ON + list_set_points(PLAN)[3].minute * MINUTE
     assert plain(early.timetable.remarks[0]).startswith("The kiln was set to 225 °C 10 min too soon")
+    assert early.timetable.remarks[1].startswith("If that was just now, turn it back")
 
 
 def test_a_kiln_that_goes_on_early_waits_where_the_pour_was_wished_and_goes_on_where_the_kiln_was():

@@ -89,6 +89,7 @@ def test_where_the_nearest_time_takes_the_night_the_nearest_that_lets_one_sleep_
     found = clashes(buds)
     assert found.by_night and found.quiet_at and abs(found.quiet_at - at) > abs(found.free_at - at)
     page = text_of(bench.get(f"/plans/{buds.pk}/"))
+    assert "only if your local rules and its maker let it be left alone" in page
     assert page.index(f'value="{found.quiet_quarters}"') < page.index(f'value="{found.quarters}"')
     move_day(buds.day, found.quiet_quarters, 0)
     assert not clashes(buds).lines

@@ -37,6 +37,8 @@ from .saving import ButtonForm, alone, answer, show, signed_in_user
 
 NO_DAY = "There is no such casting day."
 
+AGAIN = "Take the day into your calendar again: its times move there."
+
 
 @never_cache
 @require_safe
@@ -100,7 +102,7 @@ def _turn(request: HttpRequest, standing: Standing, form: TurnForm) -> None:
     what = capfirst(_name(place, turn.set_c))
     if form.cleaned_data["back"]:
         if take_back_turn(day, place):
-            messages.success(request, f"{what}: taken back. The day goes by what is left.")
+            messages.success(request, f"{what}: taken back. {AGAIN}")
     elif note_turn(
         day,
         place,
@@ -110,9 +112,7 @@ def _turn(request: HttpRequest, standing: Standing, form: TurnForm) -> None:
         form.cleaned_data["meter"],
         form.cleaned_data["seen"],
     ):
-        messages.success(
-            request, f"{what}: written down. A calendar that has the day takes the file once more."
-        )
+        messages.success(request, f"{what}: written down. {AGAIN}")
 
 
 @require_POST
@@ -131,7 +131,8 @@ def _choose(request: HttpRequest, day: DaySheet, form: TopForm) -> None:
     set_top(day.day, int(top_c) if top_c else None)
     messages.success(
         request,
-        f"The burnout goes to {print_celsius(int(top_c))}." if top_c else "The schedule counts again.",
+        (f"The burnout goes to {print_celsius(int(top_c))}." if top_c else "The schedule counts again.")
+        + f" {AGAIN}",
     )
 
 

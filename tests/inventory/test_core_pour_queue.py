@@ -42,6 +42,9 @@ def test_a_flask_alone_keeps_the_studios_own_times():
     assert (turn.metal_in, turn.pour, turn.quench) == (-20, 0, 15)
     (turn,) = compute_turns((SILVER,), Bench(lead_minutes=20), first_in=-50)
     assert turn.metal_in == -50
+    # Also where its melt is longer than that: the studio knows its melter.
+    (turn,) = compute_turns((Waiting(60),), Bench(lead_minutes=20))
+    assert (turn.metal_in, turn.melted) == (-20, 0)
 
 
 def test_silver_and_bronze_by_hand():
@@ -50,7 +53,7 @@ def test_silver_and_bronze_by_hand():
     assert (silver.place, silver.metal_in, silver.melted, silver.out, silver.pour) == (1, -20, -12, -1, 0)
     assert (bronze.place, bronze.metal_in, bronze.melted, bronze.out, bronze.pour) == (0, 6, 17, 17, 18)
     assert (silver.quench, bronze.quench) == (15, 33)
-    assert bronze.changes_crucible
+    assert bronze.changes_crucible and not silver.changes_crucible
 
 
 def test_the_hottest_flask_of_a_crucible_goes_first():

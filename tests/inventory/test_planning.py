@@ -80,7 +80,7 @@ def test_a_damp_lot_of_powder_is_not_offered_and_says_why(lots):
     lots["powder"].damp_on = w.DAY
     lots["powder"].save()
     worked = work()
-    assert "is damp" in worked.powder.suggestion.problem
+    assert "has been damp since" in worked.powder.suggestion.problem
     assert [need.label for need in worked.needs if need.short] == ["Investment powder"]
 
 

@@ -30,9 +30,9 @@ from studio.kit.units import PCT100_WHOLE, round_half_up
 from .making import make_document
 
 HOW_TO_READ = (
-    "Odds are the failed casts for each good one. Odds of 2 mean: twice the odds with it. They are known to the "
-    "interval that stands beside them; where that holds 1, the casts may as well have failed alike. The chance says "
-    "how often casts part so unevenly by chance alone; of many things looked at one always seems to tell something, so "
+    "Odds are the failed casts for each good one. Told is how many times as great they are with a thing as "
+    "without it. That is known to the interval that stands beside it; where that holds 1, the casts may as well have "
+    "failed alike. The chance says how often casts part so unevenly by chance alone; of many things looked at one always seems to tell something, so "
     "it is corrected for how many there were. It tells what goes with failed casts, not what caused them: a single "
     "change at a time, and the next casts, tell that."
 )
@@ -69,7 +69,8 @@ def document_of(evidence: Evidence, designs: Mapping[str, Finding], studio: Stud
                 "Designs on the most casts, corrected among themselves", "On the tree", ranked, NO_DESIGN
             )
         )
-    blocks += [Prose(HOW_TO_READ), Prose(FAIL_RULE), table_rules(evidence)]
+    # Where nothing is reckoned yet there are no odds to read.
+    blocks += [*([] if evidence.too_few else [Prose(HOW_TO_READ)]), Prose(FAIL_RULE), table_rules(evidence)]
     correction = evidence.correction
     if told:
         blocks += [Heading("How it was reckoned"), *([WorkingBlock(correction)] if correction else [])]

@@ -21,7 +21,9 @@ from inventory.posting.planning import note_moment, save_plan
 from inventory.queries.evidence import read_designs, read_evidence
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plans import PartDraft
+from inventory.reports.evidence import build_evidence
 from studio.kit.chart_intervals import IntervalRow, interval_chart
+from studio.kit.documents import Prose
 from tests import workshop as w
 from tests.inventory import plans
 from tests.support import text_of
@@ -61,6 +63,8 @@ def test_a_studio_of_five_casts_is_told_that_it_is_too_few(pot):
     [cause] = read.causes_of(failed.pk)
     assert cause.words == "the vacuum was low, 17 inHg where 28 is usual"
     assert read_evidence(Studio.objects.get()).causes_of(0) == []
+    said = [block.text for block in build_evidence({}).blocks if isinstance(block, Prose)]
+    assert said[0].startswith("5 casts are too few") and not any("Odds are" in text for text in said)
 
 
 def test_a_cast_failed_where_any_casting_of_it_did(pot):

@@ -31,10 +31,10 @@ from .making import make_document
 
 HOW_TO_READ = (
     "Odds are the failed casts for each good one. Told is how many times as great they are with a thing as "
-    "without it. That is known to the interval that stands beside it; where that holds 1, the casts may as well have "
-    "failed alike. The chance says how often casts part so unevenly by chance alone; of many things looked at one always seems to tell something, so "
-    "it is corrected for how many there were. It tells what goes with failed casts, not what caused them: a single "
-    "change at a time, and the next casts, tell that."
+    "without it. That is known to the interval that stands beside it; where that holds 1, the casts may as well "
+    "have failed alike. The chance says how often casts part so unevenly by chance alone; of many things looked at "
+    "one always seems to tell something, so it is corrected for how many there were. It tells what goes with "
+    "failed casts, not what caused them: a single change at a time, and the next casts, tell that."
 )
 NO_DESIGN = "Casts of which no design is known, by a casting that came out or by a plan, do not count here."
 

@@ -73,10 +73,12 @@ def test_after_the_last_thing_nothing_is_left_to_do(client):
 
 
 def test_who_does_each_thing_and_what_happens_at_night_is_pointed_out(client):
-    page = read(client, day_of())
+    page = read(client, day_of(), POUR - timedelta(hours=20))
     assert "<b>150 °C</b>, by hand, <strong>at night</strong>" in page
     assert "<b>550 °C</b>, by hand</p>" in page
     assert "a kiln is not left alone" in page
+    # In the morning it is past, and nobody is asked to be there for it.
+    assert "a kiln is not left alone" not in read(client, CastingDay.objects.get())
 
 
 def test_a_kiln_with_a_program_does_it_by_itself(client):

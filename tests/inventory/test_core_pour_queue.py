@@ -56,6 +56,12 @@ def test_silver_and_bronze_by_hand():
     assert bronze.changes_crucible and not silver.changes_crucible
 
 
+def test_of_flasks_alike_the_longest_melt_goes_first_and_then_the_quickest():
+    """Nobody waits for the very first melt."""
+    flasks = [Waiting(melt, "silver", 0, "cup", 675) for melt in (5, 2, 8, 3)]
+    assert order_flasks(flasks, Bench()) == (2, 1, 3, 0)
+
+
 def test_the_hottest_flask_of_a_crucible_goes_first():
     cooler = Waiting(2, "silver", 0, "cup", 500)
     assert order_flasks((cooler, SILVER), Bench()) == (1, 0)

@@ -327,7 +327,9 @@ def test_two_presses_time_the_melt_and_each_can_be_taken_back(client, cast):
 def test_the_clock_says_what_goes_into_the_bowl_and_that_several_are_mixed_in_turn(client):
     plans.stock()
     plan = plans.plan(day=plans.day_draft(START))
-    buds = save_plan(work_out(plans.draft(title="Buds", flask=plans.flask("Buds")), Studio.objects.get()), day=plan.day)
+    buds = save_plan(
+        work_out(plans.draft(title="Buds", flask=plans.flask("Buds")), Studio.objects.get()), day=plan.day
+    )
     cast = post_begin(plan)
     with at(0):
         shared = read(client, cast)

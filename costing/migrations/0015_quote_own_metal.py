@@ -5,7 +5,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('costing', '0014_design_prices'),
-        ('inventory', '0043_design_height'),
+        ('inventory', '0039_design_height'),
     ]
 
     operations = [

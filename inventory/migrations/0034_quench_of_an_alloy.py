@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0035_pours_in_turn'),
+        ('inventory', '0033_pours_in_turn'),
     ]
 
     operations = [

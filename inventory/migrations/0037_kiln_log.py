@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0039_running_firings'),
+        ('inventory', '0036_running_firings'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0044_seen_at_a_turn'),
+        ('inventory', '0040_seen_at_a_turn'),
     ]
 
     operations = [

@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0043_design_height'),
+        ('inventory', '0039_design_height'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

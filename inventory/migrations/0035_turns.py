@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0036_quench_of_an_alloy'),
+        ('inventory', '0034_quench_of_an_alloy'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

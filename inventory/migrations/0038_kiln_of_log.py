@@ -12,7 +12,7 @@ def fill(apps, schema_editor):
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("inventory", "0041_kiln_log"),
+        ("inventory", "0037_kiln_log"),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0042_kiln_of_log'),
+        ('inventory', '0038_kiln_of_log'),
     ]
 
     operations = [

@@ -4,7 +4,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0038_turns'),
+        ('inventory', '0035_turns'),
     ]
 
     operations = [

@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('inventory', '0033_bought_as'),
+        ('inventory', '0032_bought_as'),
     ]
 
     operations = [

@@ -286,9 +286,8 @@ def _tell_firings(sheet: DaySheet) -> tuple[str, ...]:
     today = timezone.localdate(sheet.now)
     if sheet.day.firing_id is not None or on is None or timezone.localdate(on.at) > today:
         return ()
-    found = Firing.objects.filter(
-        kiln=sheet.day.kiln_id, day__range=(timezone.localdate(on.at), today), days=None
-    )
+    days = (timezone.localdate(on.at), today)
+    found = Firing.objects.filter(kiln=sheet.day.kiln_id, day__range=days, days=None)
     return tuple(_tell_firing(sheet.day.kiln, one) for one in found.order_by("day", "pk")[:3])
 
 

@@ -426,7 +426,13 @@ def test_left_empty_it_is_the_next_day_and_after_all_of_them_the_latest(client):
         assert f"Casting day {later.pk};" in client.get("/reports/run-sheet/").content.decode()
 
 
-@pytest.mark.parametrize("asked", ["", "99", "0", "first", str(10**25)])
+def test_without_any_day_the_page_says_so_and_blames_nobody(client):
+    page = client.get("/reports/run-sheet/", {"casting_day": ""}).content.decode()
+    assert 'class="errors"' not in page and "planned" in page
+    assert client.get("/reports/run-sheet.pdf", {"casting_day": ""}).status_code == 302
+
+
+@pytest.mark.parametrize("asked", ["99", "0", "first", str(10**25)])
 def test_what_cannot_be_asked_is_said_beside_the_field(client, asked):
     answer = client.get("/reports/run-sheet/", {"casting_day": asked})
     assert answer.status_code == 200

@@ -166,7 +166,7 @@ def test_when_a_plan_is_next_seen_to_stands_on_a_line_of_its_own(bench):
     plans.plan()
     post_start(CastFacts("leaves", timezone.localdate(), w.sterling()))
     page = text_of(bench.get("/"))
-    assert re.search(r'Plan: Fern leaves</a> <span class="after">\w{3} ', page)
+    assert re.search(r'Plan: Fern leaves</a> <span class="after"><a href="/days/\d+/">\w{3} ', page)
 
 
 def test_the_page_only_looks(bench):

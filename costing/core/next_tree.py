@@ -9,7 +9,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.kit.printing import print_decimal, print_mass, print_money
+from studio.kit.printing import print_mass, print_money, print_percent
 from studio.kit.units import PCT100_WHOLE, round_half_up
 from studio.kit.working import Given, Step, Working, make_working
 
@@ -184,10 +184,10 @@ def compute_metal_for_patterns(limit: MetalLimit) -> tuple[int, Working] | None:
         "Metal for the castings",
         "the smaller of the bounds, less what is lost, less the button, less sprues and stem",
         *givens,
-        Given("lost of the charge", _percent(limit.lost_pct100), "past casts of this metal"),
-        Given("button", _percent(limit.button_pct100), "the casting day"),
+        Given("lost of the charge", print_percent(limit.lost_pct100), "past casts of this metal"),
+        Given("button", print_percent(limit.button_pct100), "the casting day"),
         Given("button at least", print_mass(limit.least_button_mg), "the casting day"),
-        Given("sprues and stem, of the patterns", _percent(limit.sprues_pct100), "your last trees"),
+        Given("sprues and stem, of the patterns", print_percent(limit.sprues_pct100), "your last trees"),
         Step(f"bound by the {name}: {print_mass(most_mg)} less what is lost", print_mass(int(poured))),
         Step("less the button", print_mass(int(tree))),
         Step("less sprues and stem", print_mass(left_mg)),
@@ -198,17 +198,13 @@ def compute_metal_for_patterns(limit: MetalLimit) -> tuple[int, Working] | None:
 _FROM = {"crucible": "its own page", "metal on the shelf": "what may be used and no other plan holds"}
 
 
-def _percent(pct100: int) -> str:
-    return print_decimal(pct100, 2, most=2) + " %"
-
-
 def work_tree(waiting: Sequence[Waiting], tree: Tree, metal_mg: int) -> Working:
     """What the chosen tree takes of both limits and leaves, line by line."""
     rows = [(count, one) for count, one in zip(tree.counts, waiting, strict=True) if count]
     lines = [
         Given(
             one.label,
-            f"{print_mass(one.metal_mg)}, {_percent(round_half_up(one.room * PCT100_WHOLE))} of the flask, "
+            f"{print_mass(one.metal_mg)}, {print_percent(round_half_up(one.room * PCT100_WHOLE))} of the flask, "
             f"{print_money(one.money_micro, 4)} expected",
             "what it has learnt, and its price",
         )
@@ -227,7 +223,7 @@ def work_tree(waiting: Sequence[Waiting], tree: Tree, metal_mg: int) -> Working:
         )
         for count, one in rows
     ]
-    room = _percent(round_half_up(tree.room * PCT100_WHOLE))
+    room = print_percent(round_half_up(tree.room * PCT100_WHOLE))
     return make_working(
         "The tree that is worth most",
         "every tree that the metal and the flask allow is weighed against the best so far; what was ordered goes "

@@ -6,6 +6,7 @@ Money is millionths of the currency, masses milligrams, times seconds; scatters 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 
 from inventory.core.credibility import Blend, root
 from studio.kit.printing import print_decimal, print_money, print_percent
@@ -46,6 +47,16 @@ def compute_doubt(making: Making, mass: Blend, seconds: Blend) -> Doubt | None:
     return Doubt(piece, mean)
 
 
+def share_failing(failed_pct100: int) -> Fraction:
+    """Never all of it: of nothing that comes out no number can be told."""
+    return Fraction(min(failed_pct100, MOST_FAILING_PCT100), PCT100_WHOLE)
+
+
+def count_castings(quantity: int, failed_pct100: int) -> int:
+    """How many to cast so that on average enough come out: the quantity over the share that does, rounded up."""
+    return ceil(quantity / (1 - share_failing(failed_pct100)))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lot:
     """So many pieces of one design; `metal_micro` and `work_micro` are of one. One that fails gives its metal back."""
@@ -59,13 +70,11 @@ class Lot:
 
     @property
     def failing(self) -> Fraction:
-        return Fraction(min(self.failed_pct100, MOST_FAILING_PCT100), PCT100_WHOLE)
+        return share_failing(self.failed_pct100)
 
     @property
     def castings(self) -> int:
-        """How many to cast so that on average enough come out: the quantity over the share that does, rounded up."""
-        exact = self.quantity / (1 - self.failing)
-        return -(-exact.numerator // exact.denominator)
+        return count_castings(self.quantity, self.failed_pct100)
 
     @property
     def each(self) -> Fraction:

@@ -8,6 +8,7 @@ from django.forms.boundfield import BoundField
 from costing.queries.next_tree import Offer
 from inventory.forms.casting import offer_to
 from inventory.forms.casting_fields import offer_equipment, offer_records
+from inventory.forms.plans import pick_usual
 from inventory.models import Alloy, Equipment
 from inventory.queries.casting_choices import StudioChoices
 from studio.kit.fields import CountField
@@ -28,14 +29,14 @@ class BenchForm(StudioForm):
 
     def __init__(self, data: Any, choices: StudioChoices) -> None:
         super().__init__(data)
-        flasks = [one for one in choices.of_kind("flask") if one.diameter_um and one.height_um]
+        flasks = choices.flasks
         offer_to(self, "alloy", offer_records(choices.alloys, "Choose"))
         offer_to(self, "flask", offer_records(flasks, "Choose"))
         offer_to(self, "crucible", offer_equipment(choices.of_kind("crucible")))
         last = choices.last_cast
-        self.fields["alloy"].initial = _usual(choices.alloys, getattr(last, "alloy_id", None))
-        self.fields["flask"].initial = _usual(flasks, getattr(last, "flask_id", None))
-        self.fields["crucible"].initial = _usual(
+        self.fields["alloy"].initial = pick_usual(choices.alloys, getattr(last, "alloy_id", None))
+        self.fields["flask"].initial = pick_usual(flasks, getattr(last, "flask_id", None))
+        self.fields["crucible"].initial = pick_usual(
             choices.of_kind("crucible"), getattr(last, "crucible_id", None)
         )
 
@@ -48,10 +49,6 @@ class BenchForm(StudioForm):
             self.is_valid()
             alloy, flask, crucible = (self.cleaned_data.get(name) for name in names)
         return alloy, flask, crucible
-
-
-def _usual(offered: Sequence[Any], key: int | None) -> Any:
-    return next((one for one in offered if one.pk == key), offered[0] if len(offered) == 1 else None)
 
 
 class MostForm(StudioForm):

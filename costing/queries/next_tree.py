@@ -14,7 +14,8 @@ from django.utils import timezone
 
 from costing.core.next_cast import WEEKS
 from costing.core.next_tree import MetalLimit, Waiting, compute_metal_for_patterns, expect_money
-from costing.core.quote import Lot as QuotedLot
+from costing.core.price import MetalAt
+from costing.core.quote import count_castings
 from costing.models import Quote, QuoteLine
 from inventory.models import Alloy, DayPractice, Design, Equipment, Studio
 from inventory.queries.casting import past_loss
@@ -28,6 +29,7 @@ from studio.kit.working import Working
 from .asked import newest_asked_of_designs
 from .designs import CostedDesign, cost_designs
 from .profit import count_coming, count_gone, count_left
+from .quotes import unplanned_quotes
 
 MOST_DESIGNS = 60
 
@@ -141,8 +143,7 @@ def _by_turn(offer: Offer) -> tuple[int, int, str]:
 
 def _read_orders(alloy: Alloy) -> list[tuple[Quote, list[QuoteLine]]]:
     """Quotes in use that are not planned yet, the one that is wanted first first, those without a day last."""
-    planned = Quote.objects.filter(plans__dropped=False).values("pk")
-    waiting = Quote.objects.filter(archived=False, alloy=alloy).exclude(pk__in=planned)
+    waiting = unplanned_quotes().filter(alloy=alloy)
     rows = waiting.order_by(F("wanted_on").asc(nulls_last=True), "pk").prefetch_related("lines")
     return [(quote, list(quote.lines.all())) for quote in rows[:MOST_DESIGNS]]
 
@@ -164,7 +165,7 @@ def _offer(
     practice: DayPractice,
 ) -> Offer:
     orders = tuple(
-        Order(quote, _castings(line.quantity, costed), turn)
+        Order(quote, count_castings(line.quantity, costed.failed_pct100 if costed else 0), turn)
         for turn, (quote, lines) in enumerate(quotes)
         for line in lines
         if line.design_id == design.pk
@@ -172,12 +173,6 @@ def _offer(
     refused = _refuse(design, costed, bench.flask, practice)
     money = 0 if refused or costed is None else _expect(costed)
     return Offer(design, costed, orders, short, room, money, refused)
-
-
-def _castings(quantity: int, costed: CostedDesign | None) -> int:
-    """How many to cast so that on average enough come out."""
-    failed = costed.failed_pct100 if costed is not None else 0
-    return QuotedLot(label="", quantity=quantity, metal_micro=0, work_micro=0, failed_pct100=failed).castings
 
 
 def _refuse(design: Design, costed: CostedDesign | None, flask: Equipment, practice: DayPractice) -> str:
@@ -202,8 +197,8 @@ def _kept(costed: CostedDesign) -> int | None:
 
 def _expect(costed: CostedDesign) -> int:
     parts = costed.parts
-    metal = parts.metal_micro if parts.today_micro is None else parts.today_micro
-    return expect_money(_kept(costed) or 0, metal, parts.cost_micro - parts.metal_micro, costed.failed_pct100)
+    metal, work = parts.take_metal(MetalAt.TODAY), parts.cost_micro - parts.metal_micro
+    return expect_money(_kept(costed) or 0, metal, work, costed.failed_pct100)
 
 
 def _limit(bench: Bench, studio: Studio, practice: DayPractice) -> tuple[int, Working] | None:

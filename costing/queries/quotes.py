@@ -35,6 +35,12 @@ def find_quote(pk: int) -> Quote | None:
     return found.prefetch_related(with_designs, "plans__cast").filter(pk=pk).first()
 
 
+def unplanned_quotes() -> QuerySet[Quote]:
+    """Those in use of which no plan was made, or only plans that were given up."""
+    planned = Quote.objects.filter(plans__dropped=False).values("pk")
+    return Quote.objects.filter(archived=False).exclude(pk__in=planned)
+
+
 def latest_quote() -> Quote | None:
     newest = every(Quote).values_list("pk", flat=True).first()
     return find_quote(newest) if newest else None

@@ -12,7 +12,7 @@ from inventory.queries.needs import most_in_a_flask
 from inventory.queries.takes import Wanted, register_wanted
 from studio.kit.units import round_half_up
 
-from .quotes import FITS_OTHERWISE
+from .quotes import FITS_OTHERWISE, unplanned_quotes
 
 
 @register_wanted
@@ -34,8 +34,7 @@ def _open_quotes(today: date) -> QuerySet[Quote]:
     lines = Prefetch(
         "lines", QuoteLine.objects.select_related("design__pattern_material").prefetch_related(parts)
     )
-    planned = Quote.objects.filter(plans__dropped=False).values("pk")
-    waiting = Quote.objects.filter(archived=False, wanted_on__gte=today).exclude(pk__in=planned)
+    waiting = unplanned_quotes().filter(wanted_on__gte=today)
     return waiting.select_related("alloy").prefetch_related(lines)
 
 

@@ -126,6 +126,11 @@ class StudioChoices:
     def of_kind(self, kind: str) -> list[Equipment]:
         return self.equipment.get(kind, [])
 
+    @property
+    def flasks(self) -> list[Equipment]:
+        """Flasks whose inside is known: powder and room are reckoned from it."""
+        return [one for one in self.of_kind("flask") if one.diameter_um and one.height_um]
+
 
 def read_studio_choices(with_metal: bool = True) -> StudioChoices:
     """Alloys, customers, equipment in use, and the last cast of an alloy, whose answers are the usual ones.
@@ -161,8 +166,7 @@ class PlanChoices:
 
     @property
     def flasks(self) -> list[Equipment]:
-        """Flasks whose inside is known: the powder is reckoned from it."""
-        return [one for one in self.studio.of_kind("flask") if one.diameter_um and one.height_um]
+        return self.studio.flasks
 
     @property
     def kilns(self) -> list[Equipment]:

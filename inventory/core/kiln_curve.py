@@ -10,7 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
-from math import ceil, exp, log
+from math import ceil, log
 from statistics import median, quantiles
 
 from studio.kit.printing import MINUS, SPACE, print_celsius, print_minutes
@@ -56,9 +56,6 @@ class Curve:
         if to_c > from_c:
             return self.towards_c > to_c + CLEAR_C and to_c <= self.most_c + BEYOND_C
         return self.towards_c < to_c - CLEAR_C and to_c >= self.least_c - BEYOND_C
-
-    def temperature_after(self, from_c: float, minutes: float) -> float:
-        return self.towards_c + (from_c - self.towards_c) * exp(-minutes / self.tau_minutes)
 
     def exact_minutes(self, from_c: float, to_c: float) -> float:
         """Minutes from one temperature to another. Raises ValueError where the curve never gets there."""

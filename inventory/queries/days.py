@@ -16,7 +16,7 @@ from inventory.core.mixing import say_fills
 from inventory.core.powder import POWDER_STEP_MG, Mix, compute_mix
 from inventory.core.replanning import Replanned, Turn, replan
 from inventory.core.schedule import ScheduleStep, compute_curve, compute_set_points, count_minutes
-from inventory.core.slow_pour import SlowPour, compute_melter_set_point
+from inventory.core.slow_pour import compute_melter_set_point
 from inventory.core.timetable import DayLine, Timetable, list_lines
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
@@ -27,7 +27,7 @@ from .ledger import name_lot, stands
 from .plan_figures import Bowls, flask_to_fill, put_in_bowls, slurry_of
 from .plans import draft_of, portions_for
 from .pours import flask_pour, melter_powers
-from .studio import current_practice, days_to_come, hold_longer, steps_of_day, wish_of, work_day
+from .studio import current_practice, days_to_come, hold_longer, slow_pour_of, steps_of_day, wish_of, work_day
 
 Use = models.PlanPortion.Use
 TO_COME = "not in stock yet"
@@ -175,8 +175,7 @@ class DaySheet:
             return None
         pour, practice = self.pours[self.flasks.index(plan)], self.practice
         wait = practice.quench_minutes if pour.quench_minutes is None else pour.quench_minutes
-        slow = SlowPour(practice.fall_tenths_c_s, practice.carry_s)
-        point = compute_melter_set_point(pour.heats, slow, pour.alloy)
+        point = compute_melter_set_point(pour.heats, slow_pour_of(practice), pour.alloy)
         facts = [
             *pour.heats.facts,
             ("Quench", f"{print_minutes(wait)} after the pour, or later"),

@@ -84,7 +84,7 @@ def find_log(firing_id: int) -> KilnLog | None:
 
 
 def log_of(firing: Firing) -> ShownLog | None:
-    log = KilnLog.objects.select_related("firing").filter(firing=firing).first()
+    log = find_log(firing.pk)
     return ShownLog(log) if log else None
 
 

@@ -11,7 +11,6 @@ from functools import cached_property
 from django.db.models import Q
 from django.utils import timezone
 
-from inventory.core.clock import QuietHours
 from inventory.core.day_plan import MomentKind
 from inventory.core.occupied import (
     FARTHEST,
@@ -39,6 +38,7 @@ from studio.kit.working import Working
 
 from .days import DaySheet, read_days
 from .plans import PlanDraft
+from .studio import quiet_of
 
 #: As far as a day is moved by itself, and the longest that a firing and its standing take.
 HORIZON = FARTHEST + timedelta(days=9)
@@ -123,7 +123,7 @@ class Taken:
         return next((shift for shift in free if not self._count_by_night(sheet, shift)), None)
 
     def _count_by_night(self, sheet: DaySheet, shift: timedelta) -> int:
-        quiet = QuietHours(sheet.practice.night_from, sheet.practice.night_to)
+        quiet = quiet_of(sheet.practice)
         hands = (one.at + shift for one in sheet.timetable.moments if one.by_hand) if sheet.timetable else ()
         return sum(quiet.holds(at.astimezone(self.zone).time()) for at in hands)
 
@@ -171,7 +171,7 @@ class Taken:
         pour = table.find(MomentKind.POUR)
         pours = list_quiet_pours(
             Asleep.of(table.moments),
-            QuietHours(practice.night_from, practice.night_to),
+            quiet_of(practice),
             self.zone,
             self.now,
             FARTHEST.days,

@@ -172,6 +172,14 @@ def wish_of(day: DayDraft | CastingDay) -> Wish:
     return Wish(WishKind.POUR if day.wish == CastingDay.Wish.POUR else WishKind.KILN_ON, day.wish_at)
 
 
+def quiet_of(practice: DayPractice) -> QuietHours:
+    return QuietHours(practice.night_from, practice.night_to)
+
+
+def slow_pour_of(practice: DayPractice) -> SlowPour:
+    return SlowPour(practice.fall_tenths_c_s, practice.carry_s)
+
+
 def work_timetable(
     day: DayDraft | CastingDay,
     powder: Material,
@@ -210,12 +218,12 @@ def work_day(
             crucible_c=practice.crucible_c,
             lead_minutes=practice.lead_minutes,
             quench_minutes=practice.quench_minutes,
-            quiet=QuietHours(practice.night_from, practice.night_to),
+            quiet=quiet_of(practice),
             out_minutes=practice.out_minutes,
             table_minutes=practice.table_minutes,
             change_minutes=practice.change_minutes,
             cooling_minutes=practice.cooling_minutes,
-            slow=SlowPour(practice.fall_tenths_c_s, practice.carry_s),
+            slow=slow_pour_of(practice),
         ),
         phases=compute_phases(split_for(practice, powder)),
         flasks=tuple(flasks),

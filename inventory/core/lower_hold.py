@@ -2,14 +2,14 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 
 from studio.kit.printing import print_celsius, print_minutes
 from studio.kit.working import Given, Step, Working, make_working
 
-from .day_plan import DayPlan, Wish, WishKind
-from .replanning import Turn, choose_turns, follow, list_set_points, lower_top
-from .schedule import compute_total_minutes, count_minutes
+from .day_plan import DayPlan, Wish
+from .replanning import Turn, choose_turns, find_wished_pour, follow, list_set_points, lower_top
+from .schedule import compute_total_minutes
 from .schedule_check import BURNT_OUT_C
 
 STEP_DOWN_C = 5
@@ -39,14 +39,15 @@ def offer_lower_top(wish: Wish, plan: DayPlan, turns: Sequence[Turn]) -> LowerTo
     """
     room_c = plan.kiln.room_c
     _, pour = follow(wish, plan, turns)
-    whole = count_minutes(plan.steps, room_c)
-    wished = wish.at.astimezone(UTC) + timedelta(minutes=whole if wish.kind == WishKind.KILN_ON else 0)
+    wished = find_wished_pour(wish, plan)
+    if pour < wished + timedelta(minutes=LATE_MINUTES):
+        return None
     top_c = max(step.target_c for step in plan.steps)
     least_c = max(BURNT_OUT_C, plan.steps[-1].target_c)
     best = None
     for lower_c in range((top_c - 1) // STEP_DOWN_C * STEP_DOWN_C, least_c - 1, -STEP_DOWN_C):
         lower = replace(plan, steps=lower_top(plan.steps, lower_c, room_c))
-        if pour < wished + timedelta(minutes=LATE_MINUTES) or not are_all_kept(plan, lower, turns):
+        if not are_all_kept(plan, lower, turns):
             return None
         _, then = follow(wish, lower, turns)
         if then < pour:

@@ -76,6 +76,12 @@ def _minutes(number: int) -> timedelta:
     return timedelta(minutes=number)
 
 
+def find_wished_pour(wish: Wish, plan: DayPlan) -> datetime:
+    """When the pour is where nothing comes late."""
+    whole = count_minutes(plan.steps, plan.kiln.room_c) if wish.kind == WishKind.KILN_ON else 0
+    return wish.at.astimezone(UTC) + _minutes(whole)
+
+
 def list_set_points(plan: DayPlan) -> tuple[SetPoint, ...]:
     """What the kiln of a plan is set to and when, the kiln going on first."""
     largest = None if plan.kiln.has_program else plan.kiln.largest_step_c
@@ -151,8 +157,7 @@ def replan(
     With `top_c` no step goes above it; what is to be done at night counts from `since` on. Raises ValueError as
     `compute_timetable` does.
     """
-    whole = count_minutes(plan.steps, plan.kiln.room_c)
-    wished_pour = wish.at.astimezone(UTC) + _minutes(whole if wish.kind == WishKind.KILN_ON else 0)
+    wished_pour = find_wished_pour(wish, plan)
     by_schedule, _ = follow(wish, plan, ())
     if top_c is not None:
         plan = replace(plan, steps=lower_top(plan.steps, top_c, plan.kiln.room_c))

@@ -16,6 +16,7 @@ from inventory.core.melting import (
     measure_power,
     rate_power,
 )
+from inventory.core.schedule import ROOM_C
 from inventory.models import Alloy, Cast, CastMoment, DayPractice, Equipment
 
 from .cast_metal import metal_of_casts
@@ -104,7 +105,7 @@ def _timed_melts(machines: Iterable[int]) -> Mapping[int, list[tuple[int, int]]]
     charges = metal_of_casts(Q(entry__cast__in=list(whole)))
     for pk, of in whole.items():
         cast = of[CastMoment.Kind.METAL].cast
-        melt = _melt(cast.alloy, charges[pk].grams.charge_mg, 20)
+        melt = _melt(cast.alloy, charges[pk].grams.charge_mg, ROOM_C)
         if melt.parts and melt.mass_mg and cast.machine_id:
             heat_j, _ = compute_melt_heat(melt)
             melts[cast.machine_id].append(

@@ -17,44 +17,12 @@ from costing.queries.costed import CostedCast
 from inventory.queries.casting_page import CastPage
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import cost_bar, gram_bar
-from studio.kit.documents import Column, Filled, Raw, Table, fill_table
+from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed_apart
 from studio.kit.printing import SPACE, print_date, print_money
-from studio.kit.rounding import round_to_unit
 
 from .lacks import Lack, find_lacks
 
 PRINTED_FINE_UG = 1_000
-
-
-def round_column(column: Column, exact: Sequence[int], unit: int) -> Filled:
-    """A column of exact amounts, printed to a unit.
-
-    Every figure and the total is the exact one rounded by itself: they stand in other tables, too, in other company,
-    and are the same everywhere.
-    """
-    return Filled(column, [round_to_unit(one, unit) for one in exact], round_to_unit(sum(exact), unit))
-
-
-def round_to_total(exact: Sequence[int], unit: int, total: int) -> list[int]:
-    """Each amount as one of the multiples of `unit` beside it, so that they add up to `total`, a multiple itself.
-
-    `total` is at most a unit or so from their sum; what is nearest to the next multiple goes there first.
-    """
-    below = [one // unit for one in exact]
-    missing = total // unit - sum(below)
-    nearest = sorted(range(len(exact)), key=lambda place: -(exact[place] % unit))
-    for nth in range(abs(missing) if exact else 0):
-        # Too little is made up by those that were cut most, too much taken from those that were cut least.
-        place = nearest[nth % len(nearest)] if missing > 0 else nearest[-1 - nth % len(nearest)]
-        below[place] += 1 if missing > 0 else -1
-    return [units * unit for units in below]
-
-
-def say_rounding(*filled: Filled) -> str:
-    """What to know of printed columns that do not add up to the totals printed below them; "" when they do."""
-    if all(sum(cell for cell in one.cells if isinstance(cell, int)) == one.total for one in filled):
-        return ""
-    return "Each figure is rounded by itself, so the last digits need not add up."
 
 
 def say_period(first: date, last: date) -> str:
@@ -204,10 +172,10 @@ def table_charge(sheet: CastSheet) -> Table:
     rounded = []
     if alloy.fineness:
         column = Column("fine", f"Fine {alloy.metal}", "fine")
-        rounded.append(round_column(column, [portion.fine_ug for portion in portions], PRINTED_FINE_UG))
+        rounded.append(summed_apart(column, [portion.fine_ug for portion in portions], PRINTED_FINE_UG))
     if sheet.costed.cast.owner_id is None:
         column, costs = Column("cost", "Cost", "money"), [line.cost_micro for line in sheet.page.charge]
-        rounded.append(round_column(column, costs, sheet.page.studio.penny_micro))
+        rounded.append(summed_apart(column, costs, sheet.page.studio.penny_micro))
     mass = Column("mass", "Grams", "mass")
     filled = [
         Filled(Column("lot", "Lot"), [portion.label for portion in portions], "Charge"),
@@ -215,7 +183,7 @@ def table_charge(sheet: CastSheet) -> Table:
         Filled(mass, [portion.mass_mg for portion in portions], sheet.page.charge_mg),
         *rounded,
     ]
-    return fill_table("What went into the crucible", filled, say_rounding(*rounded))
+    return fill_table("What went into the crucible", filled)
 
 
 def table_pieces(sheet: CastSheet) -> Table:

@@ -23,12 +23,13 @@ from studio.kit.documents import (
     Table,
     fill_table,
     summed,
+    summed_apart,
 )
 from studio.kit.printing import print_money
 from studio.kit.reporting import ReportForm, report
 
 from .cast_cost import rules_of_today
-from .cost_sheet import price_columns, round_column, say_day, say_rounding
+from .cost_sheet import price_columns, say_day
 
 
 @report(
@@ -81,7 +82,7 @@ def _blocks_of(
 def _table_pieces(pieces: Sequence[PieceValue], studio: Studio) -> Table:
     rules = rules_of_today()
     cost = Column("cost", "Cost", "money", on_phone=True)
-    costs = round_column(cost, [one.today_micro for one in pieces], studio.penny_micro)
+    costs = summed_apart(cost, [one.today_micro for one in pieces], studio.penny_micro)
     prices = [[compute_price(one.today_micro, rule) for one in pieces] for rule in rules]
     asked = [
         Filled(column, _asked(row), sum(price.asked_micro for price in row if not price.problem))
@@ -95,7 +96,7 @@ def _table_pieces(pieces: Sequence[PieceValue], studio: Studio) -> Table:
         costs,
         *asked,
     ]
-    note = f"What is asked follows your cost rules of today, tax and all. {say_rounding(costs)}".strip()
+    note = "What is asked follows your cost rules of today, tax and all."
     return fill_table("Pieces that are here", filled, note)
 
 
@@ -105,14 +106,14 @@ def _asked(prices: Sequence[Any]) -> list[Raw]:
 
 def _table_equipment(equipment: Sequence[Equipment], studio: Studio) -> Table:
     cost = Column("cost", "Cost", "money", on_phone=True)
-    costs = round_column(cost, [one.price_micro for one in equipment], studio.penny_micro)
+    costs = summed_apart(cost, [one.price_micro for one in equipment], studio.penny_micro)
     filled = [
         Filled(Column("what", "Equipment"), [str(one) for one in equipment], "Together"),
         Filled(Column("kind", "Kind"), [one.get_kind_display() for one in equipment]),
         Filled(Column("bought", "Bought", "day"), [one.bought_on or "" for one in equipment]),
         costs,
     ]
-    return fill_table("Equipment, at what it cost", filled, say_rounding(costs))
+    return fill_table("Equipment, at what it cost", filled)
 
 
 def _table_theirs(things: Sequence[Thing]) -> Table:

@@ -21,12 +21,12 @@ from inventory.core.weighing import compute_weighing_uncertainty
 from inventory.models import Alloy, Studio
 from studio.kit.chart_pen import Picture
 from studio.kit.charts import flow_bar
-from studio.kit.documents import Column, Filled, Raw, Table, fill_table, summed
+from studio.kit.documents import Column, Filled, Table, fill_table, summed
 from studio.kit.measures import MASS
 from studio.kit.numerals import SPACE, print_decimal
-from studio.kit.rounding import round_to_unit
+from studio.kit.rounding import round_column, round_to_total, round_to_unit
 
-from .cost_sheet import PRINTED_FINE_UG, round_to_total
+from .cost_sheet import PRINTED_FINE_UG
 
 WITHIN = "within weighing"
 UG_PER_MG = 1_000
@@ -184,9 +184,7 @@ def _fine_of_metals(own: Sequence[OwnAccount], stages: Sequence[str]) -> list[Fi
 
 
 def _fill_rounded(column: Column, exact: Sequence[int], unit: int) -> Filled:
-    total = round_to_unit(sum(exact), unit)
-    cells: Sequence[Raw] = round_to_total(exact, unit, total)
-    return Filled(column, cells, total)
+    return summed(column, round_column(exact, unit))
 
 
 def say_known(tolerance_mg: int) -> str:

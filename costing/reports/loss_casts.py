@@ -16,11 +16,20 @@ from costing.queries.losses import CastLoss
 from costing.queries.policy import policy_on
 from inventory.core.weighing import compute_share_pct100, compute_weighing_uncertainty
 from inventory.models import Cast, Studio
-from studio.kit.documents import Block, Column, Filled, Prose, Table, WorkingBlock, fill_table, summed
+from studio.kit.documents import (
+    Block,
+    Column,
+    Filled,
+    Prose,
+    Table,
+    WorkingBlock,
+    fill_table,
+    summed,
+    summed_apart,
+)
 from studio.kit.printing import print_percent, print_weighed
 from studio.kit.units import divide_half_up
 
-from .cost_sheet import round_column, say_rounding
 from .loss_account import WITHIN, say_known
 
 
@@ -79,7 +88,7 @@ def table_casts(losses: Losses) -> Table:
     """Each cast with its loss as it stands today, newest first, and how well that is known."""
     casts, found = [loss.cast for loss in losses.casts], [loss.grams for loss in losses.casts]
     cost = Column("cost", "Cost of it", "money")
-    costs = round_column(cost, [loss.lost_micro for loss in losses.casts], losses.studio.penny_micro)
+    costs = summed_apart(cost, [loss.lost_micro for loss in losses.casts], losses.studio.penny_micro)
     filled = [
         Filled(Column("cast", "Cast", "number"), [cast.number for cast in casts], "Together"),
         Filled(Column("day", "Day", "day"), [cast.day for cast in casts]),
@@ -102,7 +111,7 @@ def table_casts(losses: Losses) -> Table:
         costs,
         Filled(Column("remark", "Remark"), [losses.remark_on(loss) for loss in losses.casts]),
     ]
-    return fill_table("Cast by cast, newest first", filled, say_rounding(costs))
+    return fill_table("Cast by cast, newest first", filled)
 
 
 def table_grams(losses: Losses) -> Table:
@@ -162,7 +171,7 @@ def _table_group(losses: Losses, caption: str, word: str, name: Callable[[CastLo
         return summed(column, [sum(amount(loss) for loss in casts) for casts in sets])
 
     cost = [sum(loss.lost_micro for loss in casts) for casts in sets]
-    costs = round_column(Column("cost", "Cost of it", "money"), cost, losses.studio.penny_micro)
+    costs = summed_apart(Column("cost", "Cost of it", "money"), cost, losses.studio.penny_micro)
     filled = [
         Filled(Column("what", word), list(groups), "Together"),
         add_up(Column("casts", "Casts", "count"), lambda loss: 1),
@@ -182,7 +191,7 @@ def _table_group(losses: Losses, caption: str, word: str, name: Callable[[CastLo
         add_up(Column("saved", "Less than normal", "mass"), lambda loss: max(-losses.normal_of(loss)[1], 0)),
         costs,
     ]
-    return fill_table(caption, filled, say_rounding(costs))
+    return fill_table(caption, filled)
 
 
 def policy_blocks(losses: Losses) -> list[Block]:

@@ -37,7 +37,6 @@ from .cost_sheet import (
     say_asked,
     say_day,
     say_period,
-    say_rounding,
     say_rules,
 )
 from .lacks import say_lacks
@@ -259,11 +258,13 @@ def _blocks_of(costed: Sequence[CostedCast], rules: tuple[PriceRule, ...], penny
         Column("metal", "Of it metal", "money"),
         [shown.line(inputs.OWN_METAL).piece_micro[place] for _, shown, place in places],
         metal_micro,
+        apart=True,
     )
     cost = Filled(
         Column("cost", "Cost", "money", on_phone=True),
         [shown.piece_totals_micro[place] for _, shown, place in places],
         cost_micro,
+        apart=True,
     )
     pieces = [(one.cast, one.pieces[place]) for one, _, place in places]
     exact = [one.cost.piece_totals_micro[place] for one, _, place in places]
@@ -290,8 +291,7 @@ def _blocks_of(costed: Sequence[CostedCast], rules: tuple[PriceRule, ...], penny
             ),
         ],
         "Pieces that went back in the pot are left out, and so is the part of a cast's cost that no piece "
-        f"carries. Pieces of the studio's own metal are priced by {name_rules(places[0][0].policy, ' of today')}. "
-        f"{say_rounding(metal, cost)}".strip(),
+        f"carries. Pieces of the studio's own metal are priced by {name_rules(places[0][0].policy, ' of today')}.",
     )
     count = "1 piece was" if len(places) == 1 else f"{len(places)} pieces were"
     said = (

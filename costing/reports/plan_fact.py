@@ -14,13 +14,24 @@ from inventory.core.weighing import compute_share_pct100
 from inventory.models import Cast, Piece, Studio
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
-from studio.kit.documents import Block, Column, Document, Filled, Prose, Raw, Table, show_kind
+from studio.kit.documents import (
+    BEFORE_ROUNDING,
+    Block,
+    Column,
+    Document,
+    Filled,
+    Prose,
+    Raw,
+    Table,
+    say_rounding,
+    show_kind,
+)
 from studio.kit.printing import NOTHING, print_decimal, print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
-from studio.kit.scale import round_column
+from studio.kit.scale import round_weights
 
-from .cost_sheet import say_period, say_rounding
+from .cost_sheet import say_period
 
 AS_PLANNED = "as planned"
 _OUT_OF_THE_CHARGE = _PIECES, _BACK, _LOST = "Pieces, as cast", "Button and sprues", "Lost"
@@ -160,8 +171,8 @@ def figure_rows(sheet: FactSheet) -> list[FactRow]:
 def _round_weights(masses_mg: dict[str, int | None]) -> dict[str, int | None]:
     known = {label: mass_mg for label, mass_mg in masses_mg.items() if mass_mg is not None}
     parts = [label for label in known if label in _OUT_OF_THE_CHARGE]
-    shown = {label: round_column([mass_mg])[0] for label, mass_mg in known.items()}
-    return masses_mg | shown | dict(zip(parts, round_column([known[label] for label in parts]), strict=True))
+    shown = {label: round_weights([mass_mg])[0] for label, mass_mg in known.items()}
+    return masses_mg | shown | dict(zip(parts, round_weights([known[label] for label in parts]), strict=True))
 
 
 def cost_rows(sheet: FactSheet) -> list[FactRow]:
@@ -264,10 +275,13 @@ def _say_totals(sheets: list[FactSheet], closed: list[FactSheet]) -> str:
     if not closed:
         return ""
     said = ["The last line counts only the plans whose cast is closed."] if len(closed) < len(sheets) else []
+    return " ".join([*said, _say_rounding(closed)]).strip()
+
+
+def _say_rounding(closed: list[FactSheet]) -> str:
     planned_micro, cost_micro = _add_up_costs(closed)
     planned = Filled(_PLANNED_COST, [sheet.planned_micro for sheet in closed], planned_micro)
-    happened = Filled(_COST, [sheet.cost_micro for sheet in closed], cost_micro)
-    return " ".join([*said, say_rounding(planned, happened)]).strip()
+    return say_rounding(planned, Filled(_COST, [sheet.cost_micro for sheet in closed], cost_micro))
 
 
 def _report_row(sheet: FactSheet) -> tuple[Raw, ...]:
@@ -288,7 +302,8 @@ def _report_totals(closed: list[FactSheet]) -> tuple[Raw, ...]:
     planned_micro, cost_micro = _add_up_costs(closed)
     planned = sum(one.charge_mg for one in estimates), sum(one.pieces_mg for one in estimates), planned_micro
     happened = _compare(planned, charge_mg, share_of(pieces_mg, charge_mg), cost_micro)
-    return ("Closed, together", None, None, *happened)
+    word = f"Closed, together{BEFORE_ROUNDING if _say_rounding(closed) else ''}"
+    return (word, None, None, *happened)
 
 
 def _compare(

@@ -13,12 +13,21 @@ from costing.forms.reports import PeriodForm
 from costing.queries.profit import Sold, count_coming, count_left, read_profit
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
-from studio.kit.documents import Column, Document, Filled, Heading, Prose, WorkingBlock, fill_table
+from studio.kit.documents import (
+    Column,
+    Document,
+    Filled,
+    Heading,
+    Prose,
+    WorkingBlock,
+    fill_table,
+    summed_apart,
+)
 from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import PIECES_SHOWN, round_column, say_period, say_rounding
+from .cost_sheet import PIECES_SHOWN, say_period
 
 _BY: Mapping[str, tuple[str, Callable[[Sold], str]]] = {
     "design": ("Design", lambda sold: sold.design),
@@ -159,7 +168,7 @@ def _table(word: str, names: list[str], rows: list[Deed], total: Deed) -> Any:
 
     def money(key: str, label: str, name: str, on_phone: bool | None = None) -> Filled:
         column = Column(key, label, "money", on_phone=on_phone)
-        return round_column(column, [getattr(row, f"{name}_micro") for row in rows], unit)
+        return summed_apart(column, [getattr(row, f"{name}_micro") for row in rows], unit)
 
     def rate(key: str, label: str, name: str) -> Filled:
         """What is divided does not add up: the total is that of all together."""
@@ -179,4 +188,4 @@ def _table(word: str, names: list[str], rows: list[Deed], total: Deed) -> Any:
         rate("hour", "For an hour at the bench", "per_hour"),
         rate("flask", "For a flask", "per_flask"),
     ]
-    return fill_table(f"By {word.lower()}", filled, say_rounding(*filled[2:8]))
+    return fill_table(f"By {word.lower()}", filled)

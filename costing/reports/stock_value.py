@@ -20,12 +20,13 @@ from studio.kit.documents import (
     Table,
     fill_table,
     summed,
+    summed_apart,
 )
 from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import PRINTED_FINE_UG, round_column, say_day, say_rounding
+from .cost_sheet import PRINTED_FINE_UG, say_day
 
 _HELD_WORDS = {
     Holder.Kind.CRUCIBLE: "in open casts",
@@ -127,7 +128,7 @@ def _table_lots(things: Sequence[Thing], penny_micro: int) -> list[Table]:
     found = sorted(things, key=lambda thing: (thing.lot.material.kind, thing.lot.material.name, thing.lot.pk))  # type: ignore[union-attr]  # lots only
     fine = [round_to_unit(thing.amount.fine_ug, PRINTED_FINE_UG) or "" for thing in found]
     cost = Column("cost", "Cost", "money", on_phone=True)
-    costs = round_column(cost, [thing.amount.cost_micro for thing in found], penny_micro)
+    costs = summed_apart(cost, [thing.amount.cost_micro for thing in found], penny_micro)
     filled = [
         Filled(Column("lot", "Lot"), [thing.name for thing in found], "Together"),
         Filled(Column("kept", "Kept in"), [_kept_of(thing) for thing in found]),
@@ -138,17 +139,17 @@ def _table_lots(things: Sequence[Thing], penny_micro: int) -> list[Table]:
         Filled(Column("fine", "Fine metal", "fine"), fine),
         costs,
     ]
-    return [fill_table("Lot by lot", filled, say_rounding(costs))]
+    return [fill_table("Lot by lot", filled)]
 
 
 def _table_pieces(pieces: Sequence[PieceValue], penny_micro: int) -> list[Table]:
     if not pieces:
         return []
-    metal = round_column(
+    metal = summed_apart(
         Column("metal", "Its metal", "money"), [one.metal_micro for one in pieces], penny_micro
     )
     full = Column("full", "Full cost", "money", on_phone=True)
-    fulls = round_column(full, [one.full_micro for one in pieces], penny_micro)
+    fulls = summed_apart(full, [one.full_micro for one in pieces], penny_micro)
     filled = [
         Filled(Column("piece", "Piece"), [one.piece.name for one in pieces], "Together"),
         Filled(Column("cast", "Cast", "number"), [one.piece.cast.number for one in pieces]),
@@ -158,8 +159,8 @@ def _table_pieces(pieces: Sequence[PieceValue], penny_micro: int) -> list[Table]
     ]
     note = (
         "The full cost has all that a piece carries of its cast by the cost rules of its day, as far as it is known "
-        f"today. {say_rounding(metal, fulls)}"
-    ).strip()
+        "today."
+    )
     return [fill_table("Pieces, at the cost of their metal and at full cost", filled, note)]
 
 
@@ -191,7 +192,7 @@ def _table(
     ]
     fine = [round_to_unit(amount.fine_ug, PRINTED_FINE_UG) or "" for amount in amounts]
     cost = Column("cost", "Cost", "money", on_phone=True)
-    costs = round_column(cost, [amount.cost_micro for amount in amounts], penny_micro)
+    costs = summed_apart(cost, [amount.cost_micro for amount in amounts], penny_micro)
     filled = [
         Filled(Column("what", "What"), [name for name, _ in named], "Together"),
         Filled(
@@ -205,7 +206,7 @@ def _table(
         *([Filled(Column("fine", "Fine metal", "fine"), fine)] if has_fine else []),
         costs,
     ]
-    return fill_table(caption, filled, f"{note} {say_rounding(costs)}".strip())
+    return fill_table(caption, filled, note)
 
 
 def _place_of(one: Held) -> tuple[int, str, int, str]:

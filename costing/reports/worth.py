@@ -12,7 +12,7 @@ from inventory.models import Studio
 from inventory.queries.evidence import LikelyCause
 from studio.kit.documents import Column, Filled, Table, fill_table, show_kind
 from studio.kit.printing import NOTHING, print_mass, print_money, print_seconds
-from studio.kit.scale import round_column
+from studio.kit.scale import round_weights
 from studio.kit.units import round_half_up
 from studio.kit.working import Working
 
@@ -50,7 +50,7 @@ class WorthCard:
         """ "85.20 g of metal, 2 h 10 min and 74.10 went in; 41.00 g was kept, 43.50 g came back, 0.70 g was lost." """
         own = self.worth.own
         kept, back, lost = (
-            print_mass(part) for part in round_column([own.kept_mg, own.back_mg, own.lost_mg])
+            print_mass(part) for part in round_weights([own.kept_mg, own.back_mg, own.lost_mg])
         )
         time = print_seconds(own.seconds) if own.seconds else "no time written down"
         return (

@@ -14,7 +14,7 @@ from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
 from studio.kit.printing import print_fineness
-from studio.kit.scale import round_column
+from studio.kit.scale import round_weights
 from studio.kit.working import Working
 
 from .cast_metal import CastMetal, follow_metal, metal_of_lines
@@ -87,8 +87,8 @@ class CastPage:
     @property
     def pieces_shown(self) -> list[tuple[Piece, int, int]]:
         """Each piece with its milligrams as cast and now, as the scale shows them: they add up to what is shown."""
-        as_cast = round_column([piece.as_cast_mg for piece in self.pieces])
-        now = round_column([piece.holder.quantity for piece in self.pieces])
+        as_cast = round_weights([piece.as_cast_mg for piece in self.pieces])
+        now = round_weights([piece.holder.quantity for piece in self.pieces])
         return list(zip(self.pieces, as_cast, now, strict=True))
 
     @property

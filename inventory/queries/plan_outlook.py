@@ -10,7 +10,10 @@ from inventory.core.day_plan import MomentKind
 from inventory.core.picking import Need
 from inventory.core.timetable import DayLine, Moment, Timetable
 from inventory.models import DayPractice, Material, Plan, PlanPortion, Studio
+from studio.kit.measures import MEASURES
 from studio.kit.printing import print_length
+from studio.kit.rounding import round_column
+from studio.kit.scale import round_weights
 
 from .days import DaySheet, read_day, read_days
 from .ledger import name_lot
@@ -175,6 +178,13 @@ class KeptCharge:
     @property
     def cost_micro(self) -> int:
         return sum(line.cost_micro for line in self.lines)
+
+    @property
+    def lines_shown(self) -> list[tuple[KeptLine, int, int]]:
+        """Each line with its milligrams and cost as they are shown: they add up to what is shown below them."""
+        masses_mg = round_weights([line.mass_mg for line in self.lines])
+        costs_micro = round_column([line.cost_micro for line in self.lines], MEASURES["money"].column_unit)
+        return list(zip(self.lines, masses_mg, costs_micro, strict=True))
 
     @property
     def gone(self) -> tuple[KeptLine, ...]:

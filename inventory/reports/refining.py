@@ -24,7 +24,9 @@ from studio.kit.documents import (
     WorkingBlock,
     fill_table,
     summed,
+    summed_apart,
 )
+from studio.kit.measures import MEASURES
 from studio.kit.printing import print_assay, print_date, print_fine, print_fineness, print_mass, print_money
 from studio.kit.reporting import report
 
@@ -55,7 +57,12 @@ def build_packing_list(params: Mapping[str, Any]) -> Document:
                 Column("of", "Of 1000, by our book"),
                 [print_fineness(one.fine_ug, one.quantity) for one in sent.values()],
             ),
-            summed(Column("fine", "Fine metal", "fine"), [one.fine_ug for one in sent.values()]),
+            # As the page of the batch has them.
+            summed_apart(
+                Column("fine", "Fine metal", "fine"),
+                [one.fine_ug for one in sent.values()],
+                MEASURES["fine"].column_unit,
+            ),
         ),
     )
     note = [Prose(batch.entry.note)] if batch.entry.note else []

@@ -14,7 +14,7 @@ from django.utils import timezone
 from studio.kit import printing
 from studio.kit.chart_pen import Picture
 from studio.kit.measures import MEASURES, stock_measure
-from studio.kit.scale import round_column
+from studio.kit.rounding import round_column, round_to_unit
 from studio.kit.working import Working
 
 Raw = str | int | date | tuple[int, str] | None
@@ -81,24 +81,33 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Filled:
-    """A column with what stands in it, from row to row and in the totals; where the first leads, for a page."""
+    """A column with what stands in it, from row to row and in the totals; where the first leads, for a page.
+
+    `apart` says that each figure was rounded by itself, for it stands in other tables, too, in other company.
+    """
 
     column: Column
     cells: Sequence[Raw]
     total: Raw = None
     addresses: Sequence[str] = ()
+    apart: bool = False
 
 
-def round_weights(table: Table) -> Table:
-    """The table as page and paper show it: weights as the scale shows them, and adding up to what stands below."""
+def round_sums(table: Table) -> Table:
+    """The table as page and paper show it: what has its sum below it is rounded so that it adds up to it.
+
+    Weights are rounded in every column, as the scale shows them. Files get the exact figures.
+    """
     columns: list[Sequence[Raw]] = list(zip(*table.rows, strict=True)) or [()] * len(table.columns)
     totals = list(table.totals or ())
     for place, column in enumerate(table.columns):
-        if column.kind != "mass":
-            continue
         known = [value for value in columns[place] if isinstance(value, int)]
-        rounded = round_column(known)
-        if totals and totals[place] == sum(known):
+        unit = MEASURES[column.kind].column_unit if column.kind in MEASURES else 1
+        is_sum = bool(totals) and totals[place] == sum(known)
+        if unit == 1 or not (is_sum or column.kind == "mass"):
+            continue
+        rounded = round_column(known, unit)
+        if is_sum:
             totals[place] = sum(rounded)
         shown = iter(rounded)
         columns[place] = [next(shown) if isinstance(value, int) else value for value in columns[place]]
@@ -111,10 +120,33 @@ def summed(column: Column, amounts: Sequence[int | None]) -> Filled:
     return Filled(column, amounts, sum(amount or 0 for amount in amounts))
 
 
+def summed_apart(column: Column, exact: Sequence[int], unit: int) -> Filled:
+    """A column of exact amounts, each and their sum rounded by itself to a unit: the same wherever it stands."""
+    return Filled(
+        column, [round_to_unit(one, unit) for one in exact], round_to_unit(sum(exact), unit), apart=True
+    )
+
+
+BEFORE_ROUNDING = ", before rounding"
+
+
+def say_rounding(*filled: Filled) -> str:
+    """What to know of printed columns that do not add up to the totals printed below them; "" when they do."""
+    if all(sum(cell for cell in one.cells if isinstance(cell, int)) == one.total for one in filled):
+        return ""
+    return "Each figure is rounded by itself, so the last digits need not add up: the total is that of the exact ones."
+
+
 def fill_table(caption: str, filled: Sequence[Filled], note: str = "") -> Table:
-    """The table of some columns; it has totals where the first column has a word for them."""
+    """The table of some columns; it has totals where the first column has a word for them.
+
+    Where figures that were rounded by themselves do not add up to their total, it says so beside it and below.
+    """
     rows = list(zip(*(one.cells for one in filled), strict=True))
     totals = None if filled[0].total is None else tuple(one.total for one in filled)
+    if totals and (said := say_rounding(*(one for one in filled if one.apart))):
+        totals = (f"{totals[0]}{BEFORE_ROUNDING}", *totals[1:])
+        note = f"{note} {said}".strip()
     return Table(caption, tuple(one.column for one in filled), rows, totals, note, filled[0].addresses)
 
 
@@ -168,7 +200,7 @@ class Cards:
     @property
     def cards(self) -> list[tuple[Photo | None, str, list[str], str]]:
         """(picture, name, lines, what stands out) of each row, as printed text."""
-        table = round_weights(self.table)
+        table = round_sums(self.table)
         found = []
         for row, photo in zip(table.rows, self.photos, strict=True):
             texts = [print_cell(column, value) for column, value in zip(table.columns, row, strict=True)]

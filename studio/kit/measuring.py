@@ -90,6 +90,11 @@ class Measure:
         """How many decimals every figure of a column has; None where each has its own."""
         return self.in_column() if self.in_column else None
 
+    @property
+    def column_unit(self) -> int:
+        """How many small units make one of the last digit that a column shows; 1 where it shows all of them."""
+        return 1 if self.column_decimals is None else 10 ** max(self.digits - self.column_decimals, 0)
+
     def print_unit(self, number: str) -> str:
         """The unit behind a printed number, with its space."""
         unit = self.one if number == "1" and self.one else self.symbol

@@ -6,7 +6,7 @@ from functools import cached_property
 
 from reportlab.pdfbase import pdfmetrics
 
-from studio.kit.documents import Column, Table, print_cell, round_weights
+from studio.kit.documents import Column, Table, print_cell, round_sums
 from studio.kit.fonts import BOLD, REGULAR, printable, register_fonts
 
 SIZES = (9.0, 8.5, 8.0)
@@ -66,7 +66,7 @@ class Fit:
 
 def read_cells(table: Table) -> Cells:
     """Every cell as text of the typeface."""
-    table = round_weights(table)
+    table = round_sums(table)
     columns = table.columns
     rows = [
         [printable(print_cell(column, value)) for column, value in zip(columns, row, strict=True)]

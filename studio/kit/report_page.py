@@ -8,7 +8,7 @@ from django.core.paginator import Page, Paginator
 from django.http import QueryDict
 from django.utils.html import format_html
 
-from studio.kit.documents import Block, Column, Document, Raw, Table, print_cell, round_weights
+from studio.kit.documents import Block, Column, Document, Raw, Table, print_cell, round_sums
 from studio.kit.ordering import PAGE_ROWS, Paged, change_query, choose_page
 from studio.kit.tables import Cell, LaidRow, lay_row
 
@@ -63,7 +63,7 @@ def lay_document(document: Document, query: QueryDict | None = None) -> list[Pag
 def lay_table(table: Table, query: QueryDict | None = None, anchor: str = "table") -> PageTable:
     """The rows of one page of a table, and its totals, which are always those of all rows."""
     query = QueryDict() if query is None else query
-    table = round_weights(table)
+    table = round_sums(table)
     stays = _choose_for_phone(table.columns)
     classes = [_css_class(*each) for each in zip(table.columns, stays, strict=True)]
     linked = list(zip_longest(table.rows, table.addresses, fillvalue=""))

@@ -66,6 +66,29 @@ def round_to_unit(amount: int, unit: int) -> int:
     return divide_half_up(amount, unit) * unit
 
 
+def round_to_total(exact: Sequence[int], unit: int, total: int) -> list[int]:
+    """Each amount as one of the multiples of `unit` beside it, so that they add up to `total`, a multiple itself.
+
+    `total` is at most a unit or so from their sum; what is nearest to the next multiple goes there first.
+    """
+    below = [one // unit for one in exact]
+    missing = total // unit - sum(below)
+    nearest = sorted(range(len(exact)), key=lambda place: -(exact[place] % unit))
+    for nth in range(abs(missing) if exact else 0):
+        # Too little is made up by those that were cut most, too much taken from those that were cut least.
+        place = nearest[nth % len(nearest)] if missing > 0 else nearest[-1 - nth % len(nearest)]
+        below[place] += 1 if missing > 0 else -1
+    return [units * unit for units in below]
+
+
+def round_column(exact: Sequence[int], unit: int) -> list[int]:
+    """One column printed so that it adds up to its own sum as that is printed.
+
+    What is a multiple of `unit` stays as it is; of the others those go up that are nearest to it.
+    """
+    return round_to_total(exact, unit, round_to_unit(sum(exact), unit))
+
+
 def round_to_add_up(cells: Sequence[Cell], unit: int, nearest: Path = ()) -> list[int]:
     """Each cell as one of the two multiples of `unit` beside it, so that this holds for every sum as well.
 

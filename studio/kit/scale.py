@@ -4,7 +4,7 @@ from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
 
-from studio.kit.units import divide_half_up
+from studio.kit.rounding import round_column
 
 _FINEST_DECIMALS = 3
 _COMMON_DIVISION_MG = 10
@@ -30,16 +30,9 @@ def scale_decimals() -> int:
     return decimals
 
 
-def round_column(masses_mg: Sequence[int]) -> list[int]:
+def round_weights(masses_mg: Sequence[int]) -> list[int]:
     """Milligrams of one column as those decimals show them: they add up to their own sum as it is shown.
 
-    What was weighed stays as it is; shares of a weight that was taken together may be finer than the scale. Of those
-    that must go up for the sum, the nearest do.
+    What was weighed stays as it is; shares of a weight that was taken together may be finer than the scale.
     """
-    unit_mg = 10 ** (_FINEST_DECIMALS - scale_decimals())
-    below = [mass_mg // unit_mg for mass_mg in masses_mg]
-    missing = divide_half_up(sum(masses_mg), unit_mg) - sum(below)
-    nearest = sorted(range(len(masses_mg)), key=lambda place: -(masses_mg[place] % unit_mg))
-    for place in nearest[:missing]:
-        below[place] += 1
-    return [units * unit_mg for units in below]
+    return round_column(masses_mg, 10 ** (_FINEST_DECIMALS - scale_decimals()))

@@ -20,7 +20,10 @@ from django_tables2.columns.base import BoundColumn
 from django_tables2.rows import BoundRow
 
 from studio.kit import printing
+from studio.kit.documents import BEFORE_ROUNDING
+from studio.kit.measures import MEASURES
 from studio.kit.ordering import Paged, change_query, lay_out, leave_unsortable
+from studio.kit.rounding import round_to_unit
 
 __all__ = ["lay_out"]
 
@@ -115,7 +118,25 @@ class BaseTable(Paged, tables.Table):
             for column in self.columns
         ]
         label, text, css_class = cells[0]
-        return lay_row([(label, self.total_label if text == "" else text, css_class), *cells[1:]])
+        total_label = f"{self.total_label}{BEFORE_ROUNDING}" if self._rounds_apart() else self.total_label
+        return lay_row([(label, total_label if text == "" else text, css_class), *cells[1:]])
+
+    def _rounds_apart(self) -> bool:
+        """Whether figures that are printed here as they stand elsewhere, too, do not add up to their total.
+
+        A list of several pages shows none of them all of its figures, so it says nothing.
+        """
+        page = getattr(self, "page", None)
+        if page is not None and page.has_other_pages():
+            return False
+        records = [row.record for row in self.paginated_rows]
+        for name, total in self.totals.items():
+            column = self.columns[name]
+            unit = MEASURES[column.column.kind].column_unit
+            amounts = [column.accessor.resolve(record, quiet=True) or 0 for record in records]
+            if sum(round_to_unit(amount, unit) for amount in amounts) != round_to_unit(total or 0, unit):
+                return True
+        return False
 
     def narrow_count(self) -> int:
         """How many columns a phone shows: the width of a folded row."""

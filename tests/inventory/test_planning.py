@@ -21,7 +21,7 @@ from inventory.posting.planning import (
 from inventory.posting.refusal import Refused
 from inventory.posting.unpoured import remove_begun
 from inventory.queries.plan_figures import work_out
-from inventory.queries.plan_outlook import check_enough, read_kept_charge
+from inventory.queries.plan_outlook import KeptCharge, KeptLine, check_enough, read_kept_charge
 from inventory.queries.plans import PartDraft, draft_of, find_plan
 from inventory.queries.shelf import promised
 from tests import workshop as w
@@ -111,6 +111,15 @@ def test_a_charge_that_was_chosen_by_hand_is_enough_where_none_can_be_proposed(l
     change_charge(plan, {lots["fresh"].pk: 20_000, reclaim.pk: worked.metal.charge_mg - 20_000})
     kept = read_kept_charge(find_plan(plan.pk), worked)
     assert check_enough(worked, kept).is_all_here
+
+
+def test_a_plans_charge_adds_up_as_it_is_shown():
+    lines = [
+        KeptLine(place, "", mass, cost, "")
+        for place, mass, cost in ((1, 1_005, 3_333_333), (2, 1_005, 3_333_333))
+    ]
+    kept = KeptCharge(tuple(lines), None, True)
+    assert [shown for _, *shown in kept.lines_shown] == [[1_010, 3_340_000], [1_000, 3_330_000]]
 
 
 def test_a_plan_holds_what_it_means_to_use_and_no_other_plan_may_count_on_it(lots):

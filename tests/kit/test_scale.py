@@ -6,9 +6,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.kit.documents import Column, Table, print_cell, round_weights
+from studio.kit.documents import (
+    Column,
+    Filled,
+    Table,
+    fill_table,
+    print_cell,
+    round_sums,
+    summed,
+    summed_apart,
+)
 from studio.kit.measures import MASS
-from studio.kit.scale import round_column, scale_decimals, showing_scale
+from studio.kit.scale import round_weights, scale_decimals, showing_scale
 from tests.support import plain
 
 PIECES = Table(
@@ -46,7 +55,7 @@ def test_a_single_figure_keeps_the_milligrams_that_it_has() -> None:
 
 
 def test_shares_finer_than_the_scale_add_up_to_the_total_that_is_shown() -> None:
-    table = round_weights(PIECES)
+    table = round_sums(PIECES)
     column = PIECES.columns[1]
     shown = [plain(print_cell(column, row[1])) for row in table.rows]
     assert shown[3:] == ["–", "30.81 g"]
@@ -57,8 +66,50 @@ def test_shares_finer_than_the_scale_add_up_to_the_total_that_is_shown() -> None
     assert PIECES.rows[0][1] == 5_705
 
 
+@pytest.mark.parametrize(
+    ("kind", "amounts", "shown"),
+    [
+        ("money", [1_005_000, 1_005_000, 1_005_000], ["1.01", "1.01", "1.00", "3.02"]),
+        ("money", [333_333, 333_333, 333_334], ["0.33", "0.33", "0.34", "1.00"]),
+        ("fine", [1_500, 1_500, -600], ["0.002 g", "0.001 g", "\N{MINUS SIGN}0.001 g", "0.002 g"]),
+        ("energy", [5, 5, 5], ["0.01 kWh", "0.01 kWh", "0.00 kWh", "0.02 kWh"]),
+    ],
+)
+def test_any_column_adds_up_to_the_sum_below_it(kind: str, amounts: list[int], shown: list[str]) -> None:
+    column = Column("amount", "Amount", kind)
+    exact = fill_table(
+        "Sums", [Filled(Column("what", "What"), ["a", "b", "c"], "All"), summed(column, amounts)]
+    )
+    table = round_sums(exact)
+    rows = [*table.rows, *([table.totals] if table.totals else [])]
+    assert [plain(print_cell(column, row[1])) for row in rows] == shown
+    assert [row[1] for row in exact.rows] == amounts
+
+
+@pytest.mark.parametrize(
+    ("amounts", "last", "note"),
+    [
+        ([1_004_000, 1_004_000, 1_004_000], "All, before rounding", "the total is that of the exact ones."),
+        ([1_004_000, 1_006_000, 1_000_000], "All", ""),
+    ],
+)
+def test_figures_that_stand_elsewhere_keep_their_rounding_and_the_total_says_so(
+    amounts: list[int], last: str, note: str
+) -> None:
+    table = fill_table(
+        "Sums",
+        [
+            Filled(Column("what", "What"), ["a", "b", "c"], "All"),
+            summed_apart(Column("cost", "Cost", "money"), amounts, 10_000),
+        ],
+    )
+    assert table.totals == (last, 3_010_000)
+    assert table.note.endswith(note) and bool(note) == bool(table.note)
+    assert round_sums(table).rows == table.rows
+
+
 def test_a_total_of_other_rows_than_these_stays_what_it_is() -> None:
-    kept = round_weights(Table("Kept", PIECES.columns, PIECES.rows, ("Charge", 99_999)))
+    kept = round_sums(Table("Kept", PIECES.columns, PIECES.rows, ("Charge", 99_999)))
     assert kept.totals == ("Charge", 99_999)
 
 
@@ -69,7 +120,7 @@ def test_a_total_of_other_rows_than_these_stays_what_it_is() -> None:
 def test_each_is_beside_what_it_is_and_all_add_up(masses_mg: list[int], division_mg: int) -> None:
     with showing_scale(division_mg):
         unit = 10 ** (3 - scale_decimals())
-        shown = round_column(masses_mg)
+        shown = round_weights(masses_mg)
         for exact, rounded in zip(masses_mg, shown, strict=True):
             assert rounded % unit == 0 and abs(rounded - exact) < unit
         assert abs(sum(shown) - sum(masses_mg)) * 2 <= unit

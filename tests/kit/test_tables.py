@@ -209,6 +209,22 @@ def test_on_a_phone_a_total_that_folds_away_lies_open() -> None:
     assert "<dt>Cost</dt><dd>67.84</dd>" in foot and "<details>" not in foot
 
 
+def test_a_total_of_figures_that_were_cut_says_that_they_were_not_cut_in_it() -> None:
+    thirds = [
+        {**LOT, "cost_micro": 3_333_333},
+        {**LOT, "cost_micro": 6_666_666},
+        {**LOT, "cost_micro": 4_000},
+    ]
+    html = html_of(LotTable(thirds, totals={"cost_micro": 10_003_999}))
+    assert ">Total</th>" in html.split("<tfoot>")[1]
+    thirds[0]["cost_micro"] = 3_334_000
+    foot = html_of(LotTable(thirds, totals={"cost_micro": 10_004_666})).split("<tfoot>")[1]
+    assert ">Total</th>" in foot
+    thirds[2]["cost_micro"] = 4_500
+    foot = html_of(LotTable(thirds, totals={"cost_micro": 10_005_166})).split("<tfoot>")[1]
+    assert ">Total, before rounding</th>" in foot
+
+
 def test_a_table_without_totals_has_no_foot() -> None:
     assert "<tfoot>" not in html_of(LotTable([LOT]))
 

@@ -25,6 +25,8 @@ if TYPE_CHECKING:
 
 RUN_FOLDER = "STUDIO_TEST_RUN"
 RUN = pytest.StashKey[Run]()
+# To look through all that is in memory for rubbish, each time some hundred objects were made, is a tenth of a run's time.
+gc.set_threshold(300_000, 20, 20)
 OWN_DATABASE = {
     *("fresh_sqlite_url", "fresh_postgres_url", "bare_postgres_url", "real_database"),
     "served_studio",
@@ -102,10 +104,9 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 
 
 def pytest_collection_finish() -> None:
-    """What is in memory by now stays: to look through it again and again for rubbish is a tenth of a run's time."""
+    """What is in memory by now stays."""
     gc.collect()
     gc.freeze()
-    gc.set_threshold(50_000, 10, 10)
 
 
 def _mark_by_place(item: pytest.Item) -> None:

@@ -3,15 +3,29 @@
 import html
 import re
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from typing import Any
 
-from django.db import connection
+import pytest
+from django.db import connection, transaction
 from django.http import HttpResponse
 from django.test.utils import CaptureQueriesContext
 
 from studio.kit.working import Working
 
 PASSWORD = "a hammer and tongs"
+
+
+def made_for_file(make: Callable[[], object]) -> Any:
+    """A fixture: what is made once for the tests of one file, each of which takes back what it writes."""
+
+    @pytest.fixture(scope="module", name=make.__name__)
+    def made(django_db_setup: None, django_db_blocker: Any) -> Iterator[object]:
+        with django_db_blocker.unblock(), transaction.atomic():
+            yield make()
+            transaction.set_rollback(True)
+
+    return made
 
 
 def plain(text: str) -> str:

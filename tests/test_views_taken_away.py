@@ -7,6 +7,7 @@ import zipfile
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 import pytest
@@ -14,6 +15,7 @@ from django.contrib.auth.models import User
 from django.test import Client
 from django.urls import reverse
 from openpyxl import load_workbook
+from openpyxl.worksheet.worksheet import Worksheet
 
 from costing import urls as costing_urls
 from costing.models import MetalPrice, OutsideWork, Policy, Quote, QuoteLine
@@ -25,10 +27,10 @@ from studio.kit.columns import DayColumn, FigureColumn, MomentColumn, QuantityCo
 from studio.kit.listing import ListingView
 from studio.kit.reporting import all_reports
 from tests import workshop as w
-from tests.costing.printed_tables import page_tables
+from tests.costing.printed_tables import tables_of
 from tests.inventory.test_views_questions import fill_shelf
 from tests.sold import make_sales
-from tests.support import plain
+from tests.support import made_for_file, plain
 
 pytestmark = pytest.mark.django_db
 
@@ -62,10 +64,37 @@ LISTS = {
 }  # fmt: skip
 
 
-@pytest.fixture
-def reader(client: Client) -> Client:
+class Reader:
+    """Somebody who takes each list and its page away once, for all tests that only read them."""
+
+    def __init__(self) -> None:
+        self.client = Client()
+        self.client.force_login(User.objects.create_user("Ada"))
+        # Each is read once; what a test changed before it asked is not in what was kept.
+        self.page, self.taken, self.sheet = cache(self.get), cache(self.take), cache(self.read_sheet)
+
+    def get(self, address: str, **asked: Any) -> Any:
+        answer = self.client.get(address, asked)
+        assert answer.status_code == 200, address
+        return answer
+
+    def take(self, address: str, ending: str) -> bytes:
+        content: bytes = self.get(address, export=ending).content
+        return content
+
+    def read_sheet(self, address: str) -> Worksheet:
+        return read_sheet(self.taken(address, "xlsx"))
+
+
+def read_sheet(content: bytes) -> Worksheet:
+    sheet = load_workbook(io.BytesIO(content)).active
+    assert isinstance(sheet, Worksheet)
+    return sheet
+
+
+@made_for_file
+def reader() -> Reader:
     w.make_studio()
-    client.force_login(User.objects.create_user("Ada"))
     shelf = fill_shelf(2)
     Policy.objects.create(from_day=w.DAY - timedelta(days=400), hourly_rate_micro=w.money("24.55"))
     MetalPrice.objects.create(alloy=w.sterling(), day=w.DAY, price_micro=w.money("30.55"), per_unit="ozt")
@@ -87,7 +116,7 @@ def reader(client: Client) -> Client:
     _quote()
     pieces = list(Piece.objects.filter(void=False)[:2])
     write_outside(OutsideWork(day=w.DAY, supplier=w.supplier(), amount_micro=w.money("3.10")), pieces)
-    return client
+    return Reader()
 
 
 def _quote() -> None:
@@ -96,12 +125,6 @@ def _quote() -> None:
     )
     quote = Quote.objects.create(name="Spring order", alloy=w.sterling(), made_on=w.DAY)
     QuoteLine.objects.create(quote=quote, design=design, quantity=3, place=0)
-
-
-def taken(reader: Client, address: str, ending: str) -> bytes:
-    answer = reader.get(address, {"export": ending})
-    assert answer.status_code == 200, address
-    return answer.content
 
 
 def columns_of(view: type[ListingView]) -> Iterator[tuple[str, Any]]:
@@ -116,15 +139,14 @@ def test_every_list_is_known() -> None:
     assert set(lists()) == LISTS
 
 
-def test_a_workbook_holds_numbers_and_days_and_text_that_stays_text(reader: Client) -> None:
+def test_a_workbook_holds_numbers_and_days_and_text_that_stays_text(reader: Reader) -> None:
     for address in LISTS:
         _check_kinds(reader, address)
 
 
-def _check_kinds(reader: Client, address: str) -> None:
-    book = load_workbook(io.BytesIO(taken(reader, address, "xlsx")))
+def _check_kinds(reader: Reader, address: str) -> None:
     columns = list(columns_of(lists()[address]))
-    rows = list(book.active.iter_rows(min_row=2))
+    rows = list(reader.sheet(address).iter_rows(min_row=2))
     assert rows, address
     for row in rows:
         assert len(row) == len(columns)
@@ -143,21 +165,22 @@ def _is_second(columns: list[tuple[str, Any]], row: Any, cell: Any) -> bool:
     return place > 0 and columns[place][0] == columns[place - 1][0]
 
 
-def test_the_two_files_say_the_same_to_the_last_digit(reader: Client) -> None:
+def test_the_two_files_say_the_same_to_the_last_digit(reader: Reader) -> None:
     for address in LISTS:
         _check_digits(reader, address)
 
 
-def _check_digits(reader: Client, address: str) -> None:
-    text = taken(reader, address, "csv").decode("utf-8-sig")
+def _check_digits(reader: Reader, address: str) -> None:
+    text = reader.taken(address, "csv").decode("utf-8-sig")
     lines = list(csv.reader(io.StringIO(text, newline="")))
-    content = taken(reader, address, "xlsx")
-    sheet = load_workbook(io.BytesIO(content)).active
+    sheet = reader.sheet(address)
     for row, line in zip(sheet.iter_rows(), lines, strict=True):
         for cell, written in zip(row, line, strict=True):
             assert _read_back(cell.value, written) == cell.value, cell.coordinate
     # The digits as they are written: a reader that goes through a binary number rounds away what is wrong in them.
-    written = zipfile.ZipFile(io.BytesIO(content)).read("xl/worksheets/sheet1.xml").decode()
+    written = (
+        zipfile.ZipFile(io.BytesIO(reader.taken(address, "xlsx"))).read("xl/worksheets/sheet1.xml").decode()
+    )
     digits = dict(re.findall(r'<c r="([A-Z]+\d+)"[^>]*><v>([^<]+)</v>', written))
     for row, line in zip(sheet.iter_rows(min_row=2), lines[1:], strict=True):
         for cell, text, (_, column) in zip(row, line, columns_of(lists()[address]), strict=True):
@@ -178,17 +201,17 @@ def _read_back(value: Any, written: str) -> Any:
     return written.removeprefix("'").replace("\r", "\n")
 
 
-def test_a_column_adds_up_to_the_total_of_its_page(reader: Client) -> None:
+def test_a_column_adds_up_to_the_total_of_its_page(reader: Reader) -> None:
     for address in LISTS:
         _check_sums(reader, address)
 
 
-def _check_sums(reader: Client, address: str) -> None:
+def _check_sums(reader: Reader, address: str) -> None:
     view = lists()[address]
     page = view()
-    page.setup(reader.get(address).wsgi_request)
+    page.setup(reader.page(address).wsgi_request)
     sums = page.add_up((page.make_filterset() or page).qs if page.filterset_class else page.get_queryset())
-    sheet = load_workbook(io.BytesIO(taken(reader, address, "xlsx"))).active
+    sheet = reader.sheet(address)
     columns = [name for name, _ in columns_of(view)]
     for name, total in sums.items():
         place = columns.index(name)
@@ -198,17 +221,17 @@ def _check_sums(reader: Client, address: str) -> None:
         assert added == column.find_measure(None).take_away(total), name
 
 
-def test_what_stands_on_the_page_is_what_is_taken_away(reader: Client) -> None:
+def test_what_stands_on_the_page_is_what_is_taken_away(reader: Reader) -> None:
     for address in LISTS:
         _check_page(reader, address)
 
 
-def _check_page(reader: Client, address: str) -> None:
+def _check_page(reader: Reader, address: str) -> None:
     """Each printed figure is the exact one rounded to the decimals that are printed."""
     view = lists()[address]
-    tables = page_tables(reader, address)
+    tables = tables_of(reader.page(address).content.decode())
     (rows,) = (found for caption, found in tables.items() if caption == view.table_class.caption)
-    sheet = load_workbook(io.BytesIO(taken(reader, address, "xlsx"))).active
+    sheet = reader.sheet(address)
     taken_rows = list(sheet.iter_rows(min_row=2, values_only=True))
     taken_columns = list(columns_of(view))
     shown = [name for name, column in view.table_class.base_columns.items() if column.visible]
@@ -229,21 +252,18 @@ def _check_page(reader: Client, address: str) -> None:
             assert apart * 2 <= Decimal(1).scaleb(-decimals), (name, printed[place], value)
 
 
-def test_names_that_look_like_formulas_come_back_as_they_were_typed(reader: Client) -> None:
-    sheet = load_workbook(io.BytesIO(taken(reader, "/buying/deliveries/", "xlsx"))).active
+def test_names_that_look_like_formulas_come_back_as_they_were_typed(reader: Reader) -> None:
+    sheet = reader.sheet("/buying/deliveries/")
     references = {row[3].value for row in sheet.iter_rows(min_row=2) if row[3].data_type == "s"}
     # A tab and a line end in front are trimmed by whoever reads a workbook, not by the studio.
     assert {name.strip() for name in FORMULAS} <= {str(each).strip() for each in references}
-    text = taken(reader, "/buying/deliveries/", "csv").decode("utf-8-sig")
+    text = reader.taken("/buying/deliveries/", "csv").decode("utf-8-sig")
     lines = list(csv.reader(io.StringIO(text, newline="")))
     assert {f"'{name}" for name in FORMULAS} <= {line[3] for line in lines}
 
 
-def test_headings_name_the_unit_once(reader: Client) -> None:
-    heads = {
-        address: [cell.value for cell in load_workbook(io.BytesIO(taken(reader, address, "xlsx"))).active[1]]
-        for address in LISTS
-    }
+def test_headings_name_the_unit_once(reader: Reader) -> None:
+    heads = {address: [cell.value for cell in reader.sheet(address)[1]] for address in LISTS}
     assert heads["/casts/"][4:7] == ["Charge (g)", "Lost (g)", "Lost of charge (%)"]
     assert heads["/stock/lots/"][6:] == ["Left", "Left: unit", "Fine (g)", "Cost (GBP)", "Melts"]
     assert heads["/setup/cost-rules/"][2:7] == [
@@ -252,15 +272,15 @@ def test_headings_name_the_unit_once(reader: Client) -> None:
     assert "A gram (GBP)" in heads["/setup/metal-prices/"]
 
 
-def test_weights_and_money_are_shown_to_the_studios_decimals_and_kept_whole(reader: Client) -> None:
+def test_weights_and_money_are_shown_to_the_studios_decimals_and_kept_whole(reader: Reader) -> None:
     Piece.objects.filter(pk=Piece.objects.earliest("pk").pk).update(as_cast_mg=5_705)
-    sheet = load_workbook(io.BytesIO(taken(reader, "/pieces/", "xlsx"))).active
+    sheet = read_sheet(reader.take("/pieces/", "xlsx"))
     cells = {row[5].value: row[5].number_format for row in sheet.iter_rows(min_row=2)}
     assert set(cells.values()) == {"#,##0.00"} and 5.705 in cells
     assert {row[7].number_format for row in sheet.iter_rows(min_row=2)} == {"#,##0.00"}
 
 
-def test_every_report_is_taken_away_as_numbers(reader: Client) -> None:
+def test_every_report_is_taken_away_as_numbers(reader: Reader) -> None:
     """Weights and money of a table add up to what stands in its last line, or that says why they do not."""
     cast = Cast.objects.filter(closed_on__isnull=False).latest("number")
     asked = {
@@ -271,8 +291,7 @@ def test_every_report_is_taken_away_as_numbers(reader: Client) -> None:
     seen = 0
     for report in all_reports():
         query = {**times, **asked.get(report.name, {})}
-        answer = reader.get(f"/reports/{report.name}.xlsx", query)
-        assert answer.status_code == 200, report.name
+        answer = reader.get(f"/reports/{report.name}.xlsx", **query)
         for sheet in load_workbook(io.BytesIO(answer.content)):
             if sheet.title == "Empty":
                 continue
@@ -301,8 +320,8 @@ def _is_sum(head: Any, last: list[Any], place: int) -> bool:
     return bool(named and re.search(r"\((g|GBP)\)$", head) and not head.startswith("For a"))
 
 
-def test_stock_whose_unit_changes_gets_a_column_for_it(reader: Client) -> None:
-    sheet = load_workbook(io.BytesIO(taken(reader, "/stock/materials/", "xlsx"))).active
+def test_stock_whose_unit_changes_gets_a_column_for_it(reader: Reader) -> None:
+    sheet = reader.sheet("/stock/materials/")
     units = {row[3] for row in sheet.iter_rows(min_row=2, values_only=True)}
     assert units == {"g", "items"}
     assert Material.objects.filter(unit="items").exists() and Lot.objects.exists()

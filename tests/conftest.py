@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
 RUN_FOLDER = "STUDIO_TEST_RUN"
 RUN = pytest.StashKey[Run]()
-# To look through all that is in memory for rubbish, each time some hundred objects were made, is a tenth of a run's time.
+# To look for rubbish through all that is in memory, at each few hundred new objects, is a tenth of a run's time.
 gc.set_threshold(300_000, 20, 20)
 OWN_DATABASE = {
     *("fresh_sqlite_url", "fresh_postgres_url", "bare_postgres_url", "real_database"),

@@ -13,6 +13,7 @@ from studio.kit.units import SECONDS_PER_MINUTE
 from .kiln_logs import remove_log
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
+from .setup import fire_days
 
 MENDABLE = (
     "title",
@@ -64,15 +65,11 @@ def record_firing(firing: Firing | FiringRecord | None) -> Firing | None:
 
 
 def assign_firing(cast: Cast, firing: Firing | FiringRecord | None) -> None:
-    """Say in which firing the flask of a cast stood; several flasks may share one.
-
-    A casting day that the cast was planned for is then fired, and its times stand.
-    """
+    """Say in which firing the flask of a cast stood; several flasks may share one. Its casting day follows."""
     with studio_locked():
         cast.firing = record_firing(firing)
         cast.save(update_fields=["firing"])
-        if cast.firing is not None:
-            CastingDay.objects.filter(plans__cast=cast, firing=None).update(firing=cast.firing)
+        fire_days([cast.pk])
 
 
 def strike_out_firing(firing: Firing) -> None:
@@ -90,6 +87,8 @@ def mend_cast(cast: Cast, facts: Mapping[str, Any]) -> None:
             raise KeyError(name)
         setattr(cast, name, value)
     cast.save(update_fields=list(facts))
+    if "firing" in facts:
+        fire_days([cast.pk])
 
 
 def record_time(

@@ -84,8 +84,23 @@ def write_steps(
 
 def put_in_firing(firing: Firing, casts: Collection[Cast]) -> None:
     """Say which casts stood in a firing: these and no others."""
-    firing.casts.exclude(pk__in=[cast.pk for cast in casts]).update(firing=None)
-    Cast.objects.filter(pk__in=[cast.pk for cast in casts]).update(firing=firing)
+    now, before = {cast.pk for cast in casts}, {*firing.casts.values_list("pk", flat=True)}
+    Cast.objects.filter(pk__in=before - now).update(firing=None)
+    Cast.objects.filter(pk__in=now).update(firing=firing)
+    fire_days(now | before)
+
+
+def fire_days(casts: Collection[int]) -> None:
+    """A casting day was fired as its casts were: by the firing that began at its own kiln, else by one in which one of
+    these casts, by their keys, stands. Then its times stand."""
+    for day in CastingDay.objects.filter(plans__cast__in=casts).select_related("firing").distinct():
+        begun_at = day.firing.begun_at if day.firing else None
+        if begun_at is not None and day.turns.filter(place=0, at=begun_at).exists():
+            continue
+        stand_in = Cast.objects.filter(plan__day=day, firing__isnull=False).order_by("number")
+        firings = list(stand_in.values_list("firing", flat=True))
+        if day.firing_id not in firings:
+            CastingDay.objects.filter(pk=day.pk).update(firing=firings[0] if firings else None)
 
 
 def begin_checklist(lines: Iterable[StarterLine]) -> None:

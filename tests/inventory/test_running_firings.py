@@ -8,8 +8,9 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from inventory.models import Cast, CastingDay, Equipment, Firing, Lot
-from inventory.posting.casting_records import assign_firing, strike_out_firing
+from inventory.posting.casting_records import assign_firing, mend_cast, strike_out_firing
 from inventory.posting.planning import post_begin
+from inventory.posting.setup import put_in_firing
 from inventory.posting.turning import note_turn, take_back_turn
 from inventory.queries.firing import KilnRecords
 from tests import workshop as w
@@ -140,6 +141,32 @@ def test_a_kiln_runs_one_firing_at_a_time(client, day):
     assert "Small kiln is in a firing already, since Fri 13 Nov, 09:30." in words_of(answer)
     assert not day.turns.exists()
     assert go(client, KILN_ON, f"/days/{day.pk}/turn/", place=0).status_code == 302
+
+
+def test_a_casting_day_was_fired_as_its_casts_were_whoever_writes_it_down(day):
+    def fired():
+        return CastingDay.objects.get(pk=day.pk).firing
+
+    cast = post_begin(day.plans.get())
+    wrong, right = w.fire(), w.fire()
+    assign_firing(cast, wrong)
+    assert fired() == wrong
+    assign_firing(cast, right)
+    assert fired() == right
+    mend_cast(cast, {"firing": None})
+    assert fired() is None
+    put_in_firing(right, [cast])
+    assert fired() == right
+    put_in_firing(right, [])
+    assert fired() is None
+
+
+def test_the_day_at_whose_kiln_a_firing_began_keeps_it_without_its_casts(day):
+    cast = post_begin(day.plans.get())
+    note_turn(day, 0, 85, KILN_ON, meter_wh=7)
+    own = Firing.objects.get()
+    assign_firing(cast, w.fire())
+    assert CastingDay.objects.get(pk=day.pk).firing == own
 
 
 def test_a_log_goes_with_its_firing_and_days_to_come_know_it(day):

@@ -48,7 +48,11 @@ def keep_log(firing: Firing, name: str, read: ReadLog, by: User) -> KilnLog:
 
 
 def follow_firing(firing: Firing) -> None:
-    """A firing was of another kiln: so is its log."""
+    """A firing was of another kiln: so is its log and, while it runs, the day whose flasks stand in it."""
+    if firing.is_running:
+        days = firing.days.exclude(kiln=firing.kiln_id)
+        renew_days(days)
+        days.update(kiln=firing.kiln)
     if KilnLog.objects.filter(firing=firing).exclude(kiln=firing.kiln_id).update(kiln=firing.kiln_id):
         _renew(firing.kiln)
 

@@ -4,6 +4,8 @@ import json
 from typing import Any
 
 from django.db import connection
+from django.db.models import F
+from django.db.models.functions import Coalesce
 
 from inventory.core.kiln_curve import KilnCurves, fit_curves
 from inventory.core.kiln_rates import FiringRates, Reading, join_moments, unpack_rates
@@ -57,9 +59,15 @@ def read_rates() -> Rates:
 
 
 def _read_turns(kilns: list[int]) -> dict[tuple[int, int], list[Reading]]:
-    """What was seen at the turns of each kiln's latest days, by kiln and firing; a day without one is below zero."""
-    rows = KilnTurn.objects.filter(seen_c__isnull=False, day__kiln__in=kilns).order_by("-day", "place")
-    named = ("day__kiln", "day__firing", "day", "at", "seen_c")
+    """What was seen at the turns of each kiln's latest days, by kiln and firing; a day without one is below zero.
+
+    The kiln is that of the firing where it is written down: a day may have been planned for another.
+    """
+    rows = KilnTurn.objects.filter(seen_c__isnull=False).alias(
+        kiln=Coalesce("day__firing__kiln", "day__kiln")
+    )
+    rows = rows.filter(kiln__in=kilns).order_by("-day", "place")
+    named = (F("kiln"), "day__firing", "day", "at", "seen_c")
     found: dict[tuple[int, int], list[Reading]] = {}
     for kiln, firing, day, at, seen_c in rows.values_list(*named)[:MOST_TURNS]:
         seen = found.setdefault((kiln, firing or -day), [])

@@ -8,11 +8,13 @@ from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
 from inventory.models import Cast, CastingDay, Equipment, Firing, Lot
-from inventory.posting.casting_records import assign_firing, mend_cast, strike_out_firing
+from inventory.posting.casting_records import FiringRecord, assign_firing, mend_cast, strike_out_firing
+from inventory.posting.kiln_logs import follow_firing
 from inventory.posting.planning import post_begin
 from inventory.posting.setup import put_in_firing
 from inventory.posting.turning import note_turn, take_back_turn
 from inventory.queries.firing import KilnRecords
+from inventory.queries.kiln_curves import read_rates
 from tests import workshop as w
 from tests.inventory import kiln_logs, plans
 from tests.support import problems, words_of
@@ -141,6 +143,26 @@ def test_a_kiln_runs_one_firing_at_a_time(client, day):
     assert "Small kiln is in a firing already, since Fri 13 Nov, 09:30." in words_of(answer)
     assert not day.turns.exists()
     assert go(client, KILN_ON, f"/days/{day.pk}/turn/", place=0).status_code == 302
+
+
+def test_a_running_firing_that_is_of_another_kiln_takes_its_day_with_it(day):
+    note_turn(day, 0, 85, KILN_ON, meter_wh=7)
+    other = Equipment.objects.create(kind="kiln", name="Another")
+    firing = Firing.objects.get()
+    firing.kiln = other
+    firing.save()
+    follow_firing(firing)
+    day.refresh_from_db()
+    assert (day.kiln, day.revision) == (other, 2)
+
+
+def test_a_kiln_learns_from_what_it_showed_also_on_a_day_that_was_planned_for_another(day):
+    for place, seen_c in enumerate((20, 150, 240, 330)):
+        note_turn(day, place, seen_c + 90, KILN_ON + timedelta(hours=place), seen_c=seen_c)
+    assert list(read_rates()) == [day.kiln_id]
+    other = Equipment.objects.create(kind="kiln", name="Another")
+    assign_firing(post_begin(day.plans.get()), FiringRecord(other, POUR.date(), 780))
+    assert list(read_rates()) == [other.pk]
 
 
 def test_a_casting_day_was_fired_as_its_casts_were_whoever_writes_it_down(day):

@@ -1,5 +1,7 @@
 """What the studio casts with, and each kiln session."""
 
+from datetime import datetime, timedelta
+
 from django.db import models
 from django.db.models import F, Q
 
@@ -131,6 +133,13 @@ class Firing(models.Model):
     @property
     def is_running(self) -> bool:
         return self.minutes is None
+
+    @property
+    def off_at(self) -> datetime | None:
+        """When it went off; None while it runs, and where nobody wrote down when it began."""
+        if self.begun_at is None or self.minutes is None:
+            return None
+        return self.begun_at + timedelta(minutes=self.minutes)
 
     @property
     def how_long(self) -> str:

@@ -59,14 +59,21 @@ def note_turn(
         _refuse_order(day, place, at)
         KilnTurn.objects.create(day=day, place=place, set_c=set_c, seen_c=seen_c, at=at, by=by)
         if place == 0 and meter_wh is not None and day.firing_id is None:
-            _refuse_running(day)
+            _refuse_running(day, at)
             _begin_firing(day, at, meter_wh)
         renew_days(CastingDay.objects.filter(pk=day.pk))
         return True
 
 
-def _refuse_running(day: CastingDay) -> None:
+def _refuse_running(day: CastingDay, at: datetime) -> None:
     """Two that run at once would each count what the meter of their kiln shows."""
+    ended = Firing.objects.filter(kiln=day.kiln_id, begun_at__isnull=False, minutes__isnull=False)
+    last = ended.order_by("-begun_at").first()
+    if last is not None and last.off_at is not None and last.off_at > at:
+        until = print_moment(timezone.localtime(last.off_at))
+        raise Refused(
+            f"{day.kiln} was in firing {last.pk} until {until}. Write a time that is no earlier.", "clock"
+        )
     running = Firing.objects.filter(kiln=day.kiln_id, minutes=None).order_by("-begun_at").first()
     if running is not None and running.begun_at is not None:
         began = print_moment(timezone.localtime(running.begun_at))

@@ -11,6 +11,7 @@ from inventory.models import Cast, CastingDay, Equipment, Firing, Lot
 from inventory.posting.casting_records import FiringRecord, assign_firing, mend_cast, strike_out_firing
 from inventory.posting.kiln_logs import follow_firing
 from inventory.posting.planning import post_begin
+from inventory.posting.refusal import Refused
 from inventory.posting.setup import put_in_firing
 from inventory.posting.turning import note_turn, take_back_turn
 from inventory.queries.firing import KilnRecords
@@ -143,6 +144,16 @@ def test_a_kiln_runs_one_firing_at_a_time(client, day):
     assert "Small kiln is in a firing already, since Fri 13 Nov, 09:30." in words_of(answer)
     assert not day.turns.exists()
     assert go(client, KILN_ON, f"/days/{day.pk}/turn/", place=0).status_code == 302
+
+
+def test_a_firing_begins_when_the_one_before_it_in_the_kiln_has_ended(day):
+    """One at a time, also when both are written down later: the hour that both had would be counted twice."""
+    ended = KILN_ON + timedelta(hours=1)
+    before = w.fire(minutes=720)
+    Firing.objects.update(begun_at=ended - timedelta(minutes=720))
+    with pytest.raises(Refused, match=f"was in firing {before.pk} until .* 06:30"):
+        note_turn(day, 0, 85, ended - timedelta(minutes=1), meter_wh=112_400)
+    assert note_turn(day, 0, 85, ended, meter_wh=112_400)
 
 
 def test_a_running_firing_that_is_of_another_kiln_takes_its_day_with_it(day):

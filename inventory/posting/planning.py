@@ -174,8 +174,8 @@ def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> Casti
     if day is None:
         return CastingDay.objects.create(**wanted)
     bring_up_to_date([day])
-    if day.firing_id is not None:
-        raise Refused("This kiln session has been recorded: plan the flask for another day.")
+    if closed := why_closed(day):
+        raise Refused(closed)
     changed = [name for name, value in wanted.items() if getattr(day, name) != value]
     for name in changed:
         setattr(day, name, wanted[name])
@@ -184,6 +184,15 @@ def _write_day(draft: DayDraft, day: CastingDay | None, is_other: bool) -> Casti
         day.revision += 1
         day.save(update_fields=[*changed, "revision"])
     return day
+
+
+def why_closed(day: CastingDay) -> str:
+    """Why no flask of a day is planned any more, "" where it may be."""
+    if day.firing_id is None:
+        return ""
+    if day.is_fired:
+        return "This kiln session has been recorded: plan the flask for another day."
+    return f"{day.kiln} is on: what stands in it stays as it was planned. Plan another flask for another day."
 
 
 def _shapes_day(plan: Plan) -> tuple[object, ...]:

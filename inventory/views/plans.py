@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from inventory.filters import PlanFilter
 from inventory.forms.plans_sheet import MOST_OF_ONE_KIND, Begun, PlanSheet, Said
 from inventory.models import CastingDay, Plan
-from inventory.posting.planning import save_plan
+from inventory.posting.planning import save_plan, why_closed
 from inventory.posting.refusal import Refused
 from inventory.queries.casting_choices import PlanChoices, read_plan_choices
 from inventory.queries.designs import designs_in_order, learn, read_record
@@ -59,8 +59,8 @@ def edit_plan(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         messages.warning(request, "This plan was begun or given up: it can only be read.")
         return redirect("inventory:plan-detail", plan.pk)
     day = _day_asked_for(request) if plan is None else None
-    if day is not None and day.firing_id is not None:
-        messages.warning(request, "That kiln session has been recorded. Plan the flask for another day.")
+    if day is not None and (closed := why_closed(day)):
+        messages.warning(request, closed)
         return redirect("inventory:plan-new")
     choices = read_plan_choices()
     begun = _tree_asked_for(request, choices) if plan is None else None

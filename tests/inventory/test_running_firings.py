@@ -7,15 +7,16 @@ import time_machine
 from django.contrib.auth.models import User
 from django.db import IntegrityError, transaction
 
-from inventory.models import Cast, CastingDay, Equipment, Firing, Lot
+from inventory.models import Cast, CastingDay, Equipment, Firing, Lot, Studio
 from inventory.posting.casting_records import FiringRecord, assign_firing, mend_cast, strike_out_firing
 from inventory.posting.kiln_logs import follow_firing
-from inventory.posting.planning import post_begin
+from inventory.posting.planning import post_begin, save_plan
 from inventory.posting.refusal import Refused
 from inventory.posting.setup import put_in_firing
 from inventory.posting.turning import note_turn, take_back_turn
 from inventory.queries.firing import KilnRecords
 from inventory.queries.kiln_curves import read_rates
+from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import kiln_logs, plans
 from tests.support import problems, words_of
@@ -154,6 +155,13 @@ def test_a_firing_begins_when_the_one_before_it_in_the_kiln_has_ended(day):
     with pytest.raises(Refused, match=f"was in firing {before.pk} until .* 06:30"):
         note_turn(day, 0, 85, ended - timedelta(minutes=1), meter_wh=112_400)
     assert note_turn(day, 0, 85, ended, meter_wh=112_400)
+
+
+def test_flasks_in_a_kiln_that_is_on_stay_as_they_were_planned(day):
+    plan = day.plans.get()
+    note_turn(day, 0, 85, KILN_ON, meter_wh=7)
+    with pytest.raises(Refused, match="Small kiln is on: what stands in it stays as it was planned"):
+        save_plan(work_out(plans.draft(title="Buds"), Studio.objects.get(), plan), plan=plan)
 
 
 def test_a_running_firing_that_is_of_another_kiln_takes_its_day_with_it(day):

@@ -2,8 +2,9 @@
 
 from collections import Counter
 from collections.abc import Iterator
+from typing import Any
 
-from django.db.models import F, Sum
+from django.db.models import F, QuerySet, Sum
 
 from costing.core.inputs import check_cast_adds_up
 from costing.core.sale import ADDED, NONE
@@ -11,8 +12,8 @@ from costing.models import CustomerBill, OutPiece, SaleLine
 from costing.queries.costed import CostedCast, cost_casts
 from costing.queries.sales import counted_refunds, not_back
 from inventory.audit import Finding, Ledger, register_check
-from inventory.audit.reading import stream
 from inventory.models import Cast, Entry, Piece
+from inventory.queries.kept import count_of, kept
 from inventory.queries.ledger import standing_entries
 
 # So many at once: their pieces and movements fit in memory, however many years there are.
@@ -24,7 +25,7 @@ FEES = tuple(f"{name}_micro" for name in ("commission", "card", "day", "shipping
 def check_costs_add_up(ledger: Ledger) -> Finding:
     """Promise 6, over every closed cast by the rules of its own day."""
     finding = Finding("the cost of a cast is what its pieces carry and what was set aside")
-    numbers = list(Cast.objects.filter(closed_on__isnull=False).order_by("pk").values_list("pk", flat=True))
+    numbers = [pk for (pk,) in _closed_casts()]
     for start in range(0, len(numbers), AT_ONCE):
         costed = cost_casts(numbers[start : start + AT_ONCE])
         for number in list(costed):
@@ -32,6 +33,11 @@ def check_costs_add_up(ledger: Ledger) -> Finding:
             # Each is let go once it was judged, and its cost with it.
             finding.problems += _problems_of(costed.pop(number))
     return finding
+
+
+@kept
+def _closed_casts() -> QuerySet[Cast, Any]:
+    return Cast.objects.filter(closed_on__isnull=False).order_by("pk").values_list("pk")
 
 
 def _problems_of(costed: CostedCast) -> Iterator[str]:
@@ -57,20 +63,8 @@ def check_sales_money(ledger: Ledger) -> Finding:
     finding = Finding(
         "what was paid is price, discount and tax; at most that was paid back, and its fees at most"
     )
-    sums = {name: Sum(f"{name}_micro") for name in ("amount", "tax", "fees_back")}
-    refunds = counted_refunds().select_related(None).order_by().values("line").annotate(**sums)
-    back = {line: amounts for line, *amounts in refunds.values_list("line", *sums)}
-    columns = (
-        "price_micro",
-        "discount_micro",
-        "tax_micro",
-        "paid_micro",
-        "sale__tax",
-        "sale__tax_pct100",
-        *FEES,
-    )
-    lines = stream(SaleLine.objects.order_by("pk"), ("pk", *columns))
-    for pk, price, discount, tax, paid, how, rate, *fees in lines:
+    back = {line: amounts for line, *amounts in _paid_back()}
+    for pk, price, discount, tax, paid, how, rate, *fees in _sold():
         finding.checked += 1
         if paid != price - discount + (tax if how == ADDED else 0):
             finding.problems.append(
@@ -86,16 +80,27 @@ def check_sales_money(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _paid_back() -> QuerySet[Any, Any]:
+    sums = {name: Sum(f"{name}_micro") for name in ("amount", "tax", "fees_back")}
+    refunds = counted_refunds().select_related(None).order_by().values("line").annotate(**sums)
+    return refunds.values_list("line", *sums)
+
+
+@kept
+def _sold() -> QuerySet[SaleLine, Any]:
+    money = ("price_micro", "discount_micro", "tax_micro", "paid_micro")
+    return SaleLine.objects.order_by("pk").values_list("pk", *money, "sale__tax", "sale__tax_pct100", *FEES)
+
+
 @register_check
 def check_sold_pieces(ledger: Ledger) -> Finding:
     """A line counts by its entry, so that entry must be how its piece left."""
     finding = Finding("a piece that was sold left by its sale, and is gone until it comes back")
     gone: Counter[int] = Counter()
-    moved = standing_entries().filter(kind__in=(Entry.Kind.SALE, Entry.Kind.RETURN), piece__isnull=False)
-    for piece, kind in stream(moved.order_by("pk"), ("piece", "kind")):
+    for piece, kind in _out_and_back():
         gone[piece] += 1 if kind == Entry.Kind.SALE else -1
-    columns = ("pk", "piece", "piece__state", "entry", "entry__kind", "entry__piece")
-    for pk, piece, state, entry, kind, left in stream(SaleLine.objects.order_by("pk"), columns):
+    for pk, piece, state, entry, kind, left in _sold_pieces():
         finding.checked += 1
         if (kind, left) != (Entry.Kind.SALE, piece):
             finding.problems.append(f"line {pk} sells piece {piece} by entry {entry}, which did not")
@@ -106,30 +111,60 @@ def check_sold_pieces(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _out_and_back() -> QuerySet[Entry, Any]:
+    moved = standing_entries().filter(kind__in=(Entry.Kind.SALE, Entry.Kind.RETURN), piece__isnull=False)
+    return moved.order_by("pk").values_list("piece", "kind")
+
+
+@kept
+def _sold_pieces() -> QuerySet[SaleLine, Any]:
+    columns = ("piece", "piece__state", "entry", "entry__kind", "entry__piece")
+    return SaleLine.objects.order_by("pk").values_list("pk", *columns)
+
+
 @register_check
 def check_out_pieces(ledger: Ledger) -> Finding:
     finding = Finding("what is out to be sold was not melted, and came back no sooner than it went")
-    finding.checked = OutPiece.objects.count()
-    melted = not_back().filter(piece__state=Piece.State.MELTED).order_by("pk")
+    [(finding.checked,)] = _number_of_out_pieces()
     finding.problems += [
-        f"piece {piece} is out with outing {outing} and was melted"
-        for piece, outing in stream(melted, ("piece", "outing"))
+        f"piece {piece} is out with outing {outing} and was melted" for piece, outing in _out_and_melted()
     ]
-    early = OutPiece.objects.filter(back_on__lt=F("outing__day")).order_by("pk")
     finding.problems += [
-        f"piece {piece} came back from outing {outing} before it went"
-        for piece, outing in stream(early, ("piece", "outing"))
+        f"piece {piece} came back from outing {outing} before it went" for piece, outing in _back_early()
     ]
     return finding
+
+
+@kept
+def _number_of_out_pieces() -> QuerySet[Any, Any]:
+    return count_of(OutPiece.objects.all())
+
+
+@kept
+def _out_and_melted() -> QuerySet[OutPiece, Any]:
+    melted = not_back().filter(piece__state=Piece.State.MELTED).order_by("pk")
+    return melted.values_list("piece", "outing")
+
+
+@kept
+def _back_early() -> QuerySet[OutPiece, Any]:
+    early = OutPiece.objects.filter(back_on__lt=F("outing__day")).order_by("pk")
+    return early.values_list("piece", "outing")
 
 
 @register_check
 def check_bill_numbers(ledger: Ledger) -> Finding:
     finding = Finding("the bills of a year are numbered from one, and none is left out")
     last: Counter[int] = Counter()
-    for year, number in stream(CustomerBill.objects.order_by("year", "number"), ("year", "number")):
+    for year, number in _bill_numbers():
         finding.checked += 1
         if number != last[year] + 1:
             finding.problems.append(f"bill {year}-{number:03} follows number {last[year]}")
         last[year] = number
     return finding
+
+
+@kept
+def _bill_numbers() -> QuerySet[CustomerBill, Any]:
+    return CustomerBill.objects.order_by("year", "number").values_list("year", "number")

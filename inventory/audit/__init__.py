@@ -4,7 +4,17 @@ Each check returns what it looked at and what is wrong, with the row's own numbe
 with `register_check`; the command `audit` runs them all.
 """
 
-from . import belonging, firings, metal, ordering, pictures, refining, tins  # noqa: F401 - they register their checks
+from . import (  # noqa: F401 - they register their checks
+    belonging,
+    fineness,
+    firings,
+    lots,
+    metal,
+    ordering,
+    pictures,
+    refining,
+    tins,
+)
 from .checks import Finding, Ledger, checks, register_check
 from .reading import one_moment
 

@@ -1,12 +1,17 @@
 """The checks of what belongs to whom: each holder to one row, and customers' metal to its owner."""
 
-from django.db.models import Q
+from functools import reduce
+from operator import or_
+from typing import Any
+
+from django.db.models import Q, QuerySet
 
 from inventory.core.ledger import Amount
 from inventory.models import Entry, Holder, Movement
+from inventory.queries.kept import count_of, kept
 from inventory.queries.ledger import STANDING
 
-from .reading import MEASURES, Ledger, name_row_of, print_amount, stream
+from .reading import MEASURES, Ledger, name_row_of, print_amount
 from .registry import Finding, register_check
 
 #: Which row stands for a holder, by the holder's kind.
@@ -21,9 +26,7 @@ _ROWS = {
 @register_check
 def check_nobodys(ledger: Ledger) -> Finding:
     finding = Finding("what the studio holds is one lot, the crucible of one cast, one piece or one batch")
-    something = Q(quantity__gt=0) | Q(fine_ug__gt=0) | Q(cost_micro__gt=0)
-    holders = Holder.objects.filter(something).exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
-    for pk, kind, *found in stream(holders, ("pk", "kind", *_ROWS.values(), *MEASURES)):
+    for pk, kind, *found in _what_holds_something():
         finding.checked += 1
         rows, amount = found[: len(_ROWS)], print_amount(Amount(*found[len(_ROWS) :]))
         names = [name for name, row in zip(_ROWS.values(), rows, strict=True) if row is not None]
@@ -33,12 +36,17 @@ def check_nobodys(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _what_holds_something() -> QuerySet[Holder, Any]:
+    something = Q(quantity__gt=0) | Q(fine_ug__gt=0) | Q(cost_micro__gt=0)
+    holders = Holder.objects.filter(something).exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
+    return holders.values_list("pk", "kind", *_ROWS.values(), *MEASURES)
+
+
 @register_check
 def check_charged_to_their_owner(ledger: Ledger) -> Finding:
     finding = Finding("a cast was charged with its owner's metal alone")
-    charged = Movement.objects.filter(STANDING, entry__kind=Entry.Kind.CHARGE, source__lot__isnull=False)
-    columns = ("entry", "source__lot", "source__lot__owner", "entry__cast__number", "entry__cast__owner")
-    for entry, lot, owner, cast, cast_owner in stream(charged.order_by("pk"), columns):
+    for entry, lot, owner, cast, cast_owner in _charged():
         finding.checked += 1
         if owner != cast_owner:
             finding.problems.append(
@@ -47,21 +55,39 @@ def check_charged_to_their_owner(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _charged() -> QuerySet[Movement, Any]:
+    charged = Movement.objects.filter(STANDING, entry__kind=Entry.Kind.CHARGE, source__lot__isnull=False)
+    columns = ("entry", "source__lot", "source__lot__owner", "entry__cast__number", "entry__cast__owner")
+    return charged.order_by("pk").values_list(*columns)
+
+
 @register_check
 def check_customers_cost(ledger: Ledger) -> Finding:
     """Asked of every line and not of what is held today: cost that came with a piece leaves with it when it is sold."""
     finding = Finding("no cost was ever put on customers' metal")
-    owners = ("lot__owner", "lot__from_cast__owner", "cast__owner", "piece__cast__owner", "batch__owner")
-    theirs = Q()
-    for owner in owners:
-        theirs |= Q(**{f"{owner}__isnull": False})
-    holders = Holder.objects.filter(theirs).order_by()
-    finding.checked = holders.count()
-    lines = Movement.objects.filter(target__in=holders.values("pk"), cost_micro__gt=0)
-    costly = dict(stream(lines.order_by("-pk"), ("target", "entry")))
+    [(finding.checked,)] = _number_of_theirs()
+    costly: dict[int, int] = dict(_put_a_cost_on_theirs())
     named = Holder.objects.select_related("lot__material", "cast", "piece", "batch").in_bulk(sorted(costly))
     for pk, holder in named.items():
         finding.problems.append(
             f"{name_row_of(holder)} (holder {pk}) is a customer's, and entry {costly[pk]} puts a cost on it"
         )
     return finding
+
+
+def _theirs() -> QuerySet[Holder]:
+    owners = ("lot__owner", "lot__from_cast__owner", "cast__owner", "piece__cast__owner", "batch__owner")
+    theirs = reduce(or_, (Q(**{f"{owner}__isnull": False}) for owner in owners))
+    return Holder.objects.filter(theirs).order_by()
+
+
+@kept
+def _number_of_theirs() -> QuerySet[Any, Any]:
+    return count_of(_theirs())
+
+
+@kept
+def _put_a_cost_on_theirs() -> QuerySet[Movement, Any]:
+    lines = Movement.objects.filter(target__in=_theirs().values("pk"), cost_micro__gt=0)
+    return lines.order_by("-pk").values_list("target", "entry")

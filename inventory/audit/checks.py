@@ -1,13 +1,10 @@
 """The checks of the ledger's promises, one function each."""
 
 from collections import defaultdict
-from collections.abc import Iterator
-from itertools import islice
-from typing import NamedTuple
+from typing import Any
 
-from django.db.models import Count, F, Max, Min
+from django.db.models import Count, F, Max, Min, Model, QuerySet
 
-from inventory.core.alloying import compute_blend_melts_milli
 from inventory.core.ledger import Amount, seal_of
 from inventory.guards import check_guards
 from inventory.models import (
@@ -23,8 +20,9 @@ from inventory.models import (
     Settlement,
     TreePart,
 )
+from inventory.queries.kept import count_of, kept
 
-from .reading import MEASURES, HolderSums, Ledger, name_row_of, print_amount, stream
+from .reading import MEASURES, HolderSums, Ledger, name_row_of, print_amount
 from .registry import Finding, checks, register_check
 
 __all__ = ["Finding", "Ledger", "checks", "register_check"]
@@ -49,18 +47,21 @@ def check_rows_unaltered(ledger: Ledger) -> Finding:
                     f"movement {row.pk} (line {row.line} of entry {row.entry}, {row.day}) was altered: "
                     f"{print_amount(row.amount)}, from holder {row.source} to holder {row.target}"
                 )
-    stray = Movement.objects.count() - finding.checked
-    if stray:
+    [(movements,)] = _number_of_movements()
+    if stray := movements - finding.checked:
         finding.problems.append(f"{stray} movements belong to no entry")
     return finding
+
+
+@kept
+def _number_of_movements() -> QuerySet[Any, Any]:
+    return count_of(Movement.objects.all())
 
 
 @register_check
 def check_entries_whole(ledger: Ledger) -> Finding:
     finding = Finding("every entry has all its lines")
-    lines = F("movements__line")
-    entries = Entry.objects.annotate(first=Min(lines), last=Max(lines), lines=Count(lines)).order_by("pk")
-    for pk, expected, *found in stream(entries, ("pk", "line_count", "first", "last", "lines")):
+    for pk, expected, *found in _lines_of_entries():
         finding.checked += 1
         # No line stands twice, so as many lines as the last has for its number are all of them.
         if found != [1, expected, expected]:
@@ -68,17 +69,26 @@ def check_entries_whole(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _lines_of_entries() -> QuerySet[Any, Any]:
+    lines = F("movements__line")
+    entries = Entry.objects.annotate(first=Min(lines), last=Max(lines), lines=Count(lines)).order_by("pk")
+    return entries.values_list("pk", "line_count", "first", "last", "lines")
+
+
 @register_check
 def check_reversals_mirror(ledger: Ledger) -> Finding:
     finding = Finding("a reversal moves back exactly what it reverses", checked=len(ledger.reversed_ids))
-    reversals = ledger.postings(Entry.Kind.REVERSAL)
-    while some := list(islice(reversals, 500)):
-        reversed_rows = ledger.movements([entry.reverses_id or 0 for entry, _ in some])
-        for entry, rows in some:
-            first = reversed_rows.get(entry.reverses_id or 0, [])
-            back = sorted((row.target, row.source, row.what, *row.measures) for row in rows)
-            if back != sorted((row.source, row.target, row.what, *row.measures) for row in first):
-                finding.problems.append(f"entry {entry.pk} does not mirror entry {entry.reverses_id}")
+    taken_back = ledger.taken_back()
+    reversal, first = next(taken_back, (0, []))
+    for entry, rows in ledger.postings(Entry.Kind.REVERSAL):
+        # Both come in the order of the reversals; one whose entry lost its lines has none here.
+        while reversal and reversal < entry.pk:
+            reversal, first = next(taken_back, (0, []))
+        back = sorted((row.target, row.source, row.what, *row.measures) for row in rows)
+        there = first if reversal == entry.pk else []
+        if back != sorted((row.source, row.target, row.what, *row.measures) for row in there):
+            finding.problems.append(f"entry {entry.pk} does not mirror entry {entry.reverses_id}")
     return finding
 
 
@@ -86,9 +96,7 @@ def check_reversals_mirror(ledger: Ledger) -> Finding:
 def check_reversals_in_place(ledger: Ledger) -> Finding:
     """Every date shows what was really there only if a wrong entry is taken back on its own day."""
     finding = Finding("a reversal stands on the day of what it reverses, and reverses no reversal")
-    reversals = Entry.objects.filter(kind=Entry.Kind.REVERSAL).order_by("pk")
-    columns = ("pk", "day", "reverses_id", "reverses__day", "reverses__kind")
-    for pk, day, reverses, reversed_day, reversed_kind in stream(reversals, columns):
+    for pk, day, reverses, reversed_day, reversed_kind in _reversals():
         finding.checked += 1
         if day != reversed_day:
             finding.problems.append(f"entry {pk} of {day} reverses entry {reverses} of {reversed_day}")
@@ -97,12 +105,16 @@ def check_reversals_in_place(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _reversals() -> QuerySet[Entry, Any]:
+    reversals = Entry.objects.filter(kind=Entry.Kind.REVERSAL).order_by("pk")
+    return reversals.values_list("pk", "day", "reverses_id", "reverses__day", "reverses__kind")
+
+
 @register_check
 def check_written_again(ledger: Ledger) -> Finding:
     finding = Finding("an entry that was mended was taken back, and its place in the book is kept")
-    mended = Entry.objects.filter(replaces__isnull=False).order_by("pk")
-    columns = ("pk", "kind", "turn", "replaces_id", "replaces__kind", "replaces__turn")
-    for pk, kind, turn, replaces, replaced_kind, replaced_turn in stream(mended, columns):
+    for pk, kind, turn, replaces, replaced_kind, replaced_turn in _mended():
         finding.checked += 1
         if replaces not in ledger.reversed_ids:
             finding.problems.append(f"entry {pk} stands for entry {replaces}, which was not taken back")
@@ -111,16 +123,20 @@ def check_written_again(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _mended() -> QuerySet[Entry, Any]:
+    mended = Entry.objects.filter(replaces__isnull=False).order_by("pk")
+    return mended.values_list("pk", "kind", "turn", "replaces_id", "replaces__kind", "replaces__turn")
+
+
 @register_check
 def check_bills(ledger: Ledger) -> Finding:
     """What a bill says of each lot is what it moved, on what is left of them and for what was used."""
     finding = Finding("a bill's lines add up to what it moved")
     said: dict[int, int] = defaultdict(int)
-    for entry, price, charges in stream(
-        BillLine.objects.order_by("pk"), ("entry", "price_micro", "charges_micro")
-    ):
+    for entry, price, charges in _bill_lines():
         said[entry] += price + charges
-    supplier = Holder.objects.get(place=Holder.Place.SUPPLIER).pk
+    supplier = ledger.places[Holder.Place.SUPPLIER]
     for entry, rows in ledger.postings(Entry.Kind.LATE_BILL):
         finding.checked += 1
         moved = sum(row.cost_micro if row.source == supplier else -row.cost_micro for row in rows)
@@ -130,13 +146,16 @@ def check_bills(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _bill_lines() -> QuerySet[BillLine, Any]:
+    return BillLine.objects.order_by("pk").values_list("entry", "price_micro", "charges_micro")
+
+
 @register_check
 def check_void(ledger: Ledger) -> Finding:
     finding = Finding("what an entry made is taken back with it, and only then")
     for model in (Delivery, Lot, Piece, TreePart, Batch, Settlement):
-        # A part of a tree whose lot nobody noted has no entry.
-        rows = model._default_manager.filter(entry__isnull=False).order_by("pk")
-        for pk, entry_id, void in stream(rows, ("pk", "entry_id", "void")):
+        for pk, entry_id, void in _made_by_entries(model):
             finding.checked += 1
             if void != (entry_id in ledger.reversed_ids):
                 name = model._meta.verbose_name
@@ -144,13 +163,19 @@ def check_void(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _made_by_entries(model: type[Model]) -> QuerySet[Model, Any]:
+    # A part of a tree whose lot nobody noted has no entry.
+    rows = model._default_manager.filter(entry__isnull=False).order_by("pk")
+    return rows.values_list("pk", "entry_id", "void")
+
+
 @register_check
 def check_balances(ledger: Ledger) -> Finding:
     finding = Finding("what each holder shows is what its movements add up to")
     nothing = HolderSums()
     wrong: dict[int, str] = {}
-    holders = Holder.objects.exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
-    for pk, latest_day, *numbers in stream(holders, ("pk", "latest_day", *MEASURES)):
+    for pk, latest_day, *numbers in _holders():
         finding.checked += 1
         sums, shown = ledger.sums.get(pk, nothing), Amount(*numbers)
         if shown != sums.balance or latest_day != sums.latest_day:
@@ -158,17 +183,22 @@ def check_balances(ledger: Ledger) -> Finding:
                 f"(holder {pk}) shows {print_amount(shown)} on {latest_day}; "
                 f"its movements make {print_amount(sums.balance)} on {sums.latest_day}"
             )
-    named = holders.select_related("lot__material", "lot__from_cast", "cast", "piece", "batch").in_bulk(
-        list(wrong)
-    )
+    names = ("lot__material", "lot__from_cast", "cast", "piece", "batch")
+    named = Holder.objects.select_related(*names).in_bulk(list(wrong))
     finding.problems += [f"{name_row_of(named[pk])} {problem}" for pk, problem in wrong.items()]
     return finding
+
+
+@kept
+def _holders() -> QuerySet[Holder, Any]:
+    holders = Holder.objects.exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
+    return holders.values_list("pk", "latest_day", *MEASURES)
 
 
 @register_check
 def check_never_below_zero(ledger: Ledger) -> Finding:
     finding = Finding("no lot, crucible or piece is below zero on any day")
-    outside = set(Holder.objects.filter(kind=Holder.Kind.OUTSIDE).values_list("pk", flat=True))
+    outside = set(ledger.places.values())
     for pk, sums in ledger.sums.items():
         if pk in outside:
             continue
@@ -187,8 +217,7 @@ def check_closed_casts(ledger: Ledger) -> Finding:
     for entry in ledger.entries(Entry.Kind.CLOSE):
         if entry.cast_id and ledger.standing(entry):
             closes[entry.cast_id] += 1
-    columns = ("pk", "number", "crucible_holder_id", "closed_on", "outcome")
-    for pk, number, crucible, closed_on, outcome in stream(Cast.objects.order_by("pk"), columns):
+    for pk, number, crucible, closed_on, outcome in _casts():
         finding.checked += 1
         left = ledger.balance(crucible)
         expected = 0 if closed_on is None or outcome == Cast.Outcome.UNPOURED else 1
@@ -201,13 +230,19 @@ def check_closed_casts(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _casts() -> QuerySet[Cast, Any]:
+    return Cast.objects.order_by("pk").values_list(
+        "pk", "number", "crucible_holder_id", "closed_on", "outcome"
+    )
+
+
 @register_check
 def check_pieces(ledger: Ledger) -> Finding:
     finding = Finding("each piece weighs what was booked, and is where its state says")
     here = (Piece.State.CAST, Piece.State.FINISHED)
     made = {row.target: row.quantity for _, rows in ledger.postings(Entry.Kind.CLOSE) for row in rows}
-    columns = ("pk", "holder_id", "as_cast_mg", "state", "void")
-    for pk, holder, as_cast_mg, state, void in stream(Piece.objects.order_by("pk"), columns):
+    for pk, holder, as_cast_mg, state, void in _pieces():
         finding.checked += 1
         weighs = ledger.balance(holder).quantity
         if made.get(holder) != as_cast_mg:
@@ -219,46 +254,6 @@ def check_pieces(ledger: Ledger) -> Finding:
     return finding
 
 
-class LotRow(NamedTuple):
-    """A lot as the audit reads it, with the owner of the cast that it came from."""
-
-    pk: int
-    holder: int
-    owner: int | None
-    melts_milli: int
-    void: bool
-    from_cast: int | None
-    cast_owner: int | None
-
-
-@register_check
-def check_lots(ledger: Ledger) -> Finding:
-    """Customers' metal has no cost and stays its owner's; melts follow from what went into the crucible."""
-    finding = Finding("customers' metal has no cost and stays theirs; melts are right")
-    columns = ("pk", "holder_id", "owner_id", "melts_milli", "void", "from_cast_id")
-    rows = map(LotRow._make, stream(Lot.objects.order_by("pk"), (*columns, "from_cast__owner_id")))
-    lots = {lot.holder: lot for lot in rows}
-    charged: dict[int, list[tuple[int, int]]] = defaultdict(list)
-    for entry, charge in ledger.postings(Entry.Kind.CHARGE):
-        for row in charge if ledger.standing(entry) else ():
-            if row.source in lots:
-                charged[entry.cast_id or 0].append((row.quantity, lots[row.source].melts_milli))
-    # Lots of one cast share its melts.
-    melts = {cast: compute_blend_melts_milli(portions) for cast, portions in charged.items()}
-    for lot in lots.values():
-        finding.checked += 1
-        finding.problems += _lot_problems(lot, ledger, melts)
-    return finding
-
-
-def _lot_problems(lot: LotRow, ledger: Ledger, melts: dict[int, int]) -> Iterator[str]:
-    cost_micro = ledger.balance(lot.holder).cost_micro
-    if lot.owner is not None and cost_micro:
-        yield f"lot {lot.pk} belongs to a customer and carries cost_micro {cost_micro}"
-    if lot.from_cast is None or lot.void:
-        return
-    if lot.cast_owner != lot.owner:
-        yield f"lot {lot.pk} and the cast it came from have different owners"
-    expected = melts.get(lot.from_cast, lot.melts_milli)
-    if expected != lot.melts_milli:
-        yield f"lot {lot.pk} says {lot.melts_milli} melts_milli; its charge makes {expected}"
+@kept
+def _pieces() -> QuerySet[Piece, Any]:
+    return Piece.objects.order_by("pk").values_list("pk", "holder_id", "as_cast_mg", "state", "void")

@@ -4,20 +4,18 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import astuple
 from datetime import date
+from typing import Any
 
-from django.db.models import Count, F, Min, Q
+from django.db.models import Count, F, Min, Model, Q, QuerySet
 
-from inventory.core.fineness import ROUNDINGS_UG, Known, Melt, compute_middle_ug
 from inventory.core.ledger import Amount, total_of
 from inventory.core.weighing import compute_weighing_uncertainty
-from inventory.models import Batch, Cast, Entry, FinenessNote, Holder, Lot, Material, Movement, Piece, Studio
-from inventory.posting.assaying import say_of_lot
+from inventory.models import Batch, Cast, Entry, Holder, Lot, Movement, Piece, Studio
 from inventory.posting.kinds import ARRIVALS, KINDS
-from inventory.queries.fineness import read_melts, standing_notes
+from inventory.queries.kept import count_of, kept
 from inventory.queries.ledger import STANDING
-from studio.kit.units import PPM_PER_MILLE
 
-from .reading import MEASURES, EntryRow, Ledger, Row, print_amount, stream
+from .reading import MEASURES, EntryRow, Ledger, Row, print_amount
 from .registry import Finding, register_check
 
 Place = Holder.Place
@@ -37,9 +35,9 @@ COARSEST_DIVISION_MG = 100
 def check_findings(ledger: Ledger) -> Finding:
     """Metal found comes out of what its cast had lost by then: neither more, nor before it was lost."""
     finding = Finding("no cast found more than it had lost")
-    lost_place = _place(Place.LOST)
+    lost_place = ledger.places[Place.LOST]
     lost: dict[int, Amount] = defaultdict(Amount)
-    closed = dict(stream(Cast.objects.filter(closed_on__isnull=False), ("pk", "closed_on")))
+    closed: dict[int, date] = dict(_closed())
     for entry, rows in ledger.postings(*_WEIGHING, Entry.Kind.FOUND):
         if entry.cast_id is None or not ledger.standing(entry):
             continue
@@ -54,6 +52,11 @@ def check_findings(ledger: Ledger) -> Finding:
             back = [row for row in rows if row.source == lost_place]
             finding.problems += _finding_problems(entry, back, before, closed.get(entry.cast_id))
     return finding
+
+
+@kept
+def _closed() -> QuerySet[Cast, Any]:
+    return Cast.objects.filter(closed_on__isnull=False).order_by().values_list("pk", "closed_on")
 
 
 def _finding_problems(
@@ -72,13 +75,11 @@ def _finding_problems(
 def check_losses(ledger: Ledger) -> Finding:
     """What comes back out of "lost" was lost before, but for what the scale showed too much of."""
     finding = Finding("no cast has less than nothing lost, beyond what its weighings explain")
-    lost_place = _place(Place.LOST)
+    lost_place = ledger.places[Place.LOST]
     lost_mg: dict[int | None, int] = defaultdict(int)
-    rows = Movement.objects.filter(STANDING, Q(source=lost_place) | Q(target=lost_place)).order_by()
-    for cast, target, quantity in stream(rows, ("entry__cast", "target", "quantity")):
+    for cast, target, quantity in _lost_and_back(lost_place):
         lost_mg[cast] += quantity if target == lost_place else -quantity
-    studio = Studio.objects.first()
-    division_mg = max(COARSEST_DIVISION_MG, studio.scale_division_mg if studio else 0)
+    division_mg = max(COARSEST_DIVISION_MG, *(division for (division,) in _scales()))
     for cast, mg in lost_mg.items():
         finding.checked += 1
         explained_mg = _explained_mg(cast, division_mg) if mg < 0 else 0
@@ -88,6 +89,17 @@ def check_losses(ledger: Ledger) -> Finding:
                 f"{whose} has {mg} mg lost: its weighings explain {explained_mg} mg too much"
             )
     return finding
+
+
+@kept
+def _lost_and_back(place: int) -> QuerySet[Movement, Any]:
+    rows = Movement.objects.filter(STANDING, Q(source=place) | Q(target=place)).order_by()
+    return rows.values_list("entry__cast", "target", "quantity")
+
+
+@kept
+def _scales() -> QuerySet[Studio, Any]:
+    return Studio.objects.order_by().values_list("scale_division_mg")
 
 
 def _explained_mg(cast: int | None, division_mg: int) -> int:
@@ -109,13 +121,11 @@ def _explained_mg(cast: int | None, division_mg: int) -> int:
 def check_in_and_out(ledger: Ledger) -> Finding:
     """What the lots, crucibles and pieces show is what crossed the threshold of the studio: in, less out."""
     finding = Finding("what came in is here, or went out")
-    outside = Q(kind=Holder.Kind.OUTSIDE)
-    here, gone = Amount(), Amount()
-    for numbers in stream(Holder.objects.exclude(outside), MEASURES):
+    here = Amount()
+    for numbers in _held():
         finding.checked += 1
         here += Amount(*numbers)
-    for (pk,) in stream(Holder.objects.filter(outside), ("pk",)):
-        gone += ledger.balance(pk)
+    gone = total_of(ledger.balance(pk) for pk in ledger.places.values())
     if not (here + gone).is_nothing:
         finding.problems.append(
             f"the studio holds {print_amount(here)}; by its movements {print_amount(Amount() - gone)}"
@@ -123,12 +133,16 @@ def check_in_and_out(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _held() -> QuerySet[Holder, Any]:
+    return Holder.objects.exclude(kind=Holder.Kind.OUTSIDE).order_by().values_list(*MEASURES)
+
+
 @register_check
 def check_taken_back(ledger: Ledger) -> Finding:
     finding = Finding("a lot, piece or batch that was taken back holds nothing")
     for model in (Lot, Piece, Batch):
-        rows = model._default_manager.filter(void=True).order_by("pk")
-        for pk, *numbers in stream(rows, ("pk", *(f"holder__{name}" for name in MEASURES))):
+        for pk, *numbers in _void(model):
             finding.checked += 1
             if any(numbers):
                 name = model._meta.verbose_name
@@ -138,76 +152,19 @@ def check_taken_back(ledger: Ledger) -> Finding:
     return finding
 
 
-@register_check
-def check_fineness(ledger: Ledger) -> Finding:
-    """Metal comes in counted at its alloy's fineness, or at the middle of what somebody guessed it to be."""
-    finding = Finding("metal is counted at the fineness of its alloy, or of its guess")
-    came_in = Movement.objects.filter(
-        entry__kind__in=ARRIVALS, target__lot__entry=F("entry"), quantity__gt=0
-    ).order_by("pk")
-    notes = FinenessNote.objects.filter(entry__kind__in=ARRIVALS, low_ppm__isnull=False).order_by("pk")
-    guessed = {
-        (lot, entry): (low, high)
-        for lot, entry, low, high in stream(notes, ("lot", "entry", "low_ppm", "high_ppm"))
-    }
-    columns = ("target__lot", "entry", "target__lot__material__alloy__fineness", "quantity", "fine_ug")
-    for lot, entry, fineness, quantity, fine_ug in stream(came_in, columns):
-        finding.checked += 1
-        says, guess = fineness or 0, guessed.get((lot, entry))
-        low, high = guess or (says * PPM_PER_MILLE, says * PPM_PER_MILLE)
-        if fine_ug != compute_middle_ug(quantity, low, high):
-            whose = f"its guess says {low} to {high} ppm" if guess else f"its alloy says {says} of 1000"
-            finding.problems.append(f"lot {lot} came in with {fine_ug} fine_ug in {quantity}; {whose}")
-    return finding
-
-
-@register_check
-def check_known_fineness(ledger: Ledger) -> Finding:
-    """What casts and lots say of how well their fineness is known follows from what was said of lots."""
-    finding = Finding("how well a fineness is known follows from the charges and the tins")
-    melts = read_melts()
-    columns = ("pk", "crucible_holder", "fineness_is_guess", "fine_low_ug", "fine_high_ug")
-    for pk, crucible, *says in stream(Cast.objects.order_by("pk"), columns):
-        finding.checked += 1
-        known = melts.get(crucible, Melt(Known())).known
-        if says != [known.is_guess, known.low_ug, known.high_ug]:
-            finding.problems.append(f"cast {pk} says {says} of its fineness; its charge makes {known}")
-    notes = {note.lot_id: note for note in standing_notes()}
-    metal = Lot.objects.filter(void=False, material__kind=Material.Kind.METAL)
-    for lot in metal.select_related("material", "from_cast").order_by("pk").iterator():
-        finding.checked += 1
-        wanted = say_of_lot(lot, notes.get(lot.pk), melts)
-        if wanted != (lot.fineness_by, lot.fine_low_ppm, lot.fine_high_ppm):
-            finding.problems.append(
-                f"lot {lot.pk} says {lot.fineness_by} of its fineness, and should say {wanted}"
-            )
-    return finding
-
-
-@register_check
-def check_fine_metal(ledger: Ledger) -> Finding:
-    finding = Finding("nothing has more fine metal than it weighs, and only metal has any")
-    rows = Holder.objects.filter(fine_ug__gt=0).exclude(kind=Holder.Kind.OUTSIDE).order_by("pk")
-    for pk, quantity, fine_ug, kind in stream(rows, ("pk", "quantity", "fine_ug", "lot__material__kind")):
-        finding.checked += 1
-        if kind not in (None, Material.Kind.METAL):
-            finding.problems.append(f"holder {pk} is a lot of {kind} and holds {fine_ug} fine_ug")
-        elif fine_ug > quantity * 1000 + ROUNDINGS_UG:
-            finding.problems.append(f"holder {pk} holds {fine_ug} fine_ug in {quantity}: above 1000 of 1000")
-    return finding
+@kept
+def _void(model: type[Model]) -> QuerySet[Model, Any]:
+    rows = model._default_manager.filter(void=True).order_by("pk")
+    return rows.values_list("pk", *(f"holder__{name}" for name in MEASURES))
 
 
 @register_check
 def check_own_lots(ledger: Ledger) -> Finding:
     """Metal that is weighed out, filed off, found or melted back never slips into a lot that was there before."""
     finding = Finding("what an entry brings into stock is a lot of its own")
-    lines = Movement.objects.filter(entry__kind__in=_INTO_OWN_LOTS, target__lot__isnull=False)
-    finding.checked = lines.count()
-    mended = dict(stream(Entry.objects.filter(replaces__isnull=False).order_by("pk"), ("pk", "replaces")))
-    others = lines.exclude(target__lot__entry=F("entry")).order_by("pk")
-    for entry, kind, lot, made_by in stream(
-        others, ("entry", "entry__kind", "target__lot", "target__lot__entry")
-    ):
+    [(finding.checked,)] = _number_into_own_lots()
+    mended: dict[int, int] = dict(_mended())
+    for entry, kind, lot, made_by in _into_other_lots():
         # One that was mended made the lots that the entry in its place has now.
         before = mended.get(made_by)
         while before is not None and before != entry:
@@ -219,17 +176,31 @@ def check_own_lots(ledger: Ledger) -> Finding:
     return finding
 
 
+def _into_own_lots() -> QuerySet[Movement]:
+    return Movement.objects.filter(entry__kind__in=_INTO_OWN_LOTS, target__lot__isnull=False)
+
+
+@kept
+def _number_into_own_lots() -> QuerySet[Any, Any]:
+    return count_of(_into_own_lots())
+
+
+@kept
+def _into_other_lots() -> QuerySet[Movement, Any]:
+    others = _into_own_lots().exclude(target__lot__entry=F("entry")).order_by("pk")
+    return others.values_list("entry", "entry__kind", "target__lot", "target__lot__entry")
+
+
+@kept
+def _mended() -> QuerySet[Entry, Any]:
+    return Entry.objects.filter(replaces__isnull=False).order_by("pk").values_list("pk", "replaces")
+
+
 @register_check
 def check_ends(ledger: Ledger) -> Finding:
     """The lines of an entry lead only where its kind may lead."""
     finding = Finding("every line leads where its kind of entry may lead")
-    columns = [f"{end}__{name}" for end in ("source", "target") for name in ("place", "kind")]
-    kinds = (
-        Movement.objects.exclude(entry__kind=Entry.Kind.REVERSAL)
-        .order_by()
-        .values_list("entry__kind", *columns)
-    )
-    for kind, *ends, first, count in kinds.annotate(Min("entry"), Count("pk")):
+    for kind, *ends, first, count in _ends():
         finding.checked += count
         source, target = ends[0] or ends[1], ends[2] or ends[3]
         if (source, target) not in KINDS[Entry.Kind(kind)].ends:
@@ -239,5 +210,8 @@ def check_ends(ledger: Ledger) -> Finding:
     return finding
 
 
-def _place(place: Place) -> int:
-    return Holder.objects.get(place=place).pk
+@kept
+def _ends() -> QuerySet[Any, Any]:
+    columns = [f"{end}__{name}" for end in ("source", "target") for name in ("place", "kind")]
+    lines = Movement.objects.exclude(entry__kind=Entry.Kind.REVERSAL).order_by()
+    return lines.values_list("entry__kind", *columns).annotate(Min("entry"), Count("pk"))

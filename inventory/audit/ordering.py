@@ -1,17 +1,20 @@
 """The check of orders: what came of one is of its supplier, after it was placed, and not of one that is struck out."""
 
-from inventory.models import Delivery
+from typing import Any
 
-from .reading import Ledger, stream
+from django.db.models import QuerySet
+
+from inventory.models import Delivery
+from inventory.queries.kept import kept
+
+from .reading import Ledger
 from .registry import Finding, register_check
 
 
 @register_check
 def check_orders(ledger: Ledger) -> Finding:
     finding = Finding("what came of an order came of its supplier, after it was placed")
-    columns = ("pk", "received_on", "supplier", "order", "order__placed_on", "order__supplier", "order__void")
-    rows = Delivery.objects.filter(order__isnull=False, void=False).order_by("pk")
-    for pk, came_on, supplier, order, placed_on, orders_supplier, is_struck_out in stream(rows, columns):
+    for pk, came_on, supplier, order, placed_on, orders_supplier, is_struck_out in _came_of_orders():
         finding.checked += 1
         if supplier != orders_supplier:
             finding.problems.append(f"delivery {pk} is of another supplier than order {order}")
@@ -20,3 +23,9 @@ def check_orders(ledger: Ledger) -> Finding:
         if is_struck_out:
             finding.problems.append(f"delivery {pk} is of order {order}, which is struck out")
     return finding
+
+
+@kept
+def _came_of_orders() -> QuerySet[Delivery, Any]:
+    columns = ("pk", "received_on", "supplier", "order", "order__placed_on", "order__supplier", "order__void")
+    return Delivery.objects.filter(order__isnull=False, void=False).order_by("pk").values_list(*columns)

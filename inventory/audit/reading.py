@@ -4,24 +4,25 @@ A check takes the `Ledger` and asks it for what it needs; nothing that grows wit
 
 - `ledger.entries(*kinds)`: every entry, or those of some kinds, oldest number first.
 - `ledger.postings(*kinds)`: the same, each with its movements in the order of their lines.
-- `ledger.movements(entry_ids)`: the movements of some entries, by entry.
+- `ledger.taken_back()`: the movements of each entry that was reversed, with the number of its reversal, in its order.
 - `ledger.sums[holder]`: what the movements of a holder add up to, its latest day, and the first day at whose end it
   was unsound; the outside world has its sums too. `ledger.balance(holder)` answers for a holder that never moved as
   well. These are read once, when first asked for.
 - `ledger.standing(entry)` and `ledger.reversed_ids`: what counts, and what was reversed.
+- `ledger.places`: the holders outside, by their places.
 
-For rows of other tables there is `stream`. A check may run its own query that groups in the database; a total over
-many holders may pass 2**63 there, so let Python add what is large.
+For rows of other tables there is `kept`, which puts a question together once. A check may run its own that groups in
+the database; a total over many holders may pass 2**63 there, so let Python add what is large.
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterator, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
 from functools import cached_property
 from itertools import groupby
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import Any, NamedTuple
 
 from django.core.exceptions import ObjectDoesNotExist
@@ -30,6 +31,7 @@ from django.db.models import QuerySet
 
 from inventory.core.ledger import Amount
 from inventory.models import Entry, Holder, Movement
+from inventory.queries.kept import Rows, kept
 from inventory.queries.ledger import name_holder
 
 MEASURES = ("quantity", "fine_ug", "cost_micro")
@@ -106,21 +108,20 @@ class Ledger:
 
     @cached_property
     def reversed_ids(self) -> set[int]:
-        reversals = Entry.objects.filter(reverses__isnull=False).order_by()
-        return set(reversals.values_list("reverses_id", flat=True).iterator())
+        return {entry for (entry,) in _reversed()}
+
+    @cached_property
+    def places(self) -> dict[str, int]:
+        return dict(_places())
 
     def standing(self, entry: EntryRow) -> bool:
         return entry.pk not in self.reversed_ids and entry.reverses_id is None
 
     def entries(self, *kinds: str) -> Iterator[EntryRow]:
-        entries = Entry.objects.order_by("pk")
-        return map(
-            EntryRow._make, stream(entries.filter(kind__in=kinds) if kinds else entries, _ENTRY_COLUMNS)
-        )
+        return map(EntryRow._make, _entries(kinds))
 
     def postings(self, *kinds: str) -> Iterator[tuple[EntryRow, list[Row]]]:
-        movements = Movement.objects.filter(entry__kind__in=kinds) if kinds else Movement.objects.all()
-        by_entry = _by_entry(movements)
+        by_entry = _by_entry(_movements(kinds))
         # Entries and movements come in the same order, so that one walks beside the other.
         ahead = next(by_entry, None)
         for entry in self.entries(*kinds):
@@ -132,14 +133,16 @@ class Ledger:
             else:
                 yield entry, []
 
-    def movements(self, entry_ids: Collection[int]) -> dict[int, list[Row]]:
-        return dict(_by_entry(Movement.objects.filter(entry__in=entry_ids)))
+    def taken_back(self) -> Iterator[tuple[int, list[Row]]]:
+        return (
+            (reversal, [Row._make(row) for _, *row in rows])
+            for reversal, rows in groupby(_taken_back(), itemgetter(0))
+        )
 
     @cached_property
     def sums(self) -> dict[int, HolderSums]:
         sums: dict[int, HolderSums] = defaultdict(HolderSums)
-        columns = ("source_id", "target_id", "day", *MEASURES)
-        for source, target, day, *amount in stream(Movement.objects.order_by("day", "pk"), columns):
+        for source, target, day, *amount in _movements_by_day():
             sums[source].change(day, -1, *amount)
             sums[target].change(day, 1, *amount)
         for one in sums.values():
@@ -151,13 +154,44 @@ class Ledger:
         return sums.balance if sums else Amount()
 
 
-def _by_entry(movements: QuerySet[Movement]) -> Iterator[tuple[int, list[Row]]]:
-    rows = map(Row._make, stream(movements.order_by("entry_id", "line"), _ROW_COLUMNS))
+@kept
+def _reversed() -> QuerySet[Entry, Any]:
+    return Entry.objects.filter(reverses__isnull=False).order_by().values_list("reverses_id")
+
+
+@kept
+def _places() -> QuerySet[Holder, Any]:
+    return Holder.objects.filter(kind=Holder.Kind.OUTSIDE).order_by().values_list("place", "pk")
+
+
+@kept
+def _entries(kinds: tuple[str, ...]) -> QuerySet[Entry, Any]:
+    entries = Entry.objects.order_by("pk").values_list(*_ENTRY_COLUMNS)
+    return entries.filter(kind__in=kinds) if kinds else entries
+
+
+@kept
+def _movements(kinds: tuple[str, ...]) -> QuerySet[Movement, Any]:
+    movements = Movement.objects.order_by("entry_id", "line").values_list(*_ROW_COLUMNS)
+    return movements.filter(entry__kind__in=kinds) if kinds else movements
+
+
+@kept
+def _taken_back() -> QuerySet[Movement, Any]:
+    taken_back = Movement.objects.filter(entry__reversed_by__isnull=False)
+    return taken_back.order_by("entry__reversed_by__pk", "line").values_list(
+        "entry__reversed_by__pk", *_ROW_COLUMNS
+    )
+
+
+@kept
+def _movements_by_day() -> QuerySet[Movement, Any]:
+    return Movement.objects.order_by("day", "pk").values_list("source_id", "target_id", "day", *MEASURES)
+
+
+def _by_entry(movements: Rows) -> Iterator[tuple[int, list[Row]]]:
+    rows = map(Row._make, movements)
     return ((entry_id, list(lines)) for entry_id, lines in groupby(rows, attrgetter("entry")))
-
-
-def stream(rows: QuerySet[Any], columns: Sequence[str]) -> Iterator[tuple[Any, ...]]:
-    return rows.values_list(*columns).iterator(2000)
 
 
 @contextmanager

@@ -1,12 +1,17 @@
 """The checks of what is at a refiner: whose it is, and that each settlement's lines are what its paper says."""
 
+from typing import Any
+
+from django.db.models import QuerySet
+
 from inventory.core.ledger import Amount, total_of
 from inventory.core.refining import Melt, compute_payable
 from inventory.models import Entry, Holder, Lot, Movement, Settlement
 from inventory.models.refining import is_by_weight
+from inventory.queries.kept import kept
 from inventory.queries.ledger import STANDING
 
-from .reading import Ledger, Row, stream
+from .reading import Ledger, Row
 from .registry import Finding, register_check
 
 What = Movement.What
@@ -17,11 +22,7 @@ def check_sent_by_their_owner(ledger: Ledger) -> Finding:
     finding = Finding("a batch holds its owner's metal alone, and gives it back to them")
     ends = {Entry.Kind.SEND: ("source", "target"), Entry.Kind.SETTLE: ("target", "source")}
     for kind, (lot, batch) in ends.items():
-        rows = Movement.objects.filter(
-            STANDING, entry__kind=kind, **{f"{lot}__lot__isnull": False, f"{batch}__batch__isnull": False}
-        )
-        columns = ("entry", f"{lot}__lot", f"{lot}__lot__owner", f"{batch}__batch", f"{batch}__batch__owner")
-        for entry, of_lot, owner, of_batch, batch_owner in stream(rows.order_by("pk"), columns):
+        for entry, of_lot, owner, of_batch, batch_owner in _between_lots_and_batches(kind, lot, batch):
             finding.checked += 1
             if owner != batch_owner:
                 finding.problems.append(
@@ -30,29 +31,20 @@ def check_sent_by_their_owner(ledger: Ledger) -> Finding:
     return finding
 
 
+@kept
+def _between_lots_and_batches(kind: str, lot: str, batch: str) -> QuerySet[Movement, Any]:
+    ends = {f"{lot}__lot__isnull": False, f"{batch}__batch__isnull": False}
+    columns = ("entry", f"{lot}__lot", f"{lot}__lot__owner", f"{batch}__batch", f"{batch}__batch__owner")
+    return Movement.objects.filter(STANDING, entry__kind=kind, **ends).order_by("pk").values_list(*columns)
+
+
 @register_check
 def check_settlements(ledger: Ledger) -> Finding:
     """Fine metal and weight of the paper are those that left the batch, and metal that came back is of its alloy."""
     finding = Finding("a settlement moved what its paper says")
-    columns = (
-        "entry",
-        "batch__holder",
-        "received_mg",
-        "melted_mg",
-        "assay",
-        "payable_pct100",
-        "batch__alloy__metal",
-    )
-    papers = {
-        row[0]: row[1:] for row in stream(Settlement.objects.filter(void=False).order_by("pk"), columns)
-    }
-    fineness = dict(
-        stream(
-            Lot.objects.filter(entry__kind=Entry.Kind.SETTLE).order_by("pk"),
-            ("holder", "material__alloy__fineness"),
-        )
-    )
-    lost = Holder.objects.get(place=Holder.Place.REF_LOST).pk
+    papers = {entry: paper for entry, *paper in _papers()}
+    fineness: dict[int, int] = dict(_settled_lots())
+    lost = ledger.places[Holder.Place.REF_LOST]
     for entry, rows in ledger.postings(Entry.Kind.SETTLE):
         if not ledger.standing(entry):
             continue
@@ -78,6 +70,18 @@ def check_settlements(ledger: Ledger) -> Finding:
         f"entry {entry} has a paper of a settlement and none of its lines" for entry in papers
     ]
     return finding
+
+
+@kept
+def _papers() -> QuerySet[Settlement, Any]:
+    paper = ("received_mg", "melted_mg", "assay", "payable_pct100", "batch__alloy__metal")
+    return Settlement.objects.filter(void=False).order_by("pk").values_list("entry", "batch__holder", *paper)
+
+
+@kept
+def _settled_lots() -> QuerySet[Lot, Any]:
+    lots = Lot.objects.filter(entry__kind=Entry.Kind.SETTLE).order_by("pk")
+    return lots.values_list("holder", "material__alloy__fineness")
 
 
 _DIFFERENCES = (What.LOSS, What.ASSAY)

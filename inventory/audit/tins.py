@@ -1,9 +1,14 @@
 """The checks of tins: what lies in one is alike, and its melts are those of what was put in."""
 
+from typing import Any
+
+from django.db.models import QuerySet
+
 from inventory.core.alloying import compute_mean_melts_milli
 from inventory.models import Entry, Lot
+from inventory.queries.kept import kept
 
-from .reading import Ledger, stream
+from .reading import Ledger
 from .registry import Finding, register_check
 
 _TIN = ("tin", "material", "origin", "owner", "tin__material", "tin__kind", "tin__owner")
@@ -14,8 +19,7 @@ def check_tins(ledger: Ledger) -> Finding:
     """A tin's lot is of the tin's metal, kind and owner, and so is all that went into it."""
     finding = Finding("what lies in a tin is of one metal, one kind and one owner; its melts are right")
     lots: dict[int, tuple[int, int, list[int | None]]] = {}
-    columns = ("pk", "holder", "melts_milli", "void", *_TIN)
-    for pk, holder, melts_milli, void, tin, *sort in stream(Lot.objects.order_by("pk"), columns):
+    for pk, holder, melts_milli, void, tin, *sort in _lots():
         lots[holder] = (pk, melts_milli, sort[:3])
         if tin is not None and not void and sort[:3] != sort[3:]:
             finding.problems.append(f"lot {pk} is in tin {tin}, which takes metal of another sort")
@@ -32,3 +36,8 @@ def check_tins(ledger: Ledger) -> Finding:
                 f"lot {made} says {milli} melts_milli; what it was made of has {expected}"
             )
     return finding
+
+
+@kept
+def _lots() -> QuerySet[Lot, Any]:
+    return Lot.objects.order_by("pk").values_list("pk", "holder", "melts_milli", "void", *_TIN)

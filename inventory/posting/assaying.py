@@ -123,6 +123,10 @@ def _refuse_more_than_metal(spread: Spread, day: date) -> None:
             )
 
 
+#: How a fineness is known, and its ends in parts per million where it has any.
+Says = tuple[str, int | None, int | None]
+
+
 def renew_knowing(but: Collection[Entry] = ()) -> None:
     """Write down anew what is known of every mix and of what came of it; `but` are entries about to be taken back.
 
@@ -153,22 +157,24 @@ def _renew_lots(which: Q, melts: Mapping[int, Melt], but: Collection[Entry]) -> 
             lot.save(update_fields=["fineness_by", "fine_low_ppm", "fine_high_ppm"])
 
 
-def say_of_lot(
-    lot: Lot, note: FinenessNote | None, melts: Mapping[int, Melt]
-) -> tuple[str, int | None, int | None]:
-    """How the fineness of a lot is known, and its ends: by what was said last, else by the lots that it was made of,
-    else its charge, else its origin."""
+def say_of_lot(lot: Lot, note: FinenessNote | None, melts: Mapping[int, Melt]) -> Says:
     if note is not None:
         return note.fineness_by, note.low_ppm, note.high_ppm
-    if lot.holder_id in melts:
-        return melts[lot.holder_id].says
-    if lot.from_cast is None:
-        return (By.GUESS if is_unproved(lot.origin, lot.material) else By.MARKED), None, None
-    melt = melts.get(lot.from_cast.crucible_holder_id, Melt(Known()))
-    return say_of_charge(melt.known)
+    crucible = lot.from_cast.crucible_holder_id if lot.from_cast else None
+    return say_unsaid(lot.holder_id, crucible, is_unproved(lot.origin, lot.material), melts)
 
 
-def say_of_charge(known: Known) -> tuple[str, int | None, int | None]:
+def say_unsaid(holder: int, crucible: int | None, is_unproved: bool, melts: Mapping[int, Melt]) -> Says:
+    """How the fineness of a lot is known of which nothing was said, and its ends: by the lots that it was made of, else
+    its charge, else its origin. The lot and its crucible go by their holders."""
+    if holder in melts:
+        return melts[holder].says
+    if crucible is None:
+        return (By.GUESS if is_unproved else By.MARKED), None, None
+    return say_of_charge(melts.get(crucible, Melt(Known())).known)
+
+
+def say_of_charge(known: Known) -> Says:
     """The same of what comes out of a crucible."""
     return Melt(known).says
 

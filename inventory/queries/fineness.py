@@ -37,6 +37,7 @@ from inventory.models import (
 from studio.kit.printing import print_fineness
 from studio.kit.units import round_half_up
 
+from .kept import kept
 from .ledger import TURN_OF_ITS_ENTRY, name_holder, stands
 from .trace import MIXED, mixing_lines
 
@@ -66,12 +67,18 @@ def standing_notes(but: Collection[Entry] = ()) -> QuerySet[FinenessNote]:
 def read_said(but: Collection[Entry] = ()) -> dict[int, list[Said]]:
     """All that was said of each lot. One query."""
     said: dict[int, list[Said]] = {}
-    # "Any", because mypy does not follow what is annotated.
-    notes: Any = standing_notes(but)
-    rows = notes.values_list("lot", "turn", "fineness_by", "low_ppm", "high_ppm", "goes_on")
-    for lot, *what in rows:
-        said.setdefault(lot, []).append(Said(*what))
+    gone = {entry.pk for entry in but}
+    for entry, lot, *what in _all_said():
+        if entry not in gone:
+            said.setdefault(lot, []).append(Said(*what))
     return said
+
+
+@kept
+def _all_said() -> QuerySet[FinenessNote, Any]:
+    # "Any", because mypy does not follow what is annotated.
+    notes: Any = standing_notes()
+    return notes.values_list("entry", "lot", "turn", "fineness_by", "low_ppm", "high_ppm", "goes_on")
 
 
 def read_mixed(but: Collection[Entry] = ()) -> list[Mixed]:
@@ -81,9 +88,7 @@ def read_mixed(but: Collection[Entry] = ()) -> list[Mixed]:
     of = ("source__lot__from_cast__crucible_holder", "source__lot__material__alloy__metal")
     gone = [entry.pk for entry in but]
     rows = mixing_lines((*MIXED, _SENT), *own, *of, "entry__cast__alloy__metal", but=gone)
-    unproved = set(
-        Lot.objects.filter(UNPROVED, material__kind=Material.Kind.METAL).values_list("pk", flat=True)
-    )
+    unproved = unproved_lots()
     of_lots = {row[3] for row in rows}
     portions = []
     for turn, _, _, mix, lot, mass_mg, fine_ug, holder, kind, crucible, metal, cast_metal in rows:
@@ -94,6 +99,16 @@ def read_mixed(but: Collection[Entry] = ()) -> list[Mixed]:
             made_by, by = holder, None
         portions.append((mix, Mixed(mix, turn, lot, mass_mg, fine_ug if counts else 0, made_by, by, counts)))
     return [portion for mixed in gather_mixes(portions).values() for portion in mixed]
+
+
+def unproved_lots() -> set[int]:
+    """The keys of metal for whose fineness nobody gives a word. One query."""
+    return {lot for (lot,) in _unproved()}
+
+
+@kept
+def _unproved() -> QuerySet[Lot, Any]:
+    return Lot.objects.filter(UNPROVED, material__kind=Material.Kind.METAL).order_by().values_list("pk")
 
 
 def read_melts(but: Collection[Entry] = ()) -> dict[int, Melt]:

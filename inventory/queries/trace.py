@@ -4,12 +4,13 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 
 from inventory.core.trace import WHOLE, Mixes, Portion, gather_mixes, of_tin, trace_back, trace_on
 from inventory.models import Cast, Entry, Holder, Lot, Material, Movement, Piece
 
 from .cast_metal import CHARGE, INTO, POWDER
+from .kept import kept
 from .ledger import STANDING, TURN_OF_ITS_ENTRY
 from .tins import Ingredient, TinNow, share_contents
 
@@ -30,10 +31,14 @@ def mixing_lines(of: Iterable[Q], *columns: str, but: Collection[int] = ()) -> l
     A query for each of `of`, which together take half as long as one that asks for either; `but` are entries to leave
     out.
     """
-    lines = Movement.objects.filter(STANDING).exclude(entry__in=but).annotate(turn=TURN_OF_ITS_ENTRY)
     # No two have the first three alike.
-    names = ("turn", "entry_id", "line", *columns)
-    return sorted(row for one in of for row in lines.filter(one).order_by().values_list(*names))
+    return sorted(row for one in of for row in _mixing_lines(one, columns) if row[1] not in but)
+
+
+@kept
+def _mixing_lines(one: Q, columns: tuple[str, ...]) -> QuerySet[Movement, Any]:
+    lines = Movement.objects.filter(STANDING, one).annotate(turn=TURN_OF_ITS_ENTRY)
+    return lines.order_by().values_list("turn", "entry_id", "line", *columns)
 
 
 def read_mixes(*of: Q) -> Mixes:

@@ -11,11 +11,15 @@ from functools import cache
 from pathlib import Path
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.core.management import call_command, get_commands
+from django.forms import BaseForm, DateField, DateTimeField
 from django.urls import URLPattern, URLResolver, get_resolver
+from django_filters import FilterSet
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
+from studio.kit.fields import DayField
 from tests.tools import describe_left_out, must_be_whole
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -310,3 +314,27 @@ def test_every_page_but_the_first_asks_who_is_there() -> None:
     open_to_all = {str(one.name) for one in patterns if not getattr(one.callback, "login_required", True)}
     assert open_to_all <= OPEN_PAGES
     assert len(patterns) > len(open_to_all)
+
+
+def test_every_day_that_is_typed_is_one_of_this_century() -> None:
+    """Beyond, the calendar ends before what comes before or after a day. Moments are read by a field of their own."""
+    assert get_resolver().url_patterns  # by which all forms are read
+    forms = {
+        one for one in _below(BaseForm) if one.__module__.split(".")[0] in ("studio", "inventory", "costing")
+    }
+    filters = {one for one in _below(FilterSet) if one.__module__.startswith(("inventory", "costing"))}
+    fields = [(form, field) for form in forms for field in getattr(form, "base_fields", {}).values()]
+    fields += [(one, each.field) for one in filters for each in one.base_filters.values()]
+    days = [(form, field) for form, field in fields if isinstance(field, DateField | DateTimeField)]
+    assert len(days) > 30
+    for form, field in days:
+        assert isinstance(field, DayField), form
+        for year in (1, 1999, 2101, 9999):
+            with pytest.raises(ValidationError):
+                field.clean(f"{year:04}-06-15")
+
+
+def _below(kind: type) -> Iterator[type]:
+    for one in kind.__subclasses__():
+        yield one
+        yield from _below(one)

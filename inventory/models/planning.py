@@ -5,15 +5,19 @@ the hold is let go by hand.
 """
 
 import uuid
-from datetime import time
+from datetime import UTC, datetime, time
 
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from inventory.core.clock import YEAR_LEAST, YEAR_MOST
 from inventory.core.replanning import Turn
 from inventory.core.schedule import LARGEST_STEP_C
 from studio.kit.models import OwnFigures, check
+
+#: A year wider than forms take it, for a day is moved, too. Far beyond, the calendar ends before all of a day is in it.
+_NONE_BEFORE, _NONE_FROM = (datetime(year, 1, 1, tzinfo=UTC) for year in (YEAR_LEAST - 1, YEAR_MOST + 2))
 
 
 class DayPractice(OwnFigures):
@@ -106,6 +110,8 @@ class ScheduleStep(models.Model):
             check("schedulestep_on_at_most_all", Q(on_pct100__isnull=True) | Q(on_pct100__lte=10000)),
             models.UniqueConstraint(fields=["schedule", "place"], name="schedulestep_place_once"),
             check("schedulestep_one_climb", Q(climb_c_per_hour__isnull=True) | Q(climb_minutes=0)),
+            # One of no degrees an hour would never end.
+            check("schedulestep_climbs", Q(climb_c_per_hour__isnull=True) | Q(climb_c_per_hour__gte=1)),
         ]
 
     def __str__(self) -> str:
@@ -138,6 +144,9 @@ class CastingDay(models.Model):
 
     class Meta:
         ordering = ["-wish_at", "-id"]
+        constraints = [
+            check("castingday_wish_in_calendar", wish_at__gte=_NONE_BEFORE, wish_at__lt=_NONE_FROM),
+        ]
 
     def __str__(self) -> str:
         return f"casting day {self.pk}"

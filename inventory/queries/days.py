@@ -204,8 +204,7 @@ class DaySheet:
 
     @property
     def has_hours(self) -> bool:
-        steps = self.steps
-        return bool(steps) and all(step.climb_c_per_hour != 0 for step in steps)
+        return bool(self.steps)
 
     @cached_property
     def lines(self) -> tuple[DayLine, ...]:

@@ -128,13 +128,14 @@ class Taken:
         return sum(quiet.holds(at.astimezone(self.zone).time()) for at in hands)
 
     def look_at_draft(
-        self, draft: PlanDraft, table: Timetable, day: CastingDay | None, plan: Plan | None
+        self, draft: PlanDraft, table: Timetable | None, day: CastingDay | None, plan: Plan | None
     ) -> DayClashes:
         """A plan that is being written, in the day that it stands in or is put into."""
         key = day.pk if day is not None else 0
         sheet = self.sheets.get(key)
         beside = [one for one in sheet.flasks if one != plan] if sheet else []
-        mine = list_spans(table.moments, key, _thing(draft.day.kiln), _all_things([draft, *beside]))
+        things = _all_things([draft, *beside])
+        mine = list_spans(table.moments, key, _thing(draft.day.kiln), things) if table else ()
         found = self.compare(mine, key, draft.day.wish_at, may_move=False)
         twice = tuple(ClashLine(say_twice(one), key) for one in beside if one.flask_id == draft.flask.pk)
         return replace(found, lines=(*twice, *found.lines))

@@ -99,7 +99,8 @@ class Worked:
     wanted: ChargeWanted
     proposal: Proposal
     patterns: tuple[tuple[Material, Suggestion], ...]
-    timetable: Timetable
+    #: None for a schedule without a step.
+    timetable: Timetable | None
     needs: tuple[Need, ...]
     lots: dict[int, Lot]
 
@@ -226,8 +227,10 @@ def put_in_bowls(mix: Mix, powder: Material, practice: DayPractice, labels: Sequ
     return Bowls(mixes, working, tuple(turns), tell_bowls(mixes, most_mg, split.total_s, labels))
 
 
-def _work_day(draft: PlanDraft, practice: DayPractice, metal: Metal, bowls: Bowls) -> Timetable:
+def _work_day(draft: PlanDraft, practice: DayPractice, metal: Metal, bowls: Bowls) -> Timetable | None:
     """The day of a flask that is alone in its firing."""
+    if not draft.day.schedule.steps.all():
+        return None
     power = melter_powers([draft.machine]).get(draft.machine.pk) if draft.machine else None
     crucible = str(draft.crucible or "")
     pour = flask_pour(draft.title, draft.alloy, metal.charge_mg, crucible, power, practice)

@@ -61,13 +61,14 @@ class Outlook:
     place: int | None = None
 
     @property
-    def timetable(self) -> Timetable:
+    def timetable(self) -> Timetable | None:
         """That of the whole day, in which the plan's flask stands at `place`; else of this flask alone."""
         return self.day or self.worked.timetable
 
     @property
     def moments(self) -> list[tuple[str, Moment]]:
-        found = ((words, self.timetable.find(kind, self.place)) for kind, words in MAIN_MOMENTS)
+        table = self.timetable
+        found = ((words, table.find(kind, self.place)) for kind, words in MAIN_MOMENTS) if table else ()
         return [(words, moment) for words, moment in found if moment is not None]
 
     @property

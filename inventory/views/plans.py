@@ -149,7 +149,7 @@ def _sums_context(
         "outlook": outlook,
         "taken": taken.look_at_draft(said.draft, worked.timetable, in_day, plan),
     }
-    if day is None:
+    if day is None and worked.timetable is not None:
         # A day that is there keeps its time: it is moved on its own page.
         context["asleep"] = taken.list_quiet(said.draft, worked.timetable, worked.practice, plan)
     return context

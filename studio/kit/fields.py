@@ -17,7 +17,7 @@ from studio.kit.printing import SPACE, print_date
 
 LINE_MAX = 120
 NOTE_MAX = 2_000
-EARLIEST_DAY = date(2000, 1, 1)
+EARLIEST_DAY, LATEST_DAY = date(2000, 1, 1), date(2100, 12, 31)
 USE_BY_YEARS = 30
 KEY_DIGITS = 18  # of the longest whole numbers that any database surely holds
 
@@ -171,10 +171,10 @@ class DayField(forms.DateField):
         super().__init__(input_formats=["%Y-%m-%d", "%d/%m/%Y"], **kwargs)
 
     def latest(self) -> date:
-        return date.max
+        return LATEST_DAY
 
     def too_late(self, latest: date) -> str:
-        return f"This day is too far ahead. Write a day up to {latest}."
+        return f"This day is too far ahead. Write a day up to {_tell(latest)}."
 
     def prepare_value(self, value: Any) -> Any:
         # A date input shows nothing but ISO, and what was typed must stay to be seen.

@@ -108,6 +108,14 @@ def test_a_file_of_another_day_is_told_apart(bench: Client, firing: Firing) -> N
     assert "Where it is of another firing, take it out" not in sent_of(on - timedelta(hours=3))
 
 
+@pytest.mark.parametrize("year", [1, 9999])
+def test_stamps_at_the_ends_of_the_calendar_break_nothing(bench: Client, firing: Firing, year: int) -> None:
+    rows = [f"{year:04}-12-31 {22 + minute // 60}:{minute % 60:02}:00,{20 + minute}" for minute in range(119)]
+    for stamped in (rows, [row.replace("-12-31", "-01-01").replace(" 2", " 0") for row in rows]):
+        assert send(bench, firing, file("\n".join(["time,°C", *stamped]).encode())).status_code in (302, 422)
+        assert bench.get(f"/firings/{firing.pk}/").status_code == 200
+
+
 def test_a_new_file_takes_the_place_of_the_old_one_and_it_can_be_taken_out(
     bench: Client, firing: Firing
 ) -> None:

@@ -3,7 +3,7 @@
 from datetime import UTC, datetime, timedelta
 
 import pytest
-from django.db import connection
+from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
@@ -18,6 +18,7 @@ from inventory.models import (
     Movement,
     Plan,
     Schedule,
+    ScheduleStep,
 )
 from inventory.posting.casting import TreeRecord
 from inventory.posting.planning import drop_plan, post_begin
@@ -584,3 +585,32 @@ def test_times_are_those_of_the_studios_clock(bench, lots):
     """Half past six on a summer evening in London is half past five in UTC."""
     bench.post("/plans/new/", typed(wish_at="2026-07-01T18:30"))
     assert Plan.objects.get().day.wish_at == datetime(2026, 7, 1, 17, 30, tzinfo=UTC)
+
+
+def test_a_schedule_that_lost_its_steps_is_said_on_each_page_of_a_plan(bench, lots):
+    plan = plans.plan()
+    ScheduleStep.objects.all().delete()
+    for page in ("", "edit/", "charge/", "cost/"):
+        answer = bench.get(f"/plans/{plan.pk}/{page}")
+        assert answer.status_code == 200, page
+        assert page or "A schedule needs a step: write the first temperature" in text_of(answer)
+    assert bench.post("/plans/sums/", typed(once=None)).status_code == 200
+    assert "has no hours yet" in text_of(bench.get(f"/days/{plan.day_id}/"))
+
+
+def test_no_climb_without_end_and_no_day_beyond_the_calendar_is_kept(bench, lots):
+    plan = plans.plan()
+    for rows_of, wrong in (
+        (ScheduleStep.objects.all(), {"climb_minutes": 0, "climb_c_per_hour": 0}),
+        (CastingDay.objects.filter(pk=plan.day_id), {"wish_at": datetime(9999, 12, 31, tzinfo=UTC)}),
+        (CastingDay.objects.filter(pk=plan.day_id), {"wish_at": datetime(1, 1, 3, tzinfo=UTC)}),
+    ):
+        with pytest.raises(IntegrityError), transaction.atomic():
+            assert rows_of.update(**wrong)
+
+
+@pytest.mark.parametrize("at", ["0001-01-01T00:00", "9999-12-31T23:59"])
+def test_a_time_at_the_end_of_the_calendar_is_refused_beside_the_field(bench, lots, at):
+    answer = bench.post("/plans/new/", typed(wish_at=at))
+    assert answer.status_code == 422 and "Write a year between 2000 and 2100." in text_of(answer)
+    assert bench.post("/plans/sums/", typed(once=None, wish_at=at)).status_code == 200

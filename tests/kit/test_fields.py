@@ -132,8 +132,11 @@ def test_a_leap_day_has_a_thirtieth_year(monkeypatch):
     assert fields.UseByField().clean("2058-02-28") == date(2058, 2, 28)
 
 
-def test_a_day_far_beyond_is_still_a_day():
-    assert fields.DayField().clean("9999-12-31") == date(9999, 12, 31)
+def test_a_day_is_one_of_this_century():
+    assert fields.DayField().clean("2100-12-31") == date(2100, 12, 31)
+    assert mistake(fields.DayField(), "9999-12-31") == (
+        "This day is too far ahead. Write a day up to 31 Dec 2100."
+    )
 
 
 def test_a_line_becomes_one_line():

@@ -32,6 +32,7 @@ EPOCH_S, EPOCH_MS = 1e9, 1e12
 """Numbers from here on are seconds, and thousandths of a second, since 1970."""
 MOST_HOURS, MOST_AS_MINUTES = 48, 3_000
 """A firing takes less than two days: times up to here are hours, up to there minutes, and seconds beyond."""
+_LINE_END = re.compile(r"\r\n?|\n")
 _PRINTABLE = re.compile(r"[\x00-\x08\x0e-\x1f]")
 
 TOO_LARGE = f"This file is too large. Send one of at most {MOST_BYTES // 1_000_000} MB."
@@ -114,8 +115,8 @@ def _decode(content: bytes) -> str:
 
 
 def _split(text: str) -> list[Row]:
-    """Every line that says something, with its number, cut into cells."""
-    lines = [(number, line) for number, line in enumerate(text.split("\n"), 1) if line.strip()]
+    """Every line that says something, with its number, cut into cells. It ends as on any machine, old ones too."""
+    lines = [(number, line) for number, line in enumerate(_LINE_END.split(text), 1) if line.strip()]
     if len(lines) > MOST_LINES:
         raise NotALog(TOO_LONG)
     comma = _find_separator([line for _, line in lines[:: max(1, len(lines) // 200)]])

@@ -62,7 +62,11 @@ FORMS = {
     "since 1970": write(lambda minute, c: (f"{clock(minute).timestamp():.0f}", f"{c:.1f}")),
     "utf-16": b"\xff\xfe"
     + write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}")).decode().encode("utf-16-le"),
-    "lines of a Mac and of Windows": write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}\r")),
+    "lines of Windows": write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}\r")),
+    "lines of an old Mac": write(lambda minute, c: (f"{minute * 60:.0f}", f"{c:.1f}")).replace(b"\n", b"\r"),
+    "thousandths since 1970": write(
+        lambda minute, c: (f"{clock(minute).timestamp() * 1000:.0f}", f"{c:.1f}")
+    ),
 }
 
 
@@ -72,8 +76,8 @@ def test_every_shape_of_file_gives_the_same_readings(name):
     assert len(log.readings) == len(FIRED) and not log.odd_lines
     for (minute, c), (true_minute, true_c) in zip(log.readings, FIRED, strict=True):
         assert abs(minute - true_minute) < 0.02 and abs(c - true_c) < 0.06
-    absolute = name in ("a day and a clock", "blanks", "other columns", "since 1970")
-    assert (log.begun == clock(0)) == absolute
+    absolute = ("a day and a clock", "blanks", "other columns", "since 1970", "thousandths since 1970")
+    assert log.begun == (clock(0) if name in absolute else None)
 
 
 def test_the_person_may_say_the_units():
@@ -144,6 +148,115 @@ def test_what_is_no_log_is_met_with_a_sentence(content, sentence):
     except NotALog as refused:
         said = str(refused)
     assert said == sentence or (said and not sentence)
+
+
+def log_of(*lines, **said):
+    return read_log("\n".join(lines).encode(), LONDON, **said)
+
+
+def refusal_of(*lines, **said):
+    try:
+        log_of(*lines, **said)
+    except NotALog as refused:
+        return str(refused)
+    return ""
+
+
+def test_what_was_taken_for_what_is_said():
+    other = read_log(FORMS["other columns"], LONDON).how
+    assert other == "Times from column 2, as days and times; temperatures from column 4, in °C."
+    plain = read_log(FORMS["no header"], LONDON).how
+    assert plain == (
+        "Times from column 1, in seconds, as they look; temperatures from column 2, in °C, as nothing else is said."
+    )
+    assert "in hours; temperatures from column 2, in °C." in read_log(FORMS["hours"], LONDON).how
+    assert (kiln_log.TOO_LARGE, kiln_log.TOO_LONG) == (
+        "This file is too large. Send one of at most 5 MB.",
+        "This file has too many lines. Send one of at most 200,000.",
+    )
+
+
+TEN = [f"{second},20" for second in [*range(1000, 1540, 60), 1600]]
+
+
+def test_ten_readings_over_ten_minutes_are_the_least():
+    assert len(log_of(*TEN, time_unit="s").readings) == 10
+    assert refusal_of(*TEN[:-2], TEN[-1], time_unit="s") == kiln_log.TOO_SHORT
+    assert refusal_of(*TEN[:-1], "1599,20", time_unit="s") == kiln_log.TOO_SHORT
+    half = [*TEN, *["1601,2000"] * 10]
+    assert log_of(*half, time_unit="s").odd_lines == 10
+    assert refusal_of(*half, "1601,2000", time_unit="s") == kiln_log.BACKWARDS
+
+
+def test_a_firing_lasts_a_week_at_most_and_a_file_is_bounded():
+    week = [f"{hour},{hour}" for hour in range(0, 168, 12)]
+    assert log_of(*week, "168,20", time_unit="h").readings[-1][0] == 7 * 24 * 60
+    assert refusal_of(*week, "168.1,20", time_unit="h") == kiln_log.NO_FIRING
+    # As long as it may be, of which most is blank.
+    content = "\n".join(TEN).encode()
+    assert read_log(content + b"\n" + b" " * (4_999_999 - len(content)), LONDON, time_unit="s")
+    assert refusal_of(*["1,2"] * 200_000) == kiln_log.NO_READINGS
+
+
+def test_two_wild_readings_above_any_burnout_do_not_ask_for_the_unit():
+    warm = [f"{minute},1100" for minute in range(20)]
+    assert log_of(*warm, "20,1101", "21,1400", "22,-50", time_unit="min").odd_lines == 0
+    assert refusal_of(*warm, "20,1101", "21,1101", "22,1101", time_unit="min") == kiln_log.WHICH_UNIT
+
+
+@pytest.mark.parametrize(
+    ("last", "unit"), [(48, "hours"), (49, "minutes"), (3000, "minutes"), (3001, "seconds")]
+)
+def test_plain_numbers_are_taken_for_what_makes_them_a_firing(last, unit):
+    """Less than two days: hours up to 48, minutes up to 3,000. That the clock of the logger ran before is nothing."""
+    begin = 5_000
+    lines = [f"{begin + place * last / 20:.3f},{600 - place}" for place in range(21)]
+    # Ten minutes is the least, which 3,001 seconds are.
+    assert f"in {unit}, as they look" in log_of(*lines).how
+
+
+def test_a_clock_that_goes_back_half_a_day_has_passed_midnight_and_one_that_was_set_back_has_not():
+    morning = [f"{hour}:{minute:02d}:00,500" for hour in (10, 11) for minute in range(0, 60, 5)]
+    past = log_of(*morning, "12:45:00,500", "00:10:00,400")
+    assert (past.readings[-1][0], past.odd_lines) == (14 * 60 + 10, 0)
+    set_back = log_of(*morning, "12:00:00,500", "00:20:00,400", "11:00:00,400", "12:10:00,390")
+    assert (set_back.readings[-1][0], set_back.odd_lines) == (2 * 60 + 10, 2)
+
+
+def test_a_logger_may_pause_for_a_day_and_read_twice_in_a_second():
+    lines = [f"{minute * 60},20" for minute in range(20)]
+    paused = log_of(*lines, f"{19 * 60 + 86_400},30", "99000,40", "99000.4,40", "99000.4,41", time_unit="s")
+    assert (len(paused.readings), paused.odd_lines) == (24, 0)
+    longer = log_of(*lines, f"{19 * 60 + 86_401},30", f"{19 * 60 - 1},30", time_unit="s")
+    assert (len(longer.readings), longer.odd_lines) == (20, 2)
+
+
+@pytest.mark.parametrize(
+    "good",
+    [
+        [f"{200 - m},{m * 60}" for m in range(40)],
+        [f"{m},{clock(m):%H:%M:%S}" for m in range(40)],
+        [f"{m},{clock(m):%Y-%m-%d},{clock(m):%H:%M:%S}" for m in range(40)],
+        [f"{m},{clock(m).isoformat()}" for m in range(40)],
+    ],
+)
+def test_a_line_that_breaks_off_is_odd_wherever_the_time_stands(good):
+    log = log_of(*good, "7", "8,2026-03-14", '"' + "x" * 140_000 + ",20")
+    assert (len(log.readings), log.odd_lines) == (40, 3)
+
+
+def test_remarks_behind_some_lines_do_not_change_where_the_others_are_cut():
+    lines = [f"{m},{m}{'; door opened' if m % 5 > 2 else ''}" for m in range(100)]
+    log = log_of(*lines, time_unit="min")
+    assert (len(log.readings), log.odd_lines) == (60, 40)
+    assert list(tell_odd(1, 7)) == ["1 line could not be read and counts for nothing: line 7."]
+    assert list(tell_odd(0, 0)) == []
+
+
+@pytest.mark.parametrize(("year", "is_set"), [(1969, False), (1971, True), (2095, True), (2097, False)])
+def test_a_clock_that_was_never_set_tells_no_day(year, is_set):
+    log = log_of(*(f"{year}-06-01T00:{m:02d}:00Z,20" for m in range(30)))
+    assert log.begun == (datetime(year, 6, 1, tzinfo=UTC) if is_set else None)
 
 
 def test_holds_peak_and_overshoot_are_found_against_the_schedule():

@@ -56,6 +56,30 @@ def test_silver_and_bronze_by_hand():
     assert bronze.changes_crucible and not silver.changes_crucible
 
 
+def test_a_flask_alone_is_quenched_when_its_alloy_says_at_once_if_need_be():
+    (turn,) = compute_turns((Waiting(8, quench_minutes=0),), Bench())
+    assert turn.quench == 0
+
+
+def test_a_vacuum_of_three_minutes_holds_the_table_where_the_melt_would_be_sooner():
+    """By hand: three minutes of vacuum and one to fetch the next flask, where pour, melt and flask take three."""
+    assert [turn.pour for turn in compute_turns((Waiting(1), Waiting(1)), Bench())] == [0, 4]
+
+
+@pytest.mark.parametrize(("wait", "quench"), [(11, 11), (12, 14)])
+def test_a_quench_that_ends_as_the_next_flask_is_fetched_need_not_wait(wait, quench):
+    """By hand: the second, 11 minutes of melt, is fetched at 12, poured at 13, and the hands are free at 14."""
+    first, second = compute_turns((Waiting(20, quench_minutes=wait), Waiting(11)), Bench())
+    assert (second.out, second.pour, first.quench) == (12, 13, quench)
+
+
+def test_hands_are_full_before_the_metal_goes_in_only_where_the_crucible_is_changed():
+    """By hand: with a vacuum of nine minutes the third metal goes in at 18, and a quench at 17 is done by then."""
+    flasks = (Waiting(3, quench_minutes=17), Waiting(1, quench_minutes=60), Waiting(1, quench_minutes=60))
+    first, _, third = compute_turns(flasks, Bench(table_minutes=9))
+    assert (first.quench, third.metal_in, third.pour) == (17, 18, 20)
+
+
 def test_of_flasks_alike_the_longest_melt_goes_first_and_then_the_quickest():
     """Nobody waits for the very first melt."""
     flasks = [Waiting(melt, "silver", 0, "cup", 675) for melt in (5, 2, 8, 3)]
@@ -138,3 +162,8 @@ def test_many_crucibles_are_no_trouble():
 def test_a_flask_cools_as_newton_says(minutes, degrees):
     """From 732 to 621 C in 60 min in a room of 20 gives tau 354 min; computed, tau = 60/ln(712/601)."""
     assert compute_cooled_c(732, minutes, 20, 354) == degrees
+
+
+def test_until_a_flask_was_measured_it_has_an_hour():
+    """Our guess: in an hour all but 1/e of the way to a room of 20 C is gone, 20 + 712/e = 282; computed."""
+    assert compute_cooled_c(732, 60) == 282

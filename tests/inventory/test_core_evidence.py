@@ -48,6 +48,59 @@ def test_chances_are_corrected_for_looking_at_many():
     assert correct_chances([]) == []
 
 
+def test_one_in_twenty_is_still_unlikely():
+    """The usual limit, its own value included."""
+    more, fewer = Split(4, 2, 3, 20), Split(1, 10, 9, 10)
+    at, above = Fraction(1, 20), Fraction(51, 1000)
+    assert [
+        Finding(more, 3, chance, corrected).sure
+        for chance, corrected in ((at, at), (at, above), (above, above))
+    ] == [
+        Sure.CLEAR,
+        Sure.MAYBE,
+        Sure.WEAK,
+    ]
+    assert [Finding(fewer, 3, one, one).sure for one in (at, above)] == [Sure.FEWER, Sure.NO_MORE]
+    assert not Finding(Split(1, 3, 2, 6), 3, at, at).is_more, "one in three with it and without"
+
+
+def test_eight_casts_tell_of_which_one_failed():
+    assert Split(1, 3, 0, 4).tells and not Split(1, 2, 0, 4).tells
+    assert Finding(Split(0, 0, 3, 5)).sure is Sure.NEVER and Finding(Split(0, 0, 3, 4)).sure is Sure.TOO_FEW
+
+
+def holm(**chances):
+    """The working of Holm's correction, a line for each, of findings with these chances."""
+    exact = {name: Fraction(chance) for name, chance in chances.items()}
+    corrected = dict(zip(exact, correct_chances([*exact.values()]), strict=True))
+    found = {name: Finding(SEEN, len(exact), chance, corrected[name]) for name, chance in exact.items()}
+    working = work_correction(found)
+    return working and [f"{step.text} = {step.result}".replace("\u00a0", " ") for step in working.steps]
+
+
+def test_the_correction_can_be_followed_line_by_line():
+    """The same textbook example, and two that come to all."""
+    assert holm(a="0.01", b="0.04", c="0.03", d="0.005") == [
+        "d: 0.5000 % × 4 = 2.00 %",
+        "a: 1.0000 % × 3 = 3.00 %",
+        "c: 3.0000 % × 2 = 6.00 %",
+        "b, 4.0000 % by 1: no less than the one before = 6.00 %",
+    ]
+    assert holm(a="0.75", b="0.75") == [
+        "a, 75.0000 % by 2: no more than all = 100.00 %",
+        "b, 75.0000 % by 1: no less than the one before = 100.00 %",
+    ]
+    assert holm(a="0.5", b="0.6")[0] == "a: 50.0000 % × 2 = 100.00 %"
+    assert holm(a="0.5") is None
+
+
+def test_many_casts_are_told_without_numbers_that_nobody_works_again():
+    chance, working = compute_chance(Split(40, 160, 20, 1780))
+    assert [(step.text, step.result) for step in working.steps] == [
+        ("of all ways in which the failed can fall, no likelier than what was seen", print_chance(chance))
+    ]
+
+
 def test_findings_say_how_sure_they_are_and_every_sum_can_be_worked_again():
     findings = compute_findings(PRINTS | {"few": Split(1, 2, 1, 3), "never": Split(0, 0, 3, 9)})
     assert {name: one.sure for name, one in findings.items()} == {
@@ -58,7 +111,8 @@ def test_findings_say_how_sure_they_are_and_every_sum_can_be_worked_again():
         "never": Sure.NEVER,
     }
     assert {one.looked_at for one in findings.values()} == {3, 0}, "too few do not weigh on the others"
-    assert sorted(findings, key=lambda name: findings[name].rank)[:2] == ["plainly", "with it"]
+    ranked = sorted(findings, key=lambda name: findings[name].rank)
+    assert ranked == ["plainly", "with it", "not", "few", "never"]
     correction = work_correction(findings)
     assert correction is not None and len(correction.steps) == 3
     shown = [correction, *(working for one in findings.values() for working in one.workings)]
@@ -85,9 +139,17 @@ def test_too_few_or_all_alike_is_not_reckoned(split):
 
 def test_figures_are_printed_so_that_nobody_takes_them_for_exact():
     assert print_chance(Fraction(1, 10**6)).replace("\u00a0", " ") == "under 0.01 %"
+    assert [print_chance(Fraction(one)).replace("\u00a0", " ") for one in ("0", "0.0001")] == [
+        "0.00 %",
+        "0.01 %",
+    ]
     assert print_chance(None) == "–"
     assert [print_odds(Fraction(one)) for one in ("0", "0.004", "3.456", "34.56", "3456")] == [
         *("0.00", "under 0.01", "3.46", "34.6", "3,456")
+    ]
+    edges = ("0.01", "9.5", "10", "10.5", "99.5", "100", "100.4", "989999", "990000", "5000000")
+    assert [print_odds(Fraction(one)) for one in edges] == [
+        *("0.01", "9.50", "10.0", "10.5", "99.5", "100", "100", "989,999", "over 1,000,000", "over 1,000,000")
     ]
 
 

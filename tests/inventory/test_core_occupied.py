@@ -18,6 +18,7 @@ from inventory.core.occupied import (
     Span,
     Thing,
     ThingKind,
+    explain_free,
     find_blocked,
     find_clashes,
     find_free_shift,
@@ -26,10 +27,12 @@ from inventory.core.occupied import (
     move_spans,
     tell_clash,
     tell_clashes,
+    tell_twice,
 )
 from inventory.core.quiet_pours import SLEEP_DAYS, Asleep, choose_offers, list_quiet_pours
 from inventory.core.schedule import ScheduleStep
 from inventory.core.timetable import compute_timetable
+from tests.support import plain, told
 
 LONDON = ZoneInfo("Europe/London")
 SINCE = datetime(2026, 12, 1, 6, tzinfo=UTC)
@@ -80,8 +83,29 @@ def test_a_day_takes_its_kiln_flasks_tools_and_person():
         (mixed + 6 * MINUTE, mixed + 8 * MINUTE),
         (pour, pour + HAND),
     ]
+    # Without a pause from mixing to the last vacuum; each turn of the kiln takes five minutes, a guess of ours.
     assert of[PERSON][0] == (mixed, mixed + 8 * MINUTE)
+    assert (pour - timedelta(hours=3), pour - timedelta(hours=3) + 5 * MINUTE) in of[PERSON]
+    # Out of the kiln a minute before its pour is one stretch with it.
+    assert (pour - MINUTE, pour + MINUTE + HAND) in of[PERSON]
     assert {span.day for span in spans} == {7}
+
+
+def kiln(begin, end, day=1, thing=KILN):
+    return Span(thing, SINCE + begin * MINUTE, SINCE + end * MINUTE, day)
+
+
+def test_a_kiln_is_the_same_whatever_it_is_called_and_free_from_the_minute_on_in_which_it_is_left():
+    renamed = Thing(ThingKind.KILN, 1, "Old kiln")
+    assert kiln(0, 60).meets(kiln(59, 90, 2, renamed)) and not kiln(0, 60).meets(kiln(60, 90, 2))
+    assert not kiln(0, 60).meets(kiln(0, 60))
+
+
+def test_clashes_are_told_in_the_order_in_which_they_begin():
+    first, second, third = kiln(0, 60), kiln(30, 60, 2), kiln(45, 60, 3)
+    cups = [kiln(30, 60, 4, CUP), kiln(30, 60, 1, CUP)]
+    found = find_clashes([third, *cups, second, first])
+    assert [(one.day, two.day) for one, two in found] == [(1, 2), (1, 4), (1, 3), (2, 3)]
 
 
 @given(DAYS)
@@ -126,7 +150,35 @@ def test_two_that_touch_leave_one_move_between_them():
         Span(KILN, SINCE + 105 * MINUTE, SINCE + 400 * MINUTE, 3),
     ]
     assert find_free_shift(mine, others, SINCE) == 45 * MINUTE
-    assert not find_blocked(mine, others).holds(45 * MINUTE)
+    blocked = find_blocked(mine, others)
+    assert not blocked.holds(45 * MINUTE) and blocked.holds(44 * MINUTE) is True
+    assert blocked.last_free(45 * MINUTE) == 45 * MINUTE == blocked.next_free(45 * MINUTE)
+
+
+def test_what_one_day_takes_within_another_is_one_stretch_in_which_it_is_not_free():
+    blocked = find_blocked([kiln(0, 60)], [kiln(60, 600, 2), kiln(120, 180, 3), kiln(500, 700, 3)])
+    assert blocked.intervals == ((timedelta(0), 700 * MINUTE),)
+
+
+def test_a_day_is_moved_by_a_week_at_most():
+    week = 7 * 24 * 60
+    assert find_free_shift([kiln(0, 60)], [kiln(-week, week, 2)], SINCE) == timedelta(days=7)
+    assert find_free_shift([kiln(0, 60)], [kiln(-week, week + 1, 2)], SINCE) is None
+
+
+def test_how_the_nearest_free_time_was_found_is_told_from_the_first_to_the_last_that_is_taken():
+    mine, theirs = [kiln(0, 600)], [kiln(30, 90, 2), kiln(120, 240, 2)]
+    clashes = list_clashes(mine, theirs)
+    assert [(clash.begin, clash.end, clash.times) for clash in clashes] == [
+        (SINCE + 30 * MINUTE, SINCE + 240 * MINUTE, 2)
+    ]
+    later, earlier = (
+        told(explain_free(clashes, SINCE, shift, LONDON, SINCE - 60 * MINUTE))
+        for shift in (QUARTER, -QUARTER)
+    )
+    assert "Front kiln: Tue 1 Dec, 06:30 to Tue 1 Dec, 10:00 (the other day's timetable)" in later
+    assert "each thing done by hand: 5 min (a guess of ours)" in later
+    assert "15 min later = Tue 1 Dec, 06:15" in later and "15 min earlier = Tue 1 Dec, 05:45" in earlier
 
 
 def test_a_clash_is_said_once_for_each_thing_and_the_person_only_alone():
@@ -145,6 +197,20 @@ def test_a_clash_is_said_once_for_each_thing_and_the_person_only_alone():
     assert tell_clashes(others, "Buds", LONDON).endswith("07:30. So are Pump, Cup and Third.")
     (alone,) = list_clashes(mine, theirs[1:])
     assert tell_clash(alone, "Fern leaves", LONDON).startswith("Two things are to be done by hand at once")
+    assert plain(tell_clash(replace(alone, times=3), "Buds", LONDON)) == (
+        "Things are to be done by hand for Buds at the same time, 3 times, the first on Tue 1 Dec, 06:00."
+    )
+
+
+def test_what_is_wanted_twice_is_said_in_a_line():
+    names = ("Fern leaves", "Buds")
+    assert plain(tell_twice(KILN, names, SINCE, LONDON)) == (
+        "Front kiln is wanted for Fern leaves and for Buds at once, from Tue 1 Dec, 06:00."
+    )
+    assert plain(tell_twice(PERSON, names, SINCE, LONDON, 2)) == (
+        "By hand, two things are to be done for Fern leaves and for Buds at once, from Tue 1 Dec, 06:00; "
+        "and 2 more of the kind."
+    )
 
 
 # The two nights of 2026 in which the clocks of London change, and of a zone that changes by half an hour.

@@ -94,6 +94,44 @@ def test_a_turn_that_comes_early_moves_nothing_forward_and_is_told():
     assert early.timetable.remarks[1].startswith("If that was just now, turn it back")
 
 
+@pytest.mark.parametrize(("minutes", "said"), [(4, 1), (5, 2)])
+def test_a_hold_cut_short_by_five_minutes_is_worth_turning_back_for(minutes, said):
+    """Five is a figure of ours."""
+    early = replan(WISH, PLAN, LONDON, [turned(1), turned(2, -minutes)])
+    assert early.turns[2].short_minutes == minutes
+    assert sum("too soon" in one or "turn it back" in one for one in early.timetable.remarks) == said
+    assert f"= {minutes} min early" in told(early.timetable.working)
+
+
+def test_a_turn_that_nobody_wrote_down_makes_none_after_it_too_soon():
+    made = replan(WISH, PLAN, LONDON, [turned(0), turned(2, -10)])
+    assert [one.short_minutes for one in made.turns] == [0] * len(made.turns)
+
+
+def test_what_follows_is_what_comes_after_the_last_turn_that_was_written_down():
+    made = replan(WISH, PLAN, LONDON, [turned(0), turned(2)])
+    assert made.is_followed is True and made.following == made.turns[3]
+    assert replan(WISH, PLAN, LONDON).following.place == 0
+    count = len(made.turns)
+    every = replan(WISH, PLAN, LONDON, [turned(place) for place in range(count)])
+    assert every.following is None
+    # A turn of a schedule that had one set point more is none of this one.
+    assert not replan(WISH, PLAN, LONDON, [Turn(count, 600, POUR)]).is_followed
+
+
+def test_a_minute_late_is_late_and_what_was_mixed_before_the_kiln_stays_where_it_was():
+    planned = compute_timetable(WISH, PLAN, LONDON)
+    late = replan(WISH, PLAN, LONDON, [turned(0, 1)])
+    assert "18:31, 1 min later:" in plain(late.timetable.remarks[0])
+    assert "= 1 min late" in told(late.timetable.working)
+    assert late.timetable.find(MomentKind.MIX).at == planned.find(MomentKind.MIX).at
+
+
+def test_a_kiln_that_is_to_go_on_at_a_time_is_planned_for_that_time():
+    turns, pour = follow(Wish(WishKind.KILN_ON, KILN_ON), PLAN, ())
+    assert (turns[0].planned, pour) == (KILN_ON, POUR)
+
+
 def test_a_kiln_that_goes_on_early_waits_where_the_pour_was_wished_and_goes_on_where_the_kiln_was():
     early = [turned(0, -30)]
     assert replan(WISH, PLAN, LONDON, early).pour == POUR

@@ -6,12 +6,14 @@ from random import Random
 import pytest
 
 from inventory.core.kiln_curve import (
+    Curve,
     KilnCurves,
     compute_tau,
     explain_curve,
     fit_climb,
     fit_curves,
     fit_fall,
+    print_spread,
 )
 from inventory.core.kiln_rates import (
     MOST_WINDOWS,
@@ -31,8 +33,9 @@ def test_a_fall_measured_once_gives_its_time_constant():
     # Newton: 60 / ln(712 / 601) = 354 min; computed by hand from the law of cooling.
     assert round(compute_tau(60, 732, 621, 20)) == 354
     assert [round(fit.tau_minutes) for fit in [fit_fall([[Window(732, 621, 60)] * 3], 20)] if fit] == [354]
-    with pytest.raises(ValueError, match="no nearer"):
-        compute_tau(60, 621, 732, 20)
+    for to_c in (732, 621):
+        with pytest.raises(ValueError, match="no nearer"):
+            compute_tau(60, 621, to_c, 20)
 
 
 def test_a_made_kiln_is_found_again_within_its_noise():
@@ -69,6 +72,88 @@ def test_minutes_are_rounded_up_and_a_curve_is_not_believed_beyond_what_it_has_s
     assert CURVES.between(732, 621) is CURVES.fall and CURVES.between(732, 100) is None
     with pytest.raises(ValueError, match="never gets there"):
         climb.minutes(20, 1300)
+
+
+def by_law(*ends, tau=TAU, towards_c=END_C):
+    """Windows as the law has them, exactly."""
+    return [
+        Window(from_c, to_c, tau * log((from_c - towards_c) / (to_c - towards_c))) for from_c, to_c in ends
+    ]
+
+
+def steps(begin, by, count):
+    return [(begin + by * place, begin + by * (place + 1)) for place in range(count)]
+
+
+def test_six_climbs_over_150_degrees_and_three_falls_over_40_are_the_least_that_tell():
+    """Guesses of ours. A window's pace is taken for that of its middle, so the law comes back but for a hair."""
+    climb = fit_climb([by_law(*steps(100, 25, 6))])
+    assert climb and climb.tau_minutes == pytest.approx(TAU, rel=0.01)
+    assert climb.towards_c == pytest.approx(END_C, rel=0.01) and "1 firing" in climb.origin
+    assert fit_climb([by_law(*steps(100, 30, 5))]) is None
+    assert fit_climb([by_law(*steps(100, 24, 6))]) is None
+    fall = fit_fall([by_law(*steps(700, -20, 2), (660, 659), towards_c=ROOM_C)], ROOM_C)
+    assert fall and (fall.least_c, fall.most_c) == (659, 700)
+    for few in (((700, 660), (700, 661)), ((700, 680), (690, 670), (680, 661))):
+        assert fit_fall([by_law(*few, towards_c=ROOM_C)], ROOM_C) is None
+    # The last degrees above the room are hardly seen by a thermocouple.
+    assert fit_fall([by_law(*steps(100, -20, 3), towards_c=ROOM_C)], ROOM_C) is None
+    assert fit_fall([by_law(*steps(101, -20, 3), towards_c=ROOM_C)], ROOM_C)
+
+
+def test_a_kiln_that_shows_no_end_of_its_climb_has_no_curve():
+    assert fit_climb([[Window(c, c + 25, 10) for c in range(100, 400, 25)]]) is None
+    # Its windows say 600 C, and it was at 710.
+    hotter = [*by_law(*steps(100, 50, 8), towards_c=600), Window(690, 710, 5)]
+    assert fit_climb([hotter]) is None
+
+
+def test_what_went_by_a_program_at_half_of_what_the_kiln_can_is_left_out():
+    """A quarter of the windows at about a temperature show what it can."""
+    can = by_law(*steps(110, 20, 25))
+    slow = [Window(one.from_c, one.to_c, 2 * one.minutes) for one in can for _ in range(2)]
+    assert fit_climb([can, slow]) == fit_climb([can])
+
+
+def falls(*taus):
+    return [
+        by_law((600 + place, 599 + place - 20 * (place % 3)), tau=tau, towards_c=ROOM_C)[0]
+        for place, tau in enumerate(taus)
+    ]
+
+
+def test_the_spread_is_that_of_the_firings_or_of_the_windows_of_one():
+    """By hand: of 100 and 300 min the middle is 200, half as fast and twice; quartiles of 70, 80, ... 130 min."""
+    two = fit_fall([falls(100, 100, 100), falls(300, 300, 300)], ROOM_C)
+    assert two and (round(two.tau_minutes), two.slow_pct, two.fast_pct) == (200, 33, 100)
+    one = fit_fall([falls(*range(70, 140, 10)), []], ROOM_C)
+    assert one and (round(one.tau_minutes), one.firings, one.slow_pct, one.fast_pct) == (100, 1, 17, 25)
+    assert print_spread(one).replace("\u00a0", " ") == "−17 % to +25 %"
+    assert print_spread(Curve(700, 100, 20, 600, 1, 9)).replace("\u00a0", " ") == "0 % to 0 %"
+
+
+def test_a_curve_is_believed_60_degrees_beyond_what_it_saw_and_not_in_its_last_20():
+    """Guesses of ours."""
+    climb, fall = Curve(1050, 150, 20, 600, 1, 9), Curve(20, 354, 500, 700, 1, 9)
+    assert climb.reaches(20, 660) and not climb.reaches(20, 661)
+    assert fall.reaches(700, 440) and not fall.reaches(700, 439)
+    near, low = Curve(700, 150, 20, 690, 1, 9), Curve(20, 354, 30, 700, 1, 9)
+    assert near.reaches(20, 679) and not near.reaches(20, 680)
+    assert low.reaches(700, 41) and not low.reaches(700, 40)
+    for curve, from_c, to_c in ((fall, 621, 732), (climb, 732, 621)):
+        with pytest.raises(ValueError, match="never gets there"):
+            curve.exact_minutes(from_c, to_c)
+
+
+@pytest.mark.parametrize("rate", [0.1, 1.4, 1.9, 5.0])
+def test_a_fall_that_is_asked_for_is_followed_as_far_as_the_kiln_cools(rate):
+    """Against going down by twentieths of a minute."""
+    fall = Curve(20, 354, 100, 800, 1, 9)
+    c, minute = 732.0, 0.0
+    while c > 450:
+        minute += 0.05
+        c -= 0.05 * min(rate, (c - fall.towards_c) / fall.tau_minutes)
+    assert abs(fall.exact_follow(732, 450, rate) - minute) < 0.2
 
 
 def test_a_climb_that_the_kiln_can_do_keeps_its_minutes_and_one_that_it_cannot_gets_what_it_needs():
@@ -127,4 +212,6 @@ def test_its_working_says_how_many_firings_it_rests_on_and_their_spread():
         [*(f"{one.value} {one.origin}" for one in working.givens), *(one.result for one in working.steps)]
     )
     assert "2 logs" in said and "%" in said and working.steps[-1].result == working.result
-    assert "Newton" in explain_curve(CURVES.fall, 732, 621).source
+    assert working.steps[0].text == "it goes towards"
+    cooling = explain_curve(CURVES.fall, 732, 621)
+    assert "Newton" in cooling.source and cooling.givens[1].label == "the room"

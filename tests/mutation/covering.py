@@ -31,7 +31,8 @@ def _find(root: Path, module: Path, *, pure: bool) -> list[Path]:
         if pure is not _is_pure(root, path):
             continue
         name = path.stem.removeprefix("test_")
-        named = name.startswith(f"{module.parent.name}_{module.stem}")
+        # What is checked against the outside is named after the module alone.
+        named = name == module.stem or name.startswith(f"{module.parent.name}_{module.stem}")
         # What is named after the folder is nearer than what only needs the module on its way to something else.
         of_folder = name.startswith(f"{module.parent.name}_")
         found.append((not named, steps[module] - 2 * of_folder, path))

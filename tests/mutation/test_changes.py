@@ -50,5 +50,7 @@ def test_a_module_is_held_by_the_tests_that_reach_it():
     root = Path(__file__).resolve().parents[2]
     (tests, pure), *_ = find_tests(root, Path("inventory/core/charge_simplex.py"))
     assert pure and Path("tests/inventory/test_core_proposing.py") in tests
+    (tests, _), *_ = find_tests(root, Path("inventory/core/melting.py"))
+    assert tests[0] == Path("tests/published/test_melting.py")
     ((tests, pure),) = find_tests(root, Path("inventory/posting/closing.py"))
     assert not pure and tests

@@ -97,9 +97,6 @@ def address_of(entry: Entry) -> str:
     batch = find_batch_of(entry)
     if batch is not None:
         return reverse("inventory:batch-detail", args=[batch])
-    assayed = entry.fineness_notes.first() if entry.kind == Entry.Kind.ASSAY else None
-    if assayed is not None:
-        return reverse("inventory:lot-detail", args=[assayed.lot_id])
     holder = entry.movements.filter(source__lot__isnull=False).values_list("source__lot", flat=True).first()
     lot = holder or entry.movements.values_list("target__lot", flat=True).first()
     return reverse("inventory:lot-detail", args=[lot])

@@ -18,7 +18,7 @@ from django.utils import timezone
 
 from inventory.core.ledger import Amount, draw, first_unsound_day, seal_of
 from inventory.models import Alloy, Batch, Cast, Entry, Holder, Lot, Material, Piece, Studio, Tin
-from inventory.queries.ledger import holder_unit, name_holder, outside_holders, signed_changes
+from inventory.queries.ledger import holder_unit, name_holder, outside_holder, signed_changes
 from studio.kit.printing import print_day, print_quantity
 
 from .locking import bring_up_to_date, studio_locked
@@ -73,7 +73,7 @@ class Book:
         self._new_holders: list[Holder] = []
         self._touched: dict[int, Holder] = {}
         self._held: dict[int, Holder] = {}
-        self._outside: dict[str, Holder] = {holder.place: holder for holder in outside_holders()}
+        self._outside: dict[str, Holder] = {}
 
     def read(self, *rows: Lot | Piece | Cast | Material | Alloy | Tin | Batch) -> None:
         """Read rows again under the lock, so that they can be judged, and take their holders in hand.
@@ -91,14 +91,15 @@ class Book:
                     setattr(row, name, self._held.setdefault(holder.pk, holder))
 
     def hold(self, holder_ids: Iterable[int]) -> dict[int, Holder]:
-        """Take holders in hand by their keys; those of the outside world are among them."""
-        outside = {holder.pk: holder for holder in self._outside.values()}
-        wanted = set(holder_ids) - set(outside)
+        """Take holders in hand by their keys; those of the outside world may be among them."""
+        wanted = set(holder_ids)
         for holder in Holder.objects.filter(pk__in=wanted - set(self._held)):
             self._held[holder.pk] = holder
-        return outside | {pk: self._held[pk] for pk in wanted}
+        return {pk: self._held[pk] for pk in wanted}
 
     def outside(self, place: Place) -> Holder:
+        if place not in self._outside:
+            self._outside[place] = outside_holder(place)
         return self._outside[place]
 
     def new_holder(self, kind: Holder.Kind) -> Holder:

@@ -5,25 +5,25 @@ nobody else can write any more: on SQLite the transaction holds the one write lo
 """
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 
 from django.db import transaction
-from django.db.models import ForeignKey, Model
+from django.db.models import Model
 
-from inventory.models import Alloy, Batch, Cast, Holder, Lot, Material, Piece, Studio
+from inventory.models import Batch, Cast, Lot, Material, Piece, Studio
 from inventory.queries.plain import rows_by_key
 from inventory.queries.studio import current_studio
 
 from .refusal import Refused
 
 #: What is read with a row, because a posting judges by it as well.
-_WITH: dict[type[Model], dict[str, type[Model]]] = {
-    Lot: {"holder": Holder, "material": Material},
-    Piece: {"holder": Holder, "cast": Cast},
-    Cast: {"crucible_holder": Holder, "alloy": Alloy},
-    Material: {"alloy": Alloy},
-    Batch: {"holder": Holder, "alloy": Alloy},
+_ALONG: dict[type[Model], tuple[str, ...]] = {
+    Lot: ("holder", "material__alloy"),
+    Piece: ("holder", "cast__crucible_holder", "cast__alloy"),
+    Cast: ("crucible_holder", "alloy"),
+    Material: ("alloy",),
+    Batch: ("holder", "alloy"),
 }
 
 
@@ -43,27 +43,16 @@ def bring_up_to_date(rows: Iterable[Model]) -> None:
     for row in rows:
         by_model[type(row)].append(row)
     for model, olds in by_model.items():
-        news = rows_by_key(model, {old.pk for old in olds})
-        _read_related(model, news.values())
+        news = rows_by_key(model, {old.pk for old in olds}, _ALONG.get(model, ()))
         for old in olds:
             if old.pk not in news:
                 raise Refused(f"{old} is not there any more. Open the page again.")
             _copy(news[old.pk], old)
 
 
-def _read_related(model: type[Model], rows: Collection[Model]) -> None:
-    for name, other in _WITH.get(model, {}).items():
-        keys = [getattr(row, f"{name}_id") for row in rows]
-        found = rows_by_key(other, {key for key in keys if key is not None})
-        _read_related(other, found.values())
-        for row, key in zip(rows, keys, strict=True):
-            if key is not None:
-                setattr(row, name, found[key])
-
-
 def _copy(new: Model, old: Model) -> None:
-    for field in new._meta.concrete_fields:
-        # Django lets go of what it remembers of a relation where its key has changed.
-        setattr(old, field.attname, getattr(new, field.attname))
-        if isinstance(field, ForeignKey) and field.is_cached(new):
-            field.set_cached_value(old, field.get_cached_value(new))
+    for name, value in vars(new).items():
+        if name != "_state":
+            # Django lets go of what it remembers of a relation where its key has changed.
+            setattr(old, name, value)
+    old._state.fields_cache.update(new._state.fields_cache)

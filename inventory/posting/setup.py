@@ -144,8 +144,9 @@ def add_alloy(starter: StarterAlloy, with_grain: bool) -> None:
 
 def reclaim_material(alloy: Alloy) -> Material:
     """The material that metal recovered from this alloy belongs to, made the first time it is needed."""
-    of_alloy = "WHERE alloy_id = %s AND form = %s ORDER BY id LIMIT 1"
-    for material in plain_rows(Material, of_alloy, [alloy.pk, Material.Form.RECLAIM.value]):
+    # With the word itself in the statement SQLite takes the index of reclaim, which has one row of an alloy.
+    of_alloy = f"WHERE alloy_id = %(alloy)s AND form = '{Material.Form.RECLAIM.value}'"
+    for material in plain_rows(Material, of_alloy, {"alloy": alloy.pk}):
         material.alloy = alloy
         return material
     name = f"{alloy.name}, reclaimed"

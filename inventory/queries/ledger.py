@@ -13,9 +13,11 @@ from inventory.models import CarriedOn, Cast, Entry, FinenessNote, Holder, Lot, 
 from .plain import plain_rows
 
 
-def outside_holders() -> list[Holder]:
-    """The places of the outside world, one holder each."""
-    return plain_rows(Holder, "WHERE kind = %s", [Holder.Kind.OUTSIDE.value])
+def outside_holder(place: Holder.Place) -> Holder:
+    """The one holder of a place of the outside world."""
+    # With the kind itself in the statement SQLite takes the index of these few.
+    at_place = f"WHERE kind = '{Holder.Kind.OUTSIDE.value}' AND place = %(place)s"
+    return plain_rows(Holder, at_place, {"place": place.value})[0]
 
 
 def signed_changes(holder_ids: Iterable[int]) -> dict[int, list[tuple[date, Amount]]]:

@@ -4,70 +4,135 @@ Putting a query together takes Django several times as long as running it, and a
 every time. Pages ask through the ORM.
 """
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
 from functools import cache
 from typing import Any, TypeVar
 
 from django.db import DEFAULT_DB_ALIAS, connection, connections
+from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.models import Model
 from django.db.models.base import ModelState
+
+from studio.kit.models import OwnFigures
 
 M = TypeVar("M", bound=Model)
 _Convert = Callable[[Any, Any, Any], Any]
 
 
-def plain_rows(model: type[M], tail: str, values: Sequence[int | str] = ()) -> list[M]:
-    """Rows of a model; `tail` is what follows the table's name, with a %s for each value.
+@dataclass(frozen=True, slots=True)
+class _Part:
+    """The columns of a selected row from `start` to `end` make a row of this model: the attributes that they fill,
+    and what a database's values go through. All but the first hang on an earlier part by a relation."""
 
-    `tail` must never hold a person's words: those are values.
+    model: type[Model]
+    start: int
+    end: int
+    names: tuple[str, ...]
+    converters: tuple[tuple[str, _Convert], ...]
+    owner: int = 0
+    relation: Any = None
+
+
+def plain_rows(
+    model: type[M], tail: str, values: Mapping[str, int | str] | None = None, along: tuple[str, ...] = ()
+) -> list[M]:
+    """Rows of a model; `tail` is what follows the names of tables, with a %(name)s for each value.
+
+    `along` names what is read with them, as `select_related` does; rows that hang on the same one share it. `tail`
+    calls the model's own table `t0`, and must never hold a person's words: those are values.
     """
     # The wrapper that stands for the connection of this thread is looked through once.
     base = connections[DEFAULT_DB_ALIAS]
-    columns, names, converters = _shape_of(model, base.vendor)
+    select, parts = _reading_of(model, along, base.vendor)
     with base.cursor() as cursor:
-        cursor.execute(f'SELECT {columns} FROM "{model._meta.db_table}" {tail}', values)  # noqa: S608 - see above
+        # Values go by name: for those in a row Django looks through all the words of a statement on SQLite.
+        cursor.execute(f"{select} {tail}", values)
         found = cursor.fetchall()
-    rows = []
-    for values_read in found:
-        read = dict(zip(names, values_read, strict=True))
-        for name, convert in converters:
-            read[name] = convert(read[name], None, base)
-        rows.append(_as_read(model, read, base.alias))
-    return rows
+    made: list[list[Any]] = [[_as_read(parts[0], values_read, base) for values_read in found]]
+    for part in parts[1:]:
+        made.append(_hang_on(made[part.owner], part, found, base))
+    return made[0]
 
 
-def _as_read(model: type[M], read: dict[str, Any], alias: str) -> M:
-    """What `Model.from_db` makes of a whole row, without asking for each field whether it has a value.
+def _hang_on(
+    owners: Sequence[Any], part: _Part, found: Sequence[Sequence[Any]], base: BaseDatabaseWrapper
+) -> list[Any]:
+    """Tie to each of the rows made already the one that it hangs on; None where it hangs on nothing."""
+    known: dict[Any, Model] = {}
+    for owner, values_read in zip(owners, found, strict=True):
+        key = values_read[part.start]
+        if key is None:
+            continue
+        if key not in known:
+            known[key] = _as_read(part, values_read, base)
+        part.relation.set_cached_value(owner, known[key])
+        if part.relation.unique:
+            part.relation.remote_field.set_cached_value(known[key], owner)
+    return [known.get(values_read[part.start]) for values_read in found]
 
-    A model that makes something of its values as it begins (`OwnFigures`) is left to do so.
-    """
-    if model.__init__ is not Model.__init__:
-        row = model(**read)
-        row._state.adding, row._state.db = False, alias
-        return row
-    row = model.__new__(model)
-    row._state = state = ModelState()
-    state.adding, state.db = False, alias
-    row.__dict__.update(read)
+
+def _as_read(part: _Part, values_read: Sequence[Any], base: BaseDatabaseWrapper) -> Model:
+    """What `Model.from_db` makes of a whole row, without asking for each field whether it has a value."""
+    read = dict(zip(part.names, values_read[part.start : part.end], strict=True))
+    for name, convert in part.converters:
+        read[name] = convert(read[name], None, base)
+    row = put_together(part.model, read)
+    row._state.adding, row._state.db = False, base.alias
+    if isinstance(row, OwnFigures):
+        row.say_whose_figures()
     return row
 
 
-def rows_by_key(model: type[M], keys: Collection[int]) -> dict[int, M]:
-    """The rows of a model that have these keys, by key."""
+def put_together(model: type[M], values: Mapping[str, Any]) -> M:
+    """A row of these values, which are all of it, by attribute."""
+    row = model.__new__(model)
+    row._state = ModelState()
+    row.__dict__.update(values)
+    return row
+
+
+def rows_by_key(model: type[M], keys: Collection[int], along: tuple[str, ...] = ()) -> dict[int, M]:
+    """The rows of a model that have these keys, by key, with what `along` names."""
     if not keys:
         return {}
-    marks = ", ".join(["%s"] * len(keys))
-    return {row.pk: row for row in plain_rows(model, f"WHERE id IN ({marks})", list(keys))}
+    values = {f"key{number}": key for number, key in enumerate(keys)}
+    marks = ", ".join(f"%({name})s" for name in values)
+    return {row.pk: row for row in plain_rows(model, f"WHERE t0.id IN ({marks})", values, along)}
 
 
 @cache
-def _shape_of(model: type[Model], vendor: str) -> tuple[str, list[str], list[tuple[str, _Convert]]]:
-    """What to select, the attributes that it fills, and what a database's values go through."""
+def _reading_of(model: type[Model], along: tuple[str, ...], vendor: str) -> tuple[str, tuple[_Part, ...]]:
+    """The statement up to its tail, and what its columns make."""
+    parts, places = [_part_of(model, 0)], {"": 0}
+    tables = [f'"{model._meta.db_table}" t0']
+    for path in along:
+        at, owner = "", 0
+        for name in path.split("__"):
+            at += f"__{name}"
+            if at not in places:
+                relation: Any = parts[owner].model._meta.get_field(name)
+                part = _part_of(relation.related_model, parts[-1].end, owner, relation)
+                places[at] = place = len(parts)
+                tables.append(
+                    f'"{part.model._meta.db_table}" t{place} ON t{place}.id = t{owner}."{relation.column}"'
+                )
+                parts.append(part)
+            owner = places[at]
+    columns = ", ".join(
+        f't{place}."{field.column}"'
+        for place, part in enumerate(parts)
+        for field in part.model._meta.concrete_fields
+    )
+    return f"SELECT {columns} FROM {' LEFT JOIN '.join(tables)}", tuple(parts)  # noqa: S608 - names of the models' own
+
+
+def _part_of(model: type[Model], start: int, owner: int = 0, relation: Any = None) -> _Part:
     fields = model._meta.concrete_fields
-    converters = [
+    converters = tuple(
         (field.attname, convert)
         for field in fields
         for convert in connection.ops.get_db_converters(field.get_col(model._meta.db_table))
-    ]
-    columns = ", ".join(f'"{field.column}"' for field in fields)
-    return columns, [field.attname for field in fields], converters
+    )
+    names = tuple(field.attname for field in fields)
+    return _Part(model, start, start + len(names), names, converters, owner, relation)

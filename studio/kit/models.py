@@ -1,5 +1,6 @@
 """What every model may be made with, and what the kit keeps itself: how often a password was wrong."""
 
+from functools import cache
 from typing import Any
 
 from django.db import models
@@ -24,11 +25,23 @@ class OwnFigures(models.Model):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for field in self._meta.concrete_fields:
-            value = self.__dict__.get(field.attname)
-            if type(value) is int and field.has_default():
-                origin = Source.STARTING if value == field.get_default() else Source.OWN_SETTING
-                self.__dict__[field.attname] = Setting(value, origin)
+        self.say_whose_figures()
+
+    def say_whose_figures(self) -> None:
+        """Make a `Setting` of each figure; for whoever puts a row together without `__init__`."""
+        for name, first in _starting_figures(type(self)):
+            value = self.__dict__.get(name)
+            if type(value) is int:
+                origin = Source.STARTING if value == first else Source.OWN_SETTING
+                self.__dict__[name] = Setting(value, origin)
+
+
+@cache
+def _starting_figures(model: type[models.Model]) -> list[tuple[str, Any]]:
+    """What a row of this model begins with, by attribute."""
+    return [
+        (field.attname, field.get_default()) for field in model._meta.concrete_fields if field.has_default()
+    ]
 
 
 class WrongTries(models.Model):

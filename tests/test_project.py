@@ -224,6 +224,7 @@ def test_arithmetic_stands_on_the_standard_library_and_the_pure_kit() -> None:
 def test_only_the_book_writes_the_ledger() -> None:
     writes = re.compile(
         r"(?<!class )\b(?:Entry|Movement|Holder)(?:\.objects\.\w*(?:create|update|delete)|\()"
+        r"|\b(?:blank|put_together)\((?:Entry|Movement|Holder)\b"
     )
     found = [name for name, text in texts(".py", under=APPS) if writes.search(text)]
     assert found == ["inventory/posting/book.py"]

@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 
 from django.contrib.auth.models import User
 from django.db import connection
+from django.db.backends.utils import CursorWrapper
 from django.db.models import Model
 from django.utils import timezone
 
@@ -23,7 +24,7 @@ from studio.kit.printing import print_day, print_quantity
 
 from .locking import bring_up_to_date, studio_locked
 from .refusal import Refused
-from .writing import insert_rows
+from .writing import blank, insert_rows
 
 Place = Holder.Place
 M = TypeVar("M", bound=Model)
@@ -32,6 +33,9 @@ _MOVEMENT = (
     "INSERT INTO inventory_movement "
     "(entry_id, line, source_id, target_id, day, what, quantity, fine_ug, cost_micro, seal) "
     "VALUES (%s, %s, %s, %s, %s, %s, %s, %s, %s, %s)"
+)
+_BALANCE = (
+    "UPDATE inventory_holder SET quantity = %s, fine_ug = %s, cost_micro = %s, latest_day = %s WHERE id = %s"
 )
 
 
@@ -103,7 +107,8 @@ class Book:
         return self._outside[place]
 
     def new_holder(self, kind: Holder.Kind) -> Holder:
-        holder = Holder(kind=kind)
+        holder = blank(Holder)
+        holder.kind = kind
         self._new_holders.append(holder)
         return holder
 
@@ -138,16 +143,10 @@ class Book:
         note: str = "",
         reverses: Entry | None = None,
     ) -> Draft:
-        entry = Entry(
-            kind=kind,
-            day=day,
-            recorded_at=self.now,
-            recorded_by=self.by,
-            cast=cast,
-            piece=piece,
-            note=note,
-            reverses=reverses,
-        )
+        entry = blank(Entry)
+        entry.kind, entry.day, entry.note = kind, day, note
+        entry.recorded_at, entry.recorded_by = self.now, self.by
+        entry.cast, entry.piece, entry.reverses = cast, piece, reverses
         if self.again is not None:
             entry.replaces, entry.turn = self.again, self.turn
         draft = Draft(entry)
@@ -196,19 +195,20 @@ class Book:
         """Write everything gathered. Raises Refused when an earlier day would not hold."""
         self._drafts = [draft for draft in self._drafts if draft.lines]
         self._check_earlier_days()
-        insert_rows(self._new_holders)
-        for instance in self._first:
-            insert_rows([instance])
         for draft in self._drafts:
             draft.entry.line_count = len(draft.lines)
-        insert_rows([draft.entry for draft in self._drafts])
-        for instances in self._made.values():
-            insert_rows(instances)
-        for row in self._reused:
-            row.entry_id = row.entry.pk
-            row.save()
-        self._write_movements()
-        self._write_balances()
+        with connection.cursor() as cursor:
+            insert_rows(cursor, self._new_holders)
+            for instance in self._first:
+                insert_rows(cursor, [instance])
+            insert_rows(cursor, [draft.entry for draft in self._drafts])
+            for instances in self._made.values():
+                insert_rows(cursor, instances)
+            for row in self._reused:
+                row.entry_id = row.entry.pk
+                row.save()
+            self._write_movements(cursor)
+            self._write_balances(cursor)
 
     def let_go(self) -> None:
         """Give holders in hand back what they held, for whoever shows them: nothing was written."""
@@ -227,12 +227,10 @@ class Book:
                 numbers = (amount.quantity, amount.fine_ug, amount.cost_micro)
                 yield entry, number, source, target, day, str(line.what), *numbers, seal
 
-    def _write_movements(self) -> None:
+    def _write_movements(self, cursor: CursorWrapper) -> None:
         # Nobody asks for a movement just written, so no instance is made of it.
-        rows = list(self._movements())
-        if rows:
-            with connection.cursor() as cursor:
-                cursor.executemany(_MOVEMENT, rows)
+        if rows := list(self._movements()):
+            cursor.executemany(_MOVEMENT, rows)
 
     def _check_earlier_days(self) -> None:
         """Judge every later day of a holder touched before its latest day, and move that day on."""
@@ -257,16 +255,11 @@ class Book:
             for pk, before in signed_changes(past).items():
                 _refuse_unsound(self._held[pk], before + changes[pk])
 
-    def _write_balances(self) -> None:
+    def _write_balances(self, cursor: CursorWrapper) -> None:
         # The rows are locked, so absolute values are safe; one prepared statement beats a CASE per column.
         rows = [(h.quantity, h.fine_ug, h.cost_micro, h.latest_day, h.pk) for h in self._touched.values()]
         if rows:
-            with connection.cursor() as cursor:
-                cursor.executemany(
-                    "UPDATE inventory_holder SET quantity = %s, fine_ug = %s, cost_micro = %s, latest_day = %s "
-                    "WHERE id = %s",
-                    rows,
-                )
+            cursor.executemany(_BALANCE, rows)
 
 
 def balance_of(holder: Holder) -> Amount:

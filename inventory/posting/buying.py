@@ -30,6 +30,7 @@ from .locking import bring_up_to_date
 from .ordering import Receiving, check_day
 from .refusal import Refused
 from .setup import mixed_material
+from .writing import blank
 
 What = Movement.What
 By = Lot.FinenessBy
@@ -147,7 +148,8 @@ def make_lot(book: Book, draft: Draft, material: Material, origin: str, old: Lot
     """
     lot = book.reuse(Lot, pk=old.pk) if old else book.reuse(Lot, origin=origin)
     if lot is None:
-        lot = Lot(holder=book.new_holder(Holder.Kind.LOT))
+        lot = blank(Lot)
+        lot.holder = book.new_holder(Holder.Kind.LOT)
     lot.material, lot.entry, lot.origin, lot.received_on = material, draft.entry, origin, draft.entry.day
     is_guess = material.kind == Material.Kind.METAL and is_unproved(origin, material)
     lot.fineness_by = By.GUESS if is_guess else By.MARKED

@@ -33,6 +33,7 @@ from .casting_records import FiringRecord, record_firing
 from .closing import Weights, add_close, make_reclaim_lot
 from .reclaim import fill_tin
 from .refusal import Refused
+from .writing import blank
 
 What = Movement.What
 Place = Holder.Place
@@ -258,19 +259,12 @@ def _findable(cast: Cast, mass_mg: int, day: date) -> Amount:
 
 def new_cast(book: Book, facts: CastFacts) -> Cast:
     book.read(facts.alloy)
-    cast = Cast(
-        number=_next_number(),
-        title=facts.title,
-        day=facts.day,
-        alloy=facts.alloy,
-        owner=facts.owner,
-        flask=facts.flask,
-        crucible=facts.crucible,
-        machine=facts.machine,
-        pump=facts.pump,
-        note=facts.note,
-        crucible_holder=book.new_holder(Holder.Kind.CRUCIBLE),
-    )
+    cast = blank(Cast)
+    cast.number, cast.crucible_holder = _next_number(), book.new_holder(Holder.Kind.CRUCIBLE)
+    cast.title, cast.day, cast.note = facts.title, facts.day, facts.note
+    cast.alloy, cast.owner = facts.alloy, facts.owner
+    cast.flask, cast.crucible = facts.flask, facts.crucible
+    cast.machine, cast.pump = facts.machine, facts.pump
     book.make_first(cast)
     return cast
 

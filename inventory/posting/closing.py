@@ -18,6 +18,7 @@ from .book import Book, Draft, balance_of
 from .buying import make_lot
 from .refusal import Refused
 from .setup import mixed_alloy, reclaim_material
+from .writing import blank
 
 What = Movement.What
 #: Milligrams and melts (thousandths) of each portion of a charge.
@@ -193,7 +194,9 @@ def _piece_targets(
         by_pattern = len(group.pattern_masses_mg) == group.count
         for place, mass_mg in enumerate(group.shares_mg()):
             old = book.reuse(Piece, pk=group.pieces[place].pk) if place < len(group.pieces) else None
-            piece = old or Piece(holder=book.new_holder(Holder.Kind.PIECE), number=next(numbers))
+            piece = old or blank(Piece)
+            if old is None:
+                piece.holder, piece.number = book.new_holder(Holder.Kind.PIECE), next(numbers)
             piece.cast, piece.entry, piece.as_cast_mg = cast, draft.entry, mass_mg
             piece.name = group.name if group.count == 1 else f"{group.name} {place + 1}"
             piece.pattern_mass_mg = group.pattern_masses_mg[place] if by_pattern else None

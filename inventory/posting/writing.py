@@ -1,39 +1,51 @@
-"""New rows written as one plain statement.
+"""New rows, and how several are written as one plain statement.
 
 Django's own bulk_create looks at every field of every row anew, and took most of the time of posting a cast.
 The rows here are whole numbers, words and days that posting made itself.
 """
 
 from collections.abc import Sequence
+from datetime import date
 from enum import Enum
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
 
-from django.db import DEFAULT_DB_ALIAS, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.backends.utils import CursorWrapper
 from django.db.models import Field, ForeignKey, Model
 
-_PLAIN = frozenset((int, str, bool, type(None)))
+from inventory.queries.plain import put_together
+
+M = TypeVar("M", bound=Model)
+_PLAIN = frozenset((int, str, bool, date, type(None)))
 
 
-def insert_rows(rows: Sequence[Model]) -> None:
+def blank(model: type[M]) -> M:
+    """A new row as `model()` makes it, where the defaults are looked up once and not for each row."""
+    return put_together(model, _defaults_of(model))
+
+
+@cache
+def _defaults_of(model: type[Model]) -> dict[str, Any]:
+    return {field.attname: field.get_default() for field in model._meta.concrete_fields}
+
+
+def insert_rows(cursor: CursorWrapper, rows: Sequence[Model]) -> None:
     """Insert rows of one model, and give each its key. Raises IntegrityError where a constraint refuses one."""
     if not rows:
         return
     fields = _fields_of(type(rows[0]))
-    # The wrapper that stands for the connection of this thread is looked through once.
-    base = connections[DEFAULT_DB_ALIAS]
+    base = cursor.db
     most = base.ops.bulk_batch_size(list(fields), list(rows))
-    with base.cursor() as cursor:
-        for start in range(0, len(rows), most):
-            batch = rows[start : start + most]
-            values: list[Any] = []
-            for row in batch:
-                values += _values_of(row, fields, base)
-            cursor.execute(_statement(type(rows[0]), len(batch)), values)
-            for row, (key,) in zip(batch, cursor.fetchall(), strict=True):
-                row.pk = key
-                row._state.adding, row._state.db = False, base.alias
+    for start in range(0, len(rows), most):
+        batch = rows[start : start + most]
+        values: list[Any] = []
+        for row in batch:
+            values += _values_of(row, fields, base)
+        cursor.execute(_statement(type(rows[0]), len(batch)), values)
+        for row, (key,) in zip(batch, cursor.fetchall(), strict=True):
+            row.pk = key
+            row._state.adding, row._state.db = False, base.alias
 
 
 @cache
@@ -42,8 +54,9 @@ def _fields_of(model: type[Model]) -> tuple["Field[Any, Any]", ...]:
 
 
 @cache
-def _relations_of(model: type[Model]) -> list[tuple[str, "ForeignKey[Any, Any]"]]:
-    return [(field.attname, field) for field in _fields_of(model) if isinstance(field, ForeignKey)]
+def _relations_of(model: type[Model]) -> list[tuple[str, str]]:
+    """Each relation of a model by its name, with the attribute that holds the other's key."""
+    return [(field.name, field.attname) for field in _fields_of(model) if isinstance(field, ForeignKey)]
 
 
 @cache
@@ -56,17 +69,17 @@ def _statement(model: type[Model], count: int) -> str:
 
 
 def _values_of(row: Model, fields: tuple["Field[Any, Any]", ...], base: BaseDatabaseWrapper) -> list[Any]:
-    kept = row.__dict__
-    for name, field in _relations_of(type(row)):
-        if kept[name] is None and (other := field.get_cached_value(row, default=None)) is not None:
+    kept, others = row.__dict__, row._state.fields_cache
+    for name, attname in _relations_of(type(row)):
+        if kept[attname] is None and (other := others.get(name)) is not None:
             # What it belongs to had no key yet when the two were put together.
-            kept[name] = other.pk
-    values = [kept[field.attname] for field in fields]
-    for place, value in enumerate(values):
-        if type(value) in _PLAIN:
-            continue
-        # One of a list of choices is what it is kept as.
-        values[place] = (
-            value.value if isinstance(value, Enum) else fields[place].get_db_prep_save(value, base)
-        )
-    return values
+            kept[attname] = other.pk
+    return [
+        value if type(value := kept[field.attname]) in _PLAIN else _as_kept(value, field, base)
+        for field in fields
+    ]
+
+
+def _as_kept(value: Any, field: "Field[Any, Any]", base: BaseDatabaseWrapper) -> Any:
+    # One of a list of choices is what it is kept as.
+    return value.value if isinstance(value, Enum) else field.get_db_prep_save(value, base)

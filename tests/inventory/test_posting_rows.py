@@ -1,4 +1,4 @@
-"""Rows that postings read without the ORM are what the ORM makes of them."""
+"""Rows that postings read and make without the ORM are what the ORM makes of them."""
 
 from typing import Any
 
@@ -7,8 +7,9 @@ from django.db import connection
 from django.db.models import Model
 from django.test.utils import CaptureQueriesContext
 
-from inventory.models import Cast, Lot, Material, Piece, Studio
+from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio
 from inventory.posting.locking import bring_up_to_date
+from inventory.posting.writing import blank
 from inventory.queries.plain import plain_rows, rows_by_key
 from studio.kit.working import Setting, Source
 from tests import workshop as w
@@ -18,6 +19,15 @@ pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
 def values_of(row: Model) -> dict[str, Any]:
     return {name: (type(value), value) for name, value in vars(row).items() if name != "_state"}
+
+
+@pytest.mark.parametrize("model", [Alloy, Cast, Entry, Holder, Lot, Material, Piece])
+def test_a_blank_row_is_what_the_model_makes(model: type[Model]) -> None:
+    row = blank(model)
+    assert values_of(row) == values_of(model())
+    assert row._state.adding
+    row.__dict__["id"] = 5
+    assert blank(model).pk is None
 
 
 @pytest.mark.parametrize(

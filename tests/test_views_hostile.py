@@ -3,15 +3,18 @@
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from functools import cache
 from html.parser import HTMLParser
 from itertools import product
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from urllib.parse import quote, unquote
 
 import pytest
 from django.db import transaction
+from django.forms.forms import BaseForm
+from django.http import QueryDict
 from django.template.backends.django import Template
 from django.test import Client
 from django.urls import Resolver404, URLPattern, get_resolver, resolve
@@ -23,6 +26,7 @@ from inventory.views.saving import REFUSED
 from studio.kit.fields import KEY_DIGITS
 from tests import workshop as w
 from tests.inventory.test_views_questions import WORDS, Shelf, fill_shelf
+from tests.looked_for import noted
 from tests.sold import make_sales
 from tests.support import once
 from tests.test_project import all_patterns
@@ -173,27 +177,35 @@ def records(shelf: Shelf, route: str) -> list[dict[str, Any]]:
     return [{"pk": made[folder].pk}] if folder in made else shelf.keys(route)
 
 
+class Visited(NamedTuple):
+    """What a page says, and whether it looks at the question of its address at all."""
+
+    html: str
+    takes_questions: bool
+
+
 @pytest.fixture(scope="module")
-def pages(shelf: Shelf) -> dict[str, str]:
-    """Every page that has a place of its own, or that such a page leads to: its address and what it says."""
+def pages(shelf: Shelf) -> dict[str, Visited]:
+    """Every page that has a place of its own, or that such a page leads to, by its address."""
     waiting, reader = [], Client()
     reader.force_login(shelf.person)
     for pattern in patterns():
         route, wanted = str(pattern.pattern), pattern.pattern.converters
         for record in records(shelf, route) if {"pk", "number"} & set(wanted) else [{}]:
             waiting.append(fill(route, {**WORDS, "ending": "pdf", "pk": 1, **record}))
-    found: dict[str, str] = {}
+    found: dict[str, Visited] = {}
     shapes = set()
     for address in waiting:
         if address in found:
             continue
-        found[address] = ""
+        found[address] = Visited("", takes_questions=True)
         if address.endswith(FILES):
             continue  # no link and no form stands in a file; the tests open each that has an address of its own
-        answer = reader.get(address)
-        if answer.headers["Content-Type"].startswith("text/html"):
-            found[address] = answer.content.decode()
-        for led_to in re.findall(r'(?:href|action)="(/[^"?#]*)', found[address]):
+        with noted() as looked_for:
+            answer = reader.get(address)
+        is_page = answer.headers["Content-Type"].startswith("text/html")
+        found[address] = Visited(answer.content.decode() if is_page else "", looked_for.is_question_used)
+        for led_to in re.findall(r'(?:href|action)="(/[^"?#]*)', found[address].html):
             shape = re.sub(r"\d+", "0", led_to)
             if shape not in shapes and not led_to.startswith("/static/"):
                 shapes.add(shape)
@@ -270,62 +282,119 @@ def odd_questions(names: list[str], turn: int) -> list[dict[str, bytes]]:
 
 
 @pytest.mark.slow
-def test_no_question_in_an_address_breaks_a_page(bench: Client, pages: dict[str, str]) -> None:
+def test_no_question_in_an_address_breaks_a_page(bench: Client, pages: dict[str, Visited]) -> None:
+    """A page that does not look at the question says the same to all of them: it was opened without one."""
     found, everywhere = [], asked_names() | {"page", "sort", "export"}
     assert {"plan", "day", "cast", "kind"} <= everywhere
     # One page for each view is enough: they differ in what is shown, not in what is asked.
     views = {resolve(address).func: address for address in pages}
-    for turn, address in enumerate(views.values()):
-        own = named_on(pages[address]) - everywhere
-        for question in odd_questions(sorted(own | everywhere), turn):
-            asked = "&".join(f"{quote(name)}={quote(odd)}" for name, odd in question.items())
-            found.append(broken(bench, f"{address}?{asked}"))
-        found += [broken(bench, f"{address}?{quote(name)}={TOO_LARGE.decode()}") for name in own]
+    asking = [address for address in views.values() if pages[address].takes_questions or TIMES > 1]
+    for turn, address in enumerate(asking):
+        own = named_on(pages[address].html) - everywhere
+        with noted() as looked_for:
+            for question in odd_questions(sorted(own | everywhere), turn):
+                asked = "&".join(f"{quote(name)}={quote(odd)}" for name, odd in question.items())
+                found.append(broken(bench, f"{address}?{asked}"))
+        alone = own & looked_for.names if TIMES == 1 else own
+        found += [broken(bench, f"{address}?{quote(name)}={TOO_LARGE.decode()}") for name in alone]
+    assert len(asking) > 60
     assert [each for each in found if each] == []
 
 
-def written(fields: dict[str, str], **changed: bytes) -> bytes:
-    """A form's body, with a new key against sending it twice."""
-    kept = {**fields, **once()} if "once" in fields else fields
-    parts = {quote(name): quote(changed.get(name, text)) for name, text in kept.items()}
-    return "&".join(f"{name}={text}" for name, text in parts.items()).encode()
+@dataclass(frozen=True)
+class SentForm:
+    """A form of a page: where it is sent, what stands in its fields, and which of them are not typed."""
+
+    target: str
+    fields: dict[str, str]
+    chosen: set[str]
+
+    @property
+    def names(self) -> list[str]:
+        return sorted(set(self.fields) - NOT_FORMS - {""})
+
+    def all_as(self, odd: bytes) -> dict[str, bytes]:
+        """One value in every field; how many lines there are stays, or none would be read."""
+        return {name: odd for name in self.names if not OF_ALL_LINES.match(name)}
+
+    def lines_of_django(self) -> dict[str, str]:
+        """What Django adds to a form of several lines, by what it is."""
+        return {OF_ALL_LINES.sub("", name): name for name in self.names if OF_ALL_LINES.match(name)}
+
+    def body(self, changed: dict[str, bytes]) -> bytes:
+        """What is sent: no line is taken out, and the key against sending it twice is new."""
+        kept = {name: text for name, text in self.fields.items() if not name.endswith("-DELETE")}
+        kept |= once() if "once" in kept else {}
+        return "&".join(f"{quote(name)}={quote(text)}" for name, text in {**kept, **changed}.items()).encode()
+
+
+@pytest.fixture(scope="module")
+def forms(pages: dict[str, Visited]) -> list[SentForm]:
+    """Every form that is sent, once for each set of fields. A lone button has nothing to write in."""
+    found: dict[tuple[str, frozenset[str]], SentForm] = {}
+    for address, page in pages.items():
+        on_page = forms_of(page.html)
+        for method, action, fields in on_page.forms:
+            form = SentForm(action or address, fields, on_page.chosen & set(fields))
+            if method == "post" and form.names:
+                found.setdefault((resolve(form.target).url_name or "", frozenset(form.names)), form)
+    return list(found.values())
+
+
+def odd_body(form: SentForm, turn: int) -> bytes:
+    """Every field with an odd value, another in each turn."""
+    return form.body(
+        {name: HOSTILE[(turn + place) % len(HOSTILE)] for place, name in enumerate(form.all_as(b""))}
+    )
 
 
 @pytest.mark.slow
-def test_no_field_of_a_form_breaks_a_page(bench: Client, pages: dict[str, str]) -> None:
-    found, seen, of_all_lines = [], set(), set()
-    for address, html in pages.items():
-        found_here = forms_of(html)
-        for method, action, fields in found_here.forms:
-            names = set(fields) - NOT_FORMS
-            target = action or address
-            form = (resolve(target).url_name, frozenset(names))
-            if method != "post" or form in seen or not names:
-                continue  # a lone button has nothing to write in
-            seen.add(form)
-            first, *others = odd_bodies(names, found_here.chosen)
-            found.append(broken(bench, target, written(fields, **first)))
-            # Where all else is in order a wrong choice gets further; the first of like lines stands for all.
-            chosen = sorted(names & found_here.chosen, reverse=True)
-            alone = {re.sub(r"\d+", "", name): name for name in chosen}
-            usual = {name: OF_ALL_LINES.sub("", name) for name in alone if OF_ALL_LINES.match(name)}
-            others += [
-                {name: TOO_LARGE} for like, name in alone.items() if usual.get(like) not in of_all_lines
-            ]
-            of_all_lines |= set(usual.values()) if TIMES == 1 else set()
-            with undrawn():
-                found += [broken(bench, target, written(fields, **other)) for other in others]
-    assert len(seen) > 50
+def test_no_field_of_a_form_breaks_a_page(bench: Client, forms: list[SentForm]) -> None:
+    """Each form is sent with one odd value in every field; what read it then reads the others.
+
+    Where a name is looked for by more than a form's own field all of them are sent.
+    """
+    found, of_all_lines = [], set[str]()
+    for form in forms:
+        first, *others = [odd_body(form, turn) for turn in range(len(HOSTILE))]
+        with undrawn():
+            with noted() as looked_for:
+                found.append(broken(bench, form.target, first))
+            owned = {read.add_prefix(name) for read in looked_for.forms for name in read.fields}
+            is_read_by_hand = looked_for.by_hand & set(form.names) or set(form.names) - owned
+            if is_read_by_hand or TIMES > 1:
+                found += [broken(bench, form.target, other) for other in others]
+            else:
+                found += [read_again(read, other)[1] for other in others for read in looked_for.forms]
+            too_large = [read_again(read, form.body(form.all_as(TOO_LARGE))) for read in looked_for.forms]
+            found += [broke for _, broke in too_large]
+            alone = let_in(form, set[str]().union(*(refused for refused, _ in too_large)))
+            alone += [name for what, name in form.lines_of_django().items() if what not in of_all_lines]
+            of_all_lines |= set(form.lines_of_django()) if TIMES == 1 else set()
+            found += [broken(bench, form.target, form.body({name: TOO_LARGE})) for name in alone]
+    assert len(forms) > 100
     assert [each for each in found if each] == []
 
 
-def odd_bodies(names: set[str], chosen: set[str]) -> Iterator[dict[str, bytes]]:
-    """Every field with every odd value; in the first, which is drawn, each choice is a number no database holds."""
-    for turn in range(len(HOSTILE)):
-        yield {
-            name: HOSTILE[(turn + (0 if name in chosen else place)) % len(HOSTILE)]
-            for place, name in enumerate(sorted(names))
-        }
+def let_in(form: SentForm, refused: set[str]) -> list[str]:
+    """The choices that no field refused as a number that no database holds; the first of like lines.
+
+    Where all else is in order such a choice gets further.
+    """
+    left = (form.chosen & set(form.all_as(b""))) - (refused if TIMES == 1 else set())
+    return list({re.sub(r"\d+", "", name): name for name in sorted(left, reverse=True)}.values())
+
+
+def read_again(form: BaseForm, body: bytes) -> tuple[set[str], str]:
+    """Have a form read another body: the names of the fields that it refuses, and what broke."""
+    form.data = QueryDict(body)
+    try:
+        with transaction.atomic():
+            form.full_clean()
+            transaction.set_rollback(True)
+    except Exception as error:  # whatever it is, the page would have answered that it is broken
+        return set(), f"{type(form).__name__} {body[:100]!r}: {error!r}"
+    return {form.add_prefix(name) for name in form.errors if name in form.fields}, ""
 
 
 def sent_back(bench: Client, address: str, body: bytes) -> tuple[int, str]:
@@ -338,29 +407,33 @@ def sent_back(bench: Client, address: str, body: bytes) -> tuple[int, str]:
 
 @pytest.mark.slow
 def test_every_form_that_is_refused_says_so_and_keeps_what_was_typed(
-    bench: Client, pages: dict[str, str]
+    bench: Client, forms: list[SentForm]
 ) -> None:
-    found, seen = [], set()
-    for address, html in pages.items():
-        found_here = forms_of(html)
-        for method, action, fields in found_here.forms:
-            typed = set(fields) - NOT_FORMS - found_here.chosen - {""}
-            target = action or address
-            form = (resolve(target).url_name, frozenset(typed))
-            if method != "post" or form in seen or not typed:
-                continue  # a lone button has nothing to write in
-            seen.add(form)
-            wrong = {
-                name: f"wrong {number} ".encode() + b"x" * 5000 for number, name in enumerate(sorted(typed))
-            }
-            status, page = sent_back(bench, target, written(fields, **wrong))
-            shown = {name for name, text in wrong.items() if text.decode() in page}
-            lost = {name for name in typed - shown if "password" not in name}
-            if status != REFUSED or lost:
-                found.append(f"{target}: {status}, lost {sorted(lost)}")
-            with undrawn():
-                status, _ = sent_back(bench, target, b"")
-            if status != REFUSED:
-                found.append(f"{target} without a body: {status}")
-    assert len(seen) > 40
+    """What is typed is odd, and each choice is a number that no database holds."""
+    found = []
+    for form in forms:
+        typed = [name for name in form.names if name not in form.chosen]
+        if not typed:
+            continue
+        # Digits without end come first, which no field takes; each text is met once in the page.
+        wrong = {
+            name: HOSTILE[place % len(HOSTILE) - 1] + f"{place:03}".encode()
+            for place, name in enumerate(typed)
+        }
+        status, page = sent_back(bench, form.target, form.body(form.all_as(TOO_LARGE) | wrong))
+        lost = {name for name, text in wrong.items() if text.decode() not in page and "password" not in name}
+        if status != REFUSED or lost:
+            found.append(f"{form.target}: {status}, lost {sorted(lost)}")
     assert found == []
+
+
+@pytest.mark.slow
+def test_a_form_without_a_body_is_refused(bench: Client, forms: list[SentForm]) -> None:
+    """Once for each address: where nothing is sent its fields make no difference."""
+    with undrawn():
+        answers = {
+            form.target: sent_back(bench, form.target, b"")[0]
+            for form in forms
+            if set(form.names) - form.chosen
+        }
+    assert {target: status for target, status in answers.items() if status != REFUSED} == {}

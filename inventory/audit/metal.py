@@ -79,7 +79,7 @@ def check_losses(ledger: Ledger) -> Finding:
     lost_mg: dict[int | None, int] = defaultdict(int)
     for cast, target, quantity in _lost_and_back(lost_place):
         lost_mg[cast] += quantity if target == lost_place else -quantity
-    division_mg = max(COARSEST_DIVISION_MG, *(division for (division,) in _scales()))
+    division_mg = max([COARSEST_DIVISION_MG, *(division for (division,) in _scales())])
     for cast, mg in lost_mg.items():
         finding.checked += 1
         explained_mg = _explained_mg(cast, division_mg) if mg < 0 else 0

@@ -87,6 +87,7 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 LANGUAGE_CODE = "en-gb"
 TIME_ZONE = read_zone("STUDIO_ZONE", "Europe/London")
 USE_TZ = True
+USE_I18N = False  # one language: nothing is looked up in a catalogue
 
 # Styles, scripts and fonts: served by the studio itself, straight from where they lie
 STATIC_URL = "static/"

@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils.functional import SimpleLazyObject
 
 from inventory.models import Studio
+from inventory.queries.studio import NotSetUp, current_studio
 from studio.kit.money import showing_money
 from studio.kit.scale import showing_scale
 
@@ -27,7 +28,7 @@ class StudioMiddleware:
         self.get_response = get_response
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
-        request.studio = SimpleLazyObject(Studio.objects.first)  # type: ignore[attr-defined]  # set by StudioMiddleware
+        request.studio = SimpleLazyObject(_find_studio)  # type: ignore[attr-defined]  # set by StudioMiddleware
         if needs_welcome(request):
             return HttpResponseRedirect(reverse("inventory:welcome"))
         studio = request.studio  # type: ignore[attr-defined]  # set above
@@ -38,10 +39,17 @@ class StudioMiddleware:
             return self.get_response(request)
 
 
+def _find_studio() -> Studio | None:
+    try:
+        return current_studio()
+    except NotSetUp:
+        return None
+
+
 def needs_welcome(request: HttpRequest) -> bool:
     """Whether nothing can be done here before somebody sets up the studio."""
-    if request.path in {reverse(name) for name in _FREE_NAMES}:
-        return False
     if request.studio:  # type: ignore[attr-defined]  # set by StudioMiddleware
+        return False
+    if request.path in {reverse(name) for name in _FREE_NAMES}:
         return False
     return request.user.is_authenticated or not User.objects.exists()

@@ -1,4 +1,4 @@
-"""Rows read by one plain statement, for postings.
+"""Rows read by one plain statement, for postings and for the studio that every page names.
 
 Putting a query together takes Django several times as long as running it, and a posting asks the same few ones
 every time. Pages ask through the ORM.

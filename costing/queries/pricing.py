@@ -24,6 +24,7 @@ from costing.models import CastingTerms, Channel, FinePrice, MetalPrice, NamedRu
 from inventory.models import Alloy, Cast, Piece, Studio
 from inventory.queries.setup import SetupStep, in_use, register_setup_steps
 from inventory.queries.studio import current_studio
+from studio.kit.models import only_one
 from studio.kit.printing import SPACE, print_date, print_exact_money
 from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import PCT100_PER_PERCENT
@@ -105,7 +106,8 @@ COST_OF_TODAY = PriceRule(
 
 def price_practice() -> PricePractice:
     """How the studio looks at its prices; plain defaults, not saved, while it never said."""
-    return PricePractice.objects.select_related("floor_rule", "usual_channel").first() or PricePractice(pk=1)
+    practice = only_one(PricePractice.objects.select_related("floor_rule", "usual_channel"))
+    return practice or PricePractice(pk=1)
 
 
 def way_of(channel: Channel, policy: Policy, unit_micro: int) -> PricedBy:

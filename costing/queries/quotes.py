@@ -14,6 +14,7 @@ from costing.models import Channel, Quote, QuoteLine
 from inventory.models import Design, Studio
 from inventory.queries.designs import costed_parts
 from inventory.queries.setup import every, in_use
+from studio.kit.models import only_one
 from studio.kit.working import Working
 
 from .designs import CostedDesign, cost_designs
@@ -32,7 +33,7 @@ def find_quote(pk: int) -> Quote | None:
     found = every(Quote).select_related("customer", "alloy", "channel")
     lines = QuoteLine.objects.select_related("design__alloy", "design__pattern_material")
     with_designs = Prefetch("lines", lines.prefetch_related(costed_parts("design__"), "design__times"))
-    return found.prefetch_related(with_designs, "plans__cast").filter(pk=pk).first()
+    return only_one(found.prefetch_related(with_designs, "plans__cast").filter(pk=pk))
 
 
 def unplanned_quotes() -> QuerySet[Quote]:

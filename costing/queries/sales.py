@@ -18,6 +18,7 @@ from inventory.models import Entry, Movement, Piece
 from inventory.queries.bench import Waiting, register_waiting
 from inventory.queries.ledger import STANDING, TURN, TURN_OF_ITS_ENTRY, standing_entries
 from inventory.queries.pieces import HERE, register_lent, standing_pieces
+from studio.kit.models import only_one
 
 Kind = Entry.Kind
 
@@ -142,7 +143,7 @@ def tell_long_owed(today: date) -> Waiting:
 
 
 def find_line(pk: int) -> SaleLine | None:
-    return counted_lines().filter(pk=pk).first()
+    return only_one(counted_lines().filter(pk=pk))
 
 
 def refunds_of(lines: Collection[int]) -> dict[int, list[Refund]]:
@@ -215,7 +216,7 @@ def paid_back_since(bill: Any, lines: Sequence[SaleLine], refunds: Iterable[Refu
 
 def find_refund(pk: int) -> Any:
     """What was paid back and counts, with the entry of its return (`returned_by`)."""
-    return counted_refunds().filter(pk=pk).first()
+    return only_one(counted_refunds().filter(pk=pk))
 
 
 def last_departure(piece: Piece) -> Entry | None:

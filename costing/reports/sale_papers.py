@@ -25,6 +25,7 @@ from studio.kit.documents import (
     summed,
 )
 from studio.kit.fields import NUMBER_MAX, LineField, NumberField
+from studio.kit.models import only_one
 from studio.kit.printing import print_day, print_money
 from studio.kit.reporting import RecordReportForm, ReportForm, report
 
@@ -121,7 +122,7 @@ class OutingForm(RecordReportForm):
     unknown = "There is no number {}."
 
     def find(self, number: int | None) -> Any:
-        return outings().first() if number is None else outings().filter(pk=number).first()
+        return outings().first() if number is None else only_one(outings().filter(pk=number))
 
 
 @report(

@@ -16,6 +16,7 @@ from costing.tables.outside import OutsideTable
 from inventory.forms.sheet import Sheet
 from inventory.views.records import RecordPages
 from inventory.views.saving import alone
+from studio.kit.models import only_one
 from studio.kit.views import or_404
 
 
@@ -53,6 +54,6 @@ class Outside(RecordPages):
 @require_POST
 @alone
 def remove(request: HttpRequest, pk: int) -> HttpResponse:
-    remove_outside(or_404(outside_works().filter(pk=pk).first(), "There is no such record."))
+    remove_outside(or_404(only_one(outside_works().filter(pk=pk)), "There is no such record."))
     messages.success(request, "It is taken out: no piece carries it any more.")
     return redirect("costing:outside-list")

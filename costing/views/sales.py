@@ -64,6 +64,7 @@ from inventory.models import Piece
 from inventory.posting.refusal import Refused
 from inventory.views.saving import ButtonForm, answer, answer_record, sent, show, signed_in_user
 from studio.kit.listing import ListingView
+from studio.kit.models import only_one
 from studio.kit.printing import print_money
 from studio.kit.views import or_404
 
@@ -229,7 +230,7 @@ def _say_stayed(numbers: Sequence[Numbers], out: Iterable[Piece]) -> str:
 @Methods
 def show_outing(request: HttpRequest, pk: int) -> HttpResponse:
     """What is out of it: tick what was sold, and at its end all the rest comes back."""
-    outing: Outing = or_404(outings().filter(pk=pk).first(), "There is no such fair or gallery.")
+    outing: Outing = or_404(only_one(outings().filter(pk=pk)), "There is no such fair or gallery.")
     rows = list(still_out().filter(outing=outing)[:MOST_PIECES])
     if request.method == "POST":
         keys = PiecesForm.keys_in(request.POST)
@@ -256,7 +257,7 @@ def show_outing(request: HttpRequest, pk: int) -> HttpResponse:
 @Methods
 def come_back(request: HttpRequest, pk: int) -> HttpResponse:
     """Some pieces of an outing are here again."""
-    outing: Outing = or_404(outings().filter(pk=pk).first(), "There is no such fair or gallery.")
+    outing: Outing = or_404(only_one(outings().filter(pk=pk)), "There is no such fair or gallery.")
     pieces = [row.piece for row in still_out().filter(outing=outing)[:MOST_PIECES]]
     data = sent(request)
     keys = [piece.pk for piece in pieces if data and f"take_{piece.pk}" in data]
@@ -277,7 +278,7 @@ def come_back(request: HttpRequest, pk: int) -> HttpResponse:
 @Methods
 def show_sale(request: HttpRequest, pk: int) -> HttpResponse:
     """A sale with its pieces; what is owed of it is paid over here."""
-    sale = or_404(sales().filter(pk=pk).first(), "There is no such sale, or all of it was taken back.")
+    sale = or_404(only_one(sales().filter(pk=pk)), "There is no such sale, or all of it was taken back.")
     lines = list(counted_lines().filter(sale=sale).order_by("pk"))
     refunds = refunds_of([line.pk for line in lines])
     form = DayButtonForm(sent(request))
@@ -340,7 +341,7 @@ def pay_back(request: HttpRequest, pk: int) -> HttpResponse:
 @Methods
 def bill_sale(request: HttpRequest, pk: int) -> HttpResponse:
     """A bill for a sale, under the next number of its year."""
-    sale = or_404(sales().filter(pk=pk).first(), "There is no such sale, or all of it was taken back.")
+    sale = or_404(only_one(sales().filter(pk=pk)), "There is no such sale, or all of it was taken back.")
     address = reverse("costing:sale", args=[pk])
     form = BillForm(sent(request), initial={"buyer": sale.buyer})
 
@@ -358,7 +359,7 @@ def bill_sale(request: HttpRequest, pk: int) -> HttpResponse:
 @Methods
 def strike_out(request: HttpRequest, pk: int) -> HttpResponse:
     """A bill that was wrong: it keeps its number and says why it does not count."""
-    bill = or_404(bills().filter(pk=pk, struck_out_on=None).first(), "There is no such bill that counts.")
+    bill = or_404(only_one(bills().filter(pk=pk, struck_out_on=None)), "There is no such bill that counts.")
     address = reverse("costing:sale", args=[bill.sale_id])
     form = StrikeOutForm(sent(request))
 

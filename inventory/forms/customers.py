@@ -12,6 +12,7 @@ from inventory.models import Customer, Lot
 from inventory.queries.customers import find_receipts, latest_owner, latest_receipt
 from inventory.queries.setup import every, in_use
 from studio.kit.fields import NUMBER_MAX, MoneyField, NumberField, PastDayField
+from studio.kit.models import only_one
 from studio.kit.printing import print_money
 from studio.kit.reporting import RecordReportForm, ReportForm
 from studio.kit.units import MG_PER_G
@@ -29,7 +30,7 @@ class ReceiptForm(RecordReportForm):
     unknown = "Lot {} is no metal that a customer handed in."
 
     def find(self, number: int | None) -> Any:
-        return latest_receipt() if number is None else find_receipts().filter(pk=number).first()
+        return latest_receipt() if number is None else only_one(find_receipts().filter(pk=number))
 
 
 class StatementForm(ReportForm):

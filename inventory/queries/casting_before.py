@@ -8,6 +8,7 @@ from django.db.models import F, Sum
 
 from inventory.core.pieces import name_without_number
 from inventory.models import Cast, Entry, Firing, Lot, Movement, TreePart
+from studio.kit.models import only_one
 
 from .cast_metal import CHARGE, INTO, WEIGHED_OUT
 from .casting_choices import last_firings
@@ -56,7 +57,7 @@ def read_last_time(begun: Beginning) -> LastTime:
 
 def find_like(number: int) -> Cast | None:
     """A cast that another one is to be like."""
-    return Cast.objects.filter(number=number).first()
+    return only_one(Cast.objects.filter(number=number))
 
 
 def _latest_of(begun: Beginning) -> Cast | None:

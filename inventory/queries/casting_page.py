@@ -13,6 +13,7 @@ from inventory.core.fineness import Known, know, print_ppm
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
+from studio.kit.models import only_one
 from studio.kit.printing import print_fineness
 from studio.kit.scale import round_weights
 from studio.kit.working import Working
@@ -28,7 +29,7 @@ Kind = Entry.Kind
 
 def find_cast(number: int) -> Cast | None:
     also = (*TOOLS, "alloy", "owner", "firing__kiln", "crucible_holder", "plan")
-    return Cast.objects.select_related(*also).filter(number=number).first()
+    return only_one(Cast.objects.select_related(*also).filter(number=number))
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ from inventory.models import (
     Piece,
     PlanPart,
 )
+from studio.kit.models import only_one
 from studio.kit.printing import print_milligrams, print_percent, print_seconds
 from studio.kit.units import PCT100_WHOLE, SECONDS_PER_MINUTE, round_half_up
 
@@ -46,7 +47,7 @@ def designs() -> "QuerySet[Design]":
 
 def find_design(pk: int) -> Design | None:
     rows = designs().prefetch_related("parts__material", "times")
-    return rows.filter(pk=pk).first()
+    return only_one(rows.filter(pk=pk))
 
 
 def designs_in_order(keys: Sequence[int]) -> list[Design]:

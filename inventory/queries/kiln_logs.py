@@ -14,6 +14,7 @@ from inventory.core.schedule_check import BURNT_OUT_C
 from inventory.models import Equipment, Firing, KilnLog
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
+from studio.kit.models import only_one
 from studio.kit.working import Working
 
 from .kiln_curves import curves_of
@@ -80,7 +81,7 @@ class ShownLog:
 
 
 def find_log(firing_id: int) -> KilnLog | None:
-    return KilnLog.objects.select_related("firing__kiln").filter(firing=firing_id).first()
+    return only_one(KilnLog.objects.select_related("firing__kiln").filter(firing=firing_id))
 
 
 def log_of(firing: Firing) -> ShownLog | None:

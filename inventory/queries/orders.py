@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from inventory.core.coming import Leads, assume_leads
 from inventory.models import Delivery, Material, Movement, Order, OrderLine, Supplier
+from studio.kit.models import only_one
 from studio.kit.units import round_half_up
 
 from .ledger import STANDING
@@ -120,7 +121,7 @@ def orders() -> "QuerySet[Order]":
 
 
 def find_order(pk: int) -> Order | None:
-    return Order.objects.select_related("supplier").filter(pk=pk).first()
+    return only_one(Order.objects.select_related("supplier").filter(pk=pk))
 
 
 def read_orders(rows: Iterable[Order]) -> list[OrderNow]:

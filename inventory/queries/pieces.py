@@ -12,6 +12,7 @@ from inventory.core.fineness import Known
 from inventory.core.ledger import Amount, total_of
 from inventory.core.pieces import PieceMetal, explain_piece_metal, tell_mark
 from inventory.models import BenchShare, BenchTime, Cast, Entry, Holder, Movement, Piece
+from studio.kit.models import only_one
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .cast_metal import CHARGE, INTO, CastMetal, follow_metal, metal_of_lines
@@ -37,7 +38,7 @@ def standing_pieces() -> QuerySet[Piece]:
 
 
 def find_piece(pk: int) -> Piece | None:
-    return standing_pieces().select_related("entry", "pattern_material", "design").filter(pk=pk).first()
+    return only_one(standing_pieces().select_related("entry", "pattern_material", "design").filter(pk=pk))
 
 
 def left_with(piece: Piece) -> Amount:

@@ -10,6 +10,7 @@ from django.utils import timezone
 from inventory import models
 from inventory.core.replanning import Turn
 from inventory.models import Alloy, Plan, PlanPortion
+from studio.kit.models import only_one
 
 from .ledger import stands
 
@@ -109,7 +110,7 @@ def plans() -> "QuerySet[models.Plan]":
 def find_plan(pk: int) -> models.Plan | None:
     """A plan with everything that its page shows."""
     portions = models.PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder")
-    return (
+    rows = (
         plans()
         .select_related("crucible", "machine", "pump", "powder", "day__firing")
         .prefetch_related(
@@ -118,9 +119,8 @@ def find_plan(pk: int) -> models.Plan | None:
             Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
             Prefetch("portions", portions),
         )
-        .filter(pk=pk)
-        .first()
     )
+    return only_one(rows.filter(pk=pk))
 
 
 def open_plans(most: int = MOST_OPEN) -> list[models.Plan]:
@@ -133,15 +133,11 @@ def open_plans(most: int = MOST_OPEN) -> list[models.Plan]:
 
 def plan_of(cast: models.Cast) -> models.Plan | None:
     """The plan that a cast was begun from, with its portions and parts."""
-    return (
-        models.Plan.objects.filter(cast=cast)
-        .select_related("day__firing__kiln", "day__kiln")
-        .prefetch_related(
-            Prefetch("portions", models.PlanPortion.objects.select_related("lot__material")),
-            Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
-        )
-        .first()
+    rows = models.Plan.objects.select_related("day__firing__kiln", "day__kiln").prefetch_related(
+        Prefetch("portions", models.PlanPortion.objects.select_related("lot__material")),
+        Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
     )
+    return only_one(rows.filter(cast=cast))
 
 
 def plan_ahead_of(cast: models.Cast, kind: str) -> models.Plan | None:
@@ -159,7 +155,7 @@ def plan_ahead_of(cast: models.Cast, kind: str) -> models.Plan | None:
 
 def find_day(pk: int) -> models.CastingDay | None:
     """A casting day that another flask may be put into."""
-    return models.CastingDay.objects.select_related("kiln", "schedule", "firing").filter(pk=pk).first()
+    return only_one(models.CastingDay.objects.select_related("kiln", "schedule", "firing").filter(pk=pk))
 
 
 def other_flasks(day: models.CastingDay, but: models.Plan | None = None) -> list[models.Plan]:

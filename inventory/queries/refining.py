@@ -13,6 +13,7 @@ from inventory.core.refiners_paper import SettlementSum, compute_settlement
 from inventory.core.refining import Expected, Melt, Price
 from inventory.models import Batch, Entry, Holder, Lot, Material, Movement, Refiner, RefinerTerms, Settlement
 from inventory.models.refining import is_by_weight
+from studio.kit.models import only_one
 
 from .ledger import STANDING
 from .reclaim_kinds import kind_rules
@@ -130,7 +131,7 @@ def late_batches(today: date) -> list[Batch]:
 def find_batch(pk: int) -> Batch | None:
     """A batch with everything that its page shows, one that was taken back too."""
     also = ("refiner", "holder", "alloy", "owner", "entry", "terms")
-    return Batch.objects.select_related(*also).filter(pk=pk).first()
+    return only_one(Batch.objects.select_related(*also).filter(pk=pk))
 
 
 def latest_batch() -> Batch | None:

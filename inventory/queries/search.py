@@ -31,6 +31,7 @@ from inventory.models import (
     Supplier,
     Tin,
 )
+from studio.kit.models import only_one
 
 from .casting_page import find_cast
 from .ledger import stands
@@ -177,7 +178,7 @@ def find_meant(terms: Sequence[Term]) -> Cast | Lot | Batch | None:
     if len(terms) != 1 or terms[0].number is None:
         return None
     if terms[0].of == "lot":
-        return standing_lots().filter(pk=terms[0].number).first()
+        return only_one(standing_lots().filter(pk=terms[0].number))
     if terms[0].of == "batch":
-        return batches().filter(pk=terms[0].number).first()
+        return only_one(batches().filter(pk=terms[0].number))
     return find_cast(terms[0].number)

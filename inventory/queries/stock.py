@@ -24,6 +24,7 @@ from django.db.models import (
 )
 
 from inventory.models import Holder, Lot, Material, Movement
+from studio.kit.models import only_one
 from studio.kit.rounding import Cell, Path, round_to_add_up
 
 from .ledger import STANDING, holder_history, owner_of
@@ -229,4 +230,4 @@ def find_lot(pk: int) -> Lot | None:
         "entry",
         "tin",
     )
-    return Lot.objects.select_related(*also).filter(pk=pk).first()
+    return only_one(Lot.objects.select_related(*also).filter(pk=pk))

@@ -21,6 +21,7 @@ from inventory.core.schedule_check import Remark, check_schedule
 from inventory.core.slow_pour import SlowPour
 from inventory.core.timetable import Timetable
 from inventory.models import CastingDay, DayPractice, Equipment, Material, Schedule, Studio
+from studio.kit.models import only_one
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .kiln_curves import pace_of
@@ -52,7 +53,7 @@ def studio_of(request: HttpRequest) -> Studio:
 
 def current_practice() -> DayPractice:
     """The studio's practice, or the defaults while it has said nothing (not saved)."""
-    return DayPractice.objects.first() or DayPractice(pk=1)
+    return only_one(DayPractice.objects.all()) or DayPractice(pk=1)
 
 
 def split_for(practice: DayPractice, powder: Material | None = None) -> WorkingSplit:

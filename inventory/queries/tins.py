@@ -8,6 +8,7 @@ from django.db.models import Q, QuerySet, Sum
 
 from inventory.core.ledger import Amount, total_of
 from inventory.models import Entry, Lot, Movement, Tin
+from studio.kit.models import only_one
 from studio.kit.rounding import allocate_largest_remainder
 
 from .ledger import STANDING
@@ -74,7 +75,7 @@ class TinNow:
 
 def find_tin(pk: int) -> TinNow | None:
     """Two queries."""
-    tin = tins().filter(pk=pk).first()
+    tin = only_one(tins().filter(pk=pk))
     return TinNow(tin, lots_in_tin(tin)) if tin is not None else None
 
 

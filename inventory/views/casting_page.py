@@ -27,6 +27,7 @@ from inventory.queries.pictures import pictures_around
 from inventory.queries.studio import current_practice, studio_of
 from inventory.tables.casting import CastTable
 from studio.kit.charts import gram_bar
+from studio.kit.models import only_one
 
 from .casting_actions import CAST_ACTIONS, find_or_404
 from .labelled import LabelledList
@@ -159,7 +160,7 @@ def _sums(page: CastPage, opened: str, sheet: Sheet) -> LiveSums | None:
 @alone
 def take_out_time(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Take out time at the bench that was written down wrong."""
-    time = find_or_404(number).bench_times.filter(pk=pk).first()
+    time = only_one(find_or_404(number).bench_times.filter(pk=pk))
     if time is None:
         raise Http404
     piece_id = time.piece_id
@@ -174,7 +175,7 @@ def take_out_time(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 @alone
 def take_out_tree_part(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     """Take out a part of the tree that came from no lot."""
-    part = find_or_404(number).tree_parts.filter(pk=pk, void=False).first()
+    part = only_one(find_or_404(number).tree_parts.filter(pk=pk, void=False))
     if part is None:
         raise Http404
     try:

@@ -1,17 +1,27 @@
 """What every model may be made with, and what the kit keeps itself: how often a password was wrong."""
 
 from functools import cache
-from typing import Any
+from typing import Any, TypeVar
 
 from django.db import models
-from django.db.models import CheckConstraint, Q
+from django.db.models import CheckConstraint, Q, QuerySet
 
 from studio.kit.working import Setting, Source
+
+M = TypeVar("M", bound=models.Model)
 
 
 def check(name: str, condition: Q | None = None, **lookups: Any) -> CheckConstraint:
     """A row must meet the condition, or look as the lookups say."""
     return CheckConstraint(condition=Q(**lookups) if condition is None else condition, name=name)
+
+
+def only_one(rows: "QuerySet[M]") -> M | None:
+    """The one row that there can be, None where there is none: of a unique key, or of a table with a single row.
+
+    `first()` would have the rows put in order, which takes longer to ask for than a row to read.
+    """
+    return next(iter(rows.order_by()[:1]), None)
 
 
 class OwnFigures(models.Model):

@@ -77,6 +77,43 @@ def make_run_sheet(sheet: DaySheet, items: Sequence[ChecklistItem]) -> Document:
         ),
         filename=f"run-sheet-{day:%Y-%m-%d}",
         currency=studio.currency,
+        tight=_lay_tight(sheet, items),
+        most_sheets=min(len(sheet.flasks), 2),
+    )
+
+
+def _lay_tight(sheet: DaySheet, items: Sequence[ChecklistItem]) -> tuple[Any, ...]:
+    """The same for the wall, each word of care still where the work is."""
+    remarks = sheet.timetable.remarks if sheet.timetable else ()
+    charges = [_table_charge(plan, sheet) for plan in sheet.flasks]
+    powder = (*(_table_bowl(bowl) for bowl in sheet.bowls), Care("powder"), Care("burnout"))
+    checks = (_list_checks(sheet.flasks, items), Care("pour"), Care("flux"))
+    said_most = _say_most_vacuum(sheet.practice)
+    first: tuple[Any, ...]
+    second: tuple[Any, ...]
+    if len(charges) == 1:
+        written = (
+            _list_to_write("Read at the pour", READINGS, said_most),
+            _list_to_write("Weighed after it", WEIGHTS),
+        )
+        first, second = ((tuple(charges), powder),), ((checks, written),)
+    else:
+        first = (tuple(charges[::2]), tuple(charges[1::2])), (powder[:-2], powder[-2:])
+        second = (
+            checks[0],
+            (checks[1:2], checks[2:]),
+            _table_to_write("Read at the pour", READINGS, sheet.flasks, said_most),
+            _table_to_write("Weighed after it", WEIGHTS, sheet.flasks),
+        )
+    return (
+        _facts(sheet),
+        *first,
+        *([Prose(" ".join(remarks))] if remarks else []),
+        _table_day(sheet.lines),
+        *second,
+        *(Care(kind) for kind in plan_cautions(sheet.flasks)),
+        Care("quench"),
+        NoteLines("Notes", NOTE_LINES),
     )
 
 
@@ -158,6 +195,12 @@ def _table_to_write(caption: str, labels: Sequence[str], flasks: Sequence[Plan],
         rows=[(plan.title, *[None] * len(labels)) for plan in flasks],
         note=note,
     )
+
+
+def _list_to_write(caption: str, labels: Sequence[str], note: str = "") -> Table:
+    """The same for one flask, a line for each figure."""
+    columns = Column("what", "What"), Column("written", "Written", "blank")
+    return Table(caption, columns, [(label, None) for label in labels], note=note)
 
 
 def _say_most_vacuum(practice: DayPractice) -> str:

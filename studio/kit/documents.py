@@ -238,6 +238,8 @@ class Document:
     """A report as made on a day. `filename` has no ending; `currency` names the money once ("GBP").
 
     `on_paper` is how many of the blocks paper has; the rest, an appendix, is left to the page. None: all of them.
+    `tight` says the same in small type, for paper that should have no more than `most_sheets`: a pair of tuples in it
+    stands side by side.
     """
 
     title: str
@@ -250,6 +252,8 @@ class Document:
     currency: str = ""
     language: str = "en-GB"
     on_paper: int | None = None
+    tight: tuple[Block | tuple[tuple[Block, ...], tuple[Block, ...]], ...] = ()
+    most_sheets: int = 1
 
     @property
     def tables(self) -> tuple[Table, ...]:

@@ -29,6 +29,7 @@ from studio.kit.pdf_cards import card_height, lay_cards
 from studio.kit.pdf_columns import Cells, needs_landscape, read_cells
 from studio.kit.pdf_sheet import BODY_SIZE, INK, QUIET, RULE, STRONG, THIN, TITLE, Sheet, keep, style, write
 from studio.kit.pdf_table import lay_table
+from studio.kit.pdf_tight import lay_tight
 from studio.kit.working import Working
 
 _PLAIN = style()
@@ -54,6 +55,11 @@ _WRITING = 22.0
 def render_pdf(document: Document) -> bytes:
     """The document as a PDF file; the same document gives the same bytes."""
     register_fonts()
+    if document.tight:
+        tight = Sheet(is_tight=True)
+        painted = tight.paint(document, lay_tight(tight, document))
+        if tight.count <= document.most_sheets:
+            return painted
     blocks = document.blocks[: document.on_paper]
     cells = [read_cells(block) if isinstance(block, documents.Table) else None for block in blocks]
     upright_width = Sheet().width

@@ -87,22 +87,22 @@ def needs_landscape(cells: Cells, upright_width: float) -> bool:
     return len(cells.columns) >= _MANY_COLUMNS or fit_columns(cells, upright_width).is_forced
 
 
-def fit_columns(cells: Cells, room: float) -> Fit:
+def fit_columns(cells: Cells, room: float, sizes: Sequence[float] = SIZES) -> Fit:
     """Widths that show every cell: on one line where that fits, else wrapped, at worst inside words."""
     gaps = _GAP * (len(cells.columns) - 1)
-    for size in SIZES:
+    for size in sizes:
         widths = [width * size for width in cells.wanted]
         if sum(widths) + gaps <= room:
             spare = (room - sum(widths)) / max(len(widths) - 1, 1)
             return Fit(size, widths, min(spare, _WIDEST_GAP), [False] * len(widths))
-    for size in SIZES:
+    for size in sizes:
         full, small = [width * size for width in cells.wanted], [width * size for width in cells.least]
         spare = room - gaps - sum(small)
         if spare >= 0:
             share = spare / sum(big - little for big, little in zip(full, small, strict=True))
             widths = [little + (big - little) * share for big, little in zip(full, small, strict=True)]
             return Fit(size, widths, _GAP, [big > little for big, little in zip(full, small, strict=True)])
-    size = SIZES[-1]
+    size = sizes[-1]
     gap = min(_GAP, room / len(cells.columns) * 0.25)
     widths = _cut_widest([width * size for width in cells.least], room - gap * (len(cells.columns) - 1))
     return Fit(size, widths, gap, [True] * len(widths), is_forced=True)

@@ -2,6 +2,7 @@
 
 import io
 from collections.abc import Sequence
+from copy import copy
 from functools import partial
 from typing import Any
 from xml.sax.saxutils import escape
@@ -24,6 +25,7 @@ THIN, STRONG = 0.4, 1.0
 SIDE = 48.0
 BODY_SIZE = 9.5
 _TOP, _BOTTOM = 52.0, 54.0
+_TIGHT_SIDE, _TIGHT_TOP, _TIGHT_BOTTOM = 36.0, 34.0, 40.0
 _SMALL = 8.0
 _LEADING = 1.32
 
@@ -49,15 +51,25 @@ def keep(sheet: "Sheet", height: float) -> CondPageBreak:
 
 
 class Sheet:
-    """A4, upright or on its side, and the room between its edges."""
+    """A4, upright or on its side, and the room between its edges, which are narrow on one that is tight.
 
-    def __init__(self, is_landscape: bool = False) -> None:
+    `count` is how many sheets were painted.
+    """
+
+    def __init__(self, is_landscape: bool = False, is_tight: bool = False) -> None:
         self.size: tuple[float, float] = landscape(A4) if is_landscape else A4
-        self.left = SIDE
-        self.width = self.size[0] - 2 * SIDE
-        self.top = self.size[1] - _TOP
-        self.bottom = _BOTTOM
+        self.left = _TIGHT_SIDE if is_tight else SIDE
+        self.width = self.size[0] - 2 * self.left
+        self.top = self.size[1] - (_TIGHT_TOP if is_tight else _TOP)
+        self.bottom = _TIGHT_BOTTOM if is_tight else _BOTTOM
         self.height = self.top - self.bottom
+        self.count = 0
+
+    def narrowed(self, width: float) -> "Sheet":
+        """The same for something that has only so much of its width."""
+        narrow = copy(self)
+        narrow.width = width
+        return narrow
 
     def paint(self, document: Document, story: Sequence[Flowable]) -> bytes:
         """The blocks of a document as a PDF; the same blocks give the same bytes."""
@@ -114,6 +126,7 @@ class _CountedCanvas(Canvas):
         self._startPage()
 
     def save(self) -> None:
+        self._sheet.count = len(self._kept)
         for number, page in enumerate(self._kept, start=1):
             self.__dict__.update(page)
             self._sheet.write_foot(self._document, self, number, len(self._kept))

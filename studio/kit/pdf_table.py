@@ -12,12 +12,12 @@ from reportlab.platypus import Flowable, Table
 from reportlab.platypus.tables import CellStyle
 
 from studio.kit.fonts import BOLD, REGULAR, wrap
-from studio.kit.pdf_columns import Cells, Fit, fit_columns, split_columns
+from studio.kit.pdf_columns import SIZES, Cells, Fit, fit_columns, split_columns
 from studio.kit.pdf_sheet import INK, QUIET, RULE, STRONG, THIN, TITLE, Sheet, keep, style, write
 
-_PAD = 2.1
 # Rows that are written in by hand are higher.
-_WRITING_PAD = 3.6
+_PADS = 2.1, 3.6
+TIGHT = 0.9, 2.7
 _MOST_HEADING_LINES = 8
 _MOST_SHORT_ROWS = 40
 
@@ -44,6 +44,14 @@ def lay_table(sheet: Sheet, caption: str, cells: Cells, before: float = 12) -> l
     return laid
 
 
+def lay_whole(sheet: Sheet, cells: Cells, pads: tuple[float, float]) -> Table:
+    """A table in the smallest type that may stand beside others."""
+    look = _Look(sheet, "", cells, fit_columns(cells, sheet.width, SIZES[-1:]), pads)
+    table = look.make(look.wrap_rows(), has_totals=bool(cells.totals))
+    table.repeatRows = 1
+    return table
+
+
 class _Box(Flowable):
     """An empty box to tick, as high as the text beside it."""
 
@@ -60,11 +68,13 @@ class _Box(Flowable):
 class _Look:
     """What every sheet of one table shares."""
 
-    def __init__(self, sheet: Sheet, caption: str, cells: Cells, fit: Fit) -> None:
+    def __init__(
+        self, sheet: Sheet, caption: str, cells: Cells, fit: Fit, pads: tuple[float, float] = _PADS
+    ) -> None:
         self.sheet, self.caption, self.cells, self.fit = sheet, caption, cells, fit
         self.quiet = style(fit.size, colour=QUIET)
         self.leading = self.quiet.leading
-        self.pad = _WRITING_PAD if any(one.kind == "blank" for one in cells.columns) else _PAD
+        self.pad = pads[any(one.kind == "blank" for one in cells.columns)]
         self.heading = [self._wrap_label(*one) for one in zip(cells.labels, fit.widths, strict=True)]
         self.heading_height = self.height_of(self.heading)
         self.box = _Box(fit.size)

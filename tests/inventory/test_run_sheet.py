@@ -23,6 +23,7 @@ from inventory.posting.planning import drop_plan, note_moment, post_begin, save_
 from inventory.queries.days import planned_minutes, read_day
 from inventory.queries.plan_figures import work_out
 from inventory.reports.run_sheet import build_run_sheet
+from studio.kit.cautions import CAUTIONS
 from studio.kit.documents import Care, NoteLines
 from tests import calendar_reader as calendar
 from tests import workshop as w
@@ -391,17 +392,29 @@ def test_more_powder_than_a_bowl_takes_stands_with_the_bowl():
     assert "is more than one bowl takes, 300.00 g: mix 3 bowls in turn." in note
 
 
-@pytest.mark.parametrize("flasks", [1, 2])
-def test_on_paper_it_takes_two_sheets_and_one_more_for_another_flask(client, flasks):
-    for number in range(5):
+@pytest.mark.parametrize(("flasks", "lines", "sheets"), [(1, 6, 1), (2, 6, 2), (1, 40, 3), (2, 60, 4)])
+def test_on_paper_one_flask_takes_one_sheet_and_two_take_two_where_they_fit(client, flasks, lines, sheets):
+    for number in range(lines):
         ChecklistItem.objects.create(text=f"Line {number} of the list", place=number)
     day = day_of()
     for _ in range(flasks - 1):
         another_flask(day)
     paper = PdfReader(io.BytesIO(taken(client, day, "pdf")))
-    assert len(paper.pages) <= 1 + flasks
-    text = plain("".join(sheet.extract_text() for sheet in paper.pages))
-    assert "Sat 14 Nov, 18:30" in text
+    assert len(paper.pages) == sheets
+    sizes = set()
+    text = plain(
+        "".join(
+            sheet.extract_text(
+                visitor_text=lambda text, _cm, _tm, _font, size: sizes.add(size * bool(text.strip()))
+            )
+            for sheet in paper.pages
+        )
+    )
+    assert min(sizes - {0}) >= 8
+    said = {care.kind for care in build(day).blocks if isinstance(care, Care)}
+    for words in ("Sat 14 Nov, 18:30", *(CAUTIONS[kind].title for kind in said), "Read at the pour", "Notes"):
+        assert words in text.replace("\n", " ")
+    assert text.count("Line ") == lines
     assert "Never put flux in a graphite crucible" in text
 
 

@@ -49,6 +49,11 @@ class Kiln:
     room_c: int = ROOM_C
 
 
+def count_melt_minutes(lead_minutes: int, out_minutes: int) -> int:
+    """Of a charge that nobody knows more of: the studio's lead, less the time that the flask is out."""
+    return max(1, lead_minutes - out_minutes)
+
+
 @dataclass(frozen=True, slots=True)
 class StudioPractice:
     """The studio's own times and temperatures around the kiln.
@@ -72,8 +77,7 @@ class StudioPractice:
 
     @property
     def melt_minutes(self) -> int:
-        """Of a charge that nobody knows more of: the studio's lead, less the time that the flask is out."""
-        return max(1, self.lead_minutes - self.out_minutes)
+        return count_melt_minutes(self.lead_minutes, self.out_minutes)
 
     @property
     def bench(self) -> Bench:

@@ -53,6 +53,10 @@ class FiringRates:
     falls: tuple[Window, ...] = ()
 
 
+RatesOfKilns = dict[int, dict[int, FiringRates]]
+"""By kiln and firing."""
+
+
 def pack_rates(rates: FiringRates) -> dict[str, list[list[int]]]:
     """As they are kept: tenths of a degree, and seconds."""
 

@@ -12,6 +12,7 @@ from django.db import models
 from django.db.models import Q
 
 from inventory.core.clock import YEAR_LEAST, YEAR_MOST
+from inventory.core.kiln_rates import RatesOfKilns
 from inventory.core.replanning import Turn
 from inventory.core.schedule import LARGEST_STEP_C
 from studio.kit.models import OwnFigures, check
@@ -58,6 +59,9 @@ class DayPractice(OwnFigures):
     night_to = models.TimeField(default=time(7))
     alarm_before_minutes = models.PositiveSmallIntegerField(default=10)
     smallest_portion_mg = models.PositiveIntegerField(default=100)
+
+    #: What its kilns have shown, no column: kept here once it was read, so that a page of many plans asks once.
+    rates_of_kilns: RatesOfKilns | None = None
 
     class Meta:
         constraints = [check("daypractice_only_one", pk=1)]

@@ -147,17 +147,7 @@ class DaySheet:
     @cached_property
     def pours(self) -> tuple[FlaskPour, ...]:
         """The flasks as the timetable knows them, in the order of `flasks`."""
-        return tuple(
-            flask_pour(
-                plan.title,
-                plan.alloy,
-                plan.metal_mg,
-                str(plan.crucible or ""),
-                self.powers.get(plan.machine_id or 0),
-                self.practice,
-            )
-            for plan in self.flasks
-        )
+        return tuple(flask_pour(plan, plan.metal_mg, self.powers, self.practice) for plan in self.flasks)
 
     def mixes_for(self, plan: models.Plan) -> list[tuple[str, int, int]]:
         """The bowls that a flask is filled from: all the flasks that each fills, its powder and its water."""

@@ -8,7 +8,7 @@ from django.db.models import F
 from django.db.models.functions import Coalesce
 
 from inventory.core.kiln_curve import KilnCurves, fit_curves
-from inventory.core.kiln_rates import FiringRates, Reading, join_moments, unpack_rates
+from inventory.core.kiln_rates import FiringRates, RatesOfKilns, Reading, join_moments, unpack_rates
 from inventory.core.schedule import Pace
 from inventory.models import DayPractice, Equipment, KilnTurn
 from studio.kit.units import SECONDS_PER_MINUTE
@@ -17,9 +17,6 @@ LATEST = 20
 """A kiln ages: what it did longer ago than so many firings counts no more."""
 MOST_KILNS = 50
 MOST_TURNS = 400
-_READ = "read_kiln_rates"
-Rates = dict[int, dict[int, FiringRates]]
-"""By kiln and firing."""
 
 
 def pace_of(kiln: Equipment | None, practice: DayPractice, but: int | None = None) -> Pace:
@@ -33,14 +30,13 @@ def pace_of(kiln: Equipment | None, practice: DayPractice, but: int | None = Non
 
 def curves_of(kiln: Equipment, practice: DayPractice, but: int | None = None) -> KilnCurves:
     """What its latest firings show of a kiln."""
-    rates: Rates | None = practice.__dict__.get(_READ)
-    if rates is None:
-        rates = practice.__dict__[_READ] = read_rates()
-    firings = rates.get(kiln.pk, {})
+    if practice.rates_of_kilns is None:
+        practice.rates_of_kilns = read_rates()
+    firings = practice.rates_of_kilns.get(kiln.pk, {})
     return fit_curves(tuple(one for firing, one in firings.items() if firing != but), int(practice.room_c))
 
 
-def read_rates() -> Rates:
+def read_rates() -> RatesOfKilns:
     """How fast each kiln in use climbed and fell in its latest firings, in three queries.
 
     All that teaches a kiln's curve comes together here, each firing once: its log, or where it has none what somebody
@@ -48,7 +44,7 @@ def read_rates() -> Rates:
     """
     in_use = Equipment.objects.filter(kind=Equipment.Kind.KILN, archived=False).order_by("pk")
     kilns = list(in_use.values_list("pk", flat=True)[:MOST_KILNS])
-    found: Rates = {}
+    found: RatesOfKilns = {}
     for kiln, firing, packed in _read_logs(kilns):
         found.setdefault(kiln, {})[firing] = unpack_rates(json.loads(packed))
     for (kiln, firing), seen in _read_turns(kilns).items():

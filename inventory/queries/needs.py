@@ -1,6 +1,6 @@
 """What several flasks to come need together, against what is here and not promised. A fixed handful of queries."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -70,12 +70,20 @@ def usual_sprues_pct100() -> int:
 
 def most_in_a_flask(designs: Sequence[int]) -> dict[int, int]:
     """The most castings of each design that came out of one flask, by design."""
-    pieces = Piece.objects.filter(void=False, design__in=designs).order_by()
-    rows = pieces.values_list("design", "cast").annotate(together=Count("pk"))
     most: dict[int, int] = {}
-    for design, _, together in rows:
+    for design, together, _ in _count_together(designs):
         most[design] = max(most.get(design, 0), together)
     return most
+
+
+def _count_together(designs: Collection[int]) -> list[tuple[int, int, int]]:
+    """Of each flask that castings of these designs came out of: the design, how many, and the flask's inside."""
+    pieces = Piece.objects.filter(void=False, design__in=designs).order_by()
+    sized = pieces.values_list("design", "cast", "cast__flask__diameter_um", "cast__flask__height_um")
+    return [
+        (design, together, _inside(diameter, height))
+        for design, _, diameter, height, together in sized.annotate(together=Count("pk"))
+    ]
 
 
 LATEST_CASTS = 200
@@ -92,10 +100,8 @@ def room_in(flask: Equipment, masses: Mapping[int, tuple[int, int]]) -> dict[int
     """
     here = _inside(flask.diameter_um, flask.height_um)
     most: dict[int, Fraction] = {}
-    rows = Piece.objects.filter(void=False, design__in=masses, cast__flask__diameter_um__gt=0).order_by()
-    sized = rows.values_list("design", "cast", "cast__flask__diameter_um", "cast__flask__height_um")
-    for design, _, diameter, height, together in sized.annotate(together=Count("pk")):
-        if inside := _inside(diameter, height):
+    for design, together, inside in _count_together(masses):
+        if inside:
             most[design] = max(most.get(design, Fraction(0)), Fraction(together, inside))
     fill = _fullest()
     found = {}

@@ -231,9 +231,7 @@ def _work_day(draft: PlanDraft, practice: DayPractice, metal: Metal, bowls: Bowl
     """The day of a flask that is alone in its firing."""
     if not draft.day.schedule.steps.all():
         return None
-    power = melter_powers([draft.machine]).get(draft.machine.pk) if draft.machine else None
-    crucible = str(draft.crucible or "")
-    pour = flask_pour(draft.title, draft.alloy, metal.charge_mg, crucible, power, practice)
+    pour = flask_pour(draft, metal.charge_mg, melter_powers([draft.machine]), practice)
     return work_timetable(draft.day, draft.powder, practice, timezone.now(), [pour], bowls.turns)
 
 

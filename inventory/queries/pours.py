@@ -6,7 +6,7 @@ from datetime import timedelta
 
 from django.db.models import Q
 
-from inventory.core.day_plan import FlaskPour
+from inventory.core.day_plan import FlaskPour, count_melt_minutes
 from inventory.core.melting import (
     ELEMENT_HEAT,
     Melt,
@@ -17,10 +17,10 @@ from inventory.core.melting import (
     rate_power,
 )
 from inventory.core.schedule import ROOM_C
-from inventory.models import Alloy, Cast, CastMoment, DayPractice, Equipment
+from inventory.models import Alloy, Cast, CastMoment, DayPractice, Equipment, Plan
 
 from .cast_metal import metal_of_casts
-from .plans import ZINC
+from .plans import ZINC, PlanDraft
 
 MELTS_MOST = 24
 """So many of the last casts are asked for melts that were timed."""
@@ -54,15 +54,18 @@ def composition_of(alloy: Alloy) -> dict[str, int]:
 
 
 def flask_pour(
-    title: str, alloy: Alloy, metal_mg: int, crucible: str, power: Power | None, practice: DayPractice
+    flask: Plan | PlanDraft, metal_mg: int, powers: Mapping[int, Power | None], practice: DayPractice
 ) -> FlaskPour:
     """A flask as the day knows it. Its alloy should have been read with its parts."""
+    alloy, crucible = flask.alloy, str(flask.crucible or "")
     family, foulness = metal_family(alloy)
     melt = compute_melt_time(
-        _melt(alloy, metal_mg, practice.room_c), power, max(1, practice.lead_minutes - practice.out_minutes)
+        _melt(alloy, metal_mg, practice.room_c),
+        powers.get(flask.machine.pk) if flask.machine else None,
+        count_melt_minutes(practice.lead_minutes, practice.out_minutes),
     )
     wait = alloy.quench_minutes
-    return FlaskPour(title, alloy.name, alloy.heats, melt, family, foulness, crucible, wait)
+    return FlaskPour(flask.title, alloy.name, alloy.heats, melt, family, foulness, crucible, wait)
 
 
 def _melt(alloy: Alloy, metal_mg: int, room_c: int) -> Melt:

@@ -5,6 +5,7 @@ from typing import Any
 from django import forms
 from django.core.exceptions import ValidationError
 from django.forms.boundfield import BoundField
+from django.utils import timezone
 
 from inventory.core.melting import SHARE_PCT100
 from inventory.models import Cast, Equipment, Firing
@@ -26,7 +27,7 @@ from studio.kit.fields import (
     RecordsField,
 )
 from studio.kit.forms import StudioModelForm
-from studio.kit.printing import print_percent
+from studio.kit.printing import print_moment, print_percent
 from studio.kit.units import MG_PER_KG, UM_PER_MM
 
 from .work_day import WorkDayField
@@ -236,6 +237,12 @@ class FiringForm(StudioModelForm):
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean() or self.cleaned_data
         before, after = cleaned.get("meter_before_wh"), cleaned.get("meter_after_wh")
+        begun_at = self.instance.begun_at
+        if begun_at and "day" in cleaned and cleaned["day"] != timezone.localdate(begun_at):
+            began = print_moment(timezone.localtime(begun_at))
+            self.add_error(
+                "day", f"It went on {began}, as was written down beside the kiln: that is its day."
+            )
         is_running = "minutes" in cleaned and cleaned["minutes"] is None
         if is_running and find_twin(self.instance, kiln=cleaned.get("kiln"), minutes=None):
             self.add_error("kiln", "Another firing runs in this kiln. End that one first.")

@@ -224,6 +224,8 @@ def test_the_form_of_a_running_firing_keeps_it_running_and_may_end_it(client, da
     go(client, POUR, f"/firings/{firing.pk}/edit/", **said)
     assert (Firing.objects.get().note, Firing.objects.get().is_running) == ("smells of wax", True)
     assert go(client, POUR, f"/firings/{firing.pk}/edit/", **said, meter_after_wh="1212").status_code == 422
+    answer = go(client, POUR, f"/firings/{firing.pk}/edit/", **{**said, "day": "13/11/2026"})
+    assert "It went on Sat 14 Nov, 05:30, as was written down beside the kiln" in words_of(answer)
     other = Equipment.objects.create(kind="kiln", name="Another")
     Firing.objects.create(kiln=other, day=POUR.date(), begun_at=KILN_ON)
     answer = go(client, POUR, f"/firings/{firing.pk}/edit/", **{**said, "kiln": other.pk})

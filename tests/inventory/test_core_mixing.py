@@ -56,7 +56,8 @@ def test_a_flask_of_several_bowls_is_split_by_the_step_of_the_scale_and_the_odd_
     assert powders(4_500, most=2_000, step=1_000) == [2_000, 1_500, 1_000]
     assert powders(2_500, most=1_000, step=1_000) == [1_000, 1_000, 500]
     # A bowl that takes less than the scale shows is no reason to stop.
-    assert powders(2_001, most=999, step=1_000) == [667, 667, 667] == powders(2_001, most=999)
+    alike = split_bowls([2_001], 0, 999)
+    assert powders(2_001, most=999, step=1_000) == [667, 667, 667] == [mix.powder_mg for mix in alike]
 
 
 def test_what_is_said_of_bowls_names_the_flasks():
@@ -70,7 +71,9 @@ def test_what_is_said_of_bowls_names_the_flasks():
     two = tell_bowls(split_bowls([900_000, 900_000], 0, KG), KG, 480, labels[:2])
     assert "mix 2 bowls in turn" in two and "takes 2 of them" not in two
     large = tell_bowls(split_bowls([900_000, 1_800_000], 0, KG), KG, 480, labels[:2])
-    assert " hooks takes 2 of them" in large
+    assert " hooks takes 2 of them" in large and "leaves takes" not in large
+    alone = split_bowls([1_800_000], 0, KG)
+    assert " The flask takes 2 of them" in tell_bowls(alone, KG, 480, labels[:1])
 
 
 SHARES = st.lists(st.integers(0, 6 * KG), min_size=1, max_size=6)

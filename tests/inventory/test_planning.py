@@ -1,11 +1,13 @@
 """Plans: what they work out, what they hold, and how one becomes a cast."""
 
+from dataclasses import replace
 from datetime import timedelta
 from fractions import Fraction
 
 import pytest
 from django.utils import timezone
 
+from inventory.core.schedule import ScheduleStep
 from inventory.models import CastingDay, CastMoment, DayPractice, Lot, Movement, Plan, PlanPortion, Studio
 from inventory.posting.casting import Portion, post_charge
 from inventory.posting.casting_records import assign_firing
@@ -19,7 +21,7 @@ from inventory.posting.planning import (
     take_up_plan,
 )
 from inventory.posting.refusal import Refused
-from inventory.posting.setup import write_composition
+from inventory.posting.setup import write_composition, write_steps
 from inventory.posting.unpoured import remove_begun
 from inventory.queries.plan_figures import work_out
 from inventory.queries.plan_outlook import KeptCharge, KeptLine, check_enough, read_kept_charge
@@ -233,6 +235,18 @@ def test_an_alloy_of_other_parts_tells_the_calendars_of_its_days():
     assert {part.element: part.per_10000 for part in w.sterling().parts.all()} == parts
     day.refresh_from_db()
     assert day.revision == 2
+
+
+def test_a_schedule_written_again_as_it_was_moves_no_calendar():
+    day = plans.plan().day
+    for hold_minutes, revision in ((60, 0), (61, 1)):
+        steps = [
+            ScheduleStep(one.target_c, one.climb_minutes, hold_minutes=one.hold_minutes)
+            for one in day.schedule.steps.all()
+        ]
+        write_steps(day.schedule, [*steps[:-1], replace(steps[-1], hold_minutes=hold_minutes)])
+        day.refresh_from_db()
+        assert day.revision == revision
 
 
 def test_the_charge_can_be_changed_and_keeps_powder_and_wax(lots):

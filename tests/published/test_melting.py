@@ -74,6 +74,7 @@ def test_the_heat_can_be_followed_line_by_line():
         "75 degrees hotter: 0.246 × 130 % × 75 = 24 J/g",
         "100.00 g × 373.1 J/g = 37.3 kJ",
     ]
+    assert plain(compute_melt_heat(Melt(10 * G100, STERLING, 893, 968))[1].result) == "373.1 kJ"
 
 
 def test_an_alloy_without_a_melting_point_takes_that_of_its_elements_and_a_cool_pour_takes_no_heat_back():

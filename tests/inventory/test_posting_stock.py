@@ -6,11 +6,12 @@ import pytest
 from django.db import IntegrityError, connection, transaction
 from django.db.utils import DatabaseError
 
-from inventory.models import Entry, Holder, Lot, Movement, OnceKey
+from inventory.models import Entry, Holder, Lot, Movement, OnceKey, Supplier
 from inventory.posting.buying import Charges, DeliveryLine, post_delivery, post_late_bill
 from inventory.posting.once import post_once
 from inventory.posting.pieces import post_melt_back
 from inventory.posting.refusal import Refused
+from inventory.posting.setup import find_or_write
 from inventory.posting.stock import (
     MENDABLE,
     OpeningLot,
@@ -48,6 +49,13 @@ def test_tax_that_is_not_given_back_is_spread_with_carriage_and_duty():
     charges = Charges(carriage_micro=w.money(3), duty_micro=w.money(6), tax_micro=w.money(21))
     assert charges.total_micro == w.money(30)
     assert deliver(charges) == [w.money(120), w.money(60)]
+
+
+def test_a_supplier_whose_name_is_typed_in_other_letters_is_the_one_that_is_there():
+    known = w.supplier()
+    assert find_or_write(Supplier, known.name.upper()) == known
+    new = find_or_write(Supplier, "Rush End")
+    assert Supplier.objects.count() == 2 and find_or_write(Supplier, "rush end") == new
 
 
 def test_carriage_can_go_by_mass():

@@ -27,9 +27,10 @@ MOST_GAP_S = 24 * SECONDS_PER_HOUR
 HALF_DAY_S = 12 * SECONDS_PER_HOUR
 DAY_S = 24 * SECONDS_PER_HOUR
 FAR_S = 4e9
-"""Late in the century: a clock that stands beyond it, or before 1970, is not set."""
+"""Late in the century: a clock that stands beyond it is not set."""
 EPOCH_S, EPOCH_MS = 1e9, 1e12
-"""Numbers from here on are seconds, and thousandths of a second, since 1970."""
+"""Numbers from here on are seconds, and thousandths of a second, since 1970. Clocks that lost their time begin again
+with 1970 or 2000: one that stands before this, in 2001, is not set."""
 MOST_HOURS, MOST_AS_MINUTES = 48, 3_000
 """A firing takes less than two days: times up to here are hours, up to there minutes, and seconds beyond."""
 _LINE_END = re.compile(r"\r\n?|\n")
@@ -91,7 +92,7 @@ def read_log(content: bytes, zone: tzinfo, unit: str = "", time_unit: str = "") 
         raise NotALog(NO_FIRING)
     if not unit_said and sorted(c for _, c in readings)[-3] > CELSIUS_MOST_C:
         raise NotALog(WHICH_UNIT)
-    is_known = times.is_absolute and 0 <= begin_s < FAR_S
+    is_known = times.is_absolute and EPOCH_S <= begin_s < FAR_S
     begun = datetime.fromtimestamp(begin_s, UTC) if is_known else None
     how = (
         f"Times from column {columns.time + 1}, {times.words}; temperatures from column {columns.temperature + 1}, "

@@ -96,6 +96,13 @@ def test_wall_times_are_real_ones_through_a_change_of_the_clocks(day):
     assert log.readings[-1][0] == pytest.approx(FIRED[-1][0]) and not log.odd_lines and log.begun == begin
 
 
+def test_two_readings_of_a_second_stay_together_in_the_hour_that_comes_twice():
+    log = read_log(
+        "\n".join(f"2026-10-25 01:{m:02d}:00,{m}" for m in range(31) for _ in "12").encode(), LONDON
+    )
+    assert (log.readings[-1][0], log.odd_lines) == (30, 0)
+
+
 def test_odd_lines_are_counted_and_said_and_count_for_nothing():
     lines = FORMS["seconds"].decode().split("\n")
     odd = [
@@ -219,6 +226,8 @@ def test_a_clock_that_goes_back_half_a_day_has_passed_midnight_and_one_that_was_
     morning = [f"{hour}:{minute:02d}:00,500" for hour in (10, 11) for minute in range(0, 60, 5)]
     past = log_of(*morning, "12:45:00,500", "00:10:00,400")
     assert (past.readings[-1][0], past.odd_lines) == (14 * 60 + 10, 0)
+    torn = log_of("0:00:00,20", "?,21", *(f"0:{minute:02d}:00,22" for minute in range(1, 30)))
+    assert (len(torn.readings), torn.odd_lines) == (30, 1)
     set_back = log_of(*morning, "12:00:00,500", "00:20:00,400", "11:00:00,400", "12:10:00,390")
     assert (set_back.readings[-1][0], set_back.odd_lines) == (2 * 60 + 10, 2)
 
@@ -253,8 +262,12 @@ def test_remarks_behind_some_lines_do_not_change_where_the_others_are_cut():
     assert list(tell_odd(0, 0)) == []
 
 
-@pytest.mark.parametrize(("year", "is_set"), [(1969, False), (1971, True), (2095, True), (2097, False)])
+@pytest.mark.parametrize(
+    ("year", "is_set"),
+    [(1969, False), (1970, False), (2000, False), (2002, True), (2095, True), (2097, False)],
+)
 def test_a_clock_that_was_never_set_tells_no_day(year, is_set):
+    """Those of loggers begin again with 1970 or 2000 (common practice of their makers)."""
     log = log_of(*(f"{year}-06-01T00:{m:02d}:00Z,20" for m in range(30)))
     assert log.begun == (datetime(year, 6, 1, tzinfo=UTC) if is_set else None)
 

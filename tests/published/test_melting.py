@@ -62,8 +62,8 @@ def plain(text):
 
 
 def test_the_heat_can_be_followed_line_by_line():
-    """Sterling, by hand: 0.24625 J/(g K), 112.575 J/g, from 20 up to 893 and on to 968 C."""
-    _, working = compute_melt_heat(Melt(G100, STERLING, liquid_c=893, poured_c=968))
+    """Sterling, by hand: 0.24625 J/(g K), 112.575 J/g, from 20 up to 893 and on to 963 C."""
+    _, working = compute_melt_heat(Melt(G100, STERLING, liquid_c=893, poured_c=963))
     assert [plain(f"{given.label}: {given.value}") for given in working.givens] == [
         *("charge: 100.00 g", "Ag in it: 92.5 %", "Cu in it: 7.5 %", "liquid from: 893 °C")
     ]
@@ -71,10 +71,10 @@ def test_the_heat_can_be_followed_line_by_line():
         "specific heat at 25 °C, by its elements = 0.246 J/(g K)",
         "up to 893 °C: 0.246 × 110 % × 873 = 236.5 J/g",
         "latent heat, by its elements = 112.6 J/g",
-        "75 degrees hotter: 0.246 × 130 % × 75 = 24 J/g",
-        "100.00 g × 373.1 J/g = 37.3 kJ",
+        "70 degrees hotter: 0.246 × 130 % × 70 = 22.4 J/g",
+        "100.00 g × 371.5 J/g = 37.1 kJ",
     ]
-    assert plain(compute_melt_heat(Melt(10 * G100, STERLING, 893, 968))[1].result) == "373.1 kJ"
+    assert plain(compute_melt_heat(Melt(10 * G100, STERLING, 893, 963))[1].result) == "371.5 kJ"
 
 
 def test_an_alloy_without_a_melting_point_takes_that_of_its_elements_and_a_cool_pour_takes_no_heat_back():
@@ -83,7 +83,7 @@ def test_an_alloy_without_a_melting_point_takes_that_of_its_elements_and_a_cool_
     told, _ = compute_melt_heat(Melt(G100, STERLING, liquid_c=971, poured_c=900))
     assert reckoned == told
     with pytest.raises(ValueError, match="Xx"):
-        compute_melt_heat(Melt(G100, {"Xx": 10_000}))
+        compute_melt_heat(Melt(G100, {"Xx": 10_000, "Ag": -1}))
 
 
 def test_sterling_and_bronze_by_their_parts():

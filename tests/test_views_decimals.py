@@ -1,4 +1,7 @@
-"""Every table of every page: the weights of one column have one number of decimals, that of the studio's scale."""
+"""The weights of one column have one number of decimals, that of the studio's scale: how a page's tables are read.
+
+`test_views_hostile.py` reads those of every page.
+"""
 
 import re
 from collections.abc import Iterator
@@ -7,11 +10,10 @@ import pytest
 from django.contrib.auth.models import User
 from django.test import Client
 
-from inventory.models import Cast, Studio
+from inventory.models import Cast
 from inventory.posting.pieces import post_finish
 from tests import workshop as w
 from tests.costing.printed_tables import page_tables, tables_of
-from tests.inventory.test_views_questions import addresses, fill_shelf
 from tests.support import plain
 
 pytestmark = pytest.mark.django_db
@@ -26,10 +28,10 @@ def reader(client: Client) -> Client:
     return client
 
 
-def pages(shelf_pages: list[str], cast: Cast) -> list[str]:
+def pages_of(cast: Cast) -> list[str]:
+    """What prints the weights of a cast."""
     asked = f"?from={w.DAY}&to={w.DAY}"
     return [
-        *shelf_pages,
         f"/casts/{cast.number}/",
         f"/casts/{cast.number}/cost/",
         f"/pieces/?cast={cast.number}",
@@ -64,23 +66,6 @@ def columns_of_weights(page: str) -> Iterator[tuple[str, list[str]]]:
             is_told_whole = "fine" in rows[0][min(place, len(rows[0]) - 1)].lower() or caption in ADDED_UP
             if weights and not is_told_whole:
                 yield f"{caption}, column {place}", weights
-
-
-def test_one_number_of_decimals_in_a_column(reader: Client) -> None:
-    shelf = fill_shelf(2)
-    cast = shares_finer_than_the_scale()
-    Studio.objects.update(scale_division_mg=100)
-    seen, odd = 0, {}
-    for address in pages([address for _, address in addresses(shelf)], cast):
-        answer = reader.get(address)
-        if answer.status_code != 200 or "html" not in answer["Content-Type"]:
-            continue
-        for where, weights in columns_of_weights(answer.content.decode()):
-            seen += 1
-            if any(len(text.split()[0].partition(".")[2]) != 1 for text in weights):
-                odd[address, where] = weights
-    assert odd == {}
-    assert seen > 30
 
 
 def test_pieces_weighed_together_add_up_on_the_page_of_their_cast(reader: Client) -> None:

@@ -1,4 +1,7 @@
-"""Whatever an address or a form may say: no page answers that the program is broken, and what is refused says so."""
+"""Every page is visited, and judged by many tests: what it asks of the database, and how it prints weights.
+
+Whatever an address or a form may say: no page answers that the program is broken, and what is refused says so.
+"""
 
 import re
 from collections.abc import Iterator
@@ -12,7 +15,8 @@ from typing import Any, NamedTuple
 from urllib.parse import quote, unquote
 
 import pytest
-from django.db import transaction
+from django.contrib.auth.models import User
+from django.db import connection, transaction
 from django.forms.forms import BaseForm
 from django.http import QueryDict
 from django.template.backends.django import Template
@@ -22,18 +26,21 @@ from django.urls.converters import IntConverter
 from pytest_django import DjangoDbBlocker
 
 from costing.models import MetalPrice, Policy
+from inventory.models import Studio
 from inventory.views.saving import REFUSED
 from studio.kit.fields import KEY_DIGITS
 from tests import workshop as w
-from tests.inventory.test_views_questions import WORDS, Shelf, fill_shelf
+from tests.inventory.test_views_questions import WORDS, Shelf, addresses, fill_shelf
 from tests.looked_for import noted
 from tests.sold import make_sales
 from tests.support import once
 from tests.test_project import all_patterns
+from tests.test_views_decimals import columns_of_weights, pages_of, shares_finer_than_the_scale
 from tests.thorough import TIMES
 from tests.workings import FILES
 
-pytestmark = pytest.mark.django_db
+# All of them slow, so that one worker visits the pages for all.
+pytestmark = [pytest.mark.django_db, pytest.mark.slow]
 
 # As bytes, the way they come.
 TOO_LARGE = b"9223372036854775808"
@@ -178,39 +185,99 @@ def records(shelf: Shelf, route: str) -> list[dict[str, Any]]:
 
 
 class Visited(NamedTuple):
-    """What a page says, and whether it looks at the question of its address at all."""
+    """What a page said, how often it asked the database, and whether it looked at the question of its address."""
 
-    html: str
-    takes_questions: bool
+    html: str = ""
+    status: int = 0
+    asked: int = 0
+    takes_questions: bool = True
+
+
+def visit(reader: Client, address: str) -> Visited:
+    asked = []
+
+    def count(execute: Any, sql: str, *args: Any) -> Any:
+        asked.append(sql)
+        return execute(sql, *args)
+
+    with noted() as looked_for, connection.execute_wrapper(count):
+        answer = reader.get(address)
+    html = answer.content.decode() if answer.get("Content-Type", "").startswith("text/html") else ""
+    return Visited(html, answer.status_code, len(asked), looked_for.is_question_used)
 
 
 @pytest.fixture(scope="module")
 def pages(shelf: Shelf) -> dict[str, Visited]:
     """Every page that has a place of its own, or that such a page leads to, by its address."""
     waiting, reader = [], Client()
-    reader.force_login(shelf.person)
+    reader.force_login(User.objects.create_user("Reader"))
     for pattern in patterns():
         route, wanted = str(pattern.pattern), pattern.pattern.converters
         for record in records(shelf, route) if {"pk", "number"} & set(wanted) else [{}]:
             waiting.append(fill(route, {**WORDS, "ending": "pdf", "pk": 1, **record}))
+    own, shapes = set(waiting), set[str]()
     found: dict[str, Visited] = {}
-    shapes = set()
     for address in waiting:
         if address in found:
             continue
-        found[address] = Visited("", takes_questions=True)
-        if address.endswith(FILES):
-            continue  # no link and no form stands in a file; the tests open each that has an address of its own
-        with noted() as looked_for:
-            answer = reader.get(address)
-        is_page = answer.headers["Content-Type"].startswith("text/html")
-        found[address] = Visited(answer.content.decode() if is_page else "", looked_for.is_question_used)
+        # No link and no form stands in a file; the tests open each that has an address of its own.
+        is_passed_over = address.endswith(FILES) and address not in own
+        found[address] = Visited() if is_passed_over else visit(reader, address)
         for led_to in re.findall(r'(?:href|action)="(/[^"?#]*)', found[address].html):
             shape = re.sub(r"\d+", "0", led_to)
             if shape not in shapes and not led_to.startswith("/static/"):
                 shapes.add(shape)
                 waiting.append(led_to)
     return found
+
+
+# Of each thing; casts times portions times pieces, so that the work grows with its cube.
+MUCH = 4
+
+
+@pytest.fixture(scope="module")
+def full_pages(pages: dict[str, Visited]) -> dict[str, Visited]:
+    """The pages with a place of their own of a studio with much, by their name and the state of what they show.
+
+    Its scale shows tenths of a gram, of which some weights are a share.
+    """
+    with transaction.atomic():
+        shelf, cast, reader = fill_shelf(MUCH), shares_finer_than_the_scale(), Client()
+        reader.force_login(User.objects.get(username="Reader"))
+        Studio.objects.update(scale_division_mg=100)
+        more = pages_of(cast)
+        found = {
+            name: visit(reader, address)
+            for name, address in [*addresses(shelf), *zip(more, more, strict=True)]
+        }
+        transaction.set_rollback(True)
+    return found
+
+
+def test_every_page_answers_and_asks_as_much_of_a_full_studio_as_of_a_small_one(
+    shelf: Shelf, pages: dict[str, Visited], full_pages: dict[str, Visited]
+) -> None:
+    few = {name: pages[address] for name, address in addresses(shelf)}
+    assert {page.status for page in pages.values()} <= {0, 200, 204, 302, 404, 405}
+    compared = {name: [(page.status, page.asked) for page in (few[name], full_pages[name])] for name in few}
+    assert {name: both for name, both in compared.items() if both[0] != both[1]} == {}
+    assert len(compared) > 100
+
+
+def test_one_number_of_decimals_in_a_column(full_pages: dict[str, Visited]) -> None:
+    found = {
+        (name, where): weights
+        for name, page in full_pages.items()
+        if page.status == 200
+        for where, weights in columns_of_weights(page.html)
+    }
+    odd = {
+        where: weights
+        for where, weights in found.items()
+        if any(len(text.split()[0].partition(".")[2]) != 1 for text in weights)
+    }
+    assert odd == {}
+    assert len(found) > 30
 
 
 def test_every_number_in_an_address_is_one_that_a_database_can_hold() -> None:
@@ -281,7 +348,6 @@ def odd_questions(names: list[str], turn: int) -> list[dict[str, bytes]]:
     return [digits, {name: others[(turn + place) % len(others)] for place, name in enumerate(names)}]
 
 
-@pytest.mark.slow
 def test_no_question_in_an_address_breaks_a_page(bench: Client, pages: dict[str, Visited]) -> None:
     """A page that does not look at the question says the same to all of them: it was opened without one."""
     found, everywhere = [], asked_names() | {"page", "sort", "export"}
@@ -348,7 +414,6 @@ def odd_body(form: SentForm, turn: int) -> bytes:
     )
 
 
-@pytest.mark.slow
 def test_no_field_of_a_form_breaks_a_page(bench: Client, forms: list[SentForm]) -> None:
     """Each form is sent with one odd value in every field; what read it then reads the others.
 
@@ -405,7 +470,6 @@ def sent_back(bench: Client, address: str, body: bytes) -> tuple[int, str]:
     return answer.status_code, answer.content.decode()
 
 
-@pytest.mark.slow
 def test_every_form_that_is_refused_says_so_and_keeps_what_was_typed(
     bench: Client, forms: list[SentForm]
 ) -> None:
@@ -427,7 +491,6 @@ def test_every_form_that_is_refused_says_so_and_keeps_what_was_typed(
     assert found == []
 
 
-@pytest.mark.slow
 def test_a_form_without_a_body_is_refused(bench: Client, forms: list[SentForm]) -> None:
     """Once for each address: where nothing is sent its fields make no difference."""
     with undrawn():

@@ -2,6 +2,8 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
+from studio.kit.migrating import AllAtOnce
+
 
 class Migration(migrations.Migration):
 
@@ -22,7 +24,7 @@ class Migration(migrations.Migration):
         ('inventory', '0029_guess_a_week'),
     ]
 
-    operations = [
+    tables = [
         migrations.CreateModel(
             name='CastingTerms',
             fields=[
@@ -393,3 +395,5 @@ class Migration(migrations.Migration):
             },
         ),
     ]
+
+    operations = [AllAtOnce(tables)]

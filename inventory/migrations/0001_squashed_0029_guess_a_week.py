@@ -4,6 +4,8 @@ import uuid
 from django.conf import settings
 from django.db import migrations, models
 
+from studio.kit.migrating import AllAtOnce
+
 PLACES = [
     "supplier", "opening", "customer", "used", "lost", "counted", "scrapped", "alloyed", "late",
     "refiner", "ref_lost", "ref_assay", "assay",
@@ -57,7 +59,7 @@ class Migration(migrations.Migration):
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
-    operations = [
+    tables = [
         migrations.CreateModel(
             name='ChecklistItem',
             fields=[
@@ -1139,5 +1141,6 @@ class Migration(migrations.Migration):
             model_name='lot',
             index=models.Index(fields=['material', 'void', 'received_on'], name='lot_by_material'),
         ),
-        migrations.RunPython(make_places, migrations.RunPython.noop),
     ]
+
+    operations = [AllAtOnce(tables), migrations.RunPython(make_places, migrations.RunPython.noop)]

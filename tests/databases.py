@@ -2,6 +2,7 @@
 
 import fcntl
 import itertools
+import multiprocessing
 import os
 import shutil
 import sqlite3
@@ -10,6 +11,7 @@ import sys
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from functools import partial
+from multiprocessing.context import ForkProcess
 from pathlib import Path
 from typing import IO, Any
 from unittest.mock import patch
@@ -203,9 +205,10 @@ def studio_environment(database_url: str) -> dict[str, str]:
 def standing_at(url: str, limit: str = "") -> Iterator[None]:
     """Make the database at that address this process's own for a while, with the real options.
 
-    It stands outside of any test's transaction (and of pytest-django's guard: `unblocked_database`). `limit` is
-    SQL for each of its connections.
+    It stands outside of any test's transaction (and of pytest-django's guard: `unblocked_database`). Threads and
+    processes that begin meanwhile stand on it as well. `limit` is SQL for each of its connections.
     """
+    from django.db import DEFAULT_DB_ALIAS, connections
     from django.db.utils import ConnectionHandler
 
     from inventory.copies.keeping import standing_on
@@ -215,8 +218,35 @@ def standing_at(url: str, limit: str = "") -> Iterator[None]:
         database = read_database(Path())
     if limit:
         database["OPTIONS"]["init_command"] += limit
-    with standing_on(ConnectionHandler({"default": database})["default"]):
+    handler = ConnectionHandler({DEFAULT_DB_ALIAS: database})
+    with (
+        patch.dict(connections.settings, handler.settings),
+        standing_on(handler[DEFAULT_DB_ALIAS]),
+    ):
         yield
+
+
+FORK = multiprocessing.get_context("fork")
+
+
+@contextmanager
+def in_processes(*acts: Callable[[], object]) -> Iterator[list[ForkProcess]]:
+    """Have each done in a process of its own, all at once and beside what is done here; all have ended afterwards.
+
+    They are real ones, on the database that this one stands on (`standing_at`), and forked from it: to start each anew
+    would take most of the time.
+    """
+    from django.db import connections
+
+    connections.close_all()
+    processes = [FORK.Process(target=act) for act in acts]
+    for process in processes:
+        process.start()
+    try:
+        yield processes
+    finally:
+        for process in processes:
+            process.join()
 
 
 def start_module(

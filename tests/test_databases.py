@@ -1,43 +1,33 @@
 """Both databases, for real: what the settings promise of them holds when several processes come at once."""
 
+from functools import partial
+
 import pytest
-
-from tests.databases import run_python
-
-HIRE = """
-import multiprocessing
 from django.contrib.auth.models import User
-from django.db import connections
+from django.db import connection
 
-fork = multiprocessing.get_context("fork")
+from tests.databases import in_processes, standing_at
 
-def hire(name):
+
+def hire(name: str) -> None:
     for number in range(20):
         User.objects.create_user(f"{name}-{number}")
 
-connections.close_all()
-workers = [fork.Process(target=hire, args=[f"worker{number}"]) for number in range(3)]
-for worker in workers:
-    worker.start()
-for worker in workers:
-    worker.join()
-print([worker.exitcode for worker in workers], User.objects.count())
-"""
 
-
+@pytest.mark.usefixtures("unblocked_database")
 def test_several_processes_write_at_once_and_nothing_is_refused(real_database: str) -> None:
-    assert run_python(real_database, HIRE) == "[0, 0, 0] 60\n"
+    with standing_at(real_database):
+        with in_processes(*(partial(hire, f"worker{number}") for number in range(3))) as workers:
+            pass
+        assert [worker.exitcode for worker in workers] == [0, 0, 0]
+        assert User.objects.count() == 60
 
 
+@pytest.mark.usefixtures("unblocked_database")
 def test_sqlite_writes_through_to_the_disk_and_keeps_its_references(fresh_sqlite_url: str) -> None:
-    code = """
-from django.db import connection
-with connection.cursor() as cursor:
-    for name in ("journal_mode", "synchronous", "foreign_keys", "recursive_triggers"):
-        print(name, cursor.execute(f"PRAGMA {name}").fetchone()[0])
-"""
-    told = "journal_mode wal\nsynchronous 2\nforeign_keys 1\nrecursive_triggers 1\n"
-    assert run_python(fresh_sqlite_url, code) == told
+    wanted = {"journal_mode": "wal", "synchronous": 2, "foreign_keys": 1, "recursive_triggers": 1}
+    with standing_at(fresh_sqlite_url), connection.cursor() as cursor:
+        assert {name: cursor.execute(f"PRAGMA {name}").fetchone()[0] for name in wanted} == wanted
 
 
 @pytest.mark.django_db

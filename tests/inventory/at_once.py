@@ -1,4 +1,4 @@
-"""Two people in the same second, for real: threads on a database of their own, in a process of its own."""
+"""Two people in the same second, for real: threads on the database that the process stands on."""
 
 import sqlite3
 import threading
@@ -107,7 +107,7 @@ def _posting(hand: Hand, scene: Scene) -> Act:
     return refusable(hand.read(scene))
 
 
-def race_mends(folder: str) -> list[str]:
+def race_mends(folder: Path) -> list[str]:
     """A mend of the metal beside a plan that takes it, one that begins, and a copy of it all; what went wrong."""
     w.make_studio()
     metal = plans.stock()["fresh"]
@@ -117,7 +117,7 @@ def race_mends(folder: str) -> list[str]:
     copies: list[str] = []
 
     def copy() -> str:
-        copies.extend(keep_copy(Path(folder)).checked.problems)
+        copies.extend(keep_copy(folder).checked.problems)
         return "copied"
 
     acts = {

@@ -1,16 +1,19 @@
 """The audit reads the books row by row and as of one moment; each row that was tampered with is named."""
 
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 
 import pytest
 from django.db import connection, transaction
 
+from inventory.audit.checks import check_balances
 from inventory.audit.reading import Ledger
-from inventory.models import Entry, Movement
+from inventory.audit.registry import Finding, checks
+from inventory.models import Entry, Lot, Movement
 from inventory.posting.reversal import post_reversal
 from tests import workshop as w
-from tests.databases import run_python
+from tests.databases import standing_at
 from tests.support import problems
 
 
@@ -83,39 +86,29 @@ def test_a_reversal_that_does_not_mirror_its_entry_is_named(cast):
         assert f"entry {reversal.pk} does not mirror entry {close.pk}" in problems()
 
 
-POSTED_MEANWHILE = """
-import threading
-from django.db import connection, connections
-from inventory.audit import registry, run_audit
-from inventory.audit.checks import check_balances
-from inventory.models import Entry, Lot
-from tests import workshop as w
+def test_what_is_posted_while_the_audit_runs_is_no_finding(
+    real_database: str, unblocked_database: None, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def post() -> None:
+        w.cast_metal([(Lot.objects.get(pk=lot), 50)], [w.piece("Leaf", 30)], back="19.9")
+        connection.close()
 
-w.make_studio()
-lot = w.buy(w.grain(), w.g(100), 130).pk
+    def post_meanwhile(ledger: Ledger) -> Finding:
+        writer = threading.Thread(target=post)
+        writer.start()
+        writer.join()
+        return check_balances(ledger)
 
-def post():
-    w.cast_metal([(Lot.objects.get(pk=lot), 50)], [w.piece("Leaf", 30)], back="19.9")
-    connections.close_all()
+    def read_sums(ledger: Ledger) -> Finding:
+        return Finding("sums are read", checked=len(ledger.sums))
 
-def beside(check):
-    def run(ledger):
-        if check is check_balances:
-            writer = threading.Thread(target=post)
-            writer.start()
-            writer.join()
-        return check(ledger)
-    return run
-
-def read_sums(ledger):
-    ledger.sums
-    return registry.Finding("sums are read")
-
-registry.checks[:] = [read_sums, *map(beside, registry.checks)]
-print([problem for finding in run_audit() for problem in finding.problems])
-print(Entry.objects.count(), connection.in_atomic_block)
-"""
-
-
-def test_what_is_posted_while_the_audit_runs_is_no_finding(real_database: str) -> None:
-    assert run_python(real_database, POSTED_MEANWHILE).splitlines() == ["[]", "3 False"]
+    at = checks.index(check_balances)
+    monkeypatch.setattr(
+        "inventory.audit.checks", [read_sums, *checks[:at], post_meanwhile, *checks[at + 1 :]]
+    )
+    with standing_at(real_database):
+        w.make_studio()
+        lot = w.buy(w.grain(), w.g(100), 130).pk
+        assert problems() == []
+        assert Entry.objects.count() == 3
+        assert not connection.in_atomic_block

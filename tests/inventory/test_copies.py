@@ -5,6 +5,7 @@ import sqlite3
 import stat
 from contextlib import closing
 from datetime import UTC, datetime
+from functools import partial
 from io import StringIO
 from pathlib import Path
 from types import SimpleNamespace
@@ -22,48 +23,10 @@ from inventory.models import KilnLog, Lot, Movement, Picture, Piece, Studio
 from studio.kit.photo_files import folder_of, photo_file, photo_folder
 from studio.kit.schema import WrongVersion
 from tests import workshop as w
-from tests.databases import run_python, sqlite_address, standing_at
+from tests.databases import FORK, in_processes, sqlite_address, standing_at
 from tests.inventory.kiln_logs import keep as keep_log
 from tests.inventory.pictures import keep_picture
 from tests.support import problems
-
-# Two people cast while a third keeps copies; where the copies lie comes as an argument.
-WHILE_POSTING = """
-import multiprocessing, sys, time
-from pathlib import Path
-from django.db import connections
-from inventory.copies.keeping import keep_copy
-from inventory.models import Movement
-from tests import workshop as w
-
-fork = multiprocessing.get_context("fork")
-w.make_studio()
-lots = [w.buy(w.grain(), w.g(90_000), 900 + number) for number in range(2)]
-going, stop = fork.Event(), fork.Event()
-
-def cast_on(lot):
-    while not stop.is_set():
-        w.cast_metal([(lot, 2)], [w.piece("Leaf", 1)], back="0.99")
-        going.set()
-        time.sleep(0.02)
-
-connections.close_all()
-people = [fork.Process(target=cast_on, args=[lot]) for lot in lots]
-for person in people:
-    person.start()
-going.wait()
-seen = []
-for _ in range(2):
-    before = Movement.objects.count()
-    kept = keep_copy(Path(sys.argv[1]))
-    seen.append((before, Movement.objects.count(), len(kept.checked.problems)))
-stop.set()
-for person in people:
-    person.join()
-assert all(problems == 0 for _, _, problems in seen), seen
-assert any(before < after for before, after, _ in seen), "nobody posted meanwhile"
-print(*sorted(path.name for path in Path(sys.argv[1]).iterdir()))
-"""
 
 
 @pytest.fixture(autouse=True)
@@ -134,9 +97,37 @@ def run_sql(file: Path, statement: str) -> list[tuple[object, ...]]:
         return database.execute(statement).fetchall()
 
 
+def keep_while_others_post(folder: Path) -> None:
+    """Two people cast while a third keeps two copies."""
+    w.make_studio()
+    lots = [w.buy(w.grain(), w.g(90_000), 900 + number).pk for number in range(2)]
+    going, stop = FORK.Event(), FORK.Event()
+
+    def cast_on(lot: int) -> None:
+        while not stop.is_set():
+            w.cast_metal([(Lot.objects.get(pk=lot), 2)], [w.piece("Leaf", 1)], back="0.99")
+            going.set()
+            stop.wait(0.02)
+
+    posted_meanwhile = []
+    with in_processes(*(partial(cast_on, lot) for lot in lots)) as people:
+        try:
+            assert going.wait(60)
+            for _ in range(2):
+                before = Movement.objects.count()
+                assert keep_copy(folder).checked.problems == []
+                posted_meanwhile.append(before < Movement.objects.count())
+        finally:
+            stop.set()
+    assert [person.exitcode for person in people] == [0, 0]
+    assert any(posted_meanwhile)
+
+
 def drill(source: str, place: str, folder: Path) -> None:
     """Keep copies of `source` while others post, bring the last back into the empty `place`, and go on there."""
-    *_, last = names = run_python(source, WHILE_POSTING, str(folder)).split()
+    with standing_at(source):
+        keep_while_others_post(folder)
+    *_, last = names = sorted(path.name for path in folder.iterdir())
     assert len(names) == 2
     assert "Everything adds up." in manage(place, "audit", str(folder / last))
     brought = manage(place, "restore", str(folder / last))

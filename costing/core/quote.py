@@ -33,12 +33,17 @@ class Doubt:
     mean: Fraction = Fraction(0)
 
 
-def compute_doubt(making: Making, mass: Blend, seconds: Blend) -> Doubt | None:
-    """How far masses and times differ, each times what a gram and a second cost; None where nothing tells either."""
+def compute_doubt(making: Making, mass: Blend, seconds: Blend | None) -> Doubt | None:
+    """How far masses and times differ, each times what a gram and a second cost; None where nothing tells either.
+
+    Without `seconds`, none of its own time is paid for.
+    """
     a_mg = making.rate * (1 + making.lately.loss_share) / MG_PER_KG + making.lately.micro_per_mg
     a_second = Fraction(making.hourly_micro + making.overhead_micro, SECONDS_PER_HOUR)
     known = [
-        (rate, blend) for rate, blend in ((a_mg, mass), (a_second, seconds)) if blend.variance is not None
+        (rate, blend)
+        for rate, blend in ((a_mg, mass), (a_second, seconds))
+        if blend is not None and blend.variance is not None
     ]
     if not known:
         return None

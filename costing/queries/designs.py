@@ -107,7 +107,7 @@ def cost_designs(
     """Each design in an alloy, in their order; None for one of which nobody knows what it weighs, or without an alloy.
 
     Without an alloy it is what the design is usually cast in. Designs come with parts, times, alloy and pattern. With
-    a customer's own metal that costs nothing.
+    a customer's own metal that costs nothing, and the cost ends where the price of casting does: with the casting.
     """
     pairs = [(design, alloy or design.alloy) for design, alloy in wanted]
     record, today = read_record(), timezone.localdate()
@@ -123,10 +123,8 @@ def cost_designs(
             continue
         making, notes = _making_of(learnt, alloy, shelf, lately, policy, book)
         if own_metal:
-            making, notes = (
-                replace(making, **_OWN),
-                tuple(note for note in notes if note != say_no_price(alloy)),
-            )
+            making = replace(making, **_OWN)
+            notes = (*(note for note in notes if note not in (say_no_price(alloy), NO_TIME)), AS_CAST)
         cost = compute_design_cost(making, design.name)
         found.append(CostedDesign(alloy, learnt, cost, book, notes))
     return found
@@ -188,7 +186,7 @@ def _making_of(
         taken.append((str(part.material), cost_micro))
         findings = findings.plus(find_in_part(part, alloy, cost_micro, shelf.metal.get(part.material_id)))
     if not learnt.seconds.is_known:
-        notes.append("No time at the bench is written down for it: this cost pays for none of its own.")
+        notes.append(NO_TIME)
     if not lately.casts:
         notes.append("No cast is closed yet, so powder, kiln and wear cost nothing here.")
     making = Making(
@@ -208,10 +206,12 @@ def _making_of(
     return making, tuple(notes)
 
 
+NO_TIME = "No time at the bench is written down for it: this cost pays for none of its own."
+AS_CAST = "They get castings as cast: the time to finish them is neither in the price nor in the cost."
 #: What is not known of a making, or costs nothing, where the metal is the customer's.
 _OWN: dict[str, Any] = {
     **dict.fromkeys(("book_micro_per_kg", "today_micro_per_kg")),
-    **dict.fromkeys(("finding_mg", "finding_micro"), 0),
+    **dict.fromkeys(("finding_mg", "finding_micro", "own_seconds"), 0),
 }
 
 

@@ -75,6 +75,7 @@ class QuoteRow:
     priced: ChannelPrice | None
     fits: int
     work: Work | None = None
+    is_as_cast: bool = False
 
     @property
     def design(self) -> Design:
@@ -103,7 +104,9 @@ class QuoteRow:
             metal_micro=parts.metal_micro,
             work_micro=parts.cost_micro - parts.metal_micro,
             failed_pct100=self.costed.failed_pct100,
-            doubt=compute_doubt(self.costed.cost.making, learnt.cast, learnt.seconds),
+            doubt=compute_doubt(
+                self.costed.cost.making, learnt.cast, None if self.is_as_cast else learnt.seconds
+            ),
         )
 
 
@@ -161,7 +164,8 @@ def read_figures(quote: Quote, studio: Studio | None = None) -> QuoteFigures:
     for line, one in zip(lines, costed, strict=True):
         fits = line.fits or max(one.learnt.most_together if one else 0, _usual_fit(one))
         is_sold = one is not None and not quote.own_metal
-        rows.append(QuoteRow(line, one, one.price_in(quote.channel_id) if one and is_sold else None, fits))
+        priced = one.price_in(quote.channel_id) if one and is_sold else None
+        rows.append(QuoteRow(line, one, priced, fits, is_as_cast=quote.own_metal))
     figures = QuoteFigures(quote, tuple(rows))
     return _as_work(figures) if quote.own_metal and figures.flasks else figures
 

@@ -12,6 +12,7 @@ from pypdf import PdfReader
 
 from costing.models import CastingTerms, MetalPrice, Policy, Quote, QuoteLine
 from costing.posting.quotes import make_plans
+from costing.queries.designs import AS_CAST, NO_TIME
 from costing.queries.quotes import find_quote, read_figures
 from costing.queries.wanted import wanted_by_quotes
 from inventory.models import Design, DesignPart, Equipment, Material, Plan, Studio
@@ -252,6 +253,9 @@ def test_a_quote_in_the_customers_own_metal_is_casting_for_others(bench, quote):
     by_hand = [mass * (1_200 + Fraction(3 * 18 * UNIT, whole_mg)) for mass in masses]
     assert [row.kept.told_micro for row in found.rows] == [round(each / 10_000) * 10_000 for each in by_hand]
     assert all(row.costed.parts.metal_micro == 0 for row in found.rows)
+    assert all(row.costed.cost.making.own_seconds == 0 for row in found.rows), "they get it as cast"
+    assert any(row.costed.cost.making.own_seconds for row in before.rows)
+    assert AS_CAST in found.notes and NO_TIME not in found.notes
     assert found.range.high_micro < before.range.low_micro
     page = bench.get(f"/pieces/quotes/{quote.pk}/")
     said = text_of(page)

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from costing.core.price import compute_price
 from costing.queries.held import PieceValue, Thing, things_on, value_pieces
+from costing.queries.policy import all_policies, policy_on
 from inventory.core.ledger import total_of
 from inventory.models import Equipment, Holder, Studio
 from inventory.queries.setup import in_use
@@ -29,7 +30,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import ReportForm, report
 
 from .cast_cost import rules_of_today
-from .cost_sheet import price_columns, say_day
+from .cost_sheet import name_rules, price_columns, say_day
 
 
 @report(
@@ -80,7 +81,8 @@ def _blocks_of(
 
 
 def _table_pieces(pieces: Sequence[PieceValue], studio: Studio) -> Table:
-    rules = rules_of_today()
+    policies = all_policies()
+    rules = rules_of_today(policies)
     cost = Column("cost", "Cost", "money", on_phone=True)
     costs = summed_apart(cost, [one.today_micro for one in pieces], studio.penny_micro)
     prices = [[compute_price(one.today_micro, rule) for one in pieces] for rule in rules]
@@ -96,7 +98,7 @@ def _table_pieces(pieces: Sequence[PieceValue], studio: Studio) -> Table:
         costs,
         *asked,
     ]
-    note = "What is asked follows your cost rules of today, tax and all."
+    note = f"What is asked follows {name_rules(policy_on(timezone.localdate(), policies), ' of today')}, tax and all."
     return fill_table("Pieces that are here", filled, note)
 
 

@@ -4,6 +4,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from django.utils import timezone
+
 from costing.core.lines import compute_allowed_loss, compute_normal_loss
 from costing.core.returned import (
     Melts,
@@ -30,6 +32,7 @@ from studio.kit.documents import (
 from studio.kit.printing import print_percent, print_weighed
 from studio.kit.units import divide_half_up
 
+from .cost_sheet import name_rules
 from .loss_account import WITHIN, say_known
 
 
@@ -246,7 +249,8 @@ def policy_blocks(losses: Losses) -> list[Block]:
 def say_beyond(losses: Losses) -> str:
     """How many casts lost more than is normal by the cost rules, in a sentence."""
     beyond = [loss.cast for loss in losses.casts if losses.beyond_mg(loss)]
-    return f"{name_casts(beyond)} lost more than the normal loss of your cost rules."
+    rules = name_rules(policy_on(timezone.localdate(), losses.policies))
+    return f"{name_casts(beyond)} lost more than the normal loss of {rules}."
 
 
 def name_casts(casts: Sequence[Cast]) -> str:

@@ -10,6 +10,7 @@ from django.utils import timezone
 from costing.core.next_cast import WEEKS, Prospect, rank_prospects, say_next_cast
 from costing.core.profit import Deed, add_up
 from costing.forms.reports import PeriodForm
+from costing.queries.policy import all_policies, policy_on
 from costing.queries.profit import Sold, count_coming, count_left, read_profit
 from inventory.queries.studio import current_studio
 from inventory.reports.making import make_document
@@ -27,7 +28,7 @@ from studio.kit.printing import print_money
 from studio.kit.reporting import report
 from studio.kit.rounding import round_to_unit
 
-from .cost_sheet import PIECES_SHOWN, say_period
+from .cost_sheet import PIECES_SHOWN, name_rules, say_period
 
 _BY: Mapping[str, tuple[str, Callable[[Sold], str]]] = {
     "design": ("Design", lambda sold: sold.design),
@@ -155,11 +156,12 @@ def _say(total: Deed) -> str:
     left, over, profit = (
         print_money(one) for one in (total.left_micro, total.over_book_micro, total.profit_micro)
     )
+    rules = name_rules(policy_on(timezone.localdate(), all_policies()))
     return (
         f"Paid {print_money(total.paid_micro)}, less tax of {print_money(total.tax_micro)} and fees of "
         f"{print_money(total.fees_micro)}: {left} is left. Less what the book had in these pieces, "
-        f"{print_money(total.book_micro)}: {over}. Less the rest of what they cost by your cost rules (powder, kiln, "
-        f"time, losses), {print_money(total.other_micro)}: {profit}. What came back is taken off on its day."
+        f"{print_money(total.book_micro)}: {over}. Less the rest of what they cost by {rules} (powder, kiln, time, "
+        f"losses), {print_money(total.other_micro)}: {profit}. What came back is taken off on its day."
     )
 
 

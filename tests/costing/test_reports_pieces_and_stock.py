@@ -294,6 +294,13 @@ def test_a_long_list_of_pieces_comes_a_page_at_a_time_with_the_total_of_all(read
 INSURANCE = "/reports/insurance"
 
 
+def test_what_is_asked_names_the_rules_only_where_there_are_any(reader, casts):
+    assert "What is asked follows your cost rules of today" in page_of(reader, INSURANCE)[1]
+    Policy.objects.all().delete()
+    page = page_of(reader, INSURANCE)[1]
+    assert "What is asked follows starting figures, as you have no cost rules yet, tax and all." in page
+
+
 def test_the_insurance_list_has_pieces_at_cost_and_as_they_are_asked_and_the_equipment(reader, casts):
     w.kiln()
     theirs = post_handed_in(w.customer(), w.grain(), w.g(50), w.DAY)

@@ -53,6 +53,11 @@ class OrderForm(OneOrNewMixin, OnceMixin, StudioForm):
         required=False,
         help_text="Left empty, after the days that a parcel of theirs takes.",
     )
+    carriage = MoneyField(
+        label="Carriage",
+        required=False,
+        help_text="What the parcel is to cost to bring. Left empty, where nobody told it yet.",
+    )
     reference = LineField(label="Number of the order", required=False, max_length=SHORT_MAX)
     note = LineField(label="Note", required=False, max_length=300)
 
@@ -104,11 +109,12 @@ class OrderSheet(Sheet):
         materials: Sequence[Material],
         first: Supplier | None,
         lines: Sequence[Mapping[str, Any]],
+        carriage_micro: int | None = None,
     ) -> None:
         rows = OrderRows(data, prefix="lines", form_kwargs={"materials": materials}, initial=list(lines))
         if lines and not rows.is_bound:
             rows.extra = 0
-        super().__init__(OrderForm(data, initial={"supplier": first}), lines=rows)
+        super().__init__(OrderForm(data, initial={"supplier": first, "carriage": carriage_micro}), lines=rows)
 
     def ordered(self) -> list[Ordered]:
         return [
@@ -132,7 +138,9 @@ class ReceiveForm(ArrivalForm):
     seen = forms.CharField(required=False, max_length=60, widget=forms.HiddenInput)
 
     def __init__(self, data: Any, now: OrderNow) -> None:
-        super().__init__(data, initial={"seen": now.seen})
+        # Of a parcel that comes whole; a second one brings its own.
+        carriage = None if now.has_come else now.order.carriage_micro
+        super().__init__(data, initial={"seen": now.seen, "carriage": carriage})
 
 
 class ReceivedRow(DeliveryRow):

@@ -84,12 +84,13 @@ class Order(models.Model):
     """What was ordered of a supplier in one parcel, and the day it is expected on.
 
     What came of it are its deliveries that stand, so what is taken back is still to come. `void` says that it was
-    struck out before anything came.
+    struck out before anything came. `carriage_micro` is what the parcel was to cost to bring, None where nobody told.
     """
 
     supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="orders")
     placed_on = models.DateField()
     expected_on = models.DateField()
+    carriage_micro = models.BigIntegerField(null=True, blank=True)
     reference = models.CharField(max_length=60, blank=True, default="")
     note = models.CharField(max_length=300, blank=True, default="")
     void = models.BooleanField(default=False)
@@ -98,6 +99,7 @@ class Order(models.Model):
         ordering = ["-placed_on", "-id"]
         constraints = [
             check("order_expected_after_it_was_placed", expected_on__gte=models.F("placed_on")),
+            check("order_carriage_not_below_zero", Q(carriage_micro__isnull=True) | Q(carriage_micro__gte=0)),
         ]
 
     def __str__(self) -> str:

@@ -50,8 +50,12 @@ def place_order(
     expected_on: date | None = None,
     reference: str = "",
     note: str = "",
+    carriage_micro: int | None = None,
 ) -> Order:
-    """Write down what was ordered. Left open, it is expected after the days that a parcel of the supplier takes."""
+    """Write down what was ordered. Left open, it is expected after the days that a parcel of the supplier takes.
+
+    `carriage_micro` is what it is to cost to bring, in millionths; None where nobody told it.
+    """
     with studio_locked():
         order = Order.objects.create(
             supplier=supplier,
@@ -59,6 +63,7 @@ def place_order(
             expected_on=expected_on or supplier.expect(placed_on),
             reference=reference,
             note=note,
+            carriage_micro=carriage_micro,
         )
         OrderLine.objects.bulk_create(
             OrderLine(

@@ -7,7 +7,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
-from inventory.core.choosing import Pack, Terms
+from inventory.core.choosing import Line, Pack, Terms
 from inventory.models import Material, Offer, Supplier
 from studio.kit.printing import print_pack
 
@@ -72,10 +72,14 @@ def say_packs(packs: Sequence[tuple[Offer, int]]) -> str:
 
 @dataclass(frozen=True)
 class Picked:
-    """What an address asks to order: the supplier of it, and lines as the form of an order takes them."""
+    """What an address asks to order: the supplier of it, and lines as the form of an order takes them.
+
+    `carriage_micro` is what a parcel of it costs to bring by the supplier's terms, None where none are written down.
+    """
 
     supplier: Supplier | None = None
     lines: tuple[dict[str, Any], ...] = ()
+    carriage_micro: int | None = None
 
 
 def read_picked(typed: Sequence[str]) -> Picked:
@@ -88,9 +92,11 @@ def read_picked(typed: Sequence[str]) -> Picked:
         return Picked()
     supplier = rows[0].supplier
     by_material: dict[Material, list[tuple[Offer, int]]] = {}
+    parcel: list[Line] = []
     for offer in rows:
         if offer.supplier_id == supplier.pk:
             by_material.setdefault(offer.material, []).append((offer, counts[offer.pk]))
+            parcel.append(Line(pack_of(offer), counts[offer.pk]))
     return Picked(
         supplier,
         tuple(
@@ -102,6 +108,15 @@ def read_picked(typed: Sequence[str]) -> Picked:
             }
             for material, packs in by_material.items()
         ),
+        _carriage_of(terms_of([supplier.pk])[supplier.pk], parcel),
+    )
+
+
+def _carriage_of(terms: Terms, parcel: Sequence[Line]) -> int | None:
+    if not terms.carriage:
+        return None
+    return terms.carriage_micro(
+        sum(line.price_micro for line in parcel), sum(line.weight_mg for line in parcel)
     )
 
 

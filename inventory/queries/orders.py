@@ -86,6 +86,11 @@ class OrderNow:
         return max((today - self.order.expected_on).days, 0) if self.is_open else 0
 
     @property
+    def carriage_came_micro(self) -> int:
+        """What was paid to bring what came so far, as its deliveries say; bills that came later are not in it."""
+        return sum(one.carriage_micro for one in self.deliveries)
+
+    @property
     def price_micro(self) -> int | None:
         """The price of all that was ordered; None where one is not known."""
         prices = [one.line.price_micro for one in self.lines]

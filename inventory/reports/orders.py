@@ -7,7 +7,7 @@ from inventory.forms.ordering_reports import OrderReportForm
 from inventory.queries.orders import OrderNow, read_order
 from inventory.queries.studio import current_studio
 from studio.kit.documents import Block, Column, Document, Facts, Filled, Prose, Table, fill_table
-from studio.kit.printing import print_date
+from studio.kit.printing import print_date, print_money
 from studio.kit.reporting import report
 
 from .making import make_document
@@ -27,6 +27,7 @@ def build_order(params: Mapping[str, Any]) -> Document:
     facts += [("How to reach them", order.supplier.contact)] if order.supplier.contact else []
     facts += [("Their number", order.reference)] if order.reference else []
     blocks: list[Block] = [Facts(tuple(facts)), table_order(now)]
+    blocks += [Prose(said)] if (said := say_carriage(now)) else []
     blocks += [Prose(order.note)] if order.note else []
     if order.void:
         blocks.insert(0, Prose("This order is struck out."))
@@ -38,6 +39,21 @@ def build_order(params: Mapping[str, Any]) -> Document:
         f"Number {order.pk}, {order.supplier}",
         f"placed {print_date(order.placed_on)}",
     )
+
+
+def say_carriage(now: OrderNow) -> str:
+    """What it was to cost to bring, beside what it did; "" where nobody told the one and nothing is known of the other.
+
+    "Carriage was to be 8.50, and 9.20 was paid so far: 0.70 more." """
+    told, paid = now.order.carriage_micro, now.carriage_came_micro
+    if not now.has_come:
+        return "" if told is None else f"Carriage is to be {print_money(told)}."
+    so_far = " so far" if now.is_open else ""
+    if told is None:
+        return f"Carriage of {print_money(paid)} was paid{so_far}." if paid else ""
+    apart = paid - told
+    how = f"{print_money(abs(apart))} {'more' if apart > 0 else 'less'}" if apart else "as it was to be"
+    return f"Carriage was to be {print_money(told)}, and {print_money(paid)} was paid{so_far}: {how}."
 
 
 def table_order(now: OrderNow) -> Table:

@@ -36,7 +36,7 @@ from inventory.queries.buying import materials_to_choose
 from inventory.queries.offers import read_picked
 from inventory.queries.orders import OrderNow, find_order, orders, read_order
 from inventory.queries.setup import find_by_key
-from inventory.reports.orders import table_order
+from inventory.reports.orders import say_carriage, table_order
 from inventory.tables.ordering import OrderTable
 from studio.kit.listing import ListingView
 from studio.kit.printing import print_day
@@ -64,7 +64,7 @@ def write_order(request: HttpRequest) -> HttpResponse:
     """A new order. `?pack=12x2` fills it with two packs of offer 12, `?supplier=3` with a supplier."""
     picked = read_picked(request.GET.getlist("pack"))
     first = picked.supplier or find_by_key(Supplier, request.GET.get("supplier", ""))
-    sheet = OrderSheet(sent(request), materials_to_choose(), first, picked.lines)
+    sheet = OrderSheet(sent(request), materials_to_choose(), first, picked.lines, picked.carriage_micro)
 
     def save() -> str:
         found = sheet.form.cleaned_data
@@ -75,6 +75,7 @@ def write_order(request: HttpRequest) -> HttpResponse:
             found["expected_on"],
             found["reference"],
             found["note"],
+            found["carriage"],
         )
         day = print_day(order.expected_on, with_year=True)
         messages.success(request, f"{order} is written down, and expected on {day}.")
@@ -163,6 +164,7 @@ def show_order(request: HttpRequest, pk: int, name: str = "") -> HttpResponse:
         "today": today,
         "late_days": now.late_days(today),
         "table": lay_table(table_order(now)),
+        "carriage": say_carriage(now),
         "actions": ORDER_ACTIONS.list_open(now, pk, name, sheet, "inventory:order-action"),
     }
     return show(request, "ordering/order.html", sheet, context)

@@ -19,6 +19,7 @@ from inventory.posting.ordering import (
     reopen_order,
     restore,
     strike_out,
+    write_bands,
 )
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
@@ -220,6 +221,39 @@ class TestPages:
         )
         twice = bench.post(reverse("inventory:order-new"), data | once() | self.rows(line, line))
         assert twice.status_code == 422 and "stands here twice" in text_of(twice)
+
+    def test_the_carriage_that_was_proposed_is_kept_and_stands_beside_what_was_paid(self, bench):
+        large = Offer.objects.create(
+            supplier=w.supplier(),
+            material=w.powder(),
+            quantity=25 * KG,
+            price_micro=w.money(70),
+            told_on=w.DAY,
+        )
+        address = f"{reverse('inventory:order-new')}?pack={large.pk}x1"
+        assert bench.get(address).context["form"].initial["carriage"] is None, "no terms are written down"
+        write_bands(w.supplier(), [(0, w.money("8.50")), (w.money(100), 0)])
+        assert bench.get(address).context["form"].initial["carriage"] == w.money("8.50")
+        assert bench.get(address.replace("x1", "x2")).context["form"].initial["carriage"] == 0
+        line = {"material": str(w.powder().pk), "quantity": "25 kg", "price": "70"}
+        data = {
+            "supplier": str(w.supplier().pk),
+            "placed_on": w.DAY.isoformat(),
+            "carriage": "8.50",
+            **once(),
+        }
+        answer = bench.post(address, data | self.rows(line))
+        made = Order.objects.get()
+        assert made.carriage_micro == w.money("8.50")
+        assert "Carriage is to be 8.50." in words_of(bench.get(answer["Location"]))
+        first = receive(made, powder(10, "28"), carriage="6")
+        assert "and 6.00 was paid so far: 2.50 less." in words_of(bench.get(answer["Location"]))
+        receive(made, powder(15, "42"), carriage="3.20")
+        said = "Carriage was to be 8.50, and 9.20 was paid: 0.70 more."
+        assert said in words_of(bench.get(answer["Location"]))
+        assert said in words_of(bench.get(f"/reports/order/?order={made.pk}"))
+        post_reversal(first.entry)
+        assert "and 3.20 was paid so far: 5.30 less." in words_of(bench.get(answer["Location"]))
 
     def test_receiving_begins_with_what_is_still_to_come_and_asks_about_more(self, bench):
         made = order()

@@ -55,7 +55,7 @@ def main() -> int:
     for part, modules in PARTS.items():
         chosen = _choose(part, [one for one in modules if _is_asked(one, asked.of)], asked.count, asked.seed)
         if chosen:
-            warm_up(with_models=part.endswith("/posting"))
+            warm_up()
             dead = _try_all(chosen, rounds=1 if asked.quick else 2)
             print(f"{part}: {dead} of {len(chosen)} noticed", flush=True)
             killed, survived = killed + dead, survived + len(chosen) - dead

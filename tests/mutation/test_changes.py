@@ -3,8 +3,11 @@
 import ast
 from pathlib import Path
 
+import pytest
+
 from tests.mutation.changes import find_mutants
 from tests.mutation.covering import find_tests
+from tests.mutation.trying import try_mutant
 
 CODE = '''
 """A module."""
@@ -54,3 +57,10 @@ def test_a_module_is_held_by_the_tests_that_reach_it():
     assert tests[0] == Path("tests/published/test_melting.py")
     ((tests, pure),) = find_tests(root, Path("inventory/posting/closing.py"))
     assert not pure and tests
+
+
+def test_a_wrong_is_not_tried_in_a_module_that_every_child_has_in_memory_already():
+    root = Path(__file__).resolve().parents[2]
+    mutant = find_mutants(root, Path("tests/mutation/covering.py"))[0]
+    with pytest.raises(SystemExit, match=r"tests\.mutation\.covering is in memory already"):
+        try_mutant(mutant, [], 1, pure=True)

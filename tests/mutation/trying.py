@@ -24,14 +24,12 @@ LIBRARIES = (
 )
 
 
-def warm_up(*, with_models: bool) -> None:
-    """Load what every child needs, and nothing that may be changed."""
+def warm_up() -> None:
+    """Load what every child needs, and nothing that may be changed: not the apps, which load nearly everything."""
     for name in LIBRARIES.split():
         importlib.import_module(name)
     os.environ["DJANGO_SETTINGS_MODULE"] = "tests.settings"
     importlib.import_module("tests.settings")
-    if with_models:
-        importlib.import_module("django").setup()
 
 
 class _NoShrinking:
@@ -54,6 +52,9 @@ class _NoShrinking:
 
 def try_mutant(mutant: Mutant, tests: list[Path], cpu_s: int, *, pure: bool) -> bool:
     """Whether some test fails with it; taking more than so many seconds is failing."""
+    name = ".".join(mutant.path.with_suffix("").parts)
+    if name in sys.modules:
+        raise SystemExit(f"{name} is in memory already: its tests would never see a wrong in it.")
     kept = mutant.path.read_text(encoding="utf-8")
     stale = mutant.path.parent / "__pycache__"
     try:

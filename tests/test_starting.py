@@ -1,8 +1,9 @@
 """What stands in the way of a start is said in one sentence that names it, by every command, and never as a trace."""
 
+import os
+import re
 import sqlite3
 import stat
-import subprocess
 import sys
 from contextlib import closing
 from pathlib import Path
@@ -16,9 +17,7 @@ import manage
 from studio import prepare, serve
 from studio.environment import read_database
 from studio.serve import CannotServe
-from tests.databases import ROOT, sqlite_address, standing_at, start_module, studio_environment
-from tests.served import ServedStudio
-from tests.test_serve import ask
+from tests.databases import sqlite_address, standing_at, start_module
 
 FROM_TO_COME = (
     "INSERT INTO django_migrations (app, name, applied) VALUES ('inventory', '9999_to_come', '2030-01-01')"
@@ -71,6 +70,15 @@ def test_a_damaged_file(command: str, fresh_sqlite_url: str) -> None:
         sentence = refusal(command)
     assert sentence.startswith("The database is damaged.")
     assert str(file) in sentence
+
+
+@pytest.mark.parametrize("command", COMMANDS)
+def test_a_file_that_is_no_database(command: str, tmp_path: Path) -> None:
+    file = tmp_path / "not.sqlite3"
+    file.write_text("This is a letter and not a database, and it is long enough to tell.")
+    with standing_at(sqlite_address(file)):
+        sentence = refusal(command)
+    assert re.fullmatch(r"The database is damaged\. .* \(.*not\.sqlite3: file is not a database\)", sentence)
 
 
 @pytest.mark.parametrize("command", COMMANDS)
@@ -159,50 +167,31 @@ def test_the_printed_address_is_one_that_answers(bind: str, address: str, fresh_
         assert address in serve.describe_start(bind, 8000)[0]
 
 
-def test_the_studio_answers_on_the_newer_kind_of_address(fresh_sqlite_url: str) -> None:
-    with ServedStudio(fresh_sqlite_url, STUDIO_BIND="::1") as studio:
-        assert studio.url.startswith("http://[::1]:")
-        assert ask(f"{studio.url}/sign-in/")[0] == 200
-
-
-def test_first_starts_at_once_make_one_database(tmp_path: Path) -> None:
-    address = sqlite_address(tmp_path / "new.sqlite3")
-    starts = [start_module(address, "studio.prepare") for _ in range(2)]
-    assert [start.communicate(timeout=120)[0] for start in starts] == [""] * 2
-    assert [start.returncode for start in starts] == [0] * 2
-
-
-def test_first_starts_at_once_make_one_database_on_a_server(bare_postgres_url: str) -> None:
-    starts = [start_module(bare_postgres_url, "studio.prepare") for _ in range(2)]
-    assert [start.communicate(timeout=120)[0] for start in starts] == [""] * 2
-    assert [start.returncode for start in starts] == [0] * 2
-
-
-# All that a first start does to a folder, before the migrations, which take ten times as long.
-FIRST_WRITE = (
-    "from django.db import connection; connection.cursor().execute('CREATE TABLE first (id integer)')"
-)
-
-
-def test_what_is_kept_is_for_its_owner_only(tmp_path: Path) -> None:
+def test_first_starts_at_once_make_one_database_and_all_that_is_kept_is_for_its_owner_only(
+    tmp_path: Path,
+) -> None:
     var = tmp_path / "var"
-    own = {"DATABASE_URL": "", "SECRET_KEY": "", "STUDIO_VAR": str(var)}
     # What an older version left behind, and a shell that lets others read.
     var.mkdir(mode=0o755)
     (var / "copies").mkdir(mode=0o755)
     for name in ("demo-sign-in.txt", "copies/studio-2026-03-02-184530.sqlite3"):
         (var / name).touch(mode=0o644)
         (var / name).chmod(0o644)
-    environment = studio_environment("") | own
-    subprocess.run(
-        [sys.executable, "-m", "tests.run_code", FIRST_WRITE],
-        cwd=ROOT,
-        env=environment,
-        umask=0o022,
-        check=True,
-        timeout=60,
-    )
+    environment = {"SECRET_KEY": "", "STUDIO_VAR": str(var)}
+    usual = os.umask(0o022)
+    try:
+        starts = [start_module("", "studio.prepare", **environment) for _ in range(2)]
+    finally:
+        os.umask(usual)
+    assert [start.communicate(timeout=120)[0] for start in starts] == [""] * 2
+    assert [start.returncode for start in starts] == [0] * 2
     modes = {path.name: stat.S_IMODE(path.stat().st_mode) for path in (var, *var.rglob("*"))}
     assert modes.pop("var") == modes.pop("copies") == 0o700
     assert set(modes) >= {"studio.sqlite3", "secret-key", "demo-sign-in.txt"}
     assert set(modes.values()) == {0o600}
+
+
+def test_first_starts_at_once_make_one_database_on_a_server(bare_postgres_url: str) -> None:
+    starts = [start_module(bare_postgres_url, "studio.prepare") for _ in range(2)]
+    assert [start.communicate(timeout=120)[0] for start in starts] == [""] * 2
+    assert [start.returncode for start in starts] == [0] * 2

@@ -17,7 +17,7 @@ from costing.core.sharing import CostLine
 from costing.core.wear import CastUse
 from costing.models import OutsideShare, Policy
 from inventory.core.ledger import Amount
-from inventory.models import Alloy, BenchShare, BenchTime, Cast, Entry, Material, Movement, Piece
+from inventory.models import Alloy, BenchShare, BenchTime, Cast, Entry, Material, Piece
 from inventory.queries.cast_metal import (
     BACK,
     CHARGE,
@@ -30,6 +30,7 @@ from inventory.queries.cast_metal import (
     follow_metal,
 )
 from inventory.queries.ledger import STANDING
+from studio.kit.models import in_order
 from studio.kit.units import SECONDS_PER_MINUTE
 from studio.kit.working import Working
 
@@ -55,7 +56,7 @@ class CastStock:
 
 def gather_stock(cast_ids: Sequence[int]) -> dict[int, CastStock]:
     gathered: dict[int, CastStock] = defaultdict(CastStock)
-    rows = follow_metal(Movement.objects.filter(STANDING, entry__cast__in=cast_ids)).values_list(
+    rows = follow_metal(STANDING, entry__cast__in=cast_ids).values_list(
         "entry__cast_id",
         "entry__kind",
         "entry__piece_id",
@@ -86,9 +87,9 @@ def gather_stock(cast_ids: Sequence[int]) -> dict[int, CastStock]:
 
 def gather_pieces(cast_ids: Sequence[int]) -> dict[int, list[Piece]]:
     gathered: dict[int, list[Piece]] = defaultdict(list)
-    pieces = list(Piece.objects.filter(cast__in=cast_ids, void=False).order_by("cast", "number"))
+    pieces = in_order(Piece.objects.filter(cast__in=cast_ids, void=False), "cast_id", "number")
     # A studio has a handful of pattern materials and thousands of pieces: each material is read once.
-    materials = Material.objects.in_bulk({piece.pattern_material_id for piece in pieces} - {None})
+    materials = Material.objects.order_by().in_bulk({piece.pattern_material_id for piece in pieces} - {None})
     for piece in pieces:
         piece.pattern_material = materials.get(piece.pattern_material_id)
         gathered[piece.cast_id].append(piece)

@@ -11,6 +11,7 @@ from costing.core.price import PriceRule, Rounding, Rule
 from costing.models import Policy
 from inventory.models import Cast
 from inventory.queries.setup import SetupStep, register_setup_steps
+from studio.kit.models import in_order
 from studio.kit.printing import print_date
 from studio.kit.units import PCT100_PER_PERCENT
 from studio.kit.working import Setting, origin_of
@@ -46,7 +47,7 @@ def tax_of_today() -> int:
 
 
 def all_policies() -> list[Policy]:
-    return list(Policy.objects.order_by("-from_day"))
+    return in_order(Policy.objects.all(), "from_day", newest_first=True)
 
 
 def policy_input(policy: Policy) -> PolicyInput:

@@ -60,7 +60,7 @@ class CastWear:
         self._firings = {cast.firing.pk: cast.firing for cast in casts if cast.firing is not None}
         kilns = {firing.kiln_id for firing in self._firings.values()}
         named = {getattr(cast, f"{name}_id") for cast in casts for name in TOOLS}
-        equipment = Equipment.objects.in_bulk(kilns | (named - {None}))
+        equipment = Equipment.objects.order_by().in_bulk(kilns | (named - {None}))
         for cast in casts:
             if cast.firing is not None:
                 cast.firing.kiln = equipment[cast.firing.kiln_id]

@@ -7,7 +7,7 @@ once, as conditions that the database reads; who asks adds up what is wanted of 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cache, cached_property
 from typing import Any, NamedTuple
 
 from django.db.models import BigIntegerField, Case, CharField, Count, F, Q, QuerySet, Sum, Value, When
@@ -61,9 +61,15 @@ def sum_part(part: str) -> Sum:
     return Sum(signed)
 
 
-def follow_metal(moves: QuerySet[Movement]) -> QuerySet[Any]:
+def follow_metal(*which: Q, **lookups: Any) -> QuerySet[Any]:
     """Movements with the parts of their cast that each brings metal `into` and takes it `out_of`, else ""."""
-    return moves.annotate(into=_name_part(INTO), out_of=_name_part(OUT_OF))
+    return _followed().filter(*which, **lookups)
+
+
+@cache
+def _followed() -> QuerySet[Any]:
+    # Two dozen conditions, put together once; a filter makes a query of its own of it.
+    return Movement.objects.annotate(into=_name_part(INTO), out_of=_name_part(OUT_OF))
 
 
 def _name_part(parts: dict[str, Q]) -> Case:
@@ -147,7 +153,7 @@ def metal_of_casts(casts: Q) -> dict[int, CastMetal]:
         "quantity", filter=Q(what=What.SPILL) | (_FOUND & Q(target__lot__origin=Lot.Origin.SPILL)), default=0
     )
     rows = (
-        follow_metal(Movement.objects.filter(STANDING, casts))
+        follow_metal(STANDING, casts)
         .exclude(into="", out_of="")
         .order_by()
         .values_list("entry__cast", "entry__kind", "into", "out_of")

@@ -13,7 +13,7 @@ from inventory.core.fineness import Known, know, print_ppm
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
-from studio.kit.models import only_one
+from studio.kit.models import in_order, only_one
 from studio.kit.printing import print_fineness
 from studio.kit.scale import round_weights
 from studio.kit.working import Working
@@ -186,28 +186,20 @@ class CastPage:
 
 
 def read_cast_page(cast: Cast, studio: Studio) -> CastPage:
-    entries = list(
-        cast.entries.select_related("reversed_by", "reverses", "recorded_by", "piece").order_by("-day", "-id")
+    entries = cast.entries.select_related("reversed_by", "reverses", "recorded_by", "piece")
+    movements = follow_metal(STANDING, entry__cast=cast).select_related(
+        "entry__piece", "source__lot__material__alloy", "source__lot__from_cast", "target__lot"
     )
+    reclaim = cast.lots_recovered.filter(void=False).select_related("holder", "material", "owner")
     return CastPage(
         cast=cast,
         studio=studio,
-        entries=entries,
-        movements=list(
-            follow_metal(Movement.objects.filter(STANDING, entry__cast=cast))
-            .select_related(
-                "entry__piece", "source__lot__material__alloy", "source__lot__from_cast", "target__lot"
-            )
-            .order_by("entry_id", "line")
-        ),
-        tree=list(cast.tree_parts.filter(void=False).select_related("material", "lot", "entry")),
-        pieces=list(cast.pieces.filter(void=False).select_related("holder").order_by("number")),
-        times=list(cast.bench_times.select_related("piece").annotate(tray=Count("shares"))),
-        reclaim=list(
-            cast.lots_recovered.filter(void=False)
-            .select_related("holder", "material", "owner")
-            .order_by("id")
-        ),
+        entries=in_order(entries, "day", "pk", newest_first=True),
+        movements=in_order(movements, "entry_id", "line"),
+        tree=in_order(cast.tree_parts.filter(void=False).select_related("material", "lot", "entry"), "pk"),
+        pieces=in_order(cast.pieces.filter(void=False).select_related("holder"), "number"),
+        times=in_order(cast.bench_times.select_related("piece").annotate(tray=Count("shares")), "day", "pk"),
+        reclaim=in_order(reclaim, "pk"),
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from django.db.models import Q, Sum
 
 from inventory.models import BillLine, Delivery, Entry, Lot, Movement
+from studio.kit.models import in_order
 
 from .ledger import STANDING
 
@@ -39,11 +40,8 @@ def landed_rows(delivery: Delivery) -> list[LandedRow]:
 
     Of a delivery that was reversed they show what they came with, for it stays readable.
     """
-    lots = list(
-        Lot.objects.filter(delivery=delivery, void=delivery.void)
-        .select_related("material", "holder")
-        .order_by("pk")
-    )
+    came_with_it = Lot.objects.filter(delivery=delivery, void=delivery.void)
+    lots = in_order(came_with_it.select_related("material", "holder"), "pk")
     sums = {lot.holder_id: [0, 0, 0, 0] for lot in lots}
     goods, bill = Movement.What.GOODS, Entry.Kind.LATE_BILL
     came = Q(entry=delivery.entry_id) | (STANDING & Q(entry__kind=bill))

@@ -12,7 +12,7 @@ from inventory.core.fineness import Known
 from inventory.core.ledger import Amount, total_of
 from inventory.core.pieces import PieceMetal, explain_piece_metal, tell_mark
 from inventory.models import BenchShare, BenchTime, Cast, Entry, Holder, Movement, Piece
-from studio.kit.models import only_one
+from studio.kit.models import in_order, only_one
 from studio.kit.units import SECONDS_PER_MINUTE
 
 from .cast_metal import CHARGE, INTO, CastMetal, follow_metal, metal_of_lines
@@ -181,28 +181,21 @@ def known_charge(cast: Cast, charge: Amount) -> Known:
 
 def read_piece_page(piece: Piece) -> PiecePage:
     moved = Movement.objects.filter(Q(source=piece.holder_id) | Q(target=piece.holder_id))
-    entries = list(
-        # Finished together with others, its entry is theirs too.
-        Entry.objects.filter(Q(piece=piece) | Q(pk__in=moved.values("entry")))
-        .select_related("reversed_by", "reverses", "recorded_by")
-        .order_by("-day", "-id")
+    # Finished together with others, its entry is theirs too.
+    of_it = Entry.objects.filter(Q(piece=piece) | Q(pk__in=moved.values("entry")))
+    entries = in_order(
+        of_it.select_related("reversed_by", "reverses", "recorded_by"), "day", "pk", newest_first=True
     )
     standing = [entry.pk for entry in entries if not is_turned_back(entry)]
-    movements = (
-        follow_metal(
-            Movement.objects.filter(
-                Q(source=piece.holder_id) | Q(target=piece.holder_id) | Q(entry__kind=Entry.Kind.USE),
-                entry__in=standing,
-            )
-        )
-        .select_related("entry", "source__lot__material__finding_alloy", "target__lot__material")
-        .order_by("entry_id", "line")
-    )
+    movements = follow_metal(
+        Q(source=piece.holder_id) | Q(target=piece.holder_id) | Q(entry__kind=Entry.Kind.USE),
+        entry__in=standing,
+    ).select_related("entry", "source__lot__material__finding_alloy", "target__lot__material")
     charged = Movement.objects.filter(STANDING, INTO[CHARGE], entry__cast=piece.cast)
     return PiecePage(
         piece=piece,
         entries=entries,
-        movements=list(movements),
+        movements=in_order(movements, "entry_id", "line"),
         times=list(piece.bench_times.order_by("day", "id")),
         shares=list(piece.bench_shares.select_related("time").order_by("time__day", "time_id")),
         charge=total_of(Amount(*row) for row in charged.values_list("quantity", "fine_ug", "cost_micro")),

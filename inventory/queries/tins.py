@@ -8,7 +8,7 @@ from django.db.models import Q, QuerySet, Sum
 
 from inventory.core.ledger import Amount, total_of
 from inventory.models import Entry, Lot, Movement, Tin
-from studio.kit.models import only_one
+from studio.kit.models import in_order, only_one
 from studio.kit.rounding import allocate_largest_remainder
 
 from .ledger import STANDING
@@ -18,7 +18,7 @@ from .shelf import MOST_LOTS, lots_here
 def lots_in_tin(tin: Tin) -> list[Lot]:
     """What a tin holds: one lot; two where a charge that was taken back left its metal in the one before."""
     rows = lots_here(tin=tin).select_related("holder", "material__alloy", "owner", "from_cast", "tin")
-    return list(rows.order_by("pk"))
+    return in_order(rows, "pk")
 
 
 def tins() -> "QuerySet[Any]":
@@ -95,6 +95,6 @@ def share_contents(now: TinNow, shares_of: Mapping[int, Mapping[int, int]]) -> l
         parts = allocate_largest_remainder(lot.holder.quantity, list(shares.values()))
         for key, mass_mg in zip(shares, parts, strict=True):
             masses[key] = masses.get(key, 0) + mass_mg
-    lots = Lot.objects.select_related("material", "from_cast").in_bulk(list(masses))
+    lots = Lot.objects.order_by().select_related("material", "from_cast").in_bulk(list(masses))
     found = [Ingredient(lots[key], mass_mg) for key, mass_mg in masses.items() if mass_mg]
     return sorted(found, key=lambda one: (-one.mass_mg, one.lot.pk))

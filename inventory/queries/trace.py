@@ -92,7 +92,8 @@ def origins_of(cast: Cast) -> Origins:
 
 
 def lots_by_key(keys: Iterable[int]) -> dict[int, Lot]:
-    return Lot.objects.select_related("material", "supplier", "owner", "from_cast").in_bulk(list(keys))
+    named = Lot.objects.order_by().select_related("material", "supplier", "owner", "from_cast")
+    return named.in_bulk(list(keys))
 
 
 @dataclass(frozen=True)

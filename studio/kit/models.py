@@ -1,6 +1,7 @@
 """What every model may be made with, and what the kit keeps itself: how often a password was wrong."""
 
 from functools import cache
+from operator import attrgetter
 from typing import Any, TypeVar
 
 from django.db import models
@@ -22,6 +23,14 @@ def only_one(rows: "QuerySet[M]") -> M | None:
     `first()` would have the rows put in order, which takes longer to ask for than a row to read.
     """
     return next(iter(rows.order_by()[:1]), None)
+
+
+def in_order(rows: "QuerySet[M]", *by: str, newest_first: bool = False) -> list[M]:
+    """All these rows, put in order here by attributes that are numbers or days and never empty.
+
+    For wide rows of which there are few: what `order_by` costs with each column (see `only_one`) is saved.
+    """
+    return sorted(rows.order_by(), key=attrgetter(*by), reverse=newest_first)
 
 
 class OwnFigures(models.Model):

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from datetime import date
+from functools import cache
 from typing import Any
 
 from django.db import models
@@ -36,6 +37,7 @@ def losses_by_day(cast: Cast) -> list[tuple[date, Amount]]:
     return [(day, Amount(*(sign * number for number in numbers))) for sign, day, numbers in signed]
 
 
+@cache
 def sum_in_cast(part: str) -> Coalesce:
     """Milligrams of a part of a cast, as a piece of a query over casts."""
     rows = (
@@ -65,8 +67,13 @@ def casts_with_grams() -> models.QuerySet[Cast]:
 
 def charged_and_lost(cast: int) -> tuple[int, int]:
     """Milligrams that a cast was charged with, and that it counts as lost today."""
-    found: Any = casts_with_grams().get(pk=cast)
-    return found.charge_mg, found.lost_mg or 0
+    return _charged_and_lost(Cast.objects.filter(pk=cast))[0]
+
+
+def _charged_and_lost(casts: models.QuerySet[Cast]) -> list[tuple[int, int]]:
+    """Of each cast, in no order; one that is open has lost nothing yet."""
+    lost = Coalesce(_when_closed(sum_in_cast(LOST)), 0)
+    return list(casts.order_by().values_list(sum_in_cast(CHARGE), lost))
 
 
 def _when_closed(part: Coalesce) -> models.Case:
@@ -138,5 +145,5 @@ def past_loss(alloy: Alloy) -> PastLoss:
     """What the last casts of an alloy that came out charged and lost."""
     good = Cast.objects.filter(alloy=alloy, closed_on__isnull=False, outcome=Cast.Outcome.GOOD)
     newest = good.order_by("-number").values("pk")[:PAST_CASTS]
-    latest: list[Any] = list(casts_with_grams().filter(pk__in=newest))
-    return PastLoss(len(latest), sum(cast.charge_mg for cast in latest), sum(cast.lost_mg for cast in latest))
+    latest = _charged_and_lost(Cast.objects.filter(pk__in=newest))
+    return PastLoss(len(latest), sum(charge for charge, _ in latest), sum(lost for _, lost in latest))

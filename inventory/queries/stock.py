@@ -188,6 +188,14 @@ def _signed(measure: str, holder: Holder) -> Case:
     return Case(When(source=holder, then=out), default=F(measure), output_field=BigIntegerField())
 
 
+#: What names a holder (`name_holder`), and the few columns of it that do.
+_NAMES = ("lot__material", "lot__from_cast", "cast", "piece", "batch")
+_WORDS = (
+    *("kind", "place", "cast__number", "piece__name", "batch__holder"),
+    *("lot__origin", "lot__kept_in", "lot__tin", "lot__material__name", "lot__from_cast__number"),
+)
+
+
 def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
     """Movements of a lot, newest first, each with its signed `change`, what was `left`, and the lot's `unit`.
 
@@ -195,14 +203,15 @@ def lot_history(holder: Holder, unit: str) -> QuerySet[Movement]:
     and cost as they were, as an assay does, stands once.
     """
     change, change_of_cost = _signed("quantity", holder), _signed("cost_micro", holder)
-    of_an_end = ("lot__material", "lot__from_cast", "cast", "piece", "batch")
-    ends = [f"{end}__{name}" for end in ("source", "target") for name in of_an_end]
+    ends = [f"{end}__{name}" for end in ("source", "target") for name in _NAMES]
+    words = [f"{end}__{name}" for end in ("source", "target") for name in _WORDS]
     same_entry = Movement.objects.filter(entry=OuterRef("entry"), line__gt=OuterRef("line"))
     again = Exists(same_entry.filter(Q(source=holder) | Q(target=holder)))
     return (
         holder_history(holder)
         .exclude(again, quantity=0, cost_micro=0)
-        .select_related("entry__cast", "entry__reverses", "entry__reversed_by", *ends)
+        .select_related("entry__cast", "entry__reverses", *ends)
+        .only("what", "day", "entry__kind", "entry__cast__number", "entry__reverses__kind", *words)
         .annotate(
             change=change,
             change_of_cost=change_of_cost,

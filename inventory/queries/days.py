@@ -20,6 +20,7 @@ from inventory.core.slow_pour import compute_melter_set_point
 from inventory.core.timetable import DayLine, Timetable, list_lines
 from studio.kit.chart_curve import curve_chart
 from studio.kit.chart_pen import Picture
+from studio.kit.models import in_order
 from studio.kit.printing import print_celsius, print_minutes
 from studio.kit.working import Working
 
@@ -239,11 +240,13 @@ def read_days(pks: Iterable[int]) -> dict[int, DaySheet]:
     found = models.CastingDay.objects.select_related("kiln", "schedule", "firing").prefetch_related(
         "schedule__steps", "turns"
     )
-    days = {day.pk: day for day in found.filter(pk__in=set(pks))}
+    days = {
+        day.pk: day for day in in_order(found.filter(pk__in=set(pks)), "wish_at", "pk", newest_first=True)
+    }
     if not days:
         return {}
     plans: dict[int, list[models.Plan]] = {pk: [] for pk in days}
-    for plan in _plans_of(days):
+    for plan in in_order(_plans_of(days), "pk"):
         plan.day = days[plan.day_id]
         plans[plan.day_id].append(plan)
     powers = melter_powers(plan.machine for of in plans.values() for plan in of)
@@ -271,14 +274,13 @@ def _plans_of(days: Iterable[int]) -> "QuerySet[models.Plan]":
         .select_related("alloy", "owner", "flask", "crucible", "machine", "pump", "powder", "cast")
         .prefetch_related(
             "alloy__parts",
-            Prefetch("parts", models.PlanPart.objects.select_related("material")),
+            Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
             Prefetch(
                 "portions",
                 models.PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder"),
             ),
         )
         .annotate(has_powder=Exists(powder), has_vacuum=Exists(last_vacuum))
-        .order_by("pk")
     )
 
 

@@ -9,11 +9,11 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from inventory.core.powder import compute_mix
-from inventory.models import CastingDay, DayPractice, Material, Studio
+from inventory.models import CastingDay, DayPractice, Design, Material, Studio
 from inventory.posting.planning import drop_plan, note_moment, post_begin, save_plan
 from inventory.queries.days import read_day
 from inventory.queries.plan_figures import flask_to_fill, slurry_of, work_out
-from inventory.queries.plans import draft_of
+from inventory.queries.plans import PartDraft, draft_of
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
@@ -106,6 +106,14 @@ def test_one_bowl_serves_all_flasks_and_shows_its_working(client):
     mix = compute_mix([flask, flask], slurry_of(w.powder()), 1_000, 1_000)
     assert [bowl.mix.powder_mg for bowl in sheet.bowls] == [mix.powder_mg]
     assert "Powder and water for one mix" in read(client, day)
+
+
+def test_a_day_with_designs_on_it_is_read_once(django_assert_num_queries):
+    leaf, bud = (Design.objects.create(name=name) for name in ("Leaf", "Bud"))
+    parts = (PartDraft("L", w.wax(), 800, 1, design=leaf), PartDraft("B", w.wax(), 800, 1, design=bud))
+    sheet = read_day(day_of(parts=parts).pk)
+    with django_assert_num_queries(0):
+        assert [bowl.plans for bowl in sheet.bowls] == [sheet.plans]
 
 
 def test_each_powder_has_a_bowl_of_its_own(client):

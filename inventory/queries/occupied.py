@@ -79,12 +79,14 @@ class QuietPours:
 
 
 class Taken:
-    """What every open day around some moments takes, read once."""
+    """What every open day around some moments takes, read once; `read` are these and the days of `also`."""
 
-    def __init__(self, *around: datetime) -> None:
+    def __init__(self, *around: datetime, also: Iterable[int] = ()) -> None:
         self.now = timezone.now()
         self.zone = timezone.get_current_timezone()
-        self.sheets = _days(around)
+        near = _days(around)
+        self.read = read_days([*near, *also])
+        self.sheets = {key: self.read[key] for key in near if key in self.read}
 
     @cached_property
     def spans(self) -> tuple[Span, ...]:
@@ -189,12 +191,11 @@ def clashes_of(plan: Plan) -> DayClashes:
     return taken.look_at(sheet) if sheet is not None else DayClashes()
 
 
-def first_twice() -> ClashLine | None:
+def first_twice(taken: Taken) -> ClashLine | None:
     """The first thing from now on that two days want at once, in one line; None where there is none.
 
     What a person is to do at two places is told of only where nothing else is wanted twice.
     """
-    taken = Taken(timezone.now())
     pairs = sorted(find_clashes(taken.spans), key=lambda pair: pair[0].thing == PERSON)
     if not pairs:
         return None
@@ -216,15 +217,13 @@ def _rank(pair: tuple[Span, Span]) -> int:
     return [*ThingKind].index(pair[0].thing.kind)
 
 
-def _days(around: Iterable[datetime]) -> dict[int, DaySheet]:
-    """Those with a flask, in the order of their wishes."""
+def _days(around: Iterable[datetime]) -> list[int]:
+    """The keys of those with a flask, in the order of their wishes."""
     near = Q()
     for moment in around:
         near |= Q(wish_at__range=(moment - HORIZON, moment + HORIZON))
     found = CastingDay.objects.filter(near, plans__dropped=False).order_by("wish_at", "pk").distinct()
-    keys = list(found.values_list("pk", flat=True))
-    sheets = read_days(keys)
-    return {key: sheets[key] for key in keys if key in sheets}
+    return list(found.values_list("pk", flat=True))
 
 
 def _is_over(sheet: DaySheet) -> bool:

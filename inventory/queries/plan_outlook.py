@@ -15,7 +15,7 @@ from studio.kit.printing import print_length
 from studio.kit.rounding import round_column
 from studio.kit.scale import round_weights
 
-from .days import DaySheet, read_day, read_days
+from .days import DaySheet, read_day
 from .ledger import name_lot
 from .plan_figures import Worked, work_out
 from .plans import PlanDraft, portions_for
@@ -110,12 +110,11 @@ def in_its_day(outlook: Outlook, plan: Plan) -> Outlook:
     return replace(outlook, day=sheet.timetable, place=sheet.flasks.index(plan))
 
 
-def next_moments(plans: Sequence[Plan]) -> dict[int, Moment | DayLine | None]:
-    """The next thing to do by hand for each plan, by its key; None when its whole day is past.
+def next_moments(plans: Sequence[Plan], sheets: Mapping[int, DaySheet]) -> dict[int, Moment | DayLine | None]:
+    """The next thing to do by hand for each plan, by its key, of their days; None when its whole day is past.
 
     A turn of the kiln that is waited for comes before all that follows it, as on the page of its day.
     """
-    sheets = read_days(plan.day_id for plan in plans)
     return {plan.pk: _next_moment(plan, sheets.get(plan.day_id)) for plan in plans}
 
 

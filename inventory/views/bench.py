@@ -1,5 +1,6 @@
 """The first page: what needs doing today."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -23,7 +24,8 @@ from inventory.queries.bench import (
     unusable_lots,
 )
 from inventory.queries.casting import next_step_of, open_casts
-from inventory.queries.occupied import first_twice
+from inventory.queries.days import DaySheet
+from inventory.queries.occupied import Taken, first_twice
 from inventory.queries.orders import late
 from inventory.queries.outlook import material_outlook, soonest_first
 from inventory.queries.pieces import casts_with_unfinished_pieces
@@ -85,8 +87,10 @@ def show_bench(request: HttpRequest) -> HttpResponse:
         "wearing": _wearing(today),
     }
     context["unfinished"] = casts_with_unfinished_pieces()
-    context["plans"] = _plan_tasks()
-    context["twice"] = first_twice() if context["plans"] else None
+    plans = open_plans()
+    taken = Taken(timezone.now(), also=[plan.day_id for plan in plans]) if plans else None
+    context["plans"] = _plan_tasks(plans, taken.read) if taken else []
+    context["twice"] = first_twice(taken) if taken else None
     if not tasks and not context["plans"] and loss.picture is None:
         context["first_steps"] = _first_steps(read_beginnings())
     return render(request, "bench/bench.html", context)
@@ -154,10 +158,9 @@ def _task(cast: Cast, today: date) -> CastTask:
     return CastTask(cast, STEP_TASKS[next_step_of(cast)].capitalize(), address, (today - cast.day).days)
 
 
-def _plan_tasks() -> list[PlanTask]:
+def _plan_tasks(plans: Sequence[Plan], sheets: Mapping[int, DaySheet]) -> list[PlanTask]:
     """Open plans, what is to be done first at the top; those whose day is past at the end."""
-    now, plans = timezone.now(), open_plans()
-    moments = next_moments(plans)
+    now, moments = timezone.now(), next_moments(plans, sheets)
     waiting = [PlanTask(plan, moments[plan.pk]) for plan in plans]
     return sorted(waiting, key=lambda task: (task.moment is None, task.moment.at if task.moment else now))
 

@@ -127,7 +127,7 @@ def assert_three_days_on_one_kiln_are_told_apart():
     """Tomorrow's, and two for one evening: the third is moved by one press to where nothing is wanted twice."""
     tomorrow, _, second, third = Plan.objects.filter(cast=None).select_related("day__kiln").order_by("pk")
     assert [bool(clashes_of(plan).lines) for plan in (tomorrow, second, third)] == [False, True, True]
-    told = first_twice()
+    told = first_twice(Taken(timezone.now()))
     assert told is not None and told.sentence.startswith(
         f"{third.day.kiln} is wanted for {second.title} and for "
     )

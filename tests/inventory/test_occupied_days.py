@@ -71,7 +71,9 @@ def test_two_days_on_one_kiln_are_told_apart_and_one_press_moves_one_to_where_it
     assert "The day is moved: pour at" in text_of(answer) and "is taken by" not in text_of(answer)
     buds.day.refresh_from_db()
     assert (buds.day.wish_at, buds.day.revision) == (found.free_at, 1)
-    assert not clashes(buds).lines and not clashes(leaves).lines and first_twice() is None
+    assert (
+        not clashes(buds).lines and not clashes(leaves).lines and first_twice(Taken(timezone.now())) is None
+    )
     assert find_clashes(Taken(ahead()).spans) == ()
     # Pressed on a page that is old by now.
     late = bench.post(address, press | once())

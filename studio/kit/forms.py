@@ -16,6 +16,7 @@ from django.utils.functional import Promise
 
 from studio.kit.doubts import Doubt, doubt_of
 from studio.kit.fields import NOTE_MAX, ReadField, RecordsField, refuse_unprintable
+from studio.kit.inputs import WRITTEN
 
 FIXED_MEANWHILE = "This was fixed while the page was open, so it stays as it was. Open the page again."
 STALE_PAGE = "This page has been open too long. Open it again and write this once more."
@@ -69,7 +70,7 @@ _FOR_ANY_FIELD = {
 
 
 class KitRenderer(DjangoTemplates):
-    """Takes the kit's templates from the project and the widgets from Django."""
+    """Takes the kit's templates from the project and the widgets from Django, the common ones written straight."""
 
     form_template_name = "kit/form.html"
     field_template_name = "kit/field.html"
@@ -78,6 +79,10 @@ class KitRenderer(DjangoTemplates):
         if template_name.startswith("kit/"):
             return get_template(template_name)
         return super().get_template(template_name)
+
+    def render(self, template_name: str, context: dict[str, Any], request: Any = None) -> str:
+        write = WRITTEN.get(template_name)
+        return write(context["widget"]) if write else super().render(template_name, context, request)
 
 
 class StudioBoundField(BoundField):

@@ -73,6 +73,10 @@ class PowderForm(DayForm, WaterMixin):
     pass
 
 
+AS_PLANNED = "So long it was planned. Write how long the kiln was really on, if that was otherwise."
+BY_TURNS = "By the turns of the kiln that were written down. Change it if it was on for longer or less."
+
+
 class FiringForm(FoldsMixin, OnceMixin, StudioForm, FiringMixin):
     folds = {"firing": FiringMixin.FIRING_MORE}
     # Which fields are wanted depends on the choice, so none is called optional.
@@ -85,14 +89,15 @@ class FiringForm(FoldsMixin, OnceMixin, StudioForm, FiringMixin):
         now = cast.firing or (plan.day.firing if plan else None)
         usual = now or usual_firing(firings, timezone.localdate()) or NEW_FIRING
         initial: dict[str, Any] = {"firing": usual}
+        minutes = 0
         if plan and now is None:
             # Nobody wrote it down for another flask of the day: it is the firing that was planned.
-            initial = {
-                "firing": NEW_FIRING,
-                "kiln": plan.day.kiln,
-                "firing_minutes": planned_minutes(plan.day) or None,
-            }
+            minutes = planned_minutes(plan.day)
+            initial = {"firing": NEW_FIRING, "kiln": plan.day.kiln, "firing_minutes": minutes or None}
         super().__init__(*args, initial=initial, **kwargs)
+        if plan and minutes:
+            # What stands there already is not what somebody read off a clock.
+            self.fields["firing_minutes"].help_text = BY_TURNS if plan.day.turned else AS_PLANNED
         kilns = list(kilns_in_use())
         self.offer_firings_to(firings, kilns, now)
 

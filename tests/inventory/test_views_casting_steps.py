@@ -8,7 +8,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
-from inventory.models import Cast, DayPractice, Entry, Equipment, Lot, Material
+from inventory.forms.casting_steps import AS_PLANNED, BY_TURNS
+from inventory.models import Cast, DayPractice, Entry, Equipment, KilnTurn, Lot, Material
 from inventory.posting.casting import CastFacts, post_charge, post_start
 from inventory.posting.pieces import post_finish
 from inventory.posting.planning import post_begin
@@ -426,6 +427,12 @@ def test_the_planned_firing_is_the_one_that_is_written_down(bench):
     assert '<option value="new" selected>' in page, "another firing of these days is not that of the plan"
     assert f'<option value="{w.kiln().pk}" selected>' in page
     assert 'value="13 h"' in page, "60 + 120 + 120 + 60 + 180 + 120 + 60 + 60 minutes, by the schedule"
+    assert AS_PLANNED in page and BY_TURNS not in page
+    KilnTurn.objects.create(
+        day=cast.plan.day, place=0, set_c=150, at=cast.plan.day.wish_at - timedelta(hours=12)
+    )
+    page = text_of(bench.get(f"/casts/{cast.number}/firing/"))
+    assert BY_TURNS in page and AS_PLANNED not in page
     send(bench, "firing", cast.number, firing="new", kiln=w.kiln().pk, firing_energy="12.4")
     cast.refresh_from_db()
     assert cast.firing is not None and (cast.firing.minutes, cast.firing.meter_after_wh) == (555, 12_400)

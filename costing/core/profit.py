@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from studio.kit.printing import print_exact_money, print_money
+from studio.kit.printing import print_money
 from studio.kit.units import round_half_up
 from studio.kit.working import Given, Step, Working, make_working
 
@@ -55,23 +55,21 @@ class Deed:
     def work(self, title: str) -> Working:
         """How the profit came about, and what it is for an hour and for a flask."""
         paid, tax, fees, book, other = (
-            print_exact_money(one)
+            _exact(one)
             for one in (self.paid_micro, self.tax_micro, self.fees_micro, self.book_micro, self.other_micro)
         )
-        left, over, profit = map(
-            print_exact_money, (self.left_micro, self.over_book_micro, self.profit_micro)
-        )
+        left, over, profit = map(_exact, (self.left_micro, self.over_book_micro, self.profit_micro))
         steps = [
             Step(f"left: {paid} − {tax} − {fees}", left),
             Step(f"over what the book had in it: {left} − {book}", over),
             Step(f"profit: {over} − {other}", profit),
         ]
         if self.per_hour_micro is not None:
-            hour = print_exact_money(self.per_hour_micro)
+            hour = _exact(self.per_hour_micro)
             steps.append(Step(f"for an hour at the bench: {profit} × 3,600 ÷ {self.bench_seconds:,}", hour))
         if self.per_flask_micro is not None:
             shares, of = self.flasks.numerator, self.flasks.denominator
-            flask = print_exact_money(self.per_flask_micro)
+            flask = _exact(self.per_flask_micro)
             steps.append(Step(f"for a flask: {profit} ÷ ({shares:,} ÷ {of:,})", flask))
         return make_working(
             title,
@@ -88,6 +86,11 @@ class Deed:
             *steps,
             result=print_money(self.profit_micro),
         )
+
+
+def _exact(amount_micro: int) -> str:
+    """To a hundredth of a penny, so that figures under each other have as many decimals."""
+    return print_money(amount_micro, 4)
 
 
 def _say_flasks(flasks: Fraction) -> str:

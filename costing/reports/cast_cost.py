@@ -25,9 +25,9 @@ from studio.kit.chart_pen import Picture
 from studio.kit.documents import Block, Document, Heading, Prose, Table, WorkingBlock
 from studio.kit.printing import (
     print_day,
-    print_mass,
     print_money,
     print_percent,
+    print_weighed,
 )
 from studio.kit.reporting import report
 from studio.kit.units import PCT100_WHOLE, divide_half_up
@@ -218,10 +218,10 @@ def _say_loss(sheet: CastSheet) -> list[str]:
     normal_pct100 = sheet.costed.policy.normal_loss_pct100
     _, beyond_mg = compute_normal_loss(charge_mg, lost_mg, normal_pct100)
     share = print_percent(divide_half_up(lost_mg * PCT100_WHOLE, charge_mg))
-    lost = f"{print_mass(lost_mg)} of metal is lost, {share} of the charge"
+    lost = f"{print_weighed(lost_mg)} of metal is lost, {share} of the charge"
     normal = f"the {print_percent(normal_pct100)} that is normal"
     if beyond_mg > 0:
-        return [f"{lost}: {print_mass(beyond_mg)} more than {normal}."]
+        return [f"{lost}: {print_weighed(beyond_mg)} more than {normal}."]
     if sheet.page.balance is not None and abs(lost_mg) <= sheet.page.balance.tolerance_mg:
         return [f"{lost}, which is no more than the scale can show."]
     return [f"{lost}, within {normal}."]

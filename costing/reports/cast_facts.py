@@ -4,7 +4,7 @@ from inventory.models import Cast
 from inventory.queries.ledger import name_lot
 from studio.kit.documents import Facts
 from studio.kit.measures import VACUUM
-from studio.kit.printing import print_celsius, print_mass, print_minutes, print_money, print_percent
+from studio.kit.printing import print_celsius, print_mass, print_minutes, print_money, print_percent, print_weighed
 from studio.kit.units import MG_PER_G, PCT100_WHOLE, divide_half_up
 
 from .cost_sheet import CastSheet, say_day
@@ -72,7 +72,7 @@ def _say_yield(sheet: CastSheet) -> str:
     if made.charge_mg <= 0 or not made.good_places:
         return ""
     share = print_percent(divide_half_up(made.good_mg * PCT100_WHOLE, made.charge_mg))
-    return f"{print_mass(made.good_mg)} of {print_mass(made.charge_mg)} is in pieces, {share}"
+    return f"{print_weighed(made.good_mg)} of {print_weighed(made.charge_mg)} is in pieces, {share}"
 
 
 def _say_per_gram(sheet: CastSheet) -> str:
@@ -81,4 +81,4 @@ def _say_per_gram(sheet: CastSheet) -> str:
     if good_mg <= 0 or not sheet.costed.inputs.good_places:
         return ""
     per_gram = print_money(divide_half_up(carried * MG_PER_G, good_mg))
-    return f"{per_gram}: {print_money(carried)} on {print_mass(good_mg)} in pieces"
+    return f"{per_gram}: {print_money(carried)} on {print_weighed(good_mg)} in pieces"

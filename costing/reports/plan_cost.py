@@ -24,7 +24,7 @@ from studio.kit.documents import (
     fill_table,
 )
 from studio.kit.measures import ENERGY
-from studio.kit.printing import print_day, print_mass, print_minutes, print_money
+from studio.kit.printing import print_day, print_minutes, print_money, print_weighed
 
 from .cost_sheet import (
     fill_pieces,
@@ -133,7 +133,7 @@ def _facts(sheet: PlanSheet) -> Facts:
     return Facts(
         (
             ("Metal", str(plan.alloy)),
-            ("Charge", print_mass(estimate.inputs.charge_mg)),
+            ("Charge", print_weighed(estimate.inputs.charge_mg)),
             ("Flask", str(plan.flask)),
             ("Kiln", f"{plan.day.kiln}, {print_minutes(firing.minutes)}, energy {energy}"),
             ("Schedule", str(plan.day.schedule)),

@@ -11,7 +11,7 @@ from inventory.core.evidence import Sure
 from inventory.models import Studio
 from inventory.queries.evidence import LikelyCause
 from studio.kit.documents import Column, Filled, Table, fill_table, show_kind
-from studio.kit.printing import NOTHING, print_mass, print_money, print_seconds
+from studio.kit.printing import NOTHING, print_money, print_seconds, print_weighed
 from studio.kit.scale import round_weights
 from studio.kit.units import round_half_up
 from studio.kit.working import Working
@@ -50,11 +50,11 @@ class WorthCard:
         """ "85.20 g of metal, 2 h 10 min and 74.10 went in; 41.00 g was kept, 43.50 g came back, 0.70 g was lost." """
         own = self.worth.own
         kept, back, lost = (
-            print_mass(part) for part in round_weights([own.kept_mg, own.back_mg, own.lost_mg])
+            print_weighed(part) for part in round_weights([own.kept_mg, own.back_mg, own.lost_mg])
         )
         time = print_seconds(own.seconds) if own.seconds else "no time written down"
         return (
-            f"{print_mass(own.charge_mg)} of metal, {time} and {print_money(own.total_micro)} went in; "
+            f"{print_weighed(own.charge_mg)} of metal, {time} and {print_money(own.total_micro)} went in; "
             f"{kept} was kept, {back} came back, {lost} was lost."
         )
 

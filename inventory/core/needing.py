@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from math import ceil, floor
 
-from studio.kit.printing import print_quantity
+from studio.kit.printing import print_alike, print_quantity
 from studio.kit.units import round_half_up
 from studio.kit.working import Given, Source, Step, Working, make_working
 
@@ -58,8 +58,12 @@ def compute_need(demand: Demand, days: int, keeps_days: int | None) -> tuple[Nee
 
 
 def _explain(demand: Demand, need: Need, days: int, soon: int, follows: int) -> Working:
+    known_days, known = _exact_use(demand.a_day)
+    figures = (demand.here, demand.coming, demand.point, known, soon, follows, need.least, need.still)
+
     def show(quantity: int) -> str:
-        return print_quantity(quantity, demand.unit)
+        is_mass = demand.unit == "mass"
+        return print_alike(figures)(quantity) if is_mass else print_quantity(quantity, demand.unit)
 
     if demand.a_day <= 0:
         return make_working(
@@ -71,7 +75,6 @@ def _explain(demand: Demand, need: Need, days: int, soon: int, follows: int) -> 
             source=Source.OWN_SETTING,
             notes=("What is used of it in a week is not known yet.",),
         )
-    known_days, known = _exact_use(demand.a_day)
     a_day = f"{show(known)} ÷ {known_days}"
     here = f"{show(demand.here)} + {show(demand.coming)}"
     steps = [

@@ -203,7 +203,7 @@ def _say_worth(
 
 def print_exact_fine(fine_ug: int) -> str:
     """Fine metal to the microgram: what money is worked out from, so that a person finds the same."""
-    return print_decimal(fine_ug, 6, most=6, least=3) + f"{SPACE}g"
+    return print_decimal(fine_ug, 6, most=6, least=6) + f"{SPACE}g"
 
 
 def print_price(price: Price) -> str:

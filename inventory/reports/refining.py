@@ -27,7 +27,15 @@ from studio.kit.documents import (
     summed_apart,
 )
 from studio.kit.measures import MEASURES
-from studio.kit.printing import print_assay, print_date, print_fine, print_fineness, print_mass, print_money
+from studio.kit.printing import (
+    print_alike,
+    print_assay,
+    print_date,
+    print_fine,
+    print_fineness,
+    print_mass,
+    print_money,
+)
 from studio.kit.reporting import report
 
 from .making import make_document
@@ -115,7 +123,8 @@ def estimate_of(batch: Batch, sent: Mapping[Lot, Amount]) -> Estimate | None:
 
 def _settled(batch: Batch, outcome: Outcome) -> list[Block]:
     paper = outcome.settlement
-    said = f"{print_mass(paper.received_mg)} melted to {print_mass(paper.melted_mg)}" + (
+    show = print_alike((paper.received_mg, paper.melted_mg))
+    said = f"{show(paper.received_mg)} melted to {show(paper.melted_mg)}" + (
         "." if batch.is_by_weight else f" and assayed {print_assay(paper.assay)} of 1000."
     )
     blocks: list[Block] = [
@@ -168,7 +177,7 @@ def table_compared(batch: Batch, estimate: Estimate, outcomes: Sequence[Outcome]
     melted_mg = sum(outcome.settlement.melted_mg for outcome in outcomes)
     lost, put_right, kept = (str(Holder.Place(place).label) for place in _PLACES)
     figures: list[tuple[str, int, int, Callable[[int], str], str]] = [
-        ("Weight", part.quantity, melted_mg, print_mass, lost),
+        ("Weight", part.quantity, melted_mg, print_alike((part.quantity, melted_mg)), lost),
         ("Fine metal", part.fine_ug, sum(one.fine_ug for one in sums), print_fine, f"{lost}; {put_right}"),
         ("Payable", estimate.payable_ug, sum(one.payable_ug for one in sums), print_fine, kept),
         ("Charges", estimate.charges_micro, sum(one.charges_micro for one in sums), print_money, _PAPER),

@@ -13,7 +13,7 @@ from inventory.queries.refining import batches_with
 from inventory.queries.studio import current_studio
 from inventory.queries.trace import lots_by_key, origins_of, pieces_with, shares_on
 from studio.kit.documents import Block, Column, Document, Facts, Filled, Prose, fill_table, summed
-from studio.kit.printing import print_mass
+from studio.kit.printing import print_weighed
 from studio.kit.reporting import report
 from studio.kit.rounding import allocate_largest_remainder
 from studio.kit.units import divide_half_up
@@ -61,7 +61,7 @@ def build_piece_trace(params: Mapping[str, Any]) -> Document:
     facts = Facts(
         (
             ("Cast", f"{piece.cast.number}, {piece.cast.title}"),
-            ("Weighed as cast", print_mass(piece.as_cast_mg)),
+            ("Weighed as cast", print_weighed(piece.as_cast_mg)),
             ("The oldest of its metal", f"melted {origins.melts} time{'' if origins.melts == 1 else 's'}"),
         )
     )

@@ -3,13 +3,14 @@
 Each rounds half up, once, and never changes what is stored.
 """
 
+from collections.abc import Callable, Iterable
 from datetime import date, datetime
 from decimal import Decimal
 from fractions import Fraction
 
 from studio.kit import measures
 from studio.kit.numerals import MINUS, NOTHING, SPACE, print_decimal
-from studio.kit.units import MG_PER_KG, round_half_up
+from studio.kit.units import MG_PER_G, MG_PER_KG, round_half_up
 
 __all__ = ["MINUS", "NOTHING", "SPACE", "print_decimal"]
 
@@ -39,6 +40,15 @@ _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct",
 def print_milligrams(mass_mg: int) -> str:
     """Grams with three decimals always: for workings of means and shares, where such figures stand under each other."""
     return print_decimal(mass_mg, 3, most=3, least=3) + f"{SPACE}g"
+
+
+def print_alike(masses_mg: Iterable[int]) -> Callable[[int], str]:
+    """How weights that are told side by side are printed: all with as many decimals as one of them needs."""
+    masses = list(masses_mg)
+    if all(mass_mg % MG_PER_G == 0 for mass_mg in masses):
+        return print_mass
+    decimals = 3 if any(mass_mg % 10 for mass_mg in masses) else 2
+    return lambda mass_mg: print_decimal(mass_mg, 3, most=decimals, least=decimals) + f"{SPACE}g"
 
 
 def print_bulk(mass_mg: int | None) -> str:

@@ -32,6 +32,19 @@ def test_masses_keep_every_milligram(mass_mg, printed):
     assert plain(printing.print_mass(mass_mg)) == printed
 
 
+@pytest.mark.parametrize(
+    ("masses_mg", "printed"),
+    [
+        ((30_890, 30_364), ["30.890 g", "30.364 g"]),
+        ((30_890, 5_000), ["30.89 g", "5.00 g"]),
+        ((2_000_000, 1_900_000), ["2,000 g", "1,900 g"]),
+        ((6_240_000, 453_682), ["6,240.000 g", "453.682 g"]),
+    ],
+)
+def test_weights_that_are_told_side_by_side_have_as_many_decimals(masses_mg, printed):
+    assert [plain(printing.print_alike(masses_mg)(mass_mg)) for mass_mg in masses_mg] == printed
+
+
 def test_a_unit_never_parts_from_its_number():
     assert " " not in printing.print_mass(1_000) + printing.print_minutes(450) + printing.print_day(
         date(2026, 12, 7)

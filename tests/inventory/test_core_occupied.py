@@ -98,7 +98,7 @@ def kiln(begin, end, day=1, thing=KILN):
 def test_a_kiln_is_the_same_whatever_it_is_called_and_free_from_the_minute_on_in_which_it_is_left():
     renamed = Thing(ThingKind.KILN, 1, "Old kiln")
     assert kiln(0, 60).meets(kiln(59, 90, 2, renamed)) and not kiln(0, 60).meets(kiln(60, 90, 2))
-    assert not kiln(0, 60).meets(kiln(0, 60))
+    assert not kiln(0, 60).meets(kiln(0, 60)) and find_clashes([kiln(0, 60), kiln(60, 90, 2)]) == ()
 
 
 def test_clashes_are_told_in_the_order_in_which_they_begin():

@@ -4,7 +4,14 @@ from inventory.models import Cast
 from inventory.queries.ledger import name_lot
 from studio.kit.documents import Facts
 from studio.kit.measures import VACUUM
-from studio.kit.printing import print_celsius, print_mass, print_minutes, print_money, print_percent, print_weighed
+from studio.kit.printing import (
+    print_celsius,
+    print_mass,
+    print_minutes,
+    print_money,
+    print_percent,
+    print_weighed,
+)
 from studio.kit.units import MG_PER_G, PCT100_WHOLE, divide_half_up
 
 from .cost_sheet import CastSheet, say_day

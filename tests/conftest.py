@@ -172,10 +172,13 @@ def demo_year(
 @pytest.fixture
 def studio(db: None) -> "Studio":
     """A studio that is set up; the one that is there, where a test has set up its own."""
-    from inventory.models import Studio
+    from inventory.queries.studio import NotSetUp, current_studio
     from tests import workshop
 
-    return Studio.objects.first() or workshop.make_studio()
+    try:
+        return current_studio()
+    except NotSetUp:
+        return workshop.make_studio()
 
 
 @pytest.fixture
@@ -183,9 +186,9 @@ def bench(client: "Client", studio: "Studio") -> "Client":
     """Somebody signed in, in a studio that is set up."""
     from django.contrib.auth.models import User
 
-    from tests.support import PASSWORD
+    from tests.support import PASSWORD, let_in
 
-    client.force_login(User.objects.create_user("Ada", password=PASSWORD))
+    let_in(client, User.objects.create_user("Ada", password=PASSWORD))
     return client
 
 

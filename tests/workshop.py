@@ -5,7 +5,9 @@ Amounts are typed as a person would say them: grams and money as text or whole n
 
 from datetime import date
 from decimal import Decimal
-from typing import Any
+from typing import Any, TypeVar
+
+from django.db.models import Model
 
 from inventory.models import (
     Alloy,
@@ -25,6 +27,9 @@ from inventory.posting.casting import CastFacts, CastRecord, Portion, TreeRecord
 from inventory.posting.closing import PieceGroup, Weights
 from inventory.posting.setup import reclaim_material
 from inventory.queries.outlook import MaterialOutlook, material_outlook
+from inventory.queries.plain import plain_rows
+
+M = TypeVar("M", bound=Model)
 
 DAY = date(2026, 3, 2)
 
@@ -43,54 +48,48 @@ def make_studio(**changes: object) -> Studio:
     return Studio.objects.create(pk=1, **{"name": "Heron Lane studio", "currency": "GBP", **changes})
 
 
+def _named(model: type[M], name: str, **facts: object) -> M:
+    """The record of this name, written down when it is first asked for."""
+    for row in plain_rows(model, "WHERE name = %(name)s", {"name": name}):
+        return row
+    return model._default_manager.create(name=name, **facts)
+
+
 def sterling() -> Alloy:
-    return Alloy.objects.get_or_create(
-        name="Sterling", defaults={"metal": "silver", "fineness": 925, "density_mg_cm3": 10360}
-    )[0]
+    return _named(Alloy, "Sterling", metal="silver", fineness=925, density_mg_cm3=10360)
 
 
 def fine_silver() -> Alloy:
-    return Alloy.objects.get_or_create(
-        name="Fine silver", defaults={"metal": "silver", "fineness": 1000, "density_mg_cm3": 10500}
-    )[0]
+    return _named(Alloy, "Fine silver", metal="silver", fineness=1000, density_mg_cm3=10500)
 
 
 def bronze() -> Alloy:
-    return Alloy.objects.get_or_create(
-        name="Bronze", defaults={"metal": "base", "fineness": 0, "density_mg_cm3": 8770}
-    )[0]
+    return _named(Alloy, "Bronze", metal="base", fineness=0, density_mg_cm3=8770)
 
 
 def grain(alloy: Alloy | None = None) -> Material:
     alloy = alloy or sterling()
-    return Material.objects.get_or_create(
-        name=f"{alloy} grain", defaults={"kind": "metal", "alloy": alloy, "form": "grain"}
-    )[0]
+    return _named(Material, f"{alloy} grain", kind="metal", alloy=alloy, form="grain")
 
 
 def powder() -> Material:
-    return Material.objects.get_or_create(
-        name="Investment powder",
-        defaults={"kind": "powder", "water_per_100_tenths": 400, "shelf_life_days": 365},
-    )[0]
+    return _named(Material, "Investment powder", kind="powder", water_per_100_tenths=400, shelf_life_days=365)
 
 
 def wax() -> Material:
-    return Material.objects.get_or_create(
-        name="Green wax", defaults={"kind": "pattern", "density_mg_cm3": 960}
-    )[0]
+    return _named(Material, "Green wax", kind="pattern", density_mg_cm3=960)
 
 
 def supplier() -> Supplier:
-    return Supplier.objects.get_or_create(name="Marsh Gate Metals", defaults={"lead_time_days": 8})[0]
+    return _named(Supplier, "Marsh Gate Metals", lead_time_days=8)
 
 
 def customer() -> Customer:
-    return Customer.objects.get_or_create(name="Ilse Quill")[0]
+    return _named(Customer, "Ilse Quill")
 
 
 def refiner() -> Refiner:
-    return Refiner.objects.get_or_create(name="Weir House Refining")[0]
+    return _named(Refiner, "Weir House Refining")
 
 
 def buy(
@@ -108,7 +107,7 @@ def buy(
         [DeliveryLine(material, quantity, money(price), **line)],  # type: ignore[arg-type]
         Charges(carriage_micro=money(carriage)),
     )
-    return Lot.objects.get(delivery=delivery)
+    return plain_rows(Lot, "WHERE delivery_id = %(delivery)s", {"delivery": delivery.pk})[0]
 
 
 def tin(

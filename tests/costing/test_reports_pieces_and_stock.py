@@ -18,7 +18,7 @@ from inventory.posting.pieces import post_finish_together, post_melt_back, post_
 from inventory.posting.reversal import post_reversal
 from inventory.posting.stock import post_handed_in
 from tests import workshop as w
-from tests.support import text_of
+from tests.support import let_in, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -39,7 +39,7 @@ def reader(client):
         retail_hundredths=6_000,
         price_step_micro=w.money(1),
     )
-    client.force_login(User.objects.create_user("mara"))
+    let_in(client, User.objects.create_user("mara"))
     return client
 
 

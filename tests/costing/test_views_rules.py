@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from costing.core.price import compute_price_per_g, compute_price_per_kg
 from costing.models import MetalPrice, Policy
-from tests.support import text_of
+from tests.support import let_in, text_of
 from tests.workshop import DAY, bronze, buy, cast_metal, g, grain, make_studio, money, piece, sterling
 
 pytestmark = pytest.mark.django_db
@@ -47,7 +47,7 @@ TYPED = {
 @pytest.fixture
 def mira(client: Client) -> Client:
     make_studio()
-    client.force_login(User.objects.create_user("mira", password="lantern-moss-42"))
+    let_in(client, User.objects.create_user("mira", password="lantern-moss-42"))
     return client
 
 

@@ -17,7 +17,7 @@ from inventory.posting.refusal import Refused
 from studio.kit.printing import print_money
 from studio.kit.working import Working
 from tests import workshop as w
-from tests.support import once, problems, text_of
+from tests.support import let_in, once, problems, text_of
 from tests.workings import find_fault
 
 pytestmark = pytest.mark.django_db
@@ -26,7 +26,7 @@ money = w.money
 
 @pytest.fixture
 def pieces(client: Client, django_user_model: Any) -> list[Piece]:
-    client.force_login(django_user_model.objects.create_user("mona"))
+    let_in(client, django_user_model.objects.create_user("mona"))
     w.make_studio()
     Policy.objects.create(from_day=date(2025, 1, 1), tax_pct100=2000)
     Channel.objects.create(

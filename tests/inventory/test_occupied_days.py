@@ -19,7 +19,7 @@ from inventory.queries.plans import find_plan
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.test_views_plans import typed
-from tests.support import once, text_of
+from tests.support import let_in, once, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -32,7 +32,7 @@ def lots():
 
 @pytest.fixture
 def bench(client):
-    client.force_login(User.objects.create_user("Ada"))
+    let_in(client, User.objects.create_user("Ada"))
     return client
 
 

@@ -19,7 +19,7 @@ from inventory.queries.kiln_curves import read_rates
 from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import kiln_logs, plans
-from tests.support import problems, words_of
+from tests.support import let_in, problems, words_of
 
 pytestmark = pytest.mark.django_db
 
@@ -32,13 +32,13 @@ def day(client):
     w.make_studio()
     w.set_prices()
     plans.stock()
-    client.force_login(User.objects.create_user("Ada"))
+    let_in(client, User.objects.create_user("Ada"))
     return plans.plan(day=plans.day_draft(POUR)).day
 
 
 def go(client, now, address, **said):
     with time_machine.travel(now, tick=False):
-        client.force_login(User.objects.get())
+        let_in(client, User.objects.get())
         return client.post(address, said) if said else client.get(address)
 
 

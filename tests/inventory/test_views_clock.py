@@ -14,7 +14,7 @@ from inventory.posting.planning import note_moment, post_begin, save_plan
 from inventory.queries.plan_figures import work_out
 from tests import workshop as w
 from tests.inventory import plans
-from tests.support import text_of
+from tests.support import let_in, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -25,7 +25,7 @@ START = datetime(2026, 11, 14, 14, 0, 0, tzinfo=UTC)
 def studio(client):
     w.make_studio()
     with time_machine.travel(START):
-        client.force_login(User.objects.create_user("Ada"))
+        let_in(client, User.objects.create_user("Ada"))
 
 
 @pytest.fixture

@@ -17,7 +17,7 @@ from inventory.queries.plans import PartDraft, draft_of
 from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
-from tests.support import text_of
+from tests.support import let_in, text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -29,7 +29,7 @@ MORNING = datetime(2026, 11, 14, 9, 0, tzinfo=UTC)
 def studio(client):
     w.make_studio()
     plans.stock()
-    client.force_login(User.objects.create_user("Ada"))
+    let_in(client, User.objects.create_user("Ada"))
 
 
 def day_of(at=POUR, **changes):
@@ -46,7 +46,7 @@ def another_flask(day, title="Buds"):
 
 def read(client, day, now=MORNING):
     with time_machine.travel(now, tick=False):
-        client.force_login(User.objects.get())
+        let_in(client, User.objects.get())
         answer = client.get(f"/days/{day.pk}/")
     assert answer.status_code == 200
     return text_of(answer)
@@ -159,7 +159,7 @@ def test_a_schedule_without_hours_is_said_and_is_no_fault_of_the_page(client):
     day.schedule.steps.all().delete()
     assert "has no hours yet" in read(client, day)
     # Who signed in on the day of the test has been signed out by the day it is run on.
-    client.force_login(User.objects.get())
+    let_in(client, User.objects.get())
     answer = client.get(f"/days/{day.pk}/calendar.ics")
     assert answer.url == f"/days/{day.pk}/"
 

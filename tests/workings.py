@@ -3,6 +3,7 @@
 import html
 import re
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import dataclass
 from decimal import Decimal
 from fractions import Fraction
@@ -34,8 +35,13 @@ Token = Fraction | str
 FILES = (".csv", ".xlsx", ".pdf", ".ics")
 
 
-def follow_links(client: Client, start: str = "/", of_each: int = 3) -> list[str]:
-    """Open pages by the links on them, `of_each` view and of each report or kind of record; those that are pages."""
+def follow_links(
+    client: Client, start: str = "/", of_each: int = 3, is_worth_more: Callable[[], bool] = lambda: True
+) -> list[str]:
+    """Open pages by the links on them, `of_each` view and of each report or kind of record; those that are pages.
+
+    Of a view no more are opened once one, which was opened just now, `is_worth_more` not.
+    """
     waiting, pages, opened, of_view = [start], [], set(), Counter[str]()
     while waiting:
         address = waiting.pop(0).partition("#")[0]
@@ -53,6 +59,8 @@ def follow_links(client: Client, start: str = "/", of_each: int = 3) -> list[str
         if page.status_code == 200 and "html" in page["Content-Type"]:
             waiting += [html.unescape(link) for link in re.findall(r'href="(/[^"]*)"', page.content.decode())]
             pages.append(address)
+        if not is_worth_more():
+            of_view[view] = of_each
     return pages
 
 

@@ -2,13 +2,10 @@
 
 import html
 import re
-from typing import Any
 
 import pytest
 from django.contrib.auth.models import User
-from django.db import connection
 from django.test import Client
-from django.test.utils import CaptureQueriesContext
 
 from costing.models import Channel, Outing, Quote
 from costing.posting.sales import SaleFacts, Sold, post_sold
@@ -33,7 +30,7 @@ from inventory.queries.search import SHOWN
 from inventory.views.search import SORTS
 from tests import workshop as w
 from tests.inventory import plans
-from tests.support import plain
+from tests.support import count_queries, plain
 
 pytestmark = pytest.mark.django_db
 
@@ -85,18 +82,16 @@ def find(bench: Client, typed: str) -> dict[str, list[str]]:
     return found
 
 
-@pytest.mark.parametrize(
-    ("typed", "heading"),
-    [
+def test_each_sort_is_found_by_its_words(bench: Client, cast: Cast) -> None:
+    for typed, heading in (
         ("fern", "Casts"), ("CRACKED", "Casts"), ("hissed sterling", "Casts"),
         ("larch", "Pieces"), ("cone larch", "Names of pieces"),
         ("q17-B", "Lots"), ("red tin", "Lots"), ("brook scoop", "Lots"), ("Sterling grain", "Lots"),
         ("2207", "Deliveries"), ("brook bp-", "Deliveries"),
         ("nell", "Suppliers"), ("grain", "Materials"),
-    ],
-)  # fmt: skip
-def test_each_sort_is_found_by_its_words(bench: Client, cast: Cast, typed: str, heading: str) -> None:
-    assert find(bench, typed).get(heading), find(bench, typed)
+    ):  # fmt: skip
+        found = find(bench, typed)
+        assert found.get(heading), (typed, found)
 
 
 def test_plans_customers_and_firings_are_found_too(bench: Client) -> None:
@@ -126,13 +121,13 @@ def test_all_words_must_be_there(bench: Client, cast: Cast) -> None:
     assert find(bench, "fern acorn") == {}
 
 
-@pytest.mark.parametrize("typed", ["1", "cast 1", "Cast 1", "#1", " CAST   1 "])
-def test_a_number_leads_to_that_cast_above_all(bench: Client, cast: Cast, typed: str) -> None:
-    found = find(bench, typed)
-    assert found[""] == ["Cast 1, fern studs"]
-    assert found["Pieces"] == ["Larch cone 1", "Larch cone 2", "Larch cone 3", "Bangle"]
-    assert any("of cast 1" in title for title in found["Lots"])
-    assert "Casts" not in found
+def test_a_number_leads_to_that_cast_above_all(bench: Client, cast: Cast) -> None:
+    for typed in ("1", "cast 1", "Cast 1", "#1", " CAST   1 "):
+        found = find(bench, typed)
+        assert found[""] == ["Cast 1, fern studs"], typed
+        assert found["Pieces"] == ["Larch cone 1", "Larch cone 2", "Larch cone 3", "Bangle"], typed
+        assert any("of cast 1" in title for title in found["Lots"]), typed
+        assert "Casts" not in found, typed
 
 
 def test_a_lot_is_found_by_its_number(bench: Client, cast: Cast, lot: Lot) -> None:
@@ -192,8 +187,7 @@ def test_what_was_taken_back_is_not_found(bench: Client, lot: Lot) -> None:
     assert "Lots" not in find(bench, "brook")
 
 
-@pytest.fixture
-def seven(bench: Client) -> None:
+def make_seven() -> None:
     """Seven of each sort, all of them called alike."""
     for nth in range(SHOWN + 2):
         supplier = Supplier.objects.create(name=f"Quern {nth}")
@@ -219,7 +213,17 @@ def seven(bench: Client) -> None:
         post_sold(SaleFacts(channel=channel, day=w.DAY, buyer="quern"), [Sold(piece, w.money(9))])
 
 
-def test_a_long_sort_is_cut_and_leads_to_its_list_with_the_same_words(bench: Client, seven: None) -> None:
+def test_a_long_sort_is_cut_and_leads_to_its_list_with_the_same_words(bench: Client) -> None:
+    """It asks the same of a small studio and of a full one."""
+    # What came of orders is read for all that are found, and for none where there are none.
+    one = w.supplier().orders.create(placed_on=w.DAY, expected_on=w.DAY, reference="quern")
+    one.lines.create(material=w.powder(), quantity=w.g(5))
+    before = count_queries(lambda: bench.get("/search/", {"q": "quern"}))
+    one.lines.all().delete()
+    one.delete()
+    make_seven()
+    assert Piece.objects.count() == SHOWN + 2
+    assert count_queries(lambda: bench.get("/search/", {"q": "quern"})) == before <= 24
     answer = bench.get("/search/", {"q": " qUERN "})
     found = find(bench, " qUERN ")
     assert set(found) == {sort.label for sort in SORTS.values()}
@@ -232,23 +236,6 @@ def test_a_long_sort_is_cut_and_leads_to_its_list_with_the_same_words(bench: Cli
         page = bench.get(html.unescape(address))
         count = page.content.decode().count('<th scope="row"')
         assert count - page.content.decode().count("<tfoot>") == SHOWN + 2, (label, address)
-
-
-def test_it_asks_the_same_of_a_small_studio_and_a_full_one(bench: Client, request: Any) -> None:
-    def count() -> int:
-        with CaptureQueriesContext(connection) as asked:
-            bench.get("/search/", {"q": "quern"})
-        return len(asked)
-
-    # What came of orders is read for all that are found, and for none where there are none.
-    one = w.supplier().orders.create(placed_on=w.DAY, expected_on=w.DAY, reference="quern")
-    one.lines.create(material=w.powder(), quantity=w.g(5))
-    before = count()
-    one.lines.all().delete()
-    one.delete()
-    request.getfixturevalue("seven")
-    assert Piece.objects.count() == SHOWN + 2
-    assert count() == before <= 24
 
 
 def test_nothing_found_says_so_and_what_is_searched(bench: Client) -> None:

@@ -22,7 +22,7 @@ from tests import calendar_reader as calendar
 from tests import workshop as w
 from tests.inventory import plans
 from tests.inventory.made_kiln import MadeKiln
-from tests.support import text_of, words_of
+from tests.support import made_for_file, text_of, words_of
 
 pytestmark = pytest.mark.django_db
 
@@ -32,12 +32,18 @@ KILN_ON = POUR - timedelta(hours=13)
 THIRD = KILN_ON + timedelta(minutes=180)
 
 
-@pytest.fixture(autouse=True)
-def day(client):
+@made_for_file
+def planned():
     w.make_studio()
     plans.stock()
-    client.force_login(User.objects.create_user("Ada"))
-    return plans.plan(day=plans.day_draft(POUR)).day
+    User.objects.create_user("Ada")
+    return plans.plan(day=plans.day_draft(POUR)).day.pk
+
+
+@pytest.fixture(autouse=True)
+def day(client, planned):
+    client.force_login(User.objects.get())
+    return CastingDay.objects.get(pk=planned)
 
 
 def at(client, now, day, **said):

@@ -18,8 +18,10 @@ from costing.queries.costed import cost_casts
 from costing.queries.estimate import facts_of
 from costing.queries.held import stock_on
 from costing.queries.losses import cast_losses
-from costing.reports.cast_cost import make_cast_document, read_sheet
+from costing.reports.cast_cost import make_cast_document, rules_of_today
+from costing.reports.cost_sheet import CastSheet
 from inventory.models import Cast, Plan
+from inventory.queries.casting_page import read_cast_page
 from inventory.queries.stock import metal_on_hand
 from inventory.queries.studio import current_studio
 from studio.kit.pdf import render_pdf
@@ -109,9 +111,11 @@ def add_charge(figures, one, page, table, where):
 
 def test_every_figure_of_a_casts_cost_is_the_same_on_every_page_and_in_every_file(reader, costed):
     """Each cast laid out for its page and in its three files; pages and paper take long, so each renders one page."""
-    figures, studio, shapes = Figures(), current_studio(), []
-    for number in costed:
-        sheet = read_sheet(number, studio)
+    figures, studio, rules, shapes = Figures(), current_studio(), rules_of_today(), []
+    for number, one in costed.items():
+        # The cost that was worked out for all at once; the pages work it out for themselves.
+        page = read_cast_page(one.cast, studio)
+        sheet = CastSheet(one, page, rules if one.cast.owner_id is None else ())
         document = make_cast_document(sheet, studio)
         laid = laid_tables(document)
         add_cast(figures, sheet, laid, "as laid out")

@@ -7,9 +7,9 @@ Sizes are points on paper and pixels on a page; floats here are places on a draw
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cache
+from html import escape
 from typing import Any
 
-from django.utils.html import escape
 from django.utils.safestring import SafeString, mark_safe
 from reportlab.graphics.shapes import Circle, Drawing, Group, Line, Polygon, PolyLine, Rect, Shape, String
 from reportlab.lib.colors import Color, HexColor

@@ -3,6 +3,7 @@
 A series is what each week took, oldest first, in the material's small unit, weeks without use as 0.
 """
 
+from bisect import bisect_right
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -97,7 +98,9 @@ def sum_weeks(weekly: Sequence[int], weeks: int, step: int = 0, from_level: bool
     width = total.bit_length() // 8 + 1
     packed = sum(1 << 8 * width * one for one in used) ** weeks
     if from_level:
-        packed *= sum(sum(one > past for one in used) << 8 * width * past for past in range(max(used)))
+        ordered = sorted(used)
+        above = (len(used) - bisect_right(ordered, past) for past in range(ordered[-1]))
+        packed *= int.from_bytes(b"".join(count.to_bytes(width, "little") for count in above), "little")
     size = (weeks + from_level) * max(used) + 1
     digits = packed.to_bytes(width * size, "little")
     ways = (int.from_bytes(digits[at : at + width], "little") for at in range(0, width * size, width))

@@ -110,10 +110,12 @@ def pytest_collection_finish() -> None:
 
 
 def _mark_by_place(item: pytest.Item) -> None:
-    if "browser" in item.path.parts:
+    # Not by the folders that the studio itself lies in, whatever they are called.
+    place = item.path.relative_to(Path(__file__).parent).parts
+    if "browser" in place:
         item.add_marker("browser")
     fixtures = set(getattr(item, "fixturenames", ()))
-    if "postgres" in item.path.parts or fixtures & {"fresh_postgres_url", "bare_postgres_url"}:
+    if "postgres" in place or fixtures & {"fresh_postgres_url", "bare_postgres_url"}:
         item.add_marker("postgres")
 
 

@@ -25,6 +25,9 @@ ARGUMENTS = [
 WCAG = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
 #: What may be wrong in one width or light and right in another; the rest of a page is the same in all.
 BY_LOOK = ["color-contrast", "link-in-text-block", "scrollable-region-focusable", "target-size"]
+#: What axe finds wrong, a text for each rule.
+RUN_AXE = """async (options) => (await axe.run(options)).violations.map(({id, help, nodes}) =>
+    [`${id}: ${help}`, ...nodes.map((node) => node.html)].join("\\n    "))"""
 
 
 @dataclass(frozen=True)
@@ -133,20 +136,22 @@ def settle(page: "Page") -> None:
 
 def assert_no_axe_violations(page: "Page", *, by_look: bool = False) -> None:
     """WCAG 2.2 AA, as far as axe can tell; `by_look` of a page that was found right in another look."""
+    hand_axe_over(page)
+    found = page.evaluate(RUN_AXE, axe_options(by_look))
+    assert found == [], f"{page.url}\n" + "\n".join(found)
+
+
+def hand_axe_over(page: "Page") -> None:
     from axe_playwright_python.base import AXE_SCRIPT
 
     if not page.evaluate("'axe' in window"):
         page.evaluate(AXE_SCRIPT)
-    # Only what is wrong is told in full: to describe all that is right takes longer than to find it.
+
+
+def axe_options(by_look: bool) -> dict[str, Any]:
+    """Only what is wrong is told in full: to describe all that is right takes longer than to find it."""
     rules = {"type": "rule", "values": BY_LOOK} if by_look else {"type": "tag", "values": WCAG}
-    options = {"runOnly": rules, "resultTypes": ["violations"], "selectors": False}
-    violations = page.evaluate("options => axe.run(options).then((results) => results.violations)", options)
-    found = [
-        f"{violation['id']}: {violation['help']}\n    "
-        + "\n    ".join(node["html"] for node in violation["nodes"])
-        for violation in violations
-    ]
-    assert found == [], f"{page.url}\n" + "\n".join(found)
+    return {"runOnly": rules, "resultTypes": ["violations"], "selectors": False}
 
 
 def leave_out_what_is_alike(page: "Page", met: list[str] | None = None) -> None:

@@ -8,18 +8,12 @@ import json
 import re
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.browser_support import (
-    LOOKS,
-    Look,
-    assert_no_axe_violations,
-    leave_out_what_is_alike,
-    open_page,
-    settle,
-)
+from tests.browser.reading import read_with_axe, take_out
+from tests.browser_support import LOOKS, Look, leave_out_what_is_alike, open_page, settle
 from tests.databases import Run, run_python, sqlite_address
 from tests.served import ServedStudio
 
@@ -27,8 +21,7 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, CDPSession, Page
 
 PHONE, DESK = LOOKS[0], LOOKS[3]
-NARROWEST_PX = 320
-FOLDS = "document.querySelectorAll('main details')"
+NARROWEST = Look(320, PHONE.scheme)
 #: What an unfinished, an ended and a failed cast show, and more that one page of each view would leave out.
 BESIDES = (
     "/casts/27/", "/casts/40/", "/casts/40/cost/", "/casts/41/", "/casts/40/finish/", "/days/4/", "/ledger/5/",
@@ -99,54 +92,52 @@ def test_every_page_can_be_read_by_everyone_and_moves_down_only(
 ) -> None:
     studio, addresses = long_names
     assert len(addresses) > 80
-    found, met = [], list[str]()
+    found, met, taken = [], list[str](), dict[str, dict[str, Any]]()
     with open_page(browser, studio, DESK) as page:
         hand = page.context.new_cdp_session(page)
+        page.emulate_media(reduced_motion="reduce")
         for address in addresses[half::2]:
-            _look_at(page, hand, DESK)
             answer = page.goto(address)
             assert answer is not None and answer.status == 200, address
             settle(page)
-            found += _too_wide(page, address)
-            _look_at(page, hand, PHONE)
-            found += _too_wide(page, address)
-            page.set_viewport_size({"width": NARROWEST_PX, "height": 780})
-            found += _too_wide(page, address)
+            found += _too_wide(page, address, opened=[False])
             # What is folded away is no wider when it is opened.
-            page.evaluate(f"{FOLDS}.forEach((one) => {{ one.dataset.was = one.open; one.open = true; }})")
-            found += _too_wide(page, address)
-            page.set_viewport_size({"width": PHONE.width, "height": 780})
-            found += _too_wide(page, address)
+            _be_held(page, hand, NARROWEST)
+            found += _too_wide(page, address, opened=[False, True])
+            _be_held(page, hand, PHONE)
+            found += _too_wide(page, address, opened=[True, False])
             if address in BESIDES or not _ACTION.fullmatch(address):  # else axe reads the page of the thing
-                page.evaluate(f"{FOLDS}.forEach((one) => {{ one.open = one.dataset.was === 'true'; }})")
-                _let_axe_read(page, hand, met)
+                # Of the first of all that is alike, here and on earlier pages: a desk shows all that a phone does.
+                leave_out_what_is_alike(page, met)
+                taken[address] = take_out(page)
+            _be_held(page, hand, DESK)
+        for look in (PHONE, DESK):
+            _be_held(page, hand, look)
+            page.emulate_media(color_scheme="dark" if look.scheme == "dark" else "light")
+            found += read_with_axe(page, taken, by_look=look.on_a_phone)
     assert found == []
 
 
-def _let_axe_read(page: "Page", hand: "CDPSession", met: list[str]) -> None:
-    """Of the first of all that is alike, here and on earlier pages (`met`): a desk shows all that a phone does."""
-    leave_out_what_is_alike(page, met)
-    for look in (PHONE, DESK):
-        _look_at(page, hand, look)
-        assert_no_axe_violations(page, by_look=look.on_a_phone)
-
-
-def _look_at(page: "Page", hand: "CDPSession", look: Look) -> None:
-    """Make an open page narrow or wide, light or dark, and for a finger or a mouse."""
-    page.emulate_media(color_scheme="dark" if look.scheme == "dark" else "light", reduced_motion="reduce")
+def _be_held(page: "Page", hand: "CDPSession", look: Look) -> None:
+    """Make an open page narrow or wide, and for a finger or a mouse."""
     hand.send("Emulation.setTouchEmulationEnabled", {"enabled": look.on_a_phone})
     page.set_viewport_size({"width": look.width, "height": 780})
 
 
-def _too_wide(page: "Page", address: str) -> list[str]:
-    """Where a page goes beyond its right edge, with what stands out there."""
+def _too_wide(page: "Page", address: str, *, opened: list[bool]) -> list[str]:
+    """Where a page goes beyond its right edge, with what stands out there; with what opens as it was, or opened."""
     beyond = page.evaluate(
-        """() => {
+        """(opened) => opened.flatMap((open) => {
+            for (const fold of document.querySelectorAll("main details")) {
+                fold.dataset.was ??= fold.open;
+                fold.open = open || fold.dataset.was === "true";
+            }
             const edge = innerWidth, whole = document.documentElement.scrollWidth;
-            if (whole <= edge) return "";
+            if (whole <= edge) return [];
             const out = [...document.querySelectorAll("body *")]
                 .filter((one) => one.getBoundingClientRect().right > edge + 0.5);
-            return `at ${edge}: ${whole} px: ` + (out.length ? out[out.length - 1].outerHTML.slice(0, 200) : "");
-        }"""
+            return [`at ${edge}: ${whole} px: ` + (out.length ? out[out.length - 1].outerHTML.slice(0, 200) : "")];
+        })""",
+        opened,
     )
-    return [f"{address} {beyond}"] if beyond else []
+    return [f"{address} {fault}" for fault in beyond]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
 
+from tests.databases import run_beside
 from tests.served import ServedStudio
 from tests.tools import find_chromium
 
@@ -223,6 +224,14 @@ def assert_no_sideways_scroll(page: "Page") -> None:
         }"""
     )
     assert wide == [], f"{page.url} scrolls sideways: {wide[:5]}"
+
+
+def assert_adds_up(studio: ServedStudio) -> None:
+    """The audit finds nothing wrong in what the studio's database holds."""
+    assert (
+        run_beside(studio.database_url, "from tests.support import problems; print(*problems())").strip()
+        == ""
+    )
 
 
 def check_page(page: "Page", *, by_look: bool = False) -> None:

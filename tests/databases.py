@@ -1,6 +1,7 @@
 """Real databases for tests that need real processes: a migrated one is made once for a run, then copied."""
 
 import fcntl
+import io
 import itertools
 import multiprocessing
 import os
@@ -9,7 +10,8 @@ import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing, contextmanager, redirect_stdout
 from functools import partial
 from multiprocessing.context import ForkProcess
 from pathlib import Path
@@ -284,6 +286,32 @@ def run_module(database_url: str, module: str, *arguments: str, **more: str) -> 
 def run_python(database_url: str, code: str, *arguments: str) -> str:
     """Run Python code in a process of its own, with Django set up on the database; sys.argv[1:] as given."""
     return run_module(database_url, "tests.run_code", code, *arguments)
+
+
+def run_beside(database_url: str, code: str, *arguments: str) -> str:
+    """Run the code as `run_python` does, in a thread of this process: to start another one takes a second.
+
+    A thread has connections of its own, and none of the loop in which the browser's driver has the first one wait,
+    where Django refuses its database. It needs `unblocked_database` too.
+    """
+    from django.conf import global_settings
+    from django.test import override_settings
+
+    printed = io.StringIO()
+
+    def run() -> None:
+        with standing_at(database_url):
+            exec(compile(code, "<test>", "exec"), {"__name__": "__main__"})
+
+    own = {"SECRET_KEY": SECRET_KEY, "PASSWORD_HASHERS": global_settings.PASSWORD_HASHERS}
+    with (
+        override_settings(**own),
+        patch.object(sys, "argv", ["<test>", *arguments]),
+        redirect_stdout(printed),
+        ThreadPoolExecutor(1) as beside,
+    ):
+        beside.submit(run).result()
+    return printed.getvalue()
 
 
 def session_name(database_url: str) -> str:

@@ -6,7 +6,7 @@ Everything here ends with this folder: while the browser's driver runs, Django r
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -18,6 +18,13 @@ if TYPE_CHECKING:
     from playwright.sync_api import Browser, Page
 
 OpenPage = Callable[..., "Page"]
+
+
+@pytest.fixture(scope="package", autouse=True)
+def _beside(django_db_blocker: Any) -> Iterator[None]:
+    """What the tests of this folder write beside the browser (`run_beside`), they write to databases of their own."""
+    with django_db_blocker.unblock():
+        yield
 
 
 @pytest.fixture(scope="package")

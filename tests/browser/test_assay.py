@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 
 from tests.browser.conftest import OpenPage
 from tests.browser_support import LOOKS, check_page
-from tests.databases import run_python
+from tests.databases import run_beside
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
@@ -30,7 +30,7 @@ print(lot.pk)
 def test_a_jar_is_weighed_in_water_and_assayed(open_in: OpenPage, own_demo_studio: ServedStudio) -> None:
     from playwright.sync_api import expect
 
-    lot = run_python(own_demo_studio.database_url, JAR).strip()
+    lot = run_beside(own_demo_studio.database_url, JAR).strip()
     page: Page = open_in(own_demo_studio, LOOKS[0])
     page.goto(f"/stock/lots/{lot}/")
     page.get_by_role("link", name="Write down an assay").click()

@@ -10,7 +10,7 @@ import pytest
 
 from tests.browser.conftest import OpenPage
 from tests.browser_support import LOOKS, Look, check_page
-from tests.databases import Run, run_python
+from tests.databases import Run, run_beside
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
@@ -64,7 +64,7 @@ def studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> "Iterator[Serv
     """Casts under way that were planned, each with a day of its own; every test takes one of them."""
     with ServedStudio(run.fresh_sqlite(tmp_path_factory.mktemp("clock"))) as studio:
         studio.session_cookie()
-        run_python(studio.database_url, PLAN)
+        run_beside(studio.database_url, PLAN)
         yield studio
 
 
@@ -163,10 +163,10 @@ def test_a_page_that_wakes_asks_the_server_again(
 
     page = open_in(studio, PHONE)
     _start(page, number)
-    run_python(studio.database_url, SET_BACK, str(number), "250")
+    run_beside(studio.database_url, SET_BACK, str(number), "250")
     page.evaluate(WAKE)
     _expect_phase(page, "Vacuum on the bowl")
-    run_python(studio.database_url, TAKE_BACK, str(number))
+    run_beside(studio.database_url, TAKE_BACK, str(number))
     page.evaluate(WAKE)
     expect(page.locator(".one-press button")).to_have_text("Powder is in the water")
 
@@ -207,7 +207,7 @@ def test_a_kiln_that_was_turned_late_moves_the_day_by_one_tap(
 ) -> None:
     from playwright.sync_api import expect
 
-    run_python(studio.database_url, FORTY_LATE, str(number))
+    run_beside(studio.database_url, FORTY_LATE, str(number))
     page, other = open_in(studio, PHONE), open_in(studio, PHONE)
     for phone in (page, other):
         phone.goto(f"/days/{number}/")

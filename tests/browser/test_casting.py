@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, Look, check_page
+from tests.browser_support import LOOKS, Look, assert_adds_up, check_page
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
@@ -80,4 +80,4 @@ def test_a_cast_step_by_step(open_in: OpenPage, own_demo_studio: ServedStudio, l
     _save(page)
     expect(page.locator(".picture").first).to_contain_text("lost 0.10\u00a0g")
     check_page(page, by_look=look.on_a_phone)
-    assert "Everything adds up." in own_demo_studio.manage("audit")
+    assert_adds_up(own_demo_studio)

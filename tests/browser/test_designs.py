@@ -4,7 +4,7 @@ import re
 
 from tests.browser.conftest import OpenPage
 from tests.browser_support import LOOKS, check_page
-from tests.databases import run_python
+from tests.databases import run_beside
 from tests.served import ServedStudio
 
 PHONE = LOOKS[0]
@@ -19,7 +19,7 @@ def test_the_clock_survives_a_reload_and_a_quote_becomes_plans(
 ) -> None:
     from playwright.sync_api import expect
 
-    number = run_python(own_demo_studio.database_url, UNFINISHED).strip()
+    number = run_beside(own_demo_studio.database_url, UNFINISHED).strip()
     page = open_in(own_demo_studio, PHONE)
     page.goto(f"/casts/{number}/finish/")
     clock = page.get_by_role("button", name=re.compile("the clock|Stop|Go on"))

@@ -3,9 +3,9 @@
 from playwright.sync_api import Page
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, check_page
+from tests.browser_support import LOOKS, assert_adds_up, check_page
 from tests.counting import CountedHand
-from tests.databases import run_python
+from tests.databases import run_beside
 from tests.served import ServedStudio
 
 PHONE = LOOKS[0]
@@ -28,7 +28,7 @@ Channel.objects.get_or_create(name="Fair table", defaults={"card_pct100": 175, "
 def test_a_fair_takes_under_sixty_entries_and_two_minutes(
     open_in: OpenPage, own_demo_studio: ServedStudio
 ) -> None:
-    run_python(own_demo_studio.database_url, THIRTY)
+    run_beside(own_demo_studio.database_url, THIRTY)
     page = open_in(own_demo_studio, PHONE)
     page.goto("/sales/out/new/?q=Stud")
     page.wait_for_load_state("networkidle")
@@ -64,7 +64,7 @@ def test_a_fair_takes_under_sixty_entries_and_two_minutes(
     check_page(page)
     assert len(hand.entries) < MOST_ENTRIES, hand.entries
     assert hand.seconds < MOST_SECONDS, hand.seconds
-    assert "Everything adds up." in own_demo_studio.manage("audit")
+    assert_adds_up(own_demo_studio)
 
 
 def refuse_a_price(page: Page, name: str) -> None:

@@ -4,7 +4,7 @@ import re
 from typing import TYPE_CHECKING
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, assert_no_sideways_scroll, check_page
+from tests.browser_support import LOOKS, assert_adds_up, assert_no_sideways_scroll, check_page
 from tests.counting import CountedHand
 from tests.served import ServedStudio
 
@@ -35,7 +35,7 @@ def test_from_nothing_to_the_first_cast(open_in: OpenPage, empty_studio: ServedS
     _record(hand)
     expect(page.locator("main")).to_contain_text("is written down")
     assert len(hand.entries) <= MOST_TO_CAST, hand.entries
-    assert "Everything adds up." in empty_studio.manage("audit")
+    assert_adds_up(empty_studio)
 
 
 def _press_on(hand: CountedHand, selector: str, address: str) -> None:

@@ -10,6 +10,7 @@ from tests.browser.conftest import OpenPage
 from tests.browser_support import (
     LOOKS,
     Look,
+    assert_adds_up,
 )
 from tests.served import ServedStudio
 
@@ -34,7 +35,7 @@ def test_from_an_empty_studio_to_two_reports(
     loss = _read_pdf(page, "/reports/metal-loss.pdf")
     assert "0.70" in loss
     assert "127.50" in loss
-    assert "Everything adds up." in empty_studio.manage("audit")
+    assert_adds_up(empty_studio)
 
 
 def _set_up(page: "Page", studio: ServedStudio) -> None:

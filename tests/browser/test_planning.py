@@ -4,7 +4,7 @@ import pytest
 
 from tests.browser.conftest import OpenPage
 from tests.browser_support import LOOKS, Look, check_page
-from tests.databases import run_python
+from tests.databases import run_beside
 from tests.served import ServedStudio
 
 PHONE, DESK = LOOKS[0], LOOKS[3]
@@ -23,7 +23,7 @@ def test_a_cast_is_planned_changed_and_begun(
 ) -> None:
     from playwright.sync_api import expect
 
-    run_python(own_demo_studio.database_url, WRITE_SCHEDULE)
+    run_beside(own_demo_studio.database_url, WRITE_SCHEDULE)
     page = open_in(own_demo_studio, look)
     page.goto("/plans/new/")
     page.fill("input[name=parts-0-label]", "Fern leaf")

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 import pytest
 
 from tests.browser.conftest import OpenPage
-from tests.browser_support import LOOKS, Look, check_page
+from tests.browser_support import LOOKS, Look, assert_adds_up, check_page
 from tests.counting import CountedHand
-from tests.databases import run_python
+from tests.databases import run_beside
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
@@ -48,7 +48,7 @@ def test_a_cast_with_kiln_and_time_takes_few_entries(
 ) -> None:
     from playwright.sync_api import expect
 
-    run_python(own_demo_studio.database_url, LONG_AGO)
+    run_beside(own_demo_studio.database_url, LONG_AGO)
     page = _open(open_in, own_demo_studio)
     expect(page.locator("[name=firing]")).to_have_value("new")
     # What is chosen stands whole below a list that is too narrow for it.
@@ -76,7 +76,7 @@ def test_a_cast_with_kiln_and_time_takes_few_entries(
     expect(main).to_contain_text("2 × Fern stud")
     expect(main).to_contain_text("1\u00a0h\u00a020\u00a0min")
     expect(main).to_contain_text("224.00\u00a0g of water")
-    assert "Everything adds up." in own_demo_studio.manage("audit")
+    assert_adds_up(own_demo_studio)
 
 
 def test_another_like_it_takes_less(open_in: OpenPage, own_demo_studio: ServedStudio) -> None:

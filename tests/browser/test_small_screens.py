@@ -14,7 +14,7 @@ import pytest
 
 from tests.browser.reading import read_with_axe, take_out
 from tests.browser_support import LOOKS, Look, leave_out_what_is_alike, open_page, settle
-from tests.databases import Run, run_python, sqlite_address
+from tests.databases import Run, run_beside, sqlite_address
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ print(*follow_links(client, of_each=1), sep="\\n")
 
 def _make_long_names(run: Run, file: Path) -> None:
     run.copy_demo(file)
-    addresses = run_python(sqlite_address(file), LENGTHEN + FOLLOW).split()
+    addresses = run_beside(sqlite_address(file), LENGTHEN + FOLLOW).split()
     file.with_suffix(".json").write_text(json.dumps([*dict.fromkeys([*addresses, *BESIDES])]))
 
 

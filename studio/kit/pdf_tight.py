@@ -7,7 +7,7 @@ hand keeps its room. What does not fit is laid out as ever, on more sheets.
 from collections.abc import Sequence
 from xml.sax.saxutils import escape
 
-from reportlab.platypus import Flowable, HRFlowable, Paragraph, Spacer, Table
+from reportlab.platypus import Flowable, HRFlowable, KeepTogether, Paragraph, Spacer, Table
 
 from studio.kit import documents
 from studio.kit.cautions import find_caution
@@ -22,6 +22,8 @@ _PLAIN, _QUIET = style(_SIZE), style(_SIZE, colour=QUIET)
 _NAME, _CAPTION = style(14, BOLD), style(9, BOLD)
 _BETWEEN = 16.0
 _WRITING = 20.0
+# A table of no more rows stays whole.
+_SHORT = 12
 
 
 def lay_tight(sheet: Sheet, document: Document) -> list[Flowable]:
@@ -39,6 +41,8 @@ def lay_tight(sheet: Sheet, document: Document) -> list[Flowable]:
         if isinstance(one, tuple):
             half = sheet.narrowed((sheet.width - _BETWEEN) / 2)
             story += [Spacer(0, 5), _side_by_side(sheet, [_lay_all(half, blocks) for blocks in one])]
+        elif isinstance(one, documents.Table) and len(one.rows) <= _SHORT:
+            story.append(KeepTogether(_lay(sheet, one)))
         else:
             story += _lay(sheet, one)
     return story

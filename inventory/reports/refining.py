@@ -24,9 +24,7 @@ from studio.kit.documents import (
     WorkingBlock,
     fill_table,
     summed,
-    summed_apart,
 )
-from studio.kit.measures import MEASURES
 from studio.kit.printing import (
     print_alike,
     print_assay,
@@ -65,12 +63,7 @@ def build_packing_list(params: Mapping[str, Any]) -> Document:
                 Column("of", "Of 1000, by our book"),
                 [print_fineness(one.fine_ug, one.quantity) for one in sent.values()],
             ),
-            # As the page of the batch has them.
-            summed_apart(
-                Column("fine", "Fine metal", "fine"),
-                [one.fine_ug for one in sent.values()],
-                MEASURES["fine"].column_unit,
-            ),
+            summed(Column("fine", "Fine metal", "fine"), [one.fine_ug for one in sent.values()]),
         ),
     )
     note = [Prose(batch.entry.note)] if batch.entry.note else []

@@ -19,6 +19,9 @@ from studio.kit.columns import (
     TextColumn,
     WordsColumn,
 )
+from studio.kit.measures import MEASURES
+from studio.kit.rounding import round_column
+from studio.kit.scale import round_weights
 from studio.kit.tables import BaseTable
 
 _EMPTY = (None, "", 0)
@@ -87,14 +90,20 @@ class InBatchTable(BaseTable):
 
 
 def batch_rows(sent: Mapping[Lot, Amount]) -> list[dict[str, Any]]:
+    """What was sent, each figure rounded so that it adds up to what stands below, as on the packing list."""
+    masses_mg = round_weights([amount.quantity for amount in sent.values()])
+    fines_ug = round_column([amount.fine_ug for amount in sent.values()], MEASURES["fine"].column_unit)
+    costs_micro = round_column([amount.cost_micro for amount in sent.values()], MEASURES["money"].column_unit)
     return [
         {
             "lot": lot.pk,
             "name": name_lot(lot),
-            "mass": amount.quantity,
-            "fine": amount.fine_ug,
+            "mass": mass_mg,
+            "fine": fine_ug,
             "fineness": printing.print_fineness(amount.fine_ug, amount.quantity),
-            "cost": amount.cost_micro,
+            "cost": cost_micro,
         }
-        for lot, amount in sent.items()
+        for (lot, amount), mass_mg, fine_ug, cost_micro in zip(
+            sent.items(), masses_mg, fines_ug, costs_micro, strict=True
+        )
     ]

@@ -7,11 +7,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from costing.models import FinePrice
+from inventory.core.ledger import Amount
 from inventory.models import Alloy, Batch, Lot, Refiner, Settlement
 from inventory.posting.casting import Portion
 from inventory.posting.refining import BatchFacts, SettledPart, post_send, post_settle, write_terms
 from inventory.posting.refusal import Refused
 from inventory.posting.reversal import post_reversal
+from inventory.tables.refining import batch_rows
 from tests import workshop as w
 from tests.support import count_queries, once, plain, problems, text_of
 
@@ -58,6 +60,16 @@ def paper(**changes):
         "day": DAY,
     }
     return {**once(), **NO_METAL, **typed, **changes}
+
+
+def test_what_was_sent_adds_up_as_it_is_shown(bench):
+    sent = {w.buy(w.grain(), w.g(10), 5): Amount(1_005, 929_625, 333_333) for _ in range(3)}
+    rows = batch_rows(sent)
+    assert [[row[name] for row in rows] for name in ("mass", "fine", "cost")] == [
+        [1_010, 1_010, 1_000],
+        [930_000, 930_000, 929_000],
+        [340_000, 330_000, 330_000],
+    ]
 
 
 def test_a_refiner_is_written_down_with_terms_and_new_terms_keep_the_old(bench):

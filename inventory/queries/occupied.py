@@ -134,8 +134,7 @@ class Taken:
     ) -> DayClashes:
         """A plan that is being written, in the day that it stands in or is put into."""
         key = day.pk if day is not None else 0
-        sheet = self.sheets.get(key)
-        beside = [one for one in sheet.flasks if one != plan] if sheet else []
+        beside = [one for one in self.sheets[key].flasks if one != plan] if key in self.sheets else []
         things = _all_things([draft, *beside])
         mine = list_spans(table.moments, key, _thing(draft.day.kiln), things) if table else ()
         found = self.compare(mine, key, draft.day.wish_at, may_move=False)

@@ -156,8 +156,9 @@ def test_two_that_touch_leave_one_move_between_them():
 
 
 def test_what_one_day_takes_within_another_is_one_stretch_in_which_it_is_not_free():
-    blocked = find_blocked([kiln(0, 60)], [kiln(60, 600, 2), kiln(120, 180, 3), kiln(500, 700, 3)])
-    assert blocked.intervals == ((timedelta(0), 700 * MINUTE),)
+    others = [kiln(-600, -300, 2), kiln(60, 600, 2), kiln(120, 180, 3), kiln(500, 700, 3)]
+    blocked = find_blocked([kiln(0, 60)], others)
+    assert blocked.intervals == ((-660 * MINUTE, -300 * MINUTE), (timedelta(0), 700 * MINUTE))
 
 
 def test_a_day_is_moved_by_a_week_at_most():

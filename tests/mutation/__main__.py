@@ -21,7 +21,7 @@ from tests.mutation.covering import find_tests
 from tests.mutation.trying import run_tests, try_mutant, warm_up
 
 ROOT = Path(__file__).resolve().parents[2]
-NUMBERS = "numerals printing reading rounding units".split()
+NUMBERS = "measures measuring money numerals printing rounding units".split()
 PARTS = {
     "the kit's numbers": [Path(f"studio/kit/{name}.py") for name in NUMBERS],
     "inventory/core": sorted(Path("inventory/core").glob("*.py")),
@@ -84,14 +84,14 @@ def _is_asked(module: Path, beginnings: list[str]) -> bool:
 
 
 def _choose(part: str, modules: list[Path], count: int | None, seed: int) -> list[Mutant]:
-    known = _read_equivalent()
+    known = read_equivalent()
     mutants = [one for module in modules for one in find_mutants(Path(), module) if one.key not in known]
     count = SHARE[part] if count is None else count or len(mutants)
     chosen = random.Random(f"{part} {seed}").sample(range(len(mutants)), min(count, len(mutants)))
     return [mutants[place] for place in chosen]
 
 
-def _read_equivalent() -> set[tuple[str, ...]]:
+def read_equivalent() -> set[tuple[str, ...]]:
     """Lines of "module | line of code | before -> after | why"."""
     lines = EQUIVALENT.read_text(encoding="utf-8").splitlines() if EQUIVALENT.exists() else []
     return {tuple(line.split(" | ")[:3]) for line in lines if line and not line.startswith("#")}

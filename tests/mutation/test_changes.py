@@ -1,10 +1,12 @@
 """The small wrongs that are put into code: what they are, and that each is there."""
 
 import ast
+from itertools import chain
 from pathlib import Path
 
 import pytest
 
+from tests.mutation.__main__ import PARTS, ROOT, read_equivalent
 from tests.mutation.changes import find_mutants
 from tests.mutation.covering import find_tests
 from tests.mutation.trying import try_mutant
@@ -50,17 +52,20 @@ def test_each_kind_of_wrong_is_found_once_and_put_into_the_code(tmp_path):
 
 
 def test_a_module_is_held_by_the_tests_that_reach_it():
-    root = Path(__file__).resolve().parents[2]
-    (tests, pure), *_ = find_tests(root, Path("inventory/core/charge_simplex.py"))
+    (tests, pure), *_ = find_tests(ROOT, Path("inventory/core/charge_simplex.py"))
     assert pure and Path("tests/inventory/test_core_proposing.py") in tests
-    (tests, _), *_ = find_tests(root, Path("inventory/core/melting.py"))
+    (tests, _), *_ = find_tests(ROOT, Path("inventory/core/melting.py"))
     assert tests[0] == Path("tests/published/test_melting.py")
-    ((tests, pure),) = find_tests(root, Path("inventory/posting/closing.py"))
+    ((tests, pure),) = find_tests(ROOT, Path("inventory/posting/closing.py"))
     assert not pure and tests
 
 
+def test_what_is_tried_and_what_is_left_out_is_there():
+    modules = [*chain.from_iterable(PARTS.values()), *(Path(module) for module, *_ in read_equivalent())]
+    assert [one for one in modules if not (ROOT / one).is_file()] == []
+
+
 def test_a_wrong_is_not_tried_in_a_module_that_every_child_has_in_memory_already():
-    root = Path(__file__).resolve().parents[2]
-    mutant = find_mutants(root, Path("tests/mutation/covering.py"))[0]
+    mutant = find_mutants(ROOT, Path("tests/mutation/covering.py"))[0]
     with pytest.raises(SystemExit, match=r"tests\.mutation\.covering is in memory already"):
         try_mutant(mutant, [], 1, pure=True)

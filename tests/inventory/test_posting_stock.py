@@ -51,6 +51,17 @@ def test_tax_that_is_not_given_back_is_spread_with_carriage_and_duty():
     assert deliver(charges) == [w.money(120), w.money(60)]
 
 
+def test_a_milligram_that_was_not_there_on_the_day_is_told_and_nothing_in_hand_is_changed():
+    """A page that shows the refusal shows the lot beside it: with what it holds, not with what was asked of it."""
+    lot = w.buy(w.wax(), w.g(10), 30)
+    post_use(lot, w.g(4), w.DAY + timedelta(days=2))
+    post_count(lot, w.g(20), w.DAY + timedelta(days=4))
+    held = lot.holder.quantity
+    with pytest.raises(Refused, match=r"On .* would be 0\.001.g below zero"):
+        post_use(lot, w.g("6.001"), w.DAY + timedelta(days=1))
+    assert lot.holder.quantity == held == w.g(20)
+
+
 def test_a_supplier_whose_name_is_typed_in_other_letters_is_the_one_that_is_there():
     known = w.supplier()
     assert find_or_write(Supplier, known.name.upper()) == known

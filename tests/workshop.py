@@ -48,7 +48,7 @@ def make_studio(**changes: object) -> Studio:
     return Studio.objects.create(pk=1, **{"name": "Heron Lane studio", "currency": "GBP", **changes})
 
 
-def _named(model: type[M], name: str, **facts: object) -> M:
+def named(model: type[M], name: str, **facts: object) -> M:
     """The record of this name, written down when it is first asked for."""
     for row in plain_rows(model, "WHERE name = %(name)s", {"name": name}):
         return row
@@ -56,40 +56,40 @@ def _named(model: type[M], name: str, **facts: object) -> M:
 
 
 def sterling() -> Alloy:
-    return _named(Alloy, "Sterling", metal="silver", fineness=925, density_mg_cm3=10360)
+    return named(Alloy, "Sterling", metal="silver", fineness=925, density_mg_cm3=10360)
 
 
 def fine_silver() -> Alloy:
-    return _named(Alloy, "Fine silver", metal="silver", fineness=1000, density_mg_cm3=10500)
+    return named(Alloy, "Fine silver", metal="silver", fineness=1000, density_mg_cm3=10500)
 
 
 def bronze() -> Alloy:
-    return _named(Alloy, "Bronze", metal="base", fineness=0, density_mg_cm3=8770)
+    return named(Alloy, "Bronze", metal="base", fineness=0, density_mg_cm3=8770)
 
 
 def grain(alloy: Alloy | None = None) -> Material:
     alloy = alloy or sterling()
-    return _named(Material, f"{alloy} grain", kind="metal", alloy=alloy, form="grain")
+    return named(Material, f"{alloy} grain", kind="metal", alloy=alloy, form="grain")
 
 
 def powder() -> Material:
-    return _named(Material, "Investment powder", kind="powder", water_per_100_tenths=400, shelf_life_days=365)
+    return named(Material, "Investment powder", kind="powder", water_per_100_tenths=400, shelf_life_days=365)
 
 
 def wax() -> Material:
-    return _named(Material, "Green wax", kind="pattern", density_mg_cm3=960)
+    return named(Material, "Green wax", kind="pattern", density_mg_cm3=960)
 
 
 def supplier() -> Supplier:
-    return _named(Supplier, "Marsh Gate Metals", lead_time_days=8)
+    return named(Supplier, "Marsh Gate Metals", lead_time_days=8)
 
 
 def customer() -> Customer:
-    return _named(Customer, "Ilse Quill")
+    return named(Customer, "Ilse Quill")
 
 
 def refiner() -> Refiner:
-    return _named(Refiner, "Weir House Refining")
+    return named(Refiner, "Weir House Refining")
 
 
 def buy(
@@ -127,16 +127,8 @@ def lot_of(cast: Cast, origin: str) -> Lot:
 
 
 def kiln() -> Equipment:
-    return Equipment.objects.get_or_create(
-        kind="kiln",
-        name="Small kiln",
-        defaults={
-            "price_micro": money(900),
-            "end_value_micro": money(100),
-            "life_uses": 4000,
-            "rated_w": 2400,
-        },
-    )[0]
+    worth = {"price_micro": money(900), "end_value_micro": money(100), "life_uses": 4000}
+    return named(Equipment, "Small kiln", kind="kiln", rated_w=2400, **worth)
 
 
 def fire(day: date = DAY, minutes: int = 720, wh: int = 12_400) -> Firing:
@@ -209,6 +201,7 @@ __all__ = [
     "lot_of",
     "make_studio",
     "money",
+    "named",
     "piece",
     "powder",
     "refiner",

@@ -25,17 +25,12 @@ def schedule(name="Small flasks, 13 hours"):
 
 def flask(name="Flask 75 x 100"):
     """75 by 100 mm inside: 441.8 ml."""
-    return Equipment.objects.get_or_create(
-        kind="flask", name=name, defaults={"diameter_um": 75_000, "height_um": 100_000}
-    )[0]
+    return w.named(Equipment, name, kind="flask", diameter_um=75_000, height_um=100_000)
 
 
 def crucible(capacity="200"):
-    return Equipment.objects.get_or_create(
-        kind="crucible",
-        name="Graphite cup",
-        defaults={"capacity_mg": w.g(capacity), "crucible_material": "graphite"},
-    )[0]
+    facts = {"capacity_mg": w.g(capacity), "crucible_material": "graphite"}
+    return w.named(Equipment, "Graphite cup", kind="crucible", **facts)
 
 
 def day_draft(at=None, wish=CastingDay.Wish.POUR):

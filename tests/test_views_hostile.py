@@ -232,7 +232,7 @@ def pages(shelf: Shelf) -> dict[str, Visited]:
 
 
 # Of each thing; casts times portions times pieces, so that the work grows with its cube.
-MUCH = 4
+MUCH = 3
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,9 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
+from typing import Any
 
-from django.db.models import Sum
+from django.db.models import QuerySet, Sum
 
 from costing.core.inputs import CastInput, PieceInput
 from costing.core.rollup import CastCost, PrintedCost, compute_cast_cost, compute_printed
@@ -29,6 +30,7 @@ from inventory.queries.cast_metal import (
     Moved,
     follow_metal,
 )
+from inventory.queries.kept import kept_for
 from inventory.queries.ledger import STANDING
 from studio.kit.models import in_order
 from studio.kit.units import SECONDS_PER_MINUTE
@@ -99,19 +101,28 @@ def gather_pieces(cast_ids: Sequence[int]) -> dict[int, list[Piece]]:
 def gather_seconds(cast_ids: Sequence[int]) -> dict[tuple[int, int | None], int]:
     """Time at the bench by (cast, piece), piece None for time on the cast as a whole; trays by their shares."""
     spent: dict[tuple[int, int | None], int] = defaultdict(int)
-    rows = BenchTime.objects.filter(cast__in=cast_ids, basis="").values_list("cast_id", "piece_id")
-    own = rows.annotate(total=Sum("minutes") * SECONDS_PER_MINUTE).order_by()
-    shares = BenchShare.objects.filter(time__cast__in=cast_ids).values_list("time__cast_id", "piece_id")
-    trays = shares.annotate(total=Sum("seconds")).order_by()
-    for cast, piece, seconds in own.union(trays, all=True):
+    for cast, piece, seconds in _seconds(cast_ids):
         spent[cast, piece] += seconds
     return spent
 
 
+@kept_for
+def _seconds(cast_ids: Collection[int]) -> QuerySet[Any, Any]:
+    rows = BenchTime.objects.filter(cast__in=cast_ids, basis="").values_list("cast_id", "piece_id")
+    own = rows.annotate(total=Sum("minutes") * SECONDS_PER_MINUTE).order_by()
+    shares = BenchShare.objects.filter(time__cast__in=cast_ids).values_list("time__cast_id", "piece_id")
+    return own.union(shares.annotate(total=Sum("seconds")).order_by(), all=True)
+
+
 def gather_outside(cast_ids: Sequence[int]) -> dict[int, int]:
     """What each piece carries of bills for work and parts from outside, by piece."""
+    return dict(_outside(cast_ids))
+
+
+@kept_for
+def _outside(cast_ids: Collection[int]) -> QuerySet[Any, Any]:
     shares = OutsideShare.objects.filter(piece__cast__in=cast_ids).order_by().values_list("piece_id")
-    return dict(shares.annotate(total=Sum("amount_micro")))
+    return shares.annotate(total=Sum("amount_micro"))
 
 
 def latest_closed_cast() -> Cast | None:

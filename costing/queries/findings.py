@@ -1,18 +1,20 @@
 """What the precious metal in the findings of pieces and designs cost, and how many grams of their alloy it is worth."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from fractions import Fraction
+from typing import Any
 
-from django.db.models import F, OuterRef, Q, Subquery
+from django.db.models import F, OuterRef, Q, QuerySet, Subquery
 
 from costing.core.lines import compute_value_at_rate
 from costing.core.metal_price import AlloyPrice, DatedPrice
 from costing.models import FinePrice
 from inventory.core.findings import weigh_finding
-from inventory.models import Alloy, Cast, DesignPart
+from inventory.models import Alloy, Cast, DesignPart, Movement
 from inventory.queries.findings import finding_lines
+from inventory.queries.kept import kept_for
 from inventory.queries.shelf import lots_here
 from studio.kit.units import MG_PER_KG, PER_MILLE_WHOLE, round_half_up
 
@@ -44,10 +46,24 @@ NO_FINDINGS = PieceFindings()
 def gather_findings(casts: Iterable[Cast]) -> Mapping[int, PieceFindings]:
     """By piece, of these casts, which come with their alloy. One query. Findings of another metal stay as they cost."""
     alloys = {cast.pk: cast.alloy for cast in casts}
+    found: dict[int, PieceFindings] = defaultdict(PieceFindings)
+    for row in _priced_findings(alloys):
+        cast, piece, quantity, cost_micro, metal, price, per, day, unit, item_mg, fineness = row
+        alloy = alloys[cast]
+        if metal != alloy.metal or not alloy.fineness:
+            continue
+        fine_mg = Fraction(weigh_finding(unit, quantity, item_mg) * fineness, PER_MILLE_WHOLE)
+        per_kg = None if price is None else DatedPrice(price, per, day).exact_per_kg
+        found[piece] = found[piece].plus(_of_fine(fine_mg, alloy, cost_micro, per_kg))
+    return found
+
+
+@kept_for
+def _priced_findings(casts: Collection[int]) -> QuerySet[Movement, Any]:
     lot = "source__lot"
     priced = FinePrice.objects.filter(metal=OuterRef("metal"), day__lte=OuterRef(f"{lot}__received_on"))
-    rows = (
-        finding_lines(Q(entry__cast__in=list(alloys), entry__piece__isnull=False))
+    return (
+        finding_lines(Q(entry__cast__in=casts, entry__piece__isnull=False))
         .annotate(metal=F(f"{lot}__material__finding_alloy__metal"))
         .annotate(
             price=Subquery(priced.order_by("-day").values("price_micro")[:1]),
@@ -61,15 +77,6 @@ def gather_findings(casts: Iterable[Cast]) -> Mapping[int, PieceFindings]:
             f"{lot}__material__finding_alloy__fineness",
         )
     )
-    found: dict[int, PieceFindings] = defaultdict(PieceFindings)
-    for cast, piece, quantity, cost_micro, metal, price, per, day, unit, item_mg, fineness in rows:
-        alloy = alloys[cast]
-        if metal != alloy.metal or not alloy.fineness:
-            continue
-        fine_mg = Fraction(weigh_finding(unit, quantity, item_mg) * fineness, PER_MILLE_WHOLE)
-        per_kg = None if price is None else DatedPrice(price, per, day).exact_per_kg
-        found[piece] = found[piece].plus(_of_fine(fine_mg, alloy, cost_micro, per_kg))
-    return found
 
 
 def _of_fine(fine_mg: Fraction, alloy: Alloy, cost_micro: int, per_kg: Fraction | None) -> PieceFindings:

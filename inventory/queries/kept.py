@@ -4,9 +4,9 @@ Putting one together takes Django several times as long as a small studio's data
 asks a hundred, always the same.
 """
 
-from collections.abc import Callable, Hashable, Iterator
+from collections.abc import Callable, Collection, Hashable, Iterator
 from functools import wraps
-from itertools import chain
+from itertools import chain, zip_longest
 from typing import Any, NamedTuple, ParamSpec
 
 from django.db import DEFAULT_DB_ALIAS, connections
@@ -38,9 +38,38 @@ def kept(make: Callable[_Asked, QuerySet[Any, Any]]) -> Callable[_Asked, Rows]:
         key = (base.vendor, *arguments, *named.items())
         if key not in questions:
             questions[key] = _put_together(make(*arguments, **named), base)
-        return _ask(questions[key], base)
+        return _ask(questions[key], base, base.chunked_cursor)
 
     return rows
+
+
+def kept_for(make: Callable[[Collection[int]], QuerySet[Any, Any]]) -> Callable[[Collection[int]], Rows]:
+    """The same for a query of the rows of some keys, whichever they are; of none there are none.
+
+    It is kept by the number of its keys, in powers of two: the last stands in the places that are left.
+    """
+    questions: dict[Hashable, _Question] = {}
+
+    @wraps(make)
+    def rows(keys: Collection[int]) -> Rows:
+        if not keys:
+            return iter(())
+        base = connections[DEFAULT_DB_ALIAS]
+        number = 1 << (len(keys) - 1).bit_length()
+        places = range(_NO_KEY, _NO_KEY + number)
+        if (base.vendor, number) not in questions:
+            questions[base.vendor, number] = _put_together(make(places), base)
+        question = questions[base.vendor, number]
+        *others, last = keys
+        given = dict(zip_longest(places, others, fillvalue=last))
+        values = tuple(given.get(value, value) for value in question.values)
+        return _ask(question._replace(values=values), base, base.cursor)
+
+    return rows
+
+
+#: No row has this key, nor one of those that follow: they stand for the keys that are asked for.
+_NO_KEY = -(2**62)
 
 
 def _put_together(query: QuerySet[Any, Any], base: BaseDatabaseWrapper) -> _Question:
@@ -49,8 +78,8 @@ def _put_together(query: QuerySet[Any, Any], base: BaseDatabaseWrapper) -> _Ques
     return _Question(sql, tuple(values), compiler.get_converters([column for column, *_ in compiler.select]))
 
 
-def _ask(question: _Question, base: BaseDatabaseWrapper) -> Rows:
-    with base.chunked_cursor() as cursor:
+def _ask(question: _Question, base: BaseDatabaseWrapper, begin: Callable[[], Any]) -> Rows:
+    with begin() as cursor:
         cursor.execute(question.sql, question.values)
         found = chain.from_iterable(iter(lambda: cursor.fetchmany(_AT_ONCE), []))
         if not question.converters:

@@ -5,7 +5,7 @@ from datetime import timedelta
 import pytest
 
 from inventory.core.ledger import Amount
-from inventory.models import Cast, Lot, Material, Movement, Piece
+from inventory.models import Alloy, Cast, Lot, Material, Movement, Piece
 from inventory.posting.casting import (
     CastFacts,
     post_charge,
@@ -274,3 +274,10 @@ def test_what_is_lost_is_right_to_the_milligram(back, lost_mg):
     cast = w.cast_metal([(lot, 10)], [w.piece("Leaf", 4)], back=back)
     assert (_lost_mg(cast), cast.pieces.get().holder.quantity) == (lost_mg, w.g(4))
     assert problems() == []
+
+
+def test_a_cast_is_judged_by_its_alloy_as_it_is_by_then():
+    """Its page may have been open while somebody put its fineness right."""
+    alloy = w.sterling()
+    Alloy.objects.update(fineness=930)
+    assert post_start(CastFacts("Leaves", w.DAY, alloy)).alloy.fineness == 930

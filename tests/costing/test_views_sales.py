@@ -89,7 +89,7 @@ def test_a_fair_of_thirty_adds_up_by_hand(client: Client, pieces: list[Piece]) -
     )
     late = text_of(client.get("/reports/profit/?from=2026-03-01&to=2026-03-31"))
     assert "nothing has to be cast for the shelf" in late
-    assert "Profit together" in report and "for a flask: 468.19 ÷ (11 ÷ 15)" in report
+    assert "Profit together" in report and "for a flask: 468.1900 ÷ (11 ÷ 15)" in report
     assert problems() == []
 
 

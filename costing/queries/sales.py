@@ -25,7 +25,7 @@ Kind = Entry.Kind
 
 def sales_practice() -> SalesPractice:
     """How the studio sells; plain defaults, not saved, while it never said."""
-    return SalesPractice.objects.first() or SalesPractice(pk=1)
+    return only_one(SalesPractice.objects.all()) or SalesPractice(pk=1)
 
 
 def _now_of(entry: str, piece: str, kind: Kind) -> "QuerySet[Entry]":
@@ -40,48 +40,51 @@ def _cost_of(entry: str, holder: str, kind: Kind, end: str) -> Subquery:
     return Subquery(lines.values("cost_micro")[:1], output_field=BigIntegerField())
 
 
+def _lines() -> "QuerySet[Any]":
+    """The lines that count, with the day they were sold on (`sold_on`): what a sum over them needs."""
+    sold_on = Subquery(_now_of("entry_id", "piece_id", Kind.SALE).values("day")[:1])
+    return SaleLine.objects.annotate(sold_on=sold_on).filter(sold_on__isnull=False)
+
+
 def counted_lines() -> "QuerySet[Any]":
-    """The lines that count, with the day they were sold on (`sold_on`) and the cost that left (`book_micro`)."""
+    """The same with what they are of, and the cost that left (`book_micro`)."""
     return (
-        SaleLine.objects.annotate(
-            sold_on=Subquery(_now_of("entry_id", "piece_id", Kind.SALE).values("day")[:1]),
-            book_micro=_cost_of("entry_id", "piece__holder_id", Kind.SALE, "source"),
-        )
-        .filter(sold_on__isnull=False)
+        _lines()
+        .annotate(book_micro=_cost_of("entry_id", "piece__holder_id", Kind.SALE, "source"))
         .select_related("sale__channel", "sale__outing", "piece__cast__alloy", "piece__design")
     )
 
 
-def counted_refunds() -> "QuerySet[Any]":
-    """What was paid back and counts, on the day of its return if there is one (`back_on`), with its cost back."""
+def _refunds() -> "QuerySet[Any]":
+    """What was paid back and counts, with the day of its return if there is one (`returned_on`)."""
     back = Subquery(_now_of("entry_id", "line__piece_id", Kind.RETURN).values("day")[:1])
     sold = Exists(_now_of("line__entry_id", "line__piece_id", Kind.SALE))
+    refunds = Refund.objects.filter(sold, void=False).annotate(returned_on=back)
+    return refunds.filter(Q(entry__isnull=True) | Q(returned_on__isnull=False))
+
+
+def counted_refunds() -> "QuerySet[Any]":
+    """The same with its day (`back_on`), the entry of its return, the cost that came back, and what it is of."""
     return (
-        Refund.objects.filter(sold, void=False)
+        _refunds()
         .annotate(
-            returned_on=back,
             returned_by=Subquery(_now_of("entry_id", "line__piece_id", Kind.RETURN).values("pk")[:1]),
-            back_on=Coalesce(back, F("day")),
+            back_on=Coalesce(F("returned_on"), F("day")),
             book_micro=_cost_of("entry_id", "line__piece__holder_id", Kind.RETURN, "target"),
         )
-        .filter(Q(entry__isnull=True) | Q(returned_on__isnull=False))
         .select_related("line__sale__channel", "line__piece__cast__alloy", "line__piece__design")
     )
 
 
 def _sum_by(rows: "QuerySet[Any]", of: str, **sums: Any) -> dict[str, Coalesce]:
     """Sums of rows of a sale, as parts of a query of sales."""
-    found = {}
-    for name, what in sums.items():
-        added = (
-            rows.filter(**{of: OuterRef("pk")})
-            .order_by()
-            .values(of)
-            .annotate(added=Sum(what))
-            .values("added")
+    of_one = rows.filter(**{of: OuterRef("pk")}).order_by().values(of)
+    return {
+        name: Coalesce(
+            Subquery(of_one.annotate(added=Sum(what)).values("added"), output_field=BigIntegerField()), 0
         )
-        found[name] = Coalesce(Subquery(added, output_field=BigIntegerField()), 0)
-    return found
+        for name, what in sums.items()
+    }
 
 
 _FEES = F("commission_micro") + F("card_micro") + F("day_micro") + F("shipping_micro")
@@ -93,7 +96,7 @@ def sales() -> "QuerySet[Any]":
 
     Without those of which no line counts any more.
     """
-    lines, refunds = counted_lines().select_related(None), counted_refunds().select_related(None)
+    lines, refunds = _lines(), _refunds()
     counted = (
         lines.filter(sale=OuterRef("pk"))
         .order_by()
@@ -134,7 +137,7 @@ def count_long_owed(today: date) -> int:
     """How many sales are owed for longer than the studio lets them be."""
     before = today - timedelta(days=sales_practice().owed_days)
     waiting = Sale.objects.filter(is_owed=True, paid_on__isnull=True, day__lt=before)
-    return waiting.filter(Exists(counted_lines().select_related(None).filter(sale=OuterRef("pk")))).count()
+    return waiting.filter(Exists(_lines().filter(sale=OuterRef("pk")))).count()
 
 
 @register_waiting
@@ -245,9 +248,7 @@ def left_without_price() -> "QuerySet[Piece]":
 
 def not_back() -> "QuerySet[OutPiece]":
     """Rows of pieces that did not come back from where they went last, nor were sold from there."""
-    sold = (
-        counted_lines().select_related(None).filter(piece=OuterRef("piece"), sale__outing=OuterRef("outing"))
-    )
+    sold = _lines().filter(piece=OuterRef("piece"), sale__outing=OuterRef("outing"))
     # Gone out again, it cannot be where it was before, even when the sale by which it left there is taken back.
     later = OutPiece.objects.filter(piece=OuterRef("piece"), pk__gt=OuterRef("pk"))
     return OutPiece.objects.filter(~Exists(sold), ~Exists(later), back_on__isnull=True, piece__void=False)

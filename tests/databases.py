@@ -96,10 +96,7 @@ class Run:
 
     def bring_back_demo(self, url: str) -> None:
         """Make the database at that address the demo again, also while it is served."""
-        template, copy = self._sqlite_with_demo(), Path(url.removeprefix("sqlite:///"))
-        with closing(sqlite3.connect(template)) as there, closing(sqlite3.connect(copy)) as here:
-            there.backup(here)
-        _copy_pictures(template, copy)
+        copy_into(self._sqlite_with_demo(), url)
 
     @contextmanager
     def fresh_postgres(self, *, migrated: bool = True) -> Iterator[str]:
@@ -178,6 +175,14 @@ def _once(folder: Path, name: str, make: Callable[[], object]) -> None:
         if not done.exists():
             make()
             done.touch()
+
+
+def copy_into(file: Path, url: str) -> None:
+    """Make the database at that address what the file is, pictures and all, also while it is served."""
+    copy = Path(url.removeprefix("sqlite:///"))
+    with closing(sqlite3.connect(file)) as there, closing(sqlite3.connect(copy)) as here:
+        there.backup(here)
+    _copy_pictures(file, copy)
 
 
 def _copy_pictures(source: Path, target: Path) -> None:

@@ -6,12 +6,13 @@ Everything here ends with this folder: while the browser's driver runs, Django r
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
 from tests.browser_support import LOOKS, Look, open_browser, open_page
-from tests.databases import Run
+from tests.databases import Run, copy_into
 from tests.served import ServedStudio
 
 if TYPE_CHECKING:
@@ -33,28 +34,53 @@ def browser() -> "Iterator[Browser]":
         yield browser
 
 
-@pytest.fixture(scope="package")
-def demo_studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedStudio]:
-    """The demo, served once for all tests that only look."""
-    with ServedStudio(
-        run.fresh_sqlite(tmp_path_factory.mktemp("demo"), demo=True), run.demo_session()
-    ) as studio:
-        yield studio
+class OneServer:
+    """The studio that is served once for all tests; its database becomes what each of them asks for.
+
+    A server of its own would take two seconds to start, and as long again to draw each page for the first time.
+    """
+
+    def __init__(self, run: Run, studio: ServedStudio) -> None:
+        self.run, self.studio = run, studio
+        self._is_the_demo = True
+
+    def with_the_demo(self) -> ServedStudio:
+        """With the demo as it was loaded, for who only looks."""
+        if not self._is_the_demo:
+            self.run.bring_back_demo(self.studio.database_url)
+        self._is_the_demo = True
+        return self.studio
+
+    def with_a_demo_to_change(self) -> ServedStudio:
+        """With the demo as it was loaded, until another asks for it: no other test is at it meanwhile."""
+        self.with_the_demo()
+        self._is_the_demo = False
+        return self.studio
+
+    def with_a_copy(self, file: Path) -> ServedStudio:
+        """With what stands in a file that was made of the demo."""
+        self._is_the_demo = False
+        copy_into(file, self.studio.database_url)
+        return self.studio
 
 
 @pytest.fixture(scope="package")
-def changing_studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedStudio]:
-    """The demo, served once for all tests that change something; `own_demo_studio` hands it on."""
-    url = run.fresh_sqlite(tmp_path_factory.mktemp("changing"), demo=True)
+def one_server(run: Run, tmp_path_factory: pytest.TempPathFactory) -> Iterator[OneServer]:
+    url = run.fresh_sqlite(tmp_path_factory.mktemp("served"), demo=True)
     with ServedStudio(url, run.demo_session()) as studio:
-        yield studio
+        yield OneServer(run, studio)
 
 
 @pytest.fixture
-def own_demo_studio(run: Run, changing_studio: ServedStudio) -> ServedStudio:
-    """The demo as it was loaded, for a test that changes something: no other test is at it meanwhile."""
-    run.bring_back_demo(changing_studio.database_url)
-    return changing_studio
+def demo_studio(one_server: OneServer) -> ServedStudio:
+    """The demo, for a test that only looks, or whose change no other looks at."""
+    return one_server.with_the_demo()
+
+
+@pytest.fixture
+def own_demo_studio(one_server: OneServer) -> ServedStudio:
+    """The demo as it was loaded, for a test that changes something."""
+    return one_server.with_a_demo_to_change()
 
 
 @pytest.fixture

@@ -6,12 +6,12 @@ names stand in a copy of the demo and are words without a gap, which is the wors
 
 import json
 import re
-from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
+from tests.browser.conftest import OneServer
 from tests.browser.reading import read_with_axe, take_out
 from tests.browser_support import LOOKS, Look, leave_out_what_is_alike, open_page, settle
 from tests.databases import Run, run_beside, sqlite_address
@@ -77,12 +77,11 @@ def _make_long_names(run: Run, file: Path) -> None:
 
 
 @pytest.fixture(scope="module")
-def long_names(run: Run) -> Iterator[tuple[ServedStudio, list[str]]]:
+def long_names(run: Run, one_server: OneServer) -> tuple[ServedStudio, list[str]]:
     """A demo of long names, and an address of each of its pages; all workers look at the same one."""
     file = run.folder / "long-names.sqlite3"
     run.once("long-names", lambda: _make_long_names(run, file))
-    with ServedStudio(sqlite_address(file), run.demo_session()) as studio:
-        yield studio, json.loads(file.with_suffix(".json").read_text())
+    return one_server.with_a_copy(file), json.loads(file.with_suffix(".json").read_text())
 
 
 @pytest.mark.slow

@@ -2,14 +2,14 @@
 
 import re
 import socket
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import pytest
 
-from tests.browser.conftest import OpenPage
+from tests.browser.conftest import OneServer, OpenPage
 from tests.browser_support import LOOKS, assert_no_axe_violations, assert_no_sideways_scroll
 from tests.databases import Run
 from tests.served import ServedStudio
@@ -46,12 +46,9 @@ READ_ALL = (
 
 
 @pytest.fixture(scope="module")
-def studio(run: Run, tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedStudio]:
+def studio(one_server: OneServer) -> ServedStudio:
     """The demo, for the tests of this file: each saves what the others do not look at."""
-    with ServedStudio(
-        run.fresh_sqlite(tmp_path_factory.mktemp("typed"), demo=True), run.demo_session()
-    ) as studio:
-        yield studio
+    return one_server.with_a_demo_to_change()
 
 
 def find_form(page: "Page") -> Any:

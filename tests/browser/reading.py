@@ -1,8 +1,8 @@
 """Many pages read by axe, one after another, in a page where it stands already.
 
-A page that is loaded gets axe anew, and its first run is its slowest by far: it is longer at compiling itself than at
-looking at the few things that no earlier page had. So what is left of each page is taken out of it, and laid into
-one and the same page, with the page's own style sheets and no others.
+A page that is loaded gets axe anew, half a megabyte, and would be made narrow and wide, light and dark once more. So
+what is left of each page is taken out of it, and laid into one and the same page, with the page's own style sheets
+and no others: all in one look, then all in the next.
 """
 
 from typing import TYPE_CHECKING, Any

@@ -229,6 +229,12 @@ def test_silver_is_not_recorded_as_bronze():
     assert problems() == []
 
 
+def test_bronze_with_silver_in_it_is_bronze_up_to_half():
+    silver, bronze = w.buy(w.grain(), w.g(100), 130), w.buy(w.grain(w.bronze()), w.g(100), 4)
+    cast = w.cast_metal([(silver, 20), (bronze, 20)], [w.piece("Leaf", 40)], alloy=w.bronze())
+    assert cast.alloy == w.bronze() and problems() == []
+
+
 # One portion, one piece, the button: 3 weighings. Over n weighings a scale of 10 mg explains 2 x 10 mg x sqrt(n / 3),
 # rounded up: 20 mg for 3 (NIST Technical Note 1297; computed).
 def test_a_charge_a_piece_and_a_button_are_three_weighings():

@@ -16,6 +16,7 @@ from costing.core.sale import ADDED, LineMoney, PaidBack, SaleMoney, SaleTerms
 from costing.models import CustomerBill, Outing, OutPiece, Refund, Sale, SaleLine, SalesPractice
 from inventory.models import Entry, Movement, Piece
 from inventory.queries.bench import Waiting, register_waiting
+from inventory.queries.kept import kept_for
 from inventory.queries.ledger import STANDING, TURN, TURN_OF_ITS_ENTRY, standing_entries
 from inventory.queries.pieces import HERE, register_lent, standing_pieces
 from studio.kit.models import only_one
@@ -267,7 +268,17 @@ def still_out() -> "QuerySet[OutPiece]":
 @register_lent
 def tell_lent(pieces: Collection[int]) -> dict[int, tuple[str, date]]:
     """Who has which of some pieces, and since when."""
-    return {row.piece_id: (str(row.outing), row.outing.day) for row in still_out().filter(piece__in=pieces)}
+    # Whoever posts about pieces asks, and mostly none is out.
+    lent = [row for (row,) in _lent(pieces)]
+    if not lent:
+        return {}
+    rows = OutPiece.objects.filter(pk__in=lent).select_related("outing__channel")
+    return {row.piece_id: (str(row.outing), row.outing.day) for row in rows}
+
+
+@kept_for
+def _lent(pieces: Collection[int]) -> "QuerySet[OutPiece, Any]":
+    return still_out().filter(piece__in=pieces).order_by().values_list("pk")
 
 
 def out_rows(outing: Outing) -> "QuerySet[OutPiece]":

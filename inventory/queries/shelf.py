@@ -1,9 +1,11 @@
 """What is on the shelf: what holds something, what of it is usable, what plans hold, what a charge may be made of."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import date
+from typing import Any
 
-from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from inventory.core.charge_shelf import ShelfLot
 from inventory.core.fineness import know
@@ -11,6 +13,7 @@ from inventory.core.ledger import Amount
 from inventory.core.picking import LotOnHand
 from inventory.models import Alloy, Customer, Entry, Lot, Material, Plan, PlanPortion, Studio
 
+from .kept import kept
 from .ledger import name_lot, stands
 from .reclaim_kinds import meltable_origins
 
@@ -55,23 +58,31 @@ def promised(but: Plan | None = None, *others: Plan) -> dict[int, int]:
 
     A hold ends when the cast has used its part, is closed, or was let go by hand.
     """
+    own = {plan.pk for plan in (but, *others) if plan is not None}
+    held: dict[int, int] = defaultdict(int)
+    for lot, plan, quantity in _held_by_plans():
+        if plan not in own:
+            held[lot] += quantity
+    if not held:
+        return {}
+    # What is in a tin becomes another lot each time something is put in: a promise follows the metal.
+    in_tin = lots_here(tin=OuterRef("tin")).order_by("-pk").values("pk")[:1]
+    moved_on = Lot.objects.filter(pk__in=list(held), holder__quantity=0, tin__isnull=False)
+    for lot, now in moved_on.order_by().values_list("pk", Subquery(in_tin)):
+        if now is not None:
+            held[now] += held.pop(lot)
+    return dict(held)
+
+
+@kept
+def _held_by_plans() -> "QuerySet[PlanPortion, Any]":
     portions = PlanPortion.objects.filter(
         plan__holds=True, plan__dropped=False, plan__cast__closed_on__isnull=True
     )
     for use, kind in ENTRY_OF_USE.items():
         entries = Entry.objects.filter(stands(), cast=OuterRef("plan__cast"), kind=kind)
         portions = portions.exclude(Q(Exists(entries), use=use))
-    own = [plan.pk for plan in (but, *others) if plan is not None and plan.pk]
-    if own:
-        portions = portions.exclude(plan__in=own)
-    held = dict(portions.order_by().values_list("lot").annotate(held=Sum("quantity")))
-    # What is in a tin becomes another lot each time something is put in: a promise follows the metal.
-    in_tin = lots_here(tin=OuterRef("tin")).order_by("-pk").values("pk")[:1]
-    moved_on = Lot.objects.filter(pk__in=list(held), holder__quantity=0, tin__isnull=False)
-    for lot, now in moved_on.order_by().values_list("pk", Subquery(in_tin)):
-        if now is not None:
-            held[now] = held.get(now, 0) + held.pop(lot)
-    return held
+    return portions.order_by().values_list("lot", "plan", "quantity")
 
 
 def holding_plans(lot: Lot) -> list[Plan]:

@@ -13,7 +13,7 @@ from inventory.core.fineness import Known, know, print_ppm
 from inventory.core.metal import ITS_OWN_PAGE, PatternPart, compute_metal_needed
 from inventory.core.weighing import CrucibleBalance, compute_balance, compute_weighing_uncertainty
 from inventory.models import BenchTime, Cast, Entry, Lot, Movement, Piece, Studio, TreePart
-from studio.kit.models import in_order, only_one
+from studio.kit.models import in_order
 from studio.kit.printing import print_fineness
 from studio.kit.scale import round_weights
 from studio.kit.working import Working
@@ -22,6 +22,7 @@ from .cast_metal import CastMetal, follow_metal, metal_of_lines
 from .casting import done_steps
 from .equipment import TOOLS
 from .ledger import STANDING, name_lot
+from .plain import row_of
 from .studio import charge_rules
 
 Kind = Entry.Kind
@@ -29,7 +30,7 @@ Kind = Entry.Kind
 
 def find_cast(number: int) -> Cast | None:
     also = (*TOOLS, "alloy", "owner", "firing__kiln", "crucible_holder", "plan")
-    return only_one(Cast.objects.select_related(*also).filter(number=number))
+    return row_of(Cast, number, also, "number")
 
 
 @dataclass(frozen=True)

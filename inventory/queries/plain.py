@@ -1,7 +1,7 @@
-"""Rows read by one plain statement, for postings and for the studio that every page names.
+"""Rows read by one plain statement: for postings, the studio that every page names, and the record a page is of.
 
 Putting a query together takes Django several times as long as running it, and a posting asks the same few ones
-every time. Pages ask through the ORM.
+every time. Whatever else stands on pages is asked for through the ORM.
 """
 
 from collections.abc import Callable, Collection, Mapping, Sequence
@@ -63,11 +63,14 @@ def _hang_on(
     for owner, values_read in zip(owners, found, strict=True):
         key = values_read[part.start]
         if key is None:
+            if part.relation.auto_created:
+                # Nothing leads there from here; so that nobody asks once more.
+                part.relation.set_cached_value(owner, None)
             continue
         if key not in known:
             known[key] = _as_read(part, values_read, base)
         part.relation.set_cached_value(owner, known[key])
-        if part.relation.unique:
+        if part.relation.one_to_one:
             part.relation.remote_field.set_cached_value(known[key], owner)
     return [known.get(values_read[part.start]) for values_read in found]
 
@@ -101,6 +104,12 @@ def rows_by_key(model: type[M], keys: Collection[int], along: tuple[str, ...] = 
     return {row.pk: row for row in plain_rows(model, f"WHERE t0.id IN ({marks})", values, along)}
 
 
+def row_of(model: type[M], key: int, along: tuple[str, ...] = (), column: str = "id") -> M | None:
+    """The row of a key, or of another unique whole number, with what `along` names; None where there is none."""
+    rows = plain_rows(model, f"WHERE t0.{column} = %(key)s", {"key": key}, along)
+    return rows[0] if rows else None
+
+
 @cache
 def _reading_of(model: type[Model], along: tuple[str, ...], vendor: str) -> tuple[str, tuple[_Part, ...]]:
     """The statement up to its tail, and what its columns make."""
@@ -114,9 +123,7 @@ def _reading_of(model: type[Model], along: tuple[str, ...], vendor: str) -> tupl
                 relation: Any = parts[owner].model._meta.get_field(name)
                 part = _part_of(relation.related_model, parts[-1].end, owner, relation)
                 places[at] = place = len(parts)
-                tables.append(
-                    f'"{part.model._meta.db_table}" t{place} ON t{place}.id = t{owner}."{relation.column}"'
-                )
+                tables.append(f'"{part.model._meta.db_table}" t{place} ON {_tie(relation, place, owner)}')
                 parts.append(part)
             owner = places[at]
     columns = ", ".join(
@@ -127,12 +134,20 @@ def _reading_of(model: type[Model], along: tuple[str, ...], vendor: str) -> tupl
     return f"SELECT {columns} FROM {' LEFT JOIN '.join(tables)}", tuple(parts)  # noqa: S608 - names of the models' own
 
 
+def _tie(relation: Any, place: int, owner: int) -> str:
+    """What a row of table `place` has in common with the one of `owner` that it hangs on."""
+    if relation.auto_created:  # the other end of a relation, whose column is over there
+        return f't{place}."{relation.field.column}" = t{owner}.id'
+    return f't{place}.id = t{owner}."{relation.column}"'
+
+
 def _part_of(model: type[Model], start: int, owner: int = 0, relation: Any = None) -> _Part:
     fields = model._meta.concrete_fields
     converters = tuple(
         (field.attname, convert)
         for field in fields
-        for convert in connection.ops.get_db_converters(field.get_col(model._meta.db_table))
+        for column in [field.get_col(model._meta.db_table)]
+        for convert in (*connection.ops.get_db_converters(column), *column.get_db_converters(connection))
     )
     names = tuple(field.attname for field in fields)
     return _Part(model, start, start + len(names), names, converters, owner, relation)

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import Prefetch, Q, QuerySet, prefetch_related_objects
 from django.utils import timezone
 
 from inventory import models
@@ -13,6 +13,7 @@ from inventory.models import Alloy, Plan, PlanPortion
 from studio.kit.models import only_one
 
 from .ledger import stands
+from .plain import row_of
 
 MOST_OPEN = 12
 
@@ -107,20 +108,25 @@ def plans() -> "QuerySet[models.Plan]":
     return models.Plan.objects.select_related("alloy", "owner", "day__kiln", "day__schedule", "cast", "flask")
 
 
+_ON_ITS_PAGE = (
+    *("alloy", "owner", "day__kiln", "day__schedule", "day__firing", "cast"),
+    *("flask", "crucible", "machine", "pump", "powder"),
+)
+
+
 def find_plan(pk: int) -> models.Plan | None:
     """A plan with everything that its page shows."""
-    portions = models.PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder")
-    rows = (
-        plans()
-        .select_related("crucible", "machine", "pump", "powder", "day__firing")
-        .prefetch_related(
+    plan = row_of(models.Plan, pk, _ON_ITS_PAGE)
+    if plan is not None:
+        portions = models.PlanPortion.objects.select_related("lot__material", "lot__from_cast", "lot__holder")
+        prefetch_related_objects(
+            [plan],
             "day__schedule__steps",
             "day__turns",
             Prefetch("parts", models.PlanPart.objects.select_related("material", "design")),
             Prefetch("portions", portions),
         )
-    )
-    return only_one(rows.filter(pk=pk))
+    return plan
 
 
 def open_plans(most: int = MOST_OPEN) -> list[models.Plan]:

@@ -24,10 +24,10 @@ from django.db.models import (
 )
 
 from inventory.models import Holder, Lot, Material, Movement
-from studio.kit.models import only_one
 from studio.kit.rounding import Cell, Path, round_to_add_up
 
 from .ledger import STANDING, holder_history, owner_of
+from .plain import row_of
 from .shelf import lots_here, usable_on
 
 
@@ -227,16 +227,12 @@ def latest_metal_lot() -> Lot | None:
     return find_lot(pk) if (pk := latest.values_list("pk", flat=True).first()) else None
 
 
+_ON_ITS_PAGE = (
+    *("holder", "material__alloy", "owner", "supplier"),
+    *("from_cast", "delivery__supplier", "entry", "tin"),
+)
+
+
 def find_lot(pk: int) -> Lot | None:
     """A lot with everything that its page shows."""
-    also = (
-        "holder",
-        "material__alloy",
-        "owner",
-        "supplier",
-        "from_cast",
-        "delivery__supplier",
-        "entry",
-        "tin",
-    )
-    return only_one(Lot.objects.select_related(*also).filter(pk=pk))
+    return row_of(Lot, pk, _ON_ITS_PAGE)

@@ -7,12 +7,13 @@ from django.db import connection
 from django.db.models import Model
 from django.test.utils import CaptureQueriesContext
 
-from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Studio
+from inventory.models import Alloy, Cast, Entry, Holder, Lot, Material, Piece, Plan, Studio
 from inventory.posting.locking import bring_up_to_date
 from inventory.posting.writing import blank
-from inventory.queries.plain import plain_rows, rows_by_key
+from inventory.queries.plain import plain_rows, row_of, rows_by_key
 from studio.kit.working import Setting, Source
 from tests import workshop as w
+from tests.inventory.plans import plan, stock
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("studio")]
 
@@ -59,6 +60,21 @@ def test_what_is_read_along_is_what_the_database_says(model: type[Model], along:
                         break
                     assert values_of(my_end) == values_of(their_end)
     assert len(asked) == 0
+
+
+def test_the_other_end_of_a_relation_is_read_too_and_asked_for_no_more_where_there_is_none() -> None:
+    silver = w.buy(w.grain(), w.g(100), 130, use_by=w.DAY)
+    planned, other = (w.cast_metal([(silver, 20)], [w.piece("Leaf", 9)], back=10) for _ in range(2))
+    stock()
+    planned_as = plan()
+    Plan.objects.filter(pk=planned_as.pk).update(cast=planned)
+    with CaptureQueriesContext(connection) as asked:
+        found = row_of(Cast, planned.number, ("plan",), "number")
+        assert found is not None and found.plan == planned_as and found.plan.cast is found
+        none = row_of(Cast, other.number, ("plan",), "number")
+        assert none is not None and not hasattr(none, "plan")
+        assert row_of(Cast, 0, ("plan",), "number") is None
+    assert len(asked) == 3
 
 
 def test_what_hangs_on_the_same_row_shares_it_and_a_holder_knows_whose_it_is() -> None:

@@ -16,6 +16,7 @@ from inventory.models import Cast, Entry, Holder, Lot, Movement, Piece, Receipt,
 from inventory.queries.casting import charged_portions
 from inventory.queries.landed import landed_rows
 from inventory.queries.ledger import held_after
+from inventory.queries.plain import plain_rows
 from inventory.queries.refining import batch_of_entry
 from studio.kit.printing import print_day
 
@@ -63,9 +64,11 @@ def lots_given(given: Any) -> set[int]:
 
 
 def _lines(entry: Entry) -> list[Movement]:
-    return list(
-        entry.movements.order_by("line").select_related("source__lot__material", "target__lot__material")
-    )
+    along = ("source__lot__material", "target__lot__material")
+    lines = plain_rows(Movement, "WHERE t0.entry_id = %(entry)s ORDER BY t0.line", {"entry": entry.pk}, along)
+    for line in lines:
+        line.entry = entry
+    return lines
 
 
 def _only_lot(entry: Entry) -> Lot:

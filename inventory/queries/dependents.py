@@ -11,6 +11,7 @@ from studio.kit.printing import print_money
 
 from .cast_metal import LOST, metal_of_casts
 from .ledger import STANDING, TURN, holder_unit, name_holder, stands
+from .plain import rows_by_key
 
 #: What is lost in these may be found later, and comes out of no holder of its own then.
 _LOSING = (Entry.Kind.CLOSE, Entry.Kind.FINISH, Entry.Kind.FOUND, Entry.Kind.CLEANED)
@@ -108,11 +109,12 @@ def standing_of(entries: Collection[Entry]) -> dict[str, Shown]:
     """What some entries touched, as it stands: what lots hold, what pieces hold or left with, what casts lost."""
     lines = Movement.objects.filter(entry__in=entries)
     keys = set(lines.values_list("source", flat=True)) | set(lines.values_list("target", flat=True))
-    holders = Holder.objects.filter(pk__in=keys).exclude(kind=Holder.Kind.OUTSIDE)
     names = ("lot__material", "lot__from_cast", "cast", "piece__cast", "batch")
     shown: dict[str, Shown] = {}
     gone = _gone_with(keys)
-    for holder in holders.select_related(*names).order_by("pk"):
+    for _, holder in sorted(rows_by_key(Holder, keys, names).items()):
+        if holder.kind == Holder.Kind.OUTSIDE:
+            continue
         here = Amount(holder.quantity, holder.fine_ug, holder.cost_micro)
         amount = gone.get(holder.pk, here) if here.is_nothing else here
         name = name_holder(holder)

@@ -109,6 +109,24 @@ def pytest_collection_finish() -> None:
     gc.freeze()
 
 
+def _call(function: Callable[..., Any], **given: Any) -> Any:
+    return function(**given)
+
+
+# Python keeps the frames of what is running in pieces of 16 KB, and asks the system for the next piece, and gives it
+# back, each time a call goes past the end of one: up to a fifteenth of a run's time. A frame that says it needs more
+# gets a larger piece, and all that it calls finds room behind it.
+_call.__code__ = _call.__code__.replace(co_stacksize=70_000)
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_runtestloop(session: pytest.Session) -> Any:
+    """All tests run inside one such frame."""
+    plugins = session.config.pluginmanager
+    here = [plugin for plugin in plugins.get_plugins() if getattr(plugin, "__file__", "") == __file__]
+    return _call(plugins.subset_hook_caller("pytest_runtestloop", here), session=session)
+
+
 def _mark_by_place(item: pytest.Item) -> None:
     # Not by the folders that the studio itself lies in, whatever they are called.
     place = item.path.relative_to(Path(__file__).parent).parts

@@ -569,7 +569,7 @@ def test_pages_ask_no_more_of_a_full_studio(bench, lots):
         *(f"/casts/{begun.cast.number}/{step}/" for step in ("tree", "powder", "charge", "weights")),
     ]
     few = [count(bench, address) for address in addresses] + [count(bench, "/plans/sums/", typed())]
-    fill(5)
+    fill(3)
     many = [count(bench, address) for address in addresses] + [count(bench, "/plans/sums/", typed())]
     assert dict(zip([*addresses, "sums"], few, strict=True)) == dict(
         zip([*addresses, "sums"], many, strict=True)

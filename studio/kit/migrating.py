@@ -21,9 +21,8 @@ class AllAtOnce(Operation):
         self.operations = operations
 
     def state_forwards(self, app_label: str, state: ProjectState) -> None:
-        state.__dict__.pop(
-            "apps", None
-        )  # the models that are worked out; whoever asks has them worked out anew
+        # The models that are worked out are let go of, or each operation would renew them.
+        state.__dict__.pop("apps", None)
         for operation in self.operations:
             operation.state_forwards(app_label, state)
 
